@@ -1,0 +1,78 @@
+"""Paper: content in page-ready form goes in, PDF bytes come out.
+
+Every form has its own frozen content class and one function that sets it on A4 or Letter.  Nothing here knows the farm,
+the books or the clock; the same content always gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from forms.checklist import ChecklistContent, checklist
+from forms.claim import BagReading, ClaimContent, ClaimRow, ClaimTotals, Evidence, claim
+from forms.content import AcclimationStep, Units, WorkRow
+from forms.history import HistoryContent, HistoryEvent, SurvivalPoint, history
+from forms.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
+from forms.page import PaperError
+from forms.photos import Photo
+from forms.plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat, plan
+from forms.rounds import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat, dip_log, round_sheet
+from forms.runsheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater, runsheet
+from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare, sheet, sheets
+from forms.supplier import Rate, SupplierContent, SupplierRow, supplier_report
+
+__all__ = [
+    "GRIDS",
+    "Acclimation",
+    "AcclimationStep",
+    "BagReading",
+    "ChecklistContent",
+    "ClaimContent",
+    "ClaimRow",
+    "ClaimTotals",
+    "DipLogContent",
+    "DipLogRow",
+    "Evidence",
+    "HistoryContent",
+    "HistoryEvent",
+    "LabelContent",
+    "LabelGrid",
+    "PaperError",
+    "Permit",
+    "Photo",
+    "PlanBar",
+    "PlanContent",
+    "PlanMove",
+    "PlanRelief",
+    "PlanShort",
+    "PlanSystem",
+    "PlanVat",
+    "Rate",
+    "RoundContent",
+    "RoundStop",
+    "RoundVat",
+    "RunBar",
+    "RunBox",
+    "RunSheetContent",
+    "RunStation",
+    "RunWater",
+    "SheetContent",
+    "StageDates",
+    "SupplierContent",
+    "SupplierRow",
+    "SurvivalPoint",
+    "Units",
+    "VatShare",
+    "WorkRow",
+    "calibration",
+    "checklist",
+    "claim",
+    "dip_log",
+    "grid_of",
+    "history",
+    "labels",
+    "plan",
+    "round_sheet",
+    "runsheet",
+    "sheet",
+    "sheets",
+    "supplier_report",
+]

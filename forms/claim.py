@@ -1,0 +1,275 @@
+"""The claim to a supplier for animals dead, missing or wrong on arrival: counts, allowance, value, evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from forms.blocks import Gap, Heading, Masthead, Text
+from forms.content import joined, number
+from forms.grid import Cell, Column, Grid, tick, write
+from forms.page import Block, NewPage, Part, bind, flow, paper_of
+from forms.photos import Photo, Plate
+
+__all__ = ["BagReading", "ClaimContent", "ClaimRow", "ClaimTotals", "Evidence", "claim"]
+
+TITLE = "Claim for animals dead, missing or wrong on arrival"
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimRow:
+    """One invoice line.
+
+    Attributes
+    ----------
+    line, name, boxes
+        Line number, species and box numbers as printed.
+    announced, received, alive, dead, missing, wrong
+        Animals.
+    percent_of_announced
+        Dead, missing and wrong as percent of announced; None prints a dash.
+    allowance, claimable
+        Animals the supplier does not credit, and animals claimed.
+    unit_price, value
+        Money as printed.
+    """
+
+    line: str
+    name: str
+    announced: int
+    received: int
+    alive: int
+    dead: int
+    missing: int = 0
+    wrong: int = 0
+    percent_of_announced: float | None = None
+    allowance: int = 0
+    claimable: int = 0
+    unit_price: str = ""
+    value: str = ""
+    boxes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimTotals:
+    """The bottom line, given and not added up here: the books decide."""
+
+    announced: int
+    received: int
+    alive: int
+    dead: int
+    missing: int
+    wrong: int
+    percent_of_announced: float | None
+    allowance: int
+    claimable: int
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One piece of evidence; `digest` is its file's hash, `held` whether it is on file."""
+
+    what: str
+    held: bool
+    when: str = ""
+    digest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BagReading:
+    """Water of one bag as printed; `ph` with its scale, `ammonia` with its form and unit."""
+
+    bag: str
+    when: str = ""
+    temperature: str = ""
+    salinity: str = ""
+    ph: str = ""
+    ammonia: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimContent:
+    """What a claim says; times and money are as printed.
+
+    Attributes
+    ----------
+    number, version, state
+        What the parties call this claim, which version this is, and drafted, sent, answered or settled.
+    claimant, supplier
+        Names and addresses, a line each.
+    currency
+        Currency of the prices and values.
+    terms
+        Allowance and window as agreed, in words.
+    window_words
+        Hours from receipt within which the claim is made, in words, or that it is frozen.
+    statement
+        What the claimant declares.
+    """
+
+    number: str
+    claimant: str
+    supplier: str
+    shipment: str
+    rows: tuple[ClaimRow, ...]
+    totals: ClaimTotals
+    version: int = 1
+    state: str = "drafted"
+    waybill: str = ""
+    order: str = ""
+    landed: str = ""
+    opened: str = ""
+    counted: str = ""
+    deadline: str = ""
+    currency: str = ""
+    terms: str = ""
+    window_words: str = ""
+    evidence: tuple[Evidence, ...] = ()
+    water: tuple[BagReading, ...] = ()
+    statement: str = ""
+    counted_by: str = ""
+    checked_by: str = ""
+    photos: tuple[Photo, ...] = ()
+
+
+def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
+    """Claim as PDF.
+
+    Parameters
+    ----------
+    content
+        What it says.
+    paper
+        ``"a4"`` or ``"letter"``.
+    fillable
+        True adds form fields for the supplier's answer and the signatures' names.
+
+    Returns
+    -------
+    bytes
+        A PDF; equal content gives equal bytes.
+
+    Raises
+    ------
+    PaperError
+        For an unknown paper.
+    """
+    size = paper_of(paper)
+    blocks: list[Block] = [
+        Masthead(TITLE, content.number, f"Shipment {content.shipment}", corner=_state(content)),
+        *_parties(content),
+        *_lines(content),
+        *_evidence(content),
+        *_water(content),
+        *_statement(content),
+        *_plates(content),
+    ]
+    part = Part("Claim", joined((content.number, f"version {content.version}", content.state)), tuple(blocks))
+    return bind([(part, flow(blocks, size))], size, TITLE, fillable=fillable)
+
+
+def _state(content: ClaimContent) -> str:
+    return f"Version {content.version} · {content.state}"
+
+
+def _facts(facts: tuple[tuple[str, str], ...], size: float = 9.5) -> Grid:
+    cells = tuple(Cell(value or "–", label=label, bold=True) for label, value in facts)
+    return Grid(tuple(Column() for _ in cells), (cells,), size=size, after=0)
+
+
+def _parties(content: ClaimContent) -> list[Block]:
+    parties = (Cell(content.claimant, label="From"), Cell(content.supplier, label="To"))
+    blocks: list[Block] = [
+        Grid((Column(), Column()), (parties,), size=10, after=0),
+        _facts((("Order", content.order), ("Waybill", content.waybill), ("Shipment", content.shipment))),
+        _facts(
+            (
+                ("Landed", content.landed),
+                ("First bag opened", content.opened),
+                ("Counted", content.counted),
+                ("Claim must be made by", content.deadline),
+            )
+        ),
+    ]
+    terms = joined((content.terms, content.window_words))
+    return [*blocks, Gap(4), Text(f"Agreed terms: {terms}", 9)] if terms else blocks
+
+
+def _lines(content: ClaimContent) -> list[Block]:
+    money = f" {content.currency}" if content.currency else ""
+    counts = ("Announced", "Received", "Alive", "DOA", "Missing", "Wrong", "% of announced", "Allowance", "Claimable")
+    columns = (
+        Column("Line", 0.5), Column("Species", 3.0), *(Column(word, 0.9, "right") for word in counts),
+        Column(f"Unit price{money}", 1.0, "right"), Column(f"Value{money}", 1.2, "right"),
+    )  # fmt: skip
+    rows: list[tuple[Cell | str, ...]] = [
+        (row.line, joined((row.name, f"box {row.boxes}" if row.boxes else ""), "\n"), *_counts(row), row.unit_price,
+         Cell(row.value, bold=True))
+        for row in content.rows
+    ]  # fmt: skip
+    totals = content.totals
+    rows.append(("", "Total", *_counts(totals), "", totals.value))
+    return [
+        Heading("What is claimed"),
+        Grid(columns, tuple(rows), size=8.5, row_mm=6.5, totals=1, narrow=True, head_scale=0.78),
+    ]
+
+
+def _counts(row: ClaimRow | ClaimTotals) -> tuple[Cell | str, ...]:
+    return (
+        str(row.announced), str(row.received), str(row.alive), str(row.dead), str(row.missing), str(row.wrong),
+        number(row.percent_of_announced, 1), str(row.allowance), Cell(str(row.claimable), bold=True),
+    )  # fmt: skip
+
+
+def _evidence(content: ClaimContent) -> list[Block]:
+    if not content.evidence:
+        return []
+    columns = (
+        Column("Held", 0.4, "centre"),
+        Column("Evidence", 2.6),
+        Column("When", 1.2),
+        Column("SHA-256 of the file", 3.0),
+    )
+    rows = tuple((tick(ticked=e.held), e.what, e.when, Cell(_in_lines(e.digest), size=7)) for e in content.evidence)
+    return [Heading("Evidence"), Grid(columns, rows, size=8.5, tick_mm=4.5)]
+
+
+def _in_lines(digest: str) -> str:
+    """A hash in lines of 32 characters, so that two people can compare it by reading aloud."""
+    return "\n".join(digest[n : n + 32] for n in range(0, len(digest), 32))
+
+
+def _water(content: ClaimContent) -> list[Block]:
+    if not content.water:
+        return []
+    columns = (Column("Bag", 1.4), Column("Measured", 1.4), Column("Temperature"), Column("Salinity"), Column("pH"),
+               Column("Ammonia", 1.3))  # fmt: skip
+    rows = tuple((w.bag, w.when, w.temperature, w.salinity, w.ph, w.ammonia) for w in content.water)
+    return [Heading("Water in the bags"), Grid(columns, rows, size=8.5)]
+
+
+def _statement(content: ClaimContent) -> list[Block]:
+    sign = Grid(
+        (Column(), Column(), Column()),
+        (
+            (
+                Cell(content.counted_by, label="Counted by (name, signature, date)", field="counted_by"),
+                Cell(content.checked_by, label="Checked by (name, signature, date)", field="checked_by"),
+                write("answer", "Supplier's answer (accepted, refused, part; signature, date)"),
+            ),
+        ),
+        size=9.5,
+        row_mm=18,
+    )
+    blocks: list[Block] = [Heading("Statement and signatures")]
+    if content.statement:
+        blocks.append(Text(content.statement, 9.5, sticky=len(content.statement) < 2_000))
+    return [*blocks, sign]
+
+
+def _plates(content: ClaimContent) -> list[Block]:
+    if not content.photos:
+        return []
+    pairs = [content.photos[n : n + 2] for n in range(0, len(content.photos), 2)]
+    return [NewPage(), Heading("Photographs", before=0), *(Plate(pair) for pair in pairs)]

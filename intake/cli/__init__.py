@@ -1,0 +1,140 @@
+"""The command line's front door: a group that imports a command only when it is asked for.
+
+Nothing heavier than click is imported here, so that ``vatside --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from importlib import import_module
+from typing import Any, NoReturn
+
+import click
+
+from intake import __version__
+from intake.errors import IntakeError
+
+__all__ = ["COMMANDS", "main", "vatside"]
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("intake.cli.demo:demo", "Write the invented farm and walk the whole path on it."),
+    "init": ("intake.cli.house:init", "Write a commented farm to edit."),
+    "check": ("intake.cli.house:check", "Check farm file, library and books."),
+    "stock": ("intake.cli.shipments:stock", "Enter what already stands in the vats."),
+    "expect": ("intake.cli.shipments:expect", "Read a packing list."),
+    "shipments": ("intake.cli.shipments:shipments", "List shipments and what stands of them."),
+    "plan": ("intake.cli.plans:plan", "Propose or accept a vat plan."),
+    "capacity": ("intake.cli.plans:capacity", "Largest shipment of a mix that fits, by day."),
+    "timetable": ("intake.cli.work:timetable", "Schedule dips, inspections and checks."),
+    "print": ("intake.cli.papers:print_", "Print sheets, checklists, labels, claims."),
+    "feed": ("intake.cli.work:feed", "Write a calendar file."),
+    "feeds": ("intake.cli.work:feeds", "Calendar addresses: list, create, revoke."),
+    "receive": ("intake.cli.records:receive", "Record that a shipment has landed."),
+    "count": ("intake.cli.records:count", "Record dead, missing, wrong or found animals."),
+    "done": ("intake.cli.records:done", "Record a task as done."),
+    "finding": ("intake.cli.records:finding", "Record what an inspection saw."),
+    "reading": ("intake.cli.records:reading", "Record a measurement."),
+    "move": ("intake.cli.records:move", "Record animals moved, sold or given away."),
+    "cut": ("intake.cli.records:cut", "Record fragments cut from a parent."),
+    "clean": ("intake.cli.records:clean", "Record a vat as empty, clean and dry."),
+    "hold": ("intake.cli.records:hold", "Hold a batch back, or lift a hold."),
+    "claim": ("intake.cli.claims:claim", "Draft the supplier's DOA claim."),
+    "trace": ("intake.cli.reports:trace", "Who shared water with whom."),
+    "release": ("intake.cli.reports:release", "When each lot is free and what stands in the way."),
+    "report": ("intake.cli.reports:report", "Losses, suppliers, vats, permits."),
+    "water": ("intake.cli.water:water", "Seawater calculators."),
+    "acclimate": ("intake.cli.acclimate:acclimate", "Step table for one bag."),
+    "sample": ("intake.cli.sample:sample", "How many animals to examine."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are named in a table and imported on demand."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
+        """Names in the order of the path, not of the alphabet."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  # click's signature
+        """Import the one command asked for."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, name = COMMANDS[cmd_name][0].split(":")
+        command = getattr(import_module(module), name)
+        assert isinstance(command, click.Command)  # noqa: S101  # the table names commands only; a test walks it
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Offer the nearest command where the word is not known."""
+        word = args[0] if args else ""
+        if word and not word.startswith("-") and word not in COMMANDS:
+            import difflib
+
+            close = difflib.get_close_matches(word, COMMANDS, n=3, cutoff=0.5)
+            hint = f" Did you mean {', '.join(close)}?" if close else " See vatside --help."
+            ctx.fail(f"No such command {word!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List the commands without importing them, which click's own listing would do."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[Any]:
+        """Complete from the table, for the same reason."""
+        from click.shell_completion import CompletionItem
+
+        del ctx
+        return [CompletionItem(name, help=line) for name, (_, line) in COMMANDS.items() if name.startswith(incomplete)]
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Turn refusals into text (or JSON) and exit 2; anything else is a bug and may show itself."""
+        try:
+            return super().invoke(ctx)
+        except IntakeError as error:
+            if ctx.params.get("debug"):
+                raise
+            refuse(error)
+        except BrokenPipeError:
+            # the reader (head, less) has gone: nothing is wrong with us
+            sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+            ctx.exit(0)
+
+
+def refuse(error: IntakeError) -> NoReturn:
+    """Print what must be mended and leave with the error's exit code."""
+    if "--json" in sys.argv:
+        facts = {"error": str(error), "findings": [finding.as_dict() for finding in error.findings]}
+        click.echo(json.dumps(facts, ensure_ascii=False, indent=2))
+    lines = [str(finding) for finding in error.findings] or [str(error)]
+    for line in lines[:20]:
+        click.echo(f"✗ {line}", err=True)
+    if len(lines) > 20:
+        click.echo(f"✗ and {len(lines) - 20} more", err=True)
+    click.echo("Nothing was written.", err=True)
+    raise SystemExit(error.exit_code)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.option(
+    "--farm", type=click.Path(file_okay=False), envvar="VATSIDE_FARM", default=".", help="The farm's folder (default: here, or VATSIDE_FARM)."
+)
+@click.option("--who", envvar="VATSIDE_WHO", default="", help="Who records (a person of farm.toml; default: the first).")
+@click.option("--debug", is_flag=True, help="Show tracebacks.")
+@click.version_option(__version__, prog_name="vatside", message="%(prog)s %(version)s")
+@click.pass_context
+def vatside(ctx: click.Context, farm: str, who: str, debug: bool) -> None:
+    """Plan, receive and quarantine shipments of live marine animals.
+
+    The path: expect → plan → timetable → record → report.  Try `vatside demo`.
+    """
+    ctx.obj = {"farm": farm, "who": who, "debug": debug}
+
+
+def main() -> None:
+    """Entry point of the command ``vatside``."""
+    vatside(prog_name="vatside")

@@ -1,0 +1,243 @@
+"""Commands that record what happened: one act each, told once, undone by a counter entry."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from intake.cli.show import as_json, at_option, house_of, json_option, key_option, moment, say
+
+if TYPE_CHECKING:
+    from intake.desk.records import Recorded
+
+__all__ = ["clean", "count", "cut", "done", "finding", "hold", "move", "reading", "receive"]
+
+
+def _tell(recorded: Recorded, json_: bool) -> None:
+    if json_:
+        as_json(recorded.as_dict())
+    else:
+        say(recorded.said)
+
+
+@click.command()
+@click.argument("shipment")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def receive(ctx: click.Context, shipment: str, at_: str, key: str, json_: bool) -> None:
+    """Record that SHIPMENT has landed; its animals go to the vats of the accepted plan.
+
+    Example: vatside receive S1 --at 2027-03-04T09:10
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(records.receive(house, shipment, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("batch", required=False, default="")
+@click.option("--vat", default="", help="Where it was counted (needed when it stands in several).")
+@click.option("--doa", default=0, help="Dead when the bag was opened.")
+@click.option("--dead", default=0, help="Dead since.")
+@click.option("--missing", default=0, help="Announced or booked, but not there.")
+@click.option("--wrong", default=0, help="Not the animal that was ordered.")
+@click.option("--found", default=0, help="Missing ones found again.")
+@click.option("--weak", type=int, default=None, help="Alive but weak; noted, not taken out.")
+@click.option("--alive", type=int, default=None, help="Counted alive; must agree with the books after the rest.")
+@click.option("--note", default="", help="Words kept with the count.")
+@click.option("--undo", default="", help="Key of an earlier count or move to take back.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def count(  # noqa: PLR0913  # one parameter for each thing a person can say
+    ctx: click.Context,
+    batch: str,
+    vat: str,
+    doa: int,
+    dead: int,
+    missing: int,
+    wrong: int,
+    found: int,
+    weak: int | None,
+    alive: int | None,
+    note: str,
+    undo: str,
+    at_: str,
+    key: str,
+    json_: bool,
+) -> None:
+    """Record a count of BATCH.
+
+    Example: vatside count S1-01 --vat A1 --doa 12 --missing 3
+    """
+    from intake.desk import records
+    from intake.errors import BadInput, Finding
+
+    house = house_of(ctx)
+    if undo:
+        _tell(records.undo(house, undo), json_)
+        return
+    if not batch:
+        raise BadInput(Finding("BATCH", "", "a batch, as printed on its sheet", "For example: vatside count S1-01 --dead 1"))
+    tally = records.Count(doa, dead, missing, wrong, found, weak, alive)
+    _tell(records.count(house, batch, vat, tally, at=moment(house, at_), note=note, key=key), json_)
+
+
+@click.command()
+@click.argument("task")
+@click.option("--note", default="", help="Words kept with it.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def done(ctx: click.Context, task: str, note: str, at_: str, key: str, json_: bool) -> None:
+    """Record TASK (its uid in `vatside timetable`) as done.
+
+    Example: vatside done S1-06/coral-iodine-dip/B1/1
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(records.done(house, task, at=moment(house, at_), note=note, key=key), json_)
+
+
+@click.command()
+@click.argument("batch")
+@click.argument("what", default="clean")
+@click.option("--vat", default="", help="Vat it was seen in.")
+@click.option("--note", default="", help="Words kept with it.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def finding(  # noqa: PLR0913
+    ctx: click.Context, batch: str, what: str, vat: str, note: str, at_: str, key: str, json_: bool
+) -> None:
+    """Record WHAT an inspection of BATCH saw; `clean` for nothing.
+
+    Example: vatside finding S1-06 acropora-flatworm --vat B1
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(records.finding(house, batch, what, vat=vat, note=note, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("place")
+@click.argument("quantity")
+@click.argument("value", type=float)
+@click.option("--scale", default="", help="pH: nbs or total.  Gravity: 20C/4C, 20C/20C, 25C/25C, 15C/4C or 60F/60F.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def reading(  # noqa: PLR0913
+    ctx: click.Context, place: str, quantity: str, value: float, scale: str, at_: str, key: str, json_: bool
+) -> None:
+    """Record a measurement: PLACE (vat, system, batch or box), QUANTITY, VALUE.
+
+    Quantities: temperature_c salinity_psu ph tan_n_mg_per_l oxygen_mg_per_l specific_gravity alkalinity_meq_per_l
+    light_umol.
+
+    Example: vatside reading A1 ph 8.1 --scale nbs
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(records.reading(house, place, quantity, value, scale=scale, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("batch")
+@click.option("--from", "source", required=True, help="Vat, or dock.")
+@click.option("--to", "target", required=True, help="Vat, or sold, sample, discarded, dock.")
+@click.option("--count", "number", required=True, type=int, help="Animals.")
+@click.option("--note", default="", help="Words kept with it.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def move(  # noqa: PLR0913
+    ctx: click.Context,
+    batch: str,
+    source: str,
+    target: str,
+    number: int,
+    note: str,
+    at_: str,
+    key: str,
+    json_: bool,
+) -> None:
+    """Record animals of BATCH moved between vats or out of them.
+
+    Example: vatside move H3 --from A5 --to G3 --count 150
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(
+        records.move(house, batch, source, target, number, at=moment(house, at_), note=note, key=key), json_
+    )
+
+
+@click.command()
+@click.argument("parent")
+@click.option("--pieces", required=True, type=int, help="Fragments made (a parent usually gives three or four).")
+@click.option("--vat", required=True, help="Where they heal.")
+@click.option("--size-mm", default=25.4, show_default=True, help="Size of a fragment.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def cut(  # noqa: PLR0913
+    ctx: click.Context, parent: str, pieces: int, vat: str, size_mm: float, at_: str, key: str, json_: bool
+) -> None:
+    """Record fragments cut from PARENT: a new batch that heals before it may be sold.
+
+    Example: vatside cut H5 --pieces 4 --vat G5
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(records.cut(house, parent, pieces, vat, size_mm=size_mm, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("vat")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def clean(ctx: click.Context, vat: str, at_: str, key: str, json_: bool) -> None:
+    """Record VAT as emptied, cleaned and dry.
+
+    Example: vatside clean A5
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(records.clean(house, vat, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("batch")
+@click.option("--reason", required=True, help="Why, in words.")
+@click.option("--lift", is_flag=True, help="Lift the hold instead.")
+@key_option
+@json_option
+@click.pass_context
+def hold(ctx: click.Context, batch: str, reason: str, lift: bool, key: str, json_: bool) -> None:
+    """Hold BATCH back from release, or lift the hold.
+
+    Example: vatside hold S1-04 --reason "five unexplained deaths, samples sent"
+    """
+    from intake.desk import records
+
+    house = house_of(ctx)
+    _tell(records.hold(house, batch, reason, lift=lift, key=key), json_)

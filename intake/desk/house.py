@@ -1,0 +1,228 @@
+"""The farm's folder opened for work: farm file, library and books, and the making and checking of such a folder."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+
+from intake.desk import clock
+from intake.errors import BadInput, Finding, Refused, StoreTrouble
+from intake.farm.floor import Floor
+from intake.farm.site import Site, read_site
+from intake.ledger import Entry, Movement, Record, check, fold
+from intake.library import Library, load
+from intake.store import Books
+
+__all__ = ["House", "check_house", "init", "open_house", "save"]
+
+_LIBRARY_FILES = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """One farm folder, read and checked.
+
+    Attributes
+    ----------
+    folder
+        The farm's folder.
+    site, library
+        What ``farm.toml`` and ``library/`` say.
+    books
+        The ledger.
+    who
+        Person who answers for what is recorded now.
+    now
+        The present, read once for the whole command.
+    """
+
+    folder: Path
+    site: Site
+    library: Library
+    books: Books
+    who: str
+    now: datetime
+    _entries: list[tuple[Entry, ...]] = field(default_factory=list, repr=False)
+
+    @property
+    def today(self) -> date:
+        """The date at the farm."""
+        return self.now.astimezone(self.site.farm.zone).date()
+
+    def entries(self) -> tuple[Entry, ...]:
+        """All entries, read once until something is written."""
+        if not self._entries:
+            self._entries.append(self.books.entries())
+        return self._entries[0]
+
+    def floor(self, at: datetime | None = None) -> Floor:
+        """Everything the books say is true at a moment (now)."""
+        return fold(self.entries(), at or self.now)
+
+    @contextmanager
+    def act(self, key: str = "") -> Iterator[Act]:
+        """One command's worth of entries: all of them are written, or none."""
+        with self.books.write() as unit:
+            act = Act(self, unit, key or clock.fresh_key())
+            yield act
+        self._entries.clear()
+
+
+class Act:
+    """What one command writes: entries share the moment, the person and a key with a running number."""
+
+    def __init__(self, house: House, unit: object, key: str) -> None:
+        self._house, self._unit, self._key, self._number = house, unit, key, 0
+
+    def _next_key(self) -> str:
+        self._number += 1
+        return self._key if self._number == 1 else f"{self._key}.{self._number}"
+
+    def move(  # noqa: PLR0913  # a movement has these facts, all named at the call
+        self,
+        batch: str,
+        source: str,
+        target: str,
+        count: int,
+        *,
+        at: datetime | None = None,
+        note: str = "",
+        corrects: str | None = None,
+    ) -> str:
+        """Move animals between two places; gives the entry's key."""
+        key = self._next_key()
+        house = self._house
+        entry = Movement(batch, source, target, count, at or house.now, house.now, house.who, key, corrects, note)
+        self._unit.move(entry)  # type: ignore[attr-defined]
+        return key
+
+    def note(
+        self,
+        kind: str,
+        subject: str,
+        payload: Mapping[str, object],
+        *,
+        at: datetime | None = None,
+        corrects: str | None = None,
+    ) -> str:
+        """Write down a fact that moves no animal; gives the entry's key."""
+        key = self._next_key()
+        house = self._house
+        self._unit.note(  # type: ignore[attr-defined]
+            Record(kind, subject, dict(payload), at or house.now, house.now, house.who, key, corrects)
+        )
+        return key
+
+    def entries(self) -> tuple[Entry, ...]:
+        """Entries inside this transaction, its own among them."""
+        return self._unit.entries()  # type: ignore[attr-defined, no-any-return]
+
+
+def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None) -> House:
+    """Read farm file and library, open the books.
+
+    Raises
+    ------
+    BadInput
+        No farm here, or a fault in its files; every fault is named.
+    StoreTrouble
+        The books cannot be opened.
+    """
+    here = Path(folder)
+    site, library = _read(here)
+    person = who or next(iter(site.people), "owner")
+    if site.people:
+        site.person(person)
+    return House(here, site, library, Books.open(here / "farm.db"), person, now or clock.now())
+
+
+def _read(here: Path) -> tuple[Site, Library]:
+    file = here / "farm.toml"
+    if not file.is_file():
+        raise BadInput(
+            Finding(str(file), "", "a farm folder with farm.toml", "Run `vatside init DIR`, or name it with --farm DIR.")
+        )
+    overrides = {
+        name: (here / "library" / name).read_bytes() for name in _LIBRARY_FILES if (here / "library" / name).is_file()
+    }
+    try:
+        return read_site(file.read_bytes(), str(file)), load(overrides)
+    except OSError as error:
+        raise StoreTrouble(Finding(str(error.filename), error.strerror or str(error), "a readable file")) from error
+
+
+def check_house(house: House) -> list[Finding]:
+    """Faults of the books and of what they say about the farm; empty when all is well."""
+    faults = list(check(house.entries()))
+    floor = house.floor()
+    for stay in floor.stays:
+        if stay.vat not in house.site.vats:
+            faults.append(
+                Finding(f"farm.toml, vat.{stay.vat}", "", f"a vat, since {stay.count} of {stay.batch} stand in it",
+                        "Put the vat back, or move the animals first.")
+            )
+    faults += [
+        Finding(f"batch {batch.id}, group", batch.group, "a husbandry group of the library")
+        for batch in floor.batches.values()
+        if batch.group not in house.library.groups
+    ]
+    return faults
+
+
+def init(folder: str | Path) -> list[Path]:
+    """Write a commented farm that a stranger can edit.
+
+    Raises
+    ------
+    Refused
+        The folder already holds a farm.
+    """
+    from importlib import resources
+
+    here = Path(folder)
+    if (here / "farm.toml").exists():
+        raise Refused(Finding(str(here / "farm.toml"), "already there", "a folder without a farm", "Choose another."))
+    template = resources.files("intake.desk").joinpath("farm_template.toml").read_bytes()
+    written = [save(here / "farm.toml", template)]
+    for name in ("inbox", "library", "out"):
+        (here / name).mkdir(parents=True, exist_ok=True)
+    note = resources.files("intake.desk").joinpath("library_note.md").read_bytes()
+    written.append(save(here / "library" / "README.md", note))
+    Books.open(here / "farm.db").close()
+    written.append(here / "farm.db")
+    return written
+
+
+def save(path: Path, data: bytes) -> Path:
+    """Write a file whole or not at all: beside it first, then renamed.
+
+    Raises
+    ------
+    StoreTrouble
+        The folder cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            mask = os.umask(0)
+            os.umask(mask)
+            Path(name).chmod(0o666 & ~mask)
+            Path(name).replace(path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise StoreTrouble(
+            Finding(str(path), error.strerror or str(error), "a folder that can be written", "Nothing was changed.")
+        ) from error
+    return path

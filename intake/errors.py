@@ -1,0 +1,114 @@
+"""Errors as part of the interface: what a person is told when an input or an act is refused.
+
+::
+
+    IntakeError                       never raised itself; carries findings and an exit code
+    ├── BadInput(ValueError)          something in a file, an option or a form is wrong
+    │   ├── OutOfRange                a formula was asked outside its published range
+    │   └── UnknownName(LookupError)  no such thing; the closest names are offered
+    ├── Refused                       lawful input, forbidden act (a prescription bath without its prescriber)
+    └── StoreTrouble(OSError)         the books cannot be read or written; nothing was written
+
+Every error holds findings: where, the value met, what was expected, what to do.  "It does not fit" is not an error but
+an answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+
+__all__ = ["BadInput", "Finding", "IntakeError", "OutOfRange", "Refused", "StoreTrouble", "UnknownName"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing to mend.
+
+    Attributes
+    ----------
+    where
+        File, row, column, table, key or option, as the person who must mend it would name it.
+    value
+        The offending value as it stood; empty when something is missing.
+    expected
+        What would have been accepted, with units and range.
+    do
+        The next step, as an imperative sentence.
+    """
+
+    where: str
+    value: str
+    expected: str
+    do: str = ""
+
+    def __str__(self) -> str:
+        met = f" is {self.value!r}" if self.value else " is missing"
+        text = f"{self.where}{met}; expected {self.expected}"
+        return f"{text}. {self.do}" if self.do else f"{text}."
+
+    def as_dict(self) -> dict[str, str]:
+        """The finding as plain data, for ``--json``."""
+        return asdict(self)
+
+
+class IntakeError(Exception):
+    """Root of all refusals; never raised itself."""
+
+    exit_code = 2
+
+    def __init__(self, findings: Finding | str | Iterable[Finding]) -> None:
+        self.summary = findings if isinstance(findings, str) else ""
+        if isinstance(findings, str):
+            self.findings: tuple[Finding, ...] = ()
+        elif isinstance(findings, Finding):
+            self.findings = (findings,)
+        else:
+            self.findings = tuple(findings)
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        return self.summary or "\n".join(str(finding) for finding in self.findings)
+
+
+class BadInput(IntakeError, ValueError):
+    """A file, an option or a form holds something that cannot be used."""
+
+
+class OutOfRange(BadInput):
+    """A formula was asked outside the range it was published for.
+
+    Parameters
+    ----------
+    quantity
+        Name and unit of the argument.
+    value
+        The value asked for, in that unit.
+    low, high
+        Published range, both ends included, in the same unit.
+    source
+        Where the range is published.
+    """
+
+    def __init__(self, quantity: str, value: float, low: float, high: float, source: str) -> None:
+        self.quantity, self.value, self.low, self.high, self.source = quantity, value, low, high, source
+        super().__init__(
+            Finding(quantity, f"{value:g}", f"{low:g} to {high:g} ({source})", "The formula is not valid elsewhere.")
+        )
+
+
+class UnknownName(BadInput, LookupError):
+    """A name that is not known; ``closest`` holds the nearest known ones, best first."""
+
+    def __init__(self, where: str, value: str, closest: Iterable[str], kind: str = "name") -> None:
+        self.closest = tuple(closest)
+        do = f"Did you mean {', '.join(self.closest)}?" if self.closest else ""
+        super().__init__(Finding(where, value, f"a known {kind}", do))
+
+
+class Refused(IntakeError):
+    """The input is sound but the act is not allowed; the finding says who or what could allow it."""
+
+
+class StoreTrouble(IntakeError, OSError):
+    """The books could not be read or written; nothing was written."""

@@ -1,0 +1,163 @@
+"""The present as a value: who stands in which vat since when, and what has been done to and seen on them.
+
+``ledger`` folds its entries into a :class:`Floor`; ``plan``, ``quarantine`` and ``timetable`` read it.  So what
+happened reaches the next plan without a room importing a later one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+
+__all__ = ["Batch", "Dead", "Done", "Floor", "Found", "Hold", "Reading", "Stay"]
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Animals of one line, one house cutting or one first stocktake, kept together in the books.
+
+    Attributes
+    ----------
+    id
+        Printed everywhere: shipment and line (``S1-07``), ``H3`` for stock found at the first stocktake, ``C4`` for a
+        house cutting.
+    shipment
+        Shipment id, empty for house stock.
+    line
+        Row of the packing list, counted from 1; 0 for house stock.
+    name
+        Name as the books keep it (accepted scientific or trade name).
+    group
+        Husbandry group id of the library.
+    size_mm
+        Governing size of one animal in mm (shell length, colony or disc diameter, fish length).
+    supplier
+        Supplier id, empty for house stock.
+    announced
+        Animals announced by the packing list, cut, or counted at the stocktake.
+    unit_price, currency
+        Invoice price of one animal and its ISO 4217 code; ``None`` and empty when unknown.
+    packed_at
+        When the bag was closed, time-zone aware.
+    parent
+        Batch a cutting was taken from.
+    listing_text, permit, origin, source_code
+        What the line said of permit papers (``husbandry.md`` 6.2), as text.
+    """
+
+    id: str
+    name: str
+    group: str
+    size_mm: float
+    announced: int
+    shipment: str = ""
+    line: int = 0
+    supplier: str = ""
+    boxes: tuple[str, ...] = ()
+    origin: str = ""
+    source_code: str = ""
+    permit: str = ""
+    listing_text: str = ""
+    unit_price: Decimal | None = None
+    currency: str = ""
+    packed_at: datetime | None = None
+    parent: str = ""
+    written_as: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """Animals of one batch standing in one vat now.
+
+    ``since`` is when the first of them entered; ``stage`` one of quarantine, healing, grow-out, released.
+    """
+
+    batch: str
+    vat: str
+    count: int
+    since: datetime
+    stage: str
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A piece of work recorded as done; ``task`` is the timetable's uid, ``kind`` what it was (``dip:CO-FW``)."""
+
+    task: str
+    batch: str
+    kind: str
+    at: datetime
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What an inspection saw: ``what`` is empty for a clean inspection, a pest id or words otherwise."""
+
+    batch: str
+    vat: str
+    what: str
+    at: datetime
+    who: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Dead:
+    """A loss: ``head`` one of doa, dead, missing, wrong; ``count`` may be negative in a correction."""
+
+    batch: str
+    vat: str
+    head: str
+    count: int
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measurement in a vat, system, box or bag, in SI or °C; ``scale`` names the scale of a pH or gravity."""
+
+    place: str
+    quantity: str
+    value: float
+    scale: str
+    at: datetime
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A batch that may not be released, with the reason; ``lifted`` is empty while the hold stands."""
+
+    batch: str
+    reason: str
+    since: datetime
+    lifted: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Floor:
+    """Everything the books say is true at the moment ``at``."""
+
+    at: datetime
+    batches: Mapping[str, Batch] = field(default_factory=dict)
+    stays: tuple[Stay, ...] = ()
+    received: Mapping[str, datetime] = field(default_factory=dict)
+    """Shipment id → when it was received."""
+    done: tuple[Done, ...] = ()
+    found: tuple[Found, ...] = ()
+    losses: tuple[Dead, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    holds: tuple[Hold, ...] = ()
+    cleaned: Mapping[str, datetime] = field(default_factory=dict)
+    """Vat id → when it was last emptied, cleaned and dry."""
+
+    def in_vat(self, vat: str) -> tuple[Stay, ...]:
+        """Stays in one vat, in the order of entry."""
+        return tuple(stay for stay in self.stays if stay.vat == vat)
+
+    def headcount(self, batch: str) -> int:
+        """Animals of a batch alive in the books."""
+        return sum(stay.count for stay in self.stays if stay.batch == batch)

@@ -1,0 +1,409 @@
+"""The farm as its owner describes it in ``farm.toml``: systems, vats, stations, people, suppliers and their terms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, time, timedelta
+from typing import Annotated, Any, Literal, TypeVar
+from zoneinfo import ZoneInfo, available_timezones
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from intake.errors import BadInput, Finding, UnknownName
+from intake.library.reading import model_of, toml_of
+from intake.library.values import Strict
+
+__all__ = [
+    "Closed",
+    "Farm",
+    "Leave",
+    "Person",
+    "Planning",
+    "Receiving",
+    "Site",
+    "Station",
+    "Supplier",
+    "System",
+    "Vat",
+    "read_site",
+]
+
+Entry = TypeVar("Entry")
+
+_US_GALLON_L = 3.785411784  # exact, by definition of the inch (231 cubic inches)
+
+
+def _zone(name: str) -> str:
+    if name not in available_timezones():
+        msg = "an IANA time zone such as 'Europe/Lisbon' or 'America/New_York'"
+        raise ValueError(msg)
+    return name
+
+
+def _clock(text: object) -> object:
+    return time.fromisoformat(text) if isinstance(text, str) else text
+
+
+Zone = Annotated[str, AfterValidator(_zone)]
+Clock = Annotated[time, BeforeValidator(_clock)]
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+ALL_DAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+class _Named(Strict):
+    """A table whose quantities may be typed in US units under keys that say so."""
+
+    id: str = Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")
+    name: str = Field(default="", max_length=120)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _us_units(cls, table: Any) -> Any:
+        if not isinstance(table, Mapping):
+            return table
+        metric = dict(table)
+        for key, (to, convert) in _US_KEYS.items():
+            if key in metric:
+                if to in metric:
+                    msg = f"either {to} or {key}, not both"
+                    raise ValueError(msg)
+                metric[to] = convert(metric.pop(key))
+        return metric
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        msg = "a number"
+        raise ValueError(msg)
+    return float(value)
+
+
+_US_KEYS: dict[str, tuple[str, Any]] = {
+    "temperature_f": ("temperature_c", lambda value: (_number(value) - 32.0) / 1.8),
+    "volume_gal": ("volume_l", lambda value: _number(value) * _US_GALLON_L),
+    "length_in": ("length_m", lambda value: _number(value) * 0.0254),
+    "width_in": ("width_m", lambda value: _number(value) * 0.0254),
+    "water_depth_in": ("water_depth_mm", lambda value: _number(value) * 25.4),
+    "bench_area_ft2": ("bench_area_m2", lambda value: _number(value) * 0.09290304),
+}
+
+
+class Farm(Strict):
+    """Name, place and habits of the farm."""
+
+    name: str = Field(min_length=1, max_length=120)
+    time_zone: Zone
+    note: str = ""
+    units: Literal["si", "us"] = "si"
+    country: str = Field(default="", pattern=r"^([A-Z]{2})?$")
+    latitude: float | None = Field(default=None, ge=-66.0, le=66.0)
+    longitude: float | None = Field(default=None, ge=-180.0, le=180.0)
+    paper: Literal["a4", "letter"] = "a4"
+    emergency: str = ""
+    count_page: str = ""
+    """Address of the board on the farm's network, printed in QR codes; empty: the code holds the batch only."""
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The farm's time zone."""
+        return ZoneInfo(self.time_zone)
+
+
+class Receiving(Strict):
+    """When and how the receiving team works."""
+
+    opens: Clock = time(8)
+    closes: Clock = time(18)
+    days: tuple[Weekday, ...] = ALL_DAYS
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Receiving:
+        if self.opens >= self.closes:
+            msg = "opens before closes, on the same day"
+            raise ValueError(msg)
+        return self
+
+
+class Planning(Strict):
+    """House rules of the vat plan.
+
+    Attributes
+    ----------
+    max_vats_per_batch
+        At most so many vats for one batch in one stage.
+    min_portion
+        Fewest animals of a batch put into one vat (a smaller batch stays together).
+    headroom_percent
+        Bench area kept free in every vat.
+    new_filter_percent
+        Share of its ammonia budget that a system may use until its filter has matured.
+    optional_dips
+        Ids of optional dips this farm has switched on.
+    """
+
+    max_vats_per_batch: int = Field(default=4, ge=1, le=20)
+    min_portion: int = Field(default=10, ge=1)
+    headroom_percent: float = Field(default=0.0, ge=0.0, lt=100.0)
+    new_filter_percent: float = Field(default=40.0, gt=0.0, le=100.0)
+    optional_dips: tuple[str, ...] = ()
+    horizon_days: int = Field(default=90, ge=7, le=400)
+
+
+class Supplier(_Named):
+    """A supplier and the terms agreed for claims."""
+
+    currency: str = Field(pattern=r"^[A-Z]{3}$")
+    time_zone: Zone
+    claim_window_h: float = Field(gt=0)
+    daa_days: int = Field(default=0, ge=0)
+    allowance_percent: float = Field(default=0.0, ge=0.0, le=100.0)
+    allowance_by: Literal["line", "shipment"] = "line"
+    evidence: tuple[str, ...] = (
+        "photo of the sealed bag with its label",
+        "photo of all dead of a line with a dated card",
+    )
+    contact: str = ""
+
+
+class Leave(Strict):
+    """Days off, both ends included."""
+
+    first: date
+    last: date
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Leave:
+        if self.last < self.first:
+            msg = "first on or before last"
+            raise ValueError(msg)
+        return self
+
+
+class Person(_Named):
+    """Someone who works at the vats, with what they may do and when."""
+
+    role: Literal["owner", "keeper", "helper", "read-only"] = "keeper"
+    skills: tuple[str, ...] = ("dip", "inspect")
+    days: tuple[Weekday, ...] = ALL_DAYS
+    starts: Clock = time(8)
+    ends: Clock = time(17)
+    leave: tuple[Leave, ...] = ()
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Person:
+        if self.starts >= self.ends:
+            msg = "starts before ends, on the same day"
+            raise ValueError(msg)
+        return self
+
+
+class Station(_Named):
+    """A place where boxes are opened, animals acclimated, dipped or inspected; ``places`` work side by side."""
+
+    kind: Literal["opening", "acclimation", "dip", "inspection"]
+    places: int = Field(default=1, ge=1, le=100)
+
+
+class System(_Named):
+    """Vats that share water: the unit of exposure.
+
+    Attributes
+    ----------
+    ph_nbs
+        What the system's meter shows; meters are set with NBS buffers.
+    filter_area_m2
+        Biofilter surface; its ammonia budget is area × 0.28 g N m⁻² d⁻¹ (Nijhof & Bovendeur 1990, abstract: seawater,
+        24 °C) unless ``nitrogen_mg_per_h`` states the budget.
+    matured
+        Date from which the filter carries its full budget; absent: it already does.
+    suppliers_share
+        Whether lots of different suppliers may share this water in quarantine.  Off unless the farm says so.
+    """
+
+    role: Literal["receiving", "quarantine", "healing", "grow-out"]
+    temperature_c: float = Field(ge=0.0, le=40.0)
+    salinity_psu: float = Field(ge=0.0, le=45.0)
+    ph_nbs: float = Field(default=8.2, ge=6.0, le=9.5)
+    alkalinity_meq_per_l: float = Field(default=2.8, gt=0.0, le=10.0)
+    filter_area_m2: float = Field(default=0.0, ge=0.0)
+    nitrogen_mg_per_h: float | None = Field(default=None, ge=0.0)
+    matured: date | None = None
+    suppliers_share: bool = False
+
+    @property
+    def nitrogen_budget_mg_per_h(self) -> float:
+        """Ammonia nitrogen the mature filter takes up, in mg N per hour."""
+        if self.nitrogen_mg_per_h is not None:
+            return self.nitrogen_mg_per_h
+        return self.filter_area_m2 * 280.0 / 24.0
+
+
+class Closed(Strict):
+    """Days on which a vat cannot be used, both ends included."""
+
+    first: date
+    last: date
+    why: str = ""
+
+
+class Vat(_Named):
+    """Anything that holds animals.
+
+    Attributes
+    ----------
+    length_m, width_m, bench_area_m2
+        The area animals stand on: given, or length × width; ``shelves`` multiplies it.
+    light_umol
+        Lowest and highest light on the bench, µmol m⁻² s⁻¹ (shade cloth or dimming between them).
+    flow
+        Lowest and highest flow class, 1 to 4.
+    turnover_per_h
+        Vat volumes of system water through the vat per hour.
+    aeration_mg_per_h
+        Oxygen added beside the through-flow, mg O₂ per hour.
+    fallow_days
+        Days empty, cleaned and dry between two quarantine lots.
+    divided
+        Has dividers or trays, so that groups which may not touch can share it.
+    reserve
+        Kept empty for trouble; the plan does not use it.
+    """
+
+    system: str
+    place: str = ""
+    length_m: float | None = Field(default=None, gt=0)
+    width_m: float | None = Field(default=None, gt=0)
+    bench_area_m2: float | None = Field(default=None, gt=0)
+    shelves: int = Field(default=1, ge=1, le=20)
+    water_depth_mm: float = Field(gt=0)
+    volume_l: float = Field(gt=0)
+    light_umol: tuple[float, float] = (0.0, 200.0)
+    flow: tuple[int, int] = (1, 3)
+    turnover_per_h: float = Field(default=2.0, ge=0)
+    aeration_mg_per_h: float = Field(default=0.0, ge=0)
+    fallow_days: int = Field(default=1, ge=0)
+    divided: bool = False
+    reserve: bool = False
+    max_load_kg: float | None = Field(default=None, gt=0)
+    closed: tuple[Closed, ...] = ()
+
+    @model_validator(mode="after")
+    def _whole(self) -> Vat:
+        if self.bench_area_m2 is None and (self.length_m is None or self.width_m is None):
+            msg = "bench_area_m2, or length_m and width_m"
+            raise ValueError(msg)
+        if self.light_umol[0] > self.light_umol[1] or self.light_umol[0] < 0:
+            msg = "light_umol = [lowest, highest], neither negative"
+            raise ValueError(msg)
+        if not 1 <= self.flow[0] <= self.flow[1] <= 4:
+            msg = "flow = [lowest, highest] of the classes 1 to 4"
+            raise ValueError(msg)
+        return self
+
+    @property
+    def area_m2(self) -> float:
+        """Bench area over all shelves, m²."""
+        one = self.bench_area_m2
+        if one is None:
+            assert self.length_m is not None  # noqa: S101  # _whole has checked it
+            assert self.width_m is not None  # noqa: S101
+            one = self.length_m * self.width_m
+        return one * self.shelves
+
+    def open_on(self, day: date) -> bool:
+        """Whether the vat may hold animals on ``day``."""
+        return not any(gap.first <= day <= gap.last for gap in self.closed)
+
+
+class Site(Strict):
+    """The whole of ``farm.toml``."""
+
+    farm: Farm
+    receiving: Receiving = Receiving()
+    planning: Planning = Planning()
+    suppliers: dict[str, Supplier] = Field(default_factory=dict, alias="supplier")
+    people: dict[str, Person] = Field(default_factory=dict, alias="person")
+    stations: dict[str, Station] = Field(default_factory=dict, alias="station")
+    systems: dict[str, System] = Field(alias="system", min_length=1)
+    vats: dict[str, Vat] = Field(alias="vat", min_length=1)
+
+    def supplier(self, identity: str) -> Supplier:
+        """The supplier of this id, or :class:`~intake.errors.UnknownName`."""
+        return _known(self.suppliers, identity, "supplier")
+
+    def vat(self, identity: str) -> Vat:
+        """The vat of this id, or :class:`~intake.errors.UnknownName`."""
+        return _known(self.vats, identity, "vat")
+
+    def person(self, identity: str) -> Person:
+        """The person of this id, or :class:`~intake.errors.UnknownName`."""
+        return _known(self.people, identity, "person")
+
+    def system_of(self, vat: str) -> System:
+        """The system a vat belongs to."""
+        return self.systems[self.vat(vat).system]
+
+    def vats_of(self, system: str) -> tuple[Vat, ...]:
+        """Vats of one system, in the order of the file."""
+        return tuple(vat for vat in self.vats.values() if vat.system == system)
+
+
+def _known(entries: Mapping[str, Entry], identity: str, kind: str) -> Entry:
+    if identity in entries:
+        return entries[identity]
+    lower = identity.lower()
+    close = sorted(entries, key=lambda key: (not key.lower().startswith(lower[:1]), abs(len(key) - len(identity)), key))
+    raise UnknownName(kind, identity, close[:3], kind)
+
+
+def read_site(data: bytes, file: str = "farm.toml") -> Site:
+    """Read and check a farm file.
+
+    Raises
+    ------
+    BadInput
+        With a finding per fault: file, table, key, value, what was expected.
+    """
+    tables = toml_of(data, file)
+    for kind in ("supplier", "person", "station", "system", "vat"):
+        named = tables.get(kind, {})
+        if not isinstance(named, dict):
+            raise BadInput(Finding(f"{file}, {kind}", str(named), f"tables written [{kind}.id]"))
+        for identity, table in named.items():
+            if not isinstance(table, dict):
+                raise BadInput(
+                    Finding(f"{file}, {kind}.{identity}", str(table), f"a table written [{kind}.{identity}]")
+                )
+            table["id"] = identity
+            table.setdefault("name", identity)
+    site = model_of(Site, tables, file)
+    _cross_check(site, file)
+    return site
+
+
+def _cross_check(site: Site, file: str) -> None:
+    faults = [
+        Finding(f"{file}, vat.{vat.id}, system", vat.system, f"one of {', '.join(sorted(site.systems))}")
+        for vat in site.vats.values()
+        if vat.system not in site.systems
+    ]
+    folded: dict[str, str] = {}
+    for identity in site.vats:
+        twin = folded.setdefault(identity.casefold(), identity)
+        if twin != identity:
+            faults.append(
+                Finding(f"{file}, vat.{identity}", identity, f"a name that differs from {twin} by more than case")
+            )
+    faults += [
+        Finding(f"{file}, vat.{vat.id}, closed", f"{gap.first} to {gap.last}", "first on or before last")
+        for vat in site.vats.values()
+        for gap in vat.closed
+        if gap.last < gap.first
+    ]
+    if faults:
+        raise BadInput(faults)
+
+
+def days_between(first: date, last: date) -> list[date]:
+    """Every day from ``first`` to ``last``, both ends included."""
+    return [first + timedelta(days=offset) for offset in range((last - first).days + 1)]

@@ -1,0 +1,245 @@
+"""Published events as the bytes of one calendar; the only place that knows the writing library.
+
+The library's own time zones, text escaping and calendar names are not used: see `intake.feed.zones` and `_text_class`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, MutableMapping
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from intake.errors import BadInput, Finding
+from intake.feed.colors import CSS3_NAMES
+from intake.feed.event import CANCELLED, CalendarInfo, Published, parse_moment
+from intake.feed.text import clean, clean_line, clean_name
+from intake.feed.zones import is_utc, known_zone, repeated, vtimezone
+
+if TYPE_CHECKING:
+    from icalendar import Alarm, Calendar
+    from icalendar import Event as Component
+
+__all__ = ["render"]
+
+CANCELLED_SHOWN_DAYS = 14
+_ZONE_YEARS = (2024, 2040)
+FragmentKey = tuple[str, int, str]
+
+
+def render(
+    published: Iterable[Published],
+    info: CalendarInfo,
+    now: datetime,
+    *,
+    window_days_back: int = 180,
+    fragments: MutableMapping[FragmentKey, bytes] | None = None,
+) -> bytes:
+    """Write the whole calendar, the same bytes for the same revisions in any process.
+
+    Parameters
+    ----------
+    published
+        Latest revision of each event that belongs in this feed, in any order.
+    info
+        Name, colour, zone and habits of the feed.
+    now
+        The present, with a time zone; decides only which past events are left out.
+    window_days_back
+        Events that ended more than this many days ago are left out; cancelled ones already after 14 days.
+    fragments
+        Kept by the caller between calls: finished events by uid, sequence and the feed's way of showing them.
+
+    Raises
+    ------
+    BadInput
+        If the calendar's face cannot be written or a uid comes twice.
+
+    References
+    ----------
+    RFC 5545; RFC 7986 (NAME, COLOR, REFRESH-INTERVAL); RFC 9074 (UID of an alarm); RFC 9253 (FINISHTOSTART, GAP).
+    The meaning of X-APPLE-CALENDAR-COLOR, X-WR-CALNAME, X-WR-CALDESC and X-PUBLISHED-TTL is common practice, no source.
+    """
+    zone = _checked_zone(info)
+    kept = {} if fragments is None else fragments
+    shown = sorted(_shown(published, info, now.astimezone(zone).date(), window_days_back), key=_order(zone))
+    _refuse_doubles(shown)
+    bodies = []
+    for row in shown:
+        key = (row.uid, row.sequence, f"{row.fingerprint} {info.time_zone} {info.alarms_minutes} {info.cancelled_word}")
+        if key not in kept:
+            kept[key] = _bytes(_component(row, info, zone))
+        bodies.append(kept[key])
+    head, foot = _bytes(_calendar(info)).rsplit(b"END:VCALENDAR", 1)
+    uses_zone = any(b"\r\nDTSTART;TZID=" in body for body in bodies)
+    # RFC 5545, section 3.6: a calendar holds at least one component, so an empty feed still tells its zone.
+    zones = [vtimezone(info.time_zone, *_years(shown))] if uses_zone or not bodies else []
+    return b"".join([head, *zones, *bodies, b"END:VCALENDAR", foot])
+
+
+def _checked_zone(info: CalendarInfo) -> ZoneInfo:
+    """Give the feed's zone, once its whole face has been found fit to write."""
+    zone = known_zone(info.time_zone)
+    findings = []
+    if zone is None:
+        findings.append(Finding("calendar, time zone", info.time_zone, "an IANA name such as Europe/Lisbon"))
+    if not clean_name(info.name):
+        findings.append(Finding("calendar, name", info.name, "a name of at least one visible character"))
+    if info.color not in CSS3_NAMES:
+        findings.append(Finding("calendar, color", info.color, "a CSS3 colour name in small letters, such as teal"))
+    digits = info.hex_color.removeprefix("#").lower()
+    if info.hex_color and (len(digits) != 6 or len(info.hex_color) != 7 or set(digits) - set("0123456789abcdef")):
+        findings.append(Finding("calendar, hex colour", info.hex_color, "#rrggbb"))
+    if not 1 <= info.refresh_minutes <= 10_080:
+        findings.append(Finding("calendar, refresh", str(info.refresh_minutes), "1 to 10080 minutes"))
+    if not clean_line(info.prodid):
+        findings.append(Finding("calendar, prodid", info.prodid, "the name of the writing program"))
+    findings += [
+        Finding("calendar, alarm", str(minutes), "0 or more minutes before the start")
+        for minutes in info.alarms_minutes or ()
+        if minutes < 0
+    ]
+    if zone is None or findings:
+        raise BadInput(findings)
+    return zone
+
+
+def _shown(published: Iterable[Published], info: CalendarInfo, today: date, days_back: int) -> Iterator[Published]:
+    zone = ZoneInfo(info.time_zone)
+    for row in published:
+        end = parse_moment(row.fields["end"])
+        last_day = end.astimezone(zone).date() if isinstance(end, datetime) else end
+        age_days = (today - last_day).days
+        if row.fields["status"] == CANCELLED:
+            if not info.omit_cancelled and age_days <= min(CANCELLED_SHOWN_DAYS, days_back):
+                yield row
+        elif age_days <= days_back:
+            yield row
+
+
+def _order(zone: ZoneInfo) -> Any:
+    def by_start_then_uid(row: Published) -> tuple[datetime, str]:
+        start = parse_moment(row.fields["start"])
+        if not isinstance(start, datetime):
+            start = datetime(start.year, start.month, start.day, tzinfo=zone)
+        return start.astimezone(UTC), row.uid
+
+    return by_start_then_uid
+
+
+def _refuse_doubles(rows: list[Published]) -> None:
+    uids = [row.uid for row in rows]
+    doubles = sorted({uid for uid in uids if uids.count(uid) > 1}) if len(set(uids)) < len(uids) else []
+    if doubles:
+        raise BadInput([Finding(f"event {uid}", "twice", "only its latest revision") for uid in doubles])
+
+
+def _years(rows: list[Published]) -> tuple[int, int]:
+    first, last = _ZONE_YEARS
+    for row in rows:
+        first = min(first, int(row.fields["start"][:4]) - 1)
+        last = max(last, int(row.fields["end"][:4]) + 1)
+    return first, last
+
+
+@cache
+def _text_class() -> Any:
+    r"""Make a vText whose escaping keeps a typed backslash-N apart from a newline.
+
+    icalendar 7.3.2 reads ``\N`` in the value as a newline, so that a typed ``C:\New`` would be shown on two lines.
+    """
+    from icalendar import vText
+
+    class Text(vText):
+        def to_ical(self) -> bytes:
+            escaped = str(self).replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\n", "\\n")
+            return escaped.encode()
+
+    return Text
+
+
+def _calendar(info: CalendarInfo) -> Calendar:
+    from icalendar import Calendar, vDuration
+
+    text = _text_class()
+    refresh = timedelta(minutes=info.refresh_minutes)
+    calendar = Calendar()
+    calendar["VERSION"] = text("2.0")
+    calendar["PRODID"] = text(clean_line(info.prodid))
+    calendar["CALSCALE"] = text("GREGORIAN")
+    calendar["NAME"] = calendar["X-WR-CALNAME"] = text(clean_name(info.name))
+    if clean(info.description):
+        calendar["DESCRIPTION"] = calendar["X-WR-CALDESC"] = text(clean(info.description))
+    calendar["COLOR"] = text(info.color)
+    if info.hex_color:
+        calendar["X-APPLE-CALENDAR-COLOR"] = text(info.hex_color.upper())
+    # RFC 7986, section 5.7: REFRESH-INTERVAL has no default type.
+    calendar["REFRESH-INTERVAL"] = vDuration(refresh, params={"VALUE": "DURATION"})
+    calendar["X-PUBLISHED-TTL"] = vDuration(refresh)
+    return calendar
+
+
+def _bytes(component: Any) -> bytes:
+    """Write a component in the order in which it was filled, which is ours and constant."""
+    return bytes(component.to_ical(sorted=False))
+
+
+def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
+    """One VEVENT, complete and without anything that depends on another event."""
+    from icalendar import Event as Component
+    from icalendar import vCategory, vDuration, vInt, vUri
+
+    text, fields = _text_class(), row.fields
+    cancelled = fields["status"] == CANCELLED
+    summary = f"{clean_line(info.cancelled_word)}: {fields['summary']}" if cancelled else fields["summary"]
+    event = Component()
+    event["UID"] = text(row.uid)
+    _add_times(event, row, zone, info)
+    event["SEQUENCE"] = vInt(row.sequence)
+    event["SUMMARY"] = text(summary)
+    for name in ("description", "location"):
+        if fields[name]:
+            event[name.upper()] = text(fields[name])
+    if fields["categories"]:
+        categories = vCategory([])
+        categories.cats = [text(word) for word in fields["categories"]]
+        event["CATEGORIES"] = categories
+    event["STATUS"] = text(fields["status"])
+    free = cancelled or "T" not in fields["start"]
+    event["TRANSP"] = text("TRANSPARENT" if free else "OPAQUE")
+    if fields["url"]:
+        event["URL"] = vUri(fields["url"])
+    for uid, gap in fields["precedes"]:
+        lag = {"GAP": vDuration(timedelta(minutes=gap))} if gap else {}
+        event.add("RELATED-TO", text(uid, params={"RELTYPE": "FINISHTOSTART", **lag}), encode=False)
+    alarms = fields["alarms_minutes"] if info.alarms_minutes is None else sorted(set(info.alarms_minutes), reverse=True)
+    for minutes in [] if cancelled else alarms:
+        event.add_component(_alarm(row.uid, summary, minutes))
+    return event
+
+
+def _add_times(event: Component, row: Published, zone: ZoneInfo, info: CalendarInfo) -> None:
+    from icalendar import vDDDTypes
+
+    start, end = (parse_moment(row.fields[side]) for side in ("start", "end"))
+    if isinstance(start, datetime) and isinstance(end, datetime):
+        # Most readers take the second occurrence of a repeated wall time, RFC 5545 the first: UTC leaves no choice.
+        in_utc = is_utc(info.time_zone) or repeated(start, zone) or repeated(end, zone)
+        start, end = (moment.astimezone(UTC if in_utc else zone) for moment in (start, end))
+    event["DTSTAMP"] = vDDDTypes(row.stamp.astimezone(UTC))
+    event["LAST-MODIFIED"] = vDDDTypes(row.stamp.astimezone(UTC))
+    event["DTSTART"], event["DTEND"] = vDDDTypes(start), vDDDTypes(end)
+
+
+def _alarm(uid: str, summary: str, minutes: int) -> Alarm:
+    from icalendar import Alarm, vDuration
+
+    text = _text_class()
+    alarm = Alarm()
+    alarm["ACTION"] = text("DISPLAY")
+    # Zero is written PT0S: a length of no days is read as a date by some.
+    alarm["TRIGGER"] = vDuration(timedelta(minutes=-minutes)) if minutes else text("PT0S")
+    alarm["DESCRIPTION"] = text(summary)
+    alarm["UID"] = text(f"{uid}-alarm-{minutes}")
+    return alarm

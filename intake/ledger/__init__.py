@@ -1,0 +1,33 @@
+"""The books: what happened, written once and never changed, and the present folded out of it.
+
+It opens no file (``store`` does) and derives no statistics (``report`` does).
+"""
+
+from intake.ledger.balance import balances, batch_from, batch_payload, batches, fold
+from intake.ledger.conservation import Shortage, check, shortages
+from intake.ledger.corrections import counter, latest, netted, standing
+from intake.ledger.entries import Entry, Movement, Record, faults, is_vat, movements, records, vat_id, vat_place
+
+__all__ = [
+    "Entry",
+    "Movement",
+    "Record",
+    "Shortage",
+    "balances",
+    "batch_from",
+    "batch_payload",
+    "batches",
+    "check",
+    "counter",
+    "faults",
+    "fold",
+    "is_vat",
+    "latest",
+    "movements",
+    "netted",
+    "records",
+    "shortages",
+    "standing",
+    "vat_id",
+    "vat_place",
+]

@@ -1,0 +1,217 @@
+"""How many animals stand where at any moment, and the present of the whole farm folded out of the entries."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, fields
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+
+from intake.errors import BadInput, Finding
+from intake.farm.floor import Batch, Dead, Done, Floor, Found, Hold, Reading, Stay
+from intake.ledger.corrections import netted, standing
+from intake.ledger.entries import LOSSES, Entry, Movement, Record, is_vat, vat_id
+
+__all__ = ["balances", "batch_from", "batch_payload", "batches", "fold"]
+
+_FIRST_STAGE = {"opening": "grow-out", "cut-from": "healing"}
+
+
+def balances(entries: Iterable[Entry], at: datetime | None = None) -> dict[tuple[str, str], int]:
+    """Animals by batch and place at a moment, as now known.
+
+    Parameters
+    ----------
+    entries
+        Entries of the books, in the order they were recorded.
+    at
+        Moment, time-zone aware; the end of the books when ``None``.  Only what had happened by then counts, and a
+        correction counts from the moment of what it corrects.
+
+    Returns
+    -------
+    dict
+        (batch, place) → animals, places at zero left out; sources are negative.  It sums to zero for each batch.
+    """
+    held: Counter[tuple[str, str]] = Counter()
+    for movement in netted(entries):
+        if at is None or movement.happened_at <= at:
+            held[movement.batch, movement.source] -= movement.count
+            held[movement.batch, movement.target] += movement.count
+    return {spot: count for spot, count in held.items() if count}
+
+
+def batch_payload(batch: Batch) -> dict[str, object]:
+    """Payload of a ``batch`` record; :func:`batch_from` is its inverse."""
+    payload: dict[str, object] = asdict(batch)
+    payload["boxes"] = list(batch.boxes)
+    payload["unit_price"] = None if batch.unit_price is None else str(batch.unit_price)
+    payload["packed_at"] = None if batch.packed_at is None else batch.packed_at.isoformat()
+    return payload
+
+
+def batch_from(payload: Mapping[str, object]) -> Batch:
+    """Batch of a ``batch`` record's payload; keys it does not know are left aside.
+
+    Raises
+    ------
+    BadInput
+        When a needed value is missing or cannot be read.
+    """
+    known = {item.name for item in fields(Batch)}
+    values = {name: value for name, value in payload.items() if name in known}
+    try:
+        values["boxes"] = tuple(str(box) for box in _sequence(values.get("boxes")))
+        if values.get("unit_price") is not None:
+            values["unit_price"] = Decimal(str(values["unit_price"]))
+        if values.get("packed_at") is not None:
+            values["packed_at"] = datetime.fromisoformat(str(values["packed_at"]))
+        return Batch(**values)  # type: ignore[arg-type]  # JSON values, written by batch_payload
+    except (TypeError, ValueError, InvalidOperation) as error:
+        where = f"batch record {payload.get('id', '')}".strip()
+        raise BadInput(Finding(where, str(error), "the fields of a batch")) from error
+
+
+def batches(entries: Iterable[Entry], at: datetime | None = None) -> dict[str, Batch]:
+    """Batch id → batch, as last recorded by a moment."""
+    known: dict[str, Batch] = {}
+    for record in standing(entries, "batch"):
+        if at is None or record.happened_at <= at:
+            known[record.subject] = batch_from({"id": record.subject, **record.payload})
+    return known
+
+
+def fold(entries: Iterable[Entry], at: datetime) -> Floor:
+    """Derive the farm as it stood at a moment, as now known.
+
+    Parameters
+    ----------
+    entries
+        Entries of the books, in the order they were recorded; give only those recorded by some moment to see what the
+        books said then.
+    at
+        Moment, time-zone aware; only what had happened by then counts.
+    """
+    kept = tuple(entries)
+    moved = [movement for movement in netted(kept) if movement.happened_at <= at]
+    noted = [record for record in standing(kept) if record.happened_at <= at]
+    by_kind: dict[str, list[Record]] = {}
+    for record in noted:
+        by_kind.setdefault(record.kind, []).append(record)
+    return Floor(
+        at=at,
+        batches={r.subject: batch_from({"id": r.subject, **r.payload}) for r in by_kind.get("batch", ())},
+        stays=_stays(moved, by_kind.get("stage", ())),
+        received={record.subject: record.happened_at for record in reversed(by_kind.get("received", ()))},
+        done=tuple(_done(record) for record in by_kind.get("done", ())),
+        found=tuple(_found(record) for record in by_kind.get("finding", ())),
+        losses=_losses(moved),
+        readings=tuple(_reading(record) for record in by_kind.get("reading", ())),
+        holds=_holds(by_kind.get("hold", ()), by_kind.get("lift", ())),
+        cleaned={vat_id(r.subject) or r.subject: r.happened_at for r in by_kind.get("cleaned", ())},
+    )
+
+
+def _sequence(value: object) -> Sequence[object]:
+    return value if isinstance(value, list | tuple) else ()
+
+
+def _text(record: Record, name: str, default: str = "") -> str:
+    value = record.payload.get(name)
+    return default if value is None else str(value)
+
+
+class _Standing:
+    """Animals, moment of entry and stage by (batch, vat), while the entries are gone through in order."""
+
+    def __init__(self) -> None:
+        self.count: Counter[tuple[str, str]] = Counter()
+        self.since: dict[tuple[str, str], datetime] = {}
+        self.stage: dict[tuple[str, str], str] = {}
+
+    def move(self, moment: Sequence[Movement]) -> None:
+        """Movements of one moment; a stage travels with the animals into a vat where none of their batch stand."""
+        for movement in moment:
+            self.count[movement.batch, movement.source] -= movement.count
+            self.count[movement.batch, movement.target] += movement.count
+        for movement in moment:
+            spot = (movement.batch, movement.target)
+            if is_vat(movement.target) and spot not in self.since:
+                default = _FIRST_STAGE.get(movement.source, "quarantine")
+                self.since[spot] = movement.happened_at
+                self.stage[spot] = self.stage.get((movement.batch, movement.source), default)
+        for movement in moment:
+            for spot in ((movement.batch, movement.source), (movement.batch, movement.target)):
+                if self.count[spot] <= 0:
+                    self.since.pop(spot, None)
+                    self.stage.pop(spot, None)
+
+    def enter(self, record: Record) -> None:
+        """Note a stage entered by a batch in one vat, or in every vat it stands in when the record names none."""
+        batch, vat, stage = _text(record, "batch", record.subject), _text(record, "vat"), _text(record, "stage")
+        for spot in self.since:
+            if spot[0] == batch and vat_id(spot[1]) in (vat_id(vat) or vat or vat_id(spot[1]),):
+                self.stage[spot] = stage
+
+
+def _stays(moved: Sequence[Movement], stages: Sequence[Record]) -> tuple[Stay, ...]:
+    state = _Standing()
+    waiting = list(stages)
+    start = 0
+    while start < len(moved):
+        at = moved[start].happened_at
+        while waiting and waiting[0].happened_at < at:  # at one moment animals move first, then enter their stage
+            state.enter(waiting.pop(0))
+        end = start
+        while end < len(moved) and moved[end].happened_at == at:
+            end += 1
+        state.move(moved[start:end])
+        start = end
+    for record in waiting:
+        state.enter(record)
+    stays = (Stay(b, vat_id(p), state.count[b, p], since, state.stage[b, p]) for (b, p), since in state.since.items())
+    return tuple(sorted(stays, key=lambda stay: (stay.since, stay.vat, stay.batch)))
+
+
+def _losses(moved: Iterable[Movement]) -> tuple[Dead, ...]:
+    lost: list[Dead] = []
+    for m in moved:
+        if m.target in LOSSES:
+            lost.append(Dead(m.batch, vat_id(m.source), m.target, m.count, m.happened_at))
+        if m.source in LOSSES:  # found alive after all, or counted under another head
+            lost.append(Dead(m.batch, vat_id(m.target), m.source, -m.count, m.happened_at))
+    return tuple(lost)
+
+
+def _done(record: Record) -> Done:
+    return Done(record.subject, _text(record, "batch"), _text(record, "kind"), record.happened_at, record.who)
+
+
+def _found(record: Record) -> Found:
+    vat = _text(record, "vat")
+    batch = _text(record, "batch", "" if is_vat(record.subject) else record.subject)
+    vat = vat_id(vat) or vat or vat_id(record.subject)
+    return Found(batch, vat, _text(record, "what"), record.happened_at, record.who, _text(record, "note"))
+
+
+def _reading(record: Record) -> Reading:
+    value = record.payload.get("value")
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise BadInput(Finding(f"reading {record.key}", str(value), "a number"))
+    names = (_text(record, "quantity"), float(value), _text(record, "scale"))
+    return Reading(record.subject, *names, record.happened_at, record.who)
+
+
+def _holds(holds: Sequence[Record], lifts: Sequence[Record]) -> tuple[Hold, ...]:
+    """Each hold with the first lift after it of the same batch; a lift naming a hold's key lifts only that one."""
+    found: list[Hold] = []
+    for hold in holds:
+        lifted = ""
+        for lift in lifts:
+            named = _text(lift, "hold")
+            if lift.subject == hold.subject and lift.happened_at >= hold.happened_at and named in ("", hold.key):
+                lifted = _text(lift, "reason") or f"lifted {lift.happened_at.isoformat(timespec='minutes')}"
+                break
+        found.append(Hold(hold.subject, _text(hold, "reason"), hold.happened_at, lifted))
+    return tuple(found)

@@ -1,0 +1,167 @@
+"""The husbandry library: groups, dips, pests and what may not stand together, each value with its provenance.
+
+The shipped data are placeholders of known quality, not advice: a farm overrides them file by file (``library/`` in the
+farm folder, same schema), and the sheets mark every value that has no published source.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from itertools import pairwise
+from typing import Any, Literal, TypeVar
+
+from intake.errors import BadInput, Finding, UnknownName
+from intake.library.dips import Dip
+from intake.library.groups import Group, Incompatible
+from intake.library.pests import Cycle, Pest
+from intake.library.reading import model_of, toml_of
+from intake.library.values import Evidence, Sourced
+
+__all__ = ["Cycle", "Dip", "Evidence", "Group", "Incompatible", "Library", "Pest", "Sourced", "load", "shipped_bytes"]
+
+FILES = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml")
+
+_STRICTEST_FIRST: tuple[Literal["water", "vat", "touch"], ...] = ("water", "vat", "touch")
+
+Model = TypeVar("Model", Group, Dip, Pest)
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """All groups, dips, pests, incompatible pairs and sources of one farm."""
+
+    groups: Mapping[str, Group]
+    dips: Mapping[str, Dip]
+    pests: Mapping[str, Pest]
+    incompatible: tuple[Incompatible, ...]
+    sources: Mapping[str, str]
+
+    def group(self, identity: str, where: str = "husbandry group") -> Group:
+        """The group of this id.
+
+        Raises
+        ------
+        UnknownName
+            No such group; the closest ids are offered.
+        """
+        if identity not in self.groups:
+            raise UnknownName(where, identity, _closest(identity, self.groups), "husbandry group")
+        return self.groups[identity]
+
+    def apart(self, one: str, other: str) -> Literal["", "touch", "vat", "water"]:
+        """How two groups must be kept apart: not at all, by a divider, by a vat, or by separate water."""
+        kinds = {rule.kind for rule in self.incompatible if rule.covers(one, other)}
+        for kind in _STRICTEST_FIRST:
+            if kind in kinds:
+                return kind
+        return ""
+
+
+def shipped_bytes(name: str) -> bytes:
+    """A shipped library file as it stands, for ``init`` and for reading."""
+    return resources.files("intake.library").joinpath("data", name).read_bytes()
+
+
+def load(overrides: Mapping[str, bytes] | None = None) -> Library:
+    """Read the shipped library and lay a farm's own files over it.
+
+    Parameters
+    ----------
+    overrides
+        File name (``groups.toml`` …) → bytes.  A table of an id that is shipped replaces the keys it names; a new id
+        adds an entry, which must then be complete.
+
+    Raises
+    ------
+    BadInput
+        With a finding per fault: file, table, key, value, what was expected.
+    """
+    if not overrides:
+        return _shipped()
+    unknown = sorted(set(overrides) - set(FILES))
+    if unknown:
+        raise BadInput(
+            Finding(f"library/{unknown[0]}", unknown[0], ", ".join(FILES), "Rename the file or move it away.")
+        )
+    return _build({name: _merged(name, overrides.get(name)) for name in FILES})
+
+
+@cache
+def _shipped() -> Library:
+    return _build({name: toml_of(shipped_bytes(name), name) for name in FILES})
+
+
+def _merged(name: str, own: bytes | None) -> dict[str, Any]:
+    tables = toml_of(shipped_bytes(name), name)
+    if own is None:
+        return tables
+    for key, value in toml_of(own, f"library/{name}").items():
+        if name == "incompatible.toml" and isinstance(value, list):
+            tables[key] = [*tables.get(key, []), *value]
+        elif isinstance(value, dict):
+            tables[key] = {**tables.get(key, {}), **value}
+        else:
+            raise BadInput(Finding(f"library/{name}, {key}", str(value), "a table", "Write it as [id]."))
+    return tables
+
+
+def _build(tables: Mapping[str, dict[str, Any]]) -> Library:
+    library = Library(
+        groups=_all(Group, tables["groups.toml"], "groups.toml"),
+        dips=_all(Dip, tables["dips.toml"], "dips.toml"),
+        pests=_all(Pest, tables["pests.toml"], "pests.toml"),
+        incompatible=tuple(
+            model_of(Incompatible, table, f"incompatible.toml, pair {number}")
+            for number, table in enumerate(tables["incompatible.toml"].get("pair", []), start=1)
+        ),
+        sources=_sources(),
+    )
+    _cross_check(library)
+    return library
+
+
+def _all(model: type[Model], tables: Mapping[str, Any], file: str) -> dict[str, Model]:
+    faults: list[Finding] = []
+    entries: dict[str, Model] = {}
+    for identity, table in tables.items():
+        try:
+            entries[identity] = model_of(model, {**table, "id": identity}, f"library/{file}, [{identity}]")
+        except BadInput as error:
+            faults.extend(error.findings)
+    if faults:
+        raise BadInput(faults)
+    return entries
+
+
+def _cross_check(library: Library) -> None:
+    faults = [
+        Finding(f"library/groups.toml, [{group.id}], dips", dip, "the id of a dip in dips.toml")
+        for group in library.groups.values()
+        for dip in (*group.dips, *group.dips_off)
+        if dip not in library.dips
+    ]
+    faults += [
+        Finding(f"library/dips.toml, [{dip.id}], pest", dip.pest, "the id of a pest in pests.toml")
+        for dip in library.dips.values()
+        if dip.pest and dip.pest not in library.pests
+    ]
+    if faults:
+        raise BadInput(faults)
+
+
+def _sources() -> dict[str, str]:
+    rows = csv.DictReader(io.StringIO(shipped_bytes("sources.csv").decode("utf-8")))
+    return {row["tag"]: f"{row['citation']} ({row['what_was_read']})" for row in rows}
+
+
+def _closest(word: str, known: Iterable[str]) -> list[str]:
+    def shared(other: str) -> int:
+        pairs = set(pairwise(word.lower()))
+        return len(pairs & set(pairwise(other.lower())))
+
+    return [name for name in sorted(known, key=lambda other: (-shared(other), other))[:3] if shared(name)]

@@ -1,0 +1,195 @@
+"""Cells with addresses: what a spreadsheet of any kind becomes before anyone tries to understand it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from decimal import Decimal
+from typing import Literal
+
+__all__ = ["Cell", "Grid", "Merge", "Sheet", "column_letters", "column_number"]
+
+Value = str | Decimal | datetime | time | bool | None
+
+_SPACES = re.compile(r"\s+")
+# Control characters, zero-width signs, marks that turn the direction of writing, and the byte-order mark.
+_UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ufff9-\ufffc]")
+_LONGEST_CELL = 2000  # characters kept of one cell
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell.
+
+    Attributes
+    ----------
+    row, column
+        Counted from 1, as on the sheet.
+    text
+        What a person sees, cleaned of control characters and doubled spaces; empty for an empty cell.
+    value
+        Typed content: text, number as ``Decimal``, moment, time of day, yes/no; ``None`` for an empty cell.
+    """
+
+    row: int
+    column: int
+    text: str = ""
+    value: Value = None
+
+    @property
+    def address(self) -> str:
+        """Address as a spreadsheet writes it: ``B7``."""
+        return f"{column_letters(self.column)}{self.row}"
+
+    @property
+    def kind(self) -> Literal["empty", "text", "number", "date", "other"]:
+        """What the cell holds."""
+        if self.value is None:
+            return "empty"
+        if isinstance(self.value, bool):
+            return "other"
+        if isinstance(self.value, str):
+            return "text"
+        if isinstance(self.value, Decimal):
+            return "number"
+        return "date"
+
+
+@dataclass(frozen=True, slots=True)
+class Merge:
+    """Merged cells, rows and columns counted from 1, both ends included."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet of a workbook, or the whole of a CSV file.
+
+    Attributes
+    ----------
+    rows
+        Raw values row by row, ragged; cells are made from them when asked for.
+    merges
+        Merged ranges.
+    visible
+        Whether the sheet is shown to someone who opens the file.
+    notes
+        What reading it brought to light, in sentences.
+    """
+
+    name: str
+    rows: tuple[tuple[object, ...], ...]
+    merges: tuple[Merge, ...] = ()
+    visible: bool = True
+    notes: tuple[str, ...] = ()
+
+    @property
+    def width(self) -> int:
+        """Columns of the widest row."""
+        return max((len(row) for row in self.rows), default=0)
+
+    def cell(self, row: int, column: int) -> Cell:
+        """The cell at a row and column counted from 1; empty outside the sheet."""
+        if not (1 <= row <= len(self.rows)) or not (1 <= column <= len(self.rows[row - 1])):
+            return Cell(row, column)
+        return _cell(row, column, self.rows[row - 1][column - 1])
+
+    def cells(self, row: int) -> tuple[Cell, ...]:
+        """All cells of a row, empty ones too."""
+        return tuple(self.cell(row, column) for column in range(1, self.width + 1))
+
+    def filled(self, row: int) -> tuple[Cell, ...]:
+        """The cells of a row that hold something."""
+        return tuple(cell for cell in self.cells(row) if cell.value is not None)
+
+    def numbers(self) -> Iterator[int]:
+        """Row numbers, from 1."""
+        return iter(range(1, len(self.rows) + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A file read into cells.
+
+    Attributes
+    ----------
+    file
+        Name as it came, for messages.
+    kind
+        ``csv``, ``xlsx`` or ``ods``, told by content.
+    sha256
+        Digest of the bytes, by which a list seen before is known again.
+    evidence
+        How it was read: encoding, delimiter, control characters removed.
+    """
+
+    file: str
+    kind: Literal["csv", "xlsx", "ods"]
+    sha256: str
+    sheets: tuple[Sheet, ...]
+    evidence: tuple[str, ...] = ()
+    facts: Mapping[str, str] = field(default_factory=dict)
+
+
+def column_letters(column: int) -> str:
+    """Letters of a column counted from 1: 1 → ``A``, 27 → ``AA``."""
+    letters = ""
+    while column > 0:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def column_number(letters: str) -> int:
+    """Number of a column, from 1: ``A`` → 1; 0 when the text is no column of one to three letters."""
+    if not re.fullmatch(r"[A-Za-z]{1,3}", letters, re.ASCII):
+        return 0
+    number = 0
+    for letter in letters.upper():
+        number = number * 26 + ord(letter) - ord("A") + 1
+    return number
+
+
+def clean(text: str) -> str:
+    """Text without control and zero-width characters, with single spaces."""
+    return _SPACES.sub(" ", _UNSEEN.sub("", text[:_LONGEST_CELL])).strip()
+
+
+def unseen_in(text: str) -> int:
+    """How many control and zero-width characters a text holds (line ends and tabs are not counted)."""
+    return len(_UNSEEN.findall(text.replace("\r", "")))
+
+
+def _cell(row: int, column: int, raw: object) -> Cell:
+    if raw is None:
+        return Cell(row, column)
+    if isinstance(raw, bool):
+        return Cell(row, column, "TRUE" if raw else "FALSE", raw)
+    if isinstance(raw, int):
+        return Cell(row, column, str(raw), Decimal(raw))
+    if isinstance(raw, float):
+        return _number(row, column, raw)
+    if isinstance(raw, datetime):
+        return Cell(row, column, raw.isoformat(" ", "minutes"), raw.replace(tzinfo=None))
+    if isinstance(raw, date):
+        return Cell(row, column, raw.isoformat(), datetime(raw.year, raw.month, raw.day))  # noqa: DTZ001  # as written
+    if isinstance(raw, time):
+        return Cell(row, column, raw.isoformat("minutes"), raw)
+    text = clean(str(raw))
+    return Cell(row, column, text, text or None)
+
+
+def _number(row: int, column: int, raw: float) -> Cell:
+    if raw != raw or raw in (float("inf"), float("-inf")):
+        return Cell(row, column)
+    # Spreadsheets keep fifteen significant digits; the binary tail beyond them is noise.
+    number = Decimal(format(raw, ".15g"))
+    if number == number.to_integral_value() and abs(number) < Decimal(10) ** 15:
+        number = number.quantize(Decimal(1))
+    return Cell(row, column, format(number, "f") if abs(number) < Decimal(10) ** 15 else str(number), number)

@@ -1,0 +1,110 @@
+"""CSV bytes to rows of text: which encoding, which delimiter, and the refusal of what is no text at all."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from itertools import islice
+
+from intake.errors import BadInput, Finding
+from intake.packing.fields import field_of
+from intake.packing.grid import unseen_in
+from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS
+
+__all__ = ["decoded", "delimiter_of", "width_of"]
+
+_DELIMITERS = (",", ";", "\t", "|")
+_NAMED = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+_SAMPLE_ROWS = 200
+
+
+def decoded(data: bytes, file: str) -> tuple[str, str]:
+    """Text of a CSV file and the name of its encoding.
+
+    UTF-8 with or without a byte-order mark, UTF-16 with or without one, otherwise Windows-1252.
+
+    Raises
+    ------
+    BadInput
+        The bytes are no text in any of them.
+    """
+    for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
+        if data.startswith(mark):
+            return _decode(data, encoding, file), encoding
+    zeros_even, zeros_odd = data[0:2000:2].count(0), data[1:2000:2].count(0)
+    if zeros_odd > 4 * (zeros_even + 1) and len(data) % 2 == 0:
+        return _decode(data, "utf-16-le", file), "utf-16-le"
+    if zeros_even > 4 * (zeros_odd + 1) and len(data) % 2 == 0:
+        return _decode(data, "utf-16-be", file), "utf-16-be"
+    try:
+        text, encoding = data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        text, encoding = _decode(data, "cp1252", file), "cp1252"
+    if unseen_in(text[:20_000]) > 4 + len(text[:20_000]) // 50:
+        raise BadInput(Finding(file, "bytes that are no text", "an XLSX, ODS or CSV file"))
+    return text, encoding
+
+
+def _decode(data: bytes, encoding: str, file: str) -> str:
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as error:
+        where = f"{file}, byte {error.start}"
+        raise BadInput(
+            Finding(where, data[error.start : error.start + 4].hex(" "), f"text in {encoding}", "Save it as UTF-8.")
+        ) from error
+
+
+def delimiter_of(text: str) -> tuple[str, str]:
+    """The delimiter of a CSV text, and why it was taken.
+
+    The one that parts the most headings we know wins; then the one that parts the most rows alike.  A first line
+    ``sep=;``, as spreadsheets write it, settles the matter.
+    """
+    first = text[:8].strip().lower()
+    if first.startswith("sep=") and len(first) > 4:
+        return first[4], "the file says so in its first line"
+    best, best_score = ",", (0, 0)
+    for delimiter in _DELIMITERS:
+        rows = _rows(text, delimiter)
+        if not rows:
+            continue
+        known = max(len({field for cell in row if (field := field_of(cell))}) for row in rows)
+        widths = Counter(len(row) for row in rows if len(row) > 1)
+        width, alike = widths.most_common(1)[0] if widths else (1, 0)
+        score = (known, (width - 1) * alike)
+        if score > best_score:
+            best, best_score = delimiter, score
+    return best, f"parted by {_NAMED[best]}: {best_score[0]} headings known"
+
+
+def _rows(text: str, delimiter: str) -> list[list[str]]:
+    try:
+        reader = csv.reader(io.StringIO(text[:400_000], newline=""), delimiter=delimiter)
+        return [row for row in islice(reader, _SAMPLE_ROWS) if any(cell.strip() for cell in row)]
+    except csv.Error:
+        return []
+
+
+def width_of(text: str, delimiter: str, file: str) -> int:
+    """Fields of the widest row.
+
+    Raises
+    ------
+    BadInput
+        More rows, columns or cells than a packing list has, or quoting that cannot be followed.
+    """
+    width = cells = 0
+    try:
+        for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), start=1):
+            width, cells = max(width, len(row)), cells + len(row)
+            if number > MAX_ROWS:
+                raise BadInput(Finding(file, f"more than {MAX_ROWS:,} rows", f"at most {MAX_ROWS:,} rows"))
+            if width > MAX_COLUMNS:
+                raise BadInput(Finding(f"{file}, row {number}", f"{width} columns", f"at most {MAX_COLUMNS} columns"))
+            if cells > MAX_CELLS:
+                raise BadInput(Finding(file, f"more than {MAX_CELLS:,} cells", f"at most {MAX_CELLS:,} cells"))
+    except csv.Error as error:
+        raise BadInput(Finding(file, str(error), "quotes that are closed and cells of ordinary length")) from error
+    return width

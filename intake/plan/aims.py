@@ -1,0 +1,84 @@
+"""The aims of the plan in their order, as rows and terms to be made as small as possible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from intake.plan.exact import Model, together
+from intake.plan.rows import Terms
+
+__all__ = ["NAMES", "Aim", "aim"]
+
+NAMES = ("animals left over", "moves of present stock", "vats and splits", "fullest vat permille", "peak load permille")
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """One aim: the terms whose sum is to be made small."""
+
+    name: str
+    terms: Terms
+
+
+def aim(model: Model, name: str) -> Aim:
+    """Build one aim on a model; the last two add variables and rows of their own."""
+    makers = dict(zip(NAMES, (_left_over, _moves, _vats, _fullest, _peaks), strict=True))
+    return Aim(name, makers[name](model))
+
+
+def _left_over(model: Model) -> Terms:
+    """Animals without a place, each times its weight."""
+    return [(variable, model.scene.problem.batches[owner].weight) for owner, variable in model.left.items()]
+
+
+def _moves(model: Model) -> Terms:
+    """Moves of present stock: one for every stay that ends up elsewhere."""
+    homes = [model.scene.vat_index[standing.vat] for standing in model.scene.problem.standing]
+    return [
+        (literal, 1)
+        for standing, choices in model.homes.items()
+        for vat, literal in choices.items()
+        if vat != homes[standing]
+    ]
+
+
+def _vats(model: Model) -> Terms:
+    """Portions, and vats opened for newcomers."""
+    opened = [
+        model.rows.any_of(literals)
+        for items in model.items
+        if (literals := [item.literal for item in items if item.owner >= 0])
+    ]
+    count: dict[int, int] = {}
+    for literal in (*model.present.values(), *opened):
+        count[literal] = count.get(literal, 0) + 1
+    return list(count.items())
+
+
+def _fullest(model: Model) -> Terms:
+    """The fullest vat or filter that takes newcomers, in permille of its capacity."""
+    rows = model.rows
+    fullest = rows.variable(0, 1000)
+    for load in model.loads:
+        if load.literals and load.capacity > 0:
+            terms = [(variable, 1000 * need) for variable, need in load.terms]
+            slack = 1000 * (load.fixed + load.own)
+            if slack:
+                terms.append((rows.any_of(load.literals), slack))
+            rows.at_least(fullest, terms, 1000 * load.fixed - slack, load.capacity)
+    return [(fullest, 1)]
+
+
+def _peaks(model: Model) -> Terms:
+    """Every system's greatest bench load of newcomers on any day, in permille of its area, added up."""
+    scene, rows = model.scene, model.rows
+    tops = []
+    for vats in scene.vats_of:
+        items = [item for vat in vats for item in model.items[vat] if not item.own]
+        area = sum(scene.problem.vats[vat].area_mm2 for vat in vats)
+        if items and area:
+            top = rows.variable(0, 1000)
+            for active in together(items):
+                rows.at_least(top, [(item.amount, 1000 * item.area) for item in active], 0, area)
+            tops.append((top, 1))
+    return tops

@@ -1,0 +1,232 @@
+"""Who occupies which vat on which days, and how many more animals would fit: the plan's rules in plain Python.
+
+The greedy, the choice of variables for the solver and the account of what binds all ask here, so a rule stands once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from intake.plan.problem import BatchNeed, Problem, Standing
+
+__all__ = ["Layout", "Occupant", "Scene", "Spot"]
+
+Spot = tuple[int, int, int]
+"""Batch, stage and vat, each by its place in the problem."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A plan in numbers: animals per spot, and the vat each present stay ends up in."""
+
+    counts: Mapping[Spot, int]
+    homes: tuple[int, ...]
+
+    def placed(self, batch: int) -> int:
+        """Animals of a batch that have a place in every stage."""
+        return sum(count for (owner, stage, _), count in self.counts.items() if owner == batch and stage == 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Occupant:
+    """Animals in one vat for half-open days, with their total needs."""
+
+    vat: int
+    start: int
+    end: int
+    area: int
+    oxygen: int
+    ammonia: int
+    group: str
+    supplier: str
+    lot: tuple[str, int]
+    count: int = 0
+
+
+class Scene:
+    """A problem by index, with its vats filled by whoever has been put there.
+
+    Parameters
+    ----------
+    problem
+        What is to be planned.
+    loose
+        Whether movable stock is left out (its stay until the day of its move is always kept): the solver then
+        decides where it stands.
+    """
+
+    def __init__(self, problem: Problem, *, loose: bool = False) -> None:
+        self.problem = problem
+        self.vat_index = {vat.id: index for index, vat in enumerate(problem.vats)}
+        self.system_index = {system.id: index for index, system in enumerate(problem.systems)}
+        self.system_of = [self.system_index[vat.system] for vat in problem.vats]
+        self.vats_of: list[list[int]] = [[] for _ in problem.systems]
+        for index, system in enumerate(self.system_of):
+            self.vats_of[system].append(index)
+        self.quarantine = [problem.systems[system].role == "quarantine" for system in self.system_of]
+        self.separate = [system.role == "quarantine" and not system.suppliers_share for system in problem.systems]
+        self.wet = any(kind == "water" for kind in problem.apart.values())
+        self.batch_index = {batch.id: index for index, batch in enumerate(problem.batches)}
+        self.stage_vats = [
+            [[self.vat_index[vat] for vat in stage.vats] for stage in batch.stages] for batch in problem.batches
+        ]
+        self.inside: list[list[Occupant]] = [[] for _ in problem.vats]
+        self.movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
+        for standing in problem.standing:
+            self._settle(standing, loose=loose)
+
+    def _settle(self, standing: Standing, *, loose: bool) -> None:
+        vat = self.vat_index[standing.vat]
+        if standing.movable and loose:
+            self.put(self.stay(standing, vat, standing.from_day, min(standing.move_day, standing.until_day)))
+        else:
+            self.put(self.stay(standing, vat, standing.from_day, standing.until_day))
+
+    @staticmethod
+    def stay(standing: Standing, vat: int, start: int, end: int) -> Occupant:
+        """Present stock in a vat between two days."""
+        count = standing.count
+        return Occupant(
+            vat,
+            start,
+            end,
+            count * standing.footprint_mm2,
+            count * standing.oxygen_ug_per_h,
+            count * standing.ammonia_ug_per_h,
+            standing.group,
+            standing.supplier,
+            standing.lot,
+            count,
+        )
+
+    def tenant(self, spot: Spot, count: int) -> Occupant:
+        """Animals of a batch at a spot."""
+        owner, position, vat = spot
+        batch = self.problem.batches[owner]
+        stage = batch.stages[position]
+        return Occupant(
+            vat,
+            stage.start_day,
+            stage.end_day,
+            count * batch.footprint_mm2,
+            count * batch.oxygen_ug_per_h,
+            count * batch.ammonia_ug_per_h,
+            batch.group,
+            batch.supplier,
+            batch.lot,
+            count,
+        )
+
+    def put(self, occupant: Occupant) -> None:
+        """Let animals in."""
+        if occupant.end > occupant.start:
+            self.inside[occupant.vat].append(occupant)
+
+    def take(self, occupant: Occupant) -> None:
+        """Let animals out again."""
+        self.inside[occupant.vat].remove(occupant)
+
+    def clash(self, vat: int, one: str, other: str) -> bool:
+        """Whether two groups may not stand in this vat together."""
+        kind = self.problem.kept_apart(one, other)
+        return kind in {"vat", "water"} or (kind == "touch" and not self.problem.vats[vat].divided)
+
+    def singly(self, vat: int, group: str) -> bool:
+        """Whether the group is kept one animal to the vat."""
+        return self.clash(vat, group, group)
+
+    def barred(self, newcomer: Occupant) -> str:
+        """The rule that keeps a newcomer out of its vat whatever its number; empty when none does."""
+        offer = self.problem.vats[newcomer.vat]
+        if any(first < newcomer.end and newcomer.start < last for first, last in offer.closed):
+            return "closed"
+        gap = offer.fallow_days if self.quarantine[newcomer.vat] else 0
+        for other in self.inside[newcomer.vat]:
+            if other.start >= newcomer.end + gap or newcomer.start >= other.end + gap:
+                continue
+            if self.quarantine[newcomer.vat] and other.lot != newcomer.lot:
+                return "lot"
+            if other.start < newcomer.end and newcomer.start < other.end:
+                if self.clash(newcomer.vat, newcomer.group, other.group):
+                    return "company"
+        return self._barred_by_water(newcomer)
+
+    def _barred_by_water(self, newcomer: Occupant) -> str:
+        system = self.system_of[newcomer.vat]
+        if not (self.separate[system] or self.wet):
+            return ""
+        for vat in self.vats_of[system]:
+            for other in self.inside[vat]:
+                if other.start >= newcomer.end or newcomer.start >= other.end:
+                    continue
+                if self.separate[system] and other.supplier != newcomer.supplier:
+                    return "supplier"
+                if self.wet and self.problem.kept_apart(newcomer.group, other.group) == "water":
+                    return "water"
+        return ""
+
+    def loads(self, vat: int, start: int, end: int) -> tuple[int, int]:
+        """Greatest bench area and greatest oxygen in use in a vat between two days."""
+        mine = [one for one in self.inside[vat] if one.start < end and start < one.end]
+        return _peak(mine, start, _area_of), _peak(mine, start, _oxygen_of)
+
+    def spare_ammonia(self, system: int, start: int, end: int) -> int:
+        """Least ammonia budget left in a system between two days."""
+        offer = self.problem.systems[system]
+        mine = [
+            one for vat in self.vats_of[system] for one in self.inside[vat] if one.start < end and start < one.end
+        ]
+        days = {start, *(one.start for one in mine if one.start > start)}
+        return min(
+            offer.ammonia_on(day) - sum(one.ammonia for one in mine if one.start <= day < one.end) for day in days
+        )
+
+    def most(self, spot: Spot) -> int:
+        """Animals of the batch that still fit at a spot, before the minimum portion is asked."""
+        owner, position, vat = spot
+        batch = self.problem.batches[owner]
+        newcomer = self.tenant(spot, 0)
+        if self.barred(newcomer):
+            return 0
+        room = 1 if self.singly(vat, batch.group) else batch.count
+        room = min(room, self.spare(batch, position, vat))
+        return max(0, room)
+
+    def spare(self, batch: BatchNeed, position: int, vat: int) -> int:
+        """Animals that area, oxygen and ammonia allow in a vat during a stage, by arithmetic alone."""
+        stage, offer = batch.stages[position], self.problem.vats[vat]
+        area, oxygen = self.loads(vat, stage.start_day, stage.end_day)
+        room = batch.count
+        if batch.footprint_mm2:
+            room = min(room, (offer.area_mm2 - area) // batch.footprint_mm2)
+        if batch.oxygen_ug_per_h:
+            room = min(room, (offer.oxygen_ug_per_h - oxygen) // batch.oxygen_ug_per_h)
+        if batch.ammonia_ug_per_h and room > 0:
+            spare = self.spare_ammonia(self.system_of[vat], stage.start_day, stage.end_day)
+            room = min(room, spare // batch.ammonia_ug_per_h)
+        return room
+
+    def fill(self, layout: Layout, batches: Iterable[int] | None = None) -> None:
+        """Put the animals of a layout (all batches, or those named) where it says."""
+        wanted = None if batches is None else set(batches)
+        for spot, count in layout.counts.items():
+            if count and (wanted is None or spot[0] in wanted):
+                self.put(self.tenant(spot, count))
+
+
+def _area_of(one: Occupant) -> int:
+    return one.area
+
+
+def _oxygen_of(one: Occupant) -> int:
+    return one.oxygen
+
+
+def _peak(occupants: list[Occupant], start: int, need: object) -> int:
+    """Greatest sum of a need over the days from ``start``; it can only rise on a day somebody enters."""
+    value = _area_of if need is _area_of else _oxygen_of
+    if not occupants:
+        return 0
+    days = {start, *(one.start for one in occupants if one.start > start)}
+    return max(sum(value(one) for one in occupants if one.start <= day < one.end) for day in days)

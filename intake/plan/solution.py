@@ -1,0 +1,214 @@
+"""The vat plan as an answer: who stands where and when, who moves, who is left out and what bound proves it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+from intake.plan.scene import Layout, Scene
+
+__all__ = ["Binding", "Move", "Objective", "Placement", "Progress", "Relief", "Short", "Solution", "placements_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Objective:
+    """One aim of the plan: what was reached, the best that is possible at all, and whether that is proved.
+
+    The aims are strictly ordered: each is pursued with the values of those before it kept.
+    """
+
+    name: str
+    value: int
+    bound: int
+    proved: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """Animals of a batch in one vat for half-open days counted from the plan's day zero."""
+
+    batch: str
+    vat: str
+    stage: str
+    count: int
+    from_day: int
+    until_day: int
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Present stock that goes from one vat to another on the morning of ``by_day`` at the latest."""
+
+    batch: str
+    from_vat: str
+    to_vat: str
+    count: int
+    by_day: int
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """What stands in the way: so much is needed, so much there is."""
+
+    resource: str
+    where: str
+    need: float
+    have: float
+
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """Animals of a batch without a place, with what binds."""
+
+    batch: str
+    count: int
+    binding: tuple[Binding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far the search has come: the aim pursued, the best value so far and the bound."""
+
+    step: str
+    value: int
+    bound: int
+    seconds: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Relief:
+    """Something the owner can do so that more animals find a place; checked by planning again with it done.
+
+    Attributes
+    ----------
+    do
+        The act in plain words, with vat and ISO date.
+    kind
+        ``clear``, ``fewer``, ``delay``, ``split`` or ``move``: the act for the desk to apply.
+    frees
+        Bench area set free, or not needed any more, in m².
+    cost
+        Work in minutes (animals handled × the group's handling time, or paper work).
+    places
+        Animals fewer left over than without it.  Animals of a ``fewer`` relief are counted here although they are not
+        bought; their number is ``count``.
+    left_over
+        Animals still left over with it; 0 when all fits.
+    proved
+        Whether the plan with the relief is proved to leave no fewer.
+    """
+
+    do: str
+    kind: Literal["clear", "fewer", "delay", "split", "move"]
+    frees: float
+    cost: float
+    places: int
+    left_over: int
+    proved: bool
+    vat: str = ""
+    day: int = 0
+    batch: str = ""
+    shipment: str = ""
+    count: int = 0
+    steps: tuple[Relief, ...] = ()
+
+    def as_dict(self) -> dict[str, object]:
+        """The relief as the command contract names it."""
+        return {"do": self.do, "frees": round(self.frees, 3), "cost": round(self.cost, 1), "places": self.places}
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """The plan.
+
+    Attributes
+    ----------
+    status
+        ``short`` when animals are left over (bounds and proofs stand in ``objectives``), else ``optimal`` when the first
+        three aims are proved, else ``bounded``.
+    placed_bound
+        No plan can place more animals than this.
+    reproducible
+        Whether the same problem and seed give the same plan again: false after a stop by wall clock or by hand.
+    """
+
+    status: Literal["optimal", "bounded", "short"]
+    announced: int
+    placed: int
+    placed_bound: int
+    objectives: tuple[Objective, ...]
+    placements: tuple[Placement, ...]
+    moves: tuple[Move, ...] = ()
+    short: tuple[Short, ...] = ()
+    relief: tuple[Relief, ...] = ()
+    seconds: float = 0.0
+    seed: int = 1
+    reproducible: bool = True
+
+    def as_dict(self, day_zero: date) -> dict[str, object]:
+        """The plan as plain data with ISO dates, keys as the command contract names them."""
+        day = lambda number: (day_zero + timedelta(days=number)).isoformat()  # noqa: E731
+        return {
+            "status": self.status,
+            "announced": self.announced,
+            "placed": self.placed,
+            "placed_bound": self.placed_bound,
+            "objectives": [
+                {"name": aim.name, "value": aim.value, "bound": aim.bound, "proved": aim.proved}
+                for aim in self.objectives
+            ],
+            "placements": [
+                {
+                    "batch": one.batch,
+                    "vat": one.vat,
+                    "stage": one.stage,
+                    "count": one.count,
+                    "from": day(one.from_day),
+                    "until": day(one.until_day),
+                }
+                for one in self.placements
+            ],
+            "moves": [
+                {
+                    "batch": one.batch,
+                    "from_vat": one.from_vat,
+                    "to_vat": one.to_vat,
+                    "count": one.count,
+                    "by": day(one.by_day),
+                }
+                for one in self.moves
+            ],
+            "short": [
+                {
+                    "batch": one.batch,
+                    "count": one.count,
+                    "binding": [
+                        {"resource": what.resource, "where": what.where, "need": what.need, "have": what.have}
+                        for what in one.binding
+                    ],
+                }
+                for one in self.short
+            ],
+            "relief": [one.as_dict() for one in self.relief],
+            "seconds": round(self.seconds, 3),
+        }
+
+
+def placements_of(scene: Scene, layout: Layout) -> tuple[tuple[Placement, ...], tuple[Move, ...]]:
+    """Placements and moves of a layout, in the order of batches, stages and vats."""
+    problem = scene.problem
+    placements = []
+    for (owner, position, vat), count in sorted(layout.counts.items()):
+        batch = problem.batches[owner]
+        stage = batch.stages[position]
+        placements.append(
+            Placement(batch.id, problem.vats[vat].id, stage.stage, count, stage.start_day, stage.end_day)
+        )
+    moves = [
+        Move(standing.batch, standing.vat, problem.vats[home].id, standing.count, standing.move_day)
+        for standing, home in zip(problem.standing, layout.homes, strict=True)
+        if problem.vats[home].id != standing.vat
+    ]
+    return tuple(placements), tuple(moves)

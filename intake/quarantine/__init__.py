@@ -1,0 +1,26 @@
+"""Quarantine: the work a lot needs, when it may leave, and who shared water with whom."""
+
+from intake.quarantine.clock import Clock, clock_of, entered_at, temperature_of
+from intake.quarantine.needs import Need, Prescription
+from intake.quarantine.protocol import work_for
+from intake.quarantine.redip import Series, generation_days, series
+from intake.quarantine.release import Release, release
+from intake.quarantine.rounds import rounds_for
+from intake.quarantine.work import needs_for
+
+__all__ = [
+    "Clock",
+    "Need",
+    "Prescription",
+    "Release",
+    "Series",
+    "clock_of",
+    "entered_at",
+    "generation_days",
+    "needs_for",
+    "release",
+    "rounds_for",
+    "series",
+    "temperature_of",
+    "work_for",
+]

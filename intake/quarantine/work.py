@@ -1,0 +1,95 @@
+"""All the work the animals of the farm need from now on: every batch's protocol and every system's rounds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from intake.farm.floor import Floor, Stay
+from intake.farm.site import Site
+from intake.library import Library
+from intake.quarantine.clock import clock_of, days_after, entered_at, in_quarantine
+from intake.quarantine.needs import Need, Prescription
+from intake.quarantine.protocol import work_for
+from intake.quarantine.release import own_end, shared_end
+from intake.quarantine.rounds import rounds_for
+
+__all__ = ["needs_for"]
+
+
+def needs_for(
+    stays: Sequence[Stay],
+    floor: Floor,
+    library: Library,
+    site: Site,
+    *,
+    now: datetime,
+    asked: Mapping[str, Mapping[str, str]] | None = None,
+    prescriptions: Mapping[tuple[str, str], Prescription] | None = None,
+    began: Mapping[tuple[str, str], str] | None = None,
+    rounds_days: int = 60,
+) -> tuple[Need, ...]:
+    """Everything the timetable must place, in the order of uids; what is recorded as done is left out.
+
+    Parameters
+    ----------
+    stays
+        Present stays and, for accepted plans, the planned ones (``since`` in the future, ``stage`` quarantine).
+        ``floor.batches`` must know every batch named.
+    asked
+        Batch → dip id → reason, for dips off by default.
+    prescriptions
+        (batch, dip id) → what was prescribed.
+    began
+        (batch, vat now) → vat in which that portion began.
+    rounds_days
+        Death rounds are laid out for so many days at the most.
+
+    Raises
+    ------
+    Refused
+        A prescription bath was asked for without prescriber and reference.
+    """
+    inside = in_quarantine(stays)
+    drafts: dict[str, tuple[Need, ...]] = {}
+    ends: dict[str, datetime] = {}
+    for identity in sorted({stay.batch for stay in inside}):
+        batch = floor.batches[identity]
+        entered = entered_at(batch, inside, floor)
+        if entered is None:
+            continue
+        group = library.group(batch.group)
+        drafts[identity] = work_for(
+            batch,
+            inside,
+            group,
+            library,
+            site,
+            entered=entered,
+            floor=floor,
+            prescriptions={dip: order for (lot, dip), order in (prescriptions or {}).items() if lot == identity},
+            asked=(asked or {}).get(identity),
+            began={vat: home for (lot, vat), home in (began or {}).items() if lot == identity},
+        )
+        clock = clock_of(batch, inside, group, library, site, floor=floor, entered=entered)
+        ends[identity] = own_end(clock, drafts[identity], floor)
+    shared = {batch: shared_end(batch, inside, ends, site) for batch in ends}
+    needs = [_with_water(need, *shared[batch]) for batch, work in drafts.items() for need in work]
+    for system in sorted({site.vat(stay.vat).system for stay in inside}):
+        last = max(end for batch, (end, _) in shared.items() if _stands(batch, system, inside, site))
+        until = min(last, days_after(now, rounds_days))
+        needs += rounds_for(system, inside, site, floor, first=now, until=until)
+    return tuple(sorted(needs, key=lambda need: need.uid))
+
+
+def _with_water(need: Need, end: datetime, last_lot: str) -> Need:
+    """A release check moved to the end of the last lot in the water."""
+    if need.kind != "release check" or end <= need.nominal:
+        return need
+    why = f"{need.why}; {last_lot} shares the water, and the last lot to enter sets the date (S73)"
+    return replace(need, earliest=end, nominal=end, latest=days_after(end, 3.0), why=why)
+
+
+def _stands(batch: str, system: str, inside: Sequence[Stay], site: Site) -> bool:
+    return any(stay.batch == batch and site.vat(stay.vat).system == system for stay in inside)

@@ -1,0 +1,1 @@
+"""The receiving day: how animals come out of their bags, in which order, at which station, with how much water."""

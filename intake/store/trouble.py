@@ -1,0 +1,97 @@
+"""What a failing database means to the person at the vats, and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
+
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+
+from intake.errors import Finding, StoreTrouble
+
+__all__ = ["append_only_refusal", "told", "trouble"]
+
+_BUSY: Final = ("a free database", "Another program is writing; wait a moment and repeat. Nothing was written.")
+_READONLY: Final = (
+    "a database that may be written",
+    "Check who owns the file and its folder, and that the disk is writable.",
+)
+_FULL: Final = ("room on the disk", "Free some space, then repeat. Nothing was written.")
+_DAMAGED: Final = ("a sound database", "Stop using it and restore the last backup (keep the damaged file).")
+_CANNOT_OPEN: Final = ("a database file in a folder that exists and may be entered", "Check the path and its rights.")
+_DISK: Final = ("a disk that reads and writes", "Check the disk and its cable; copy the folder before anything else.")
+_UNREACHABLE: Final = ("a database server that answers", "Check the address, the network and that the server runs.")
+_OTHER: Final = ("a database that works", "Repeat; if it stays, run the check command and look at the last backup.")
+
+# Primary result codes of SQLite (https://www.sqlite.org/rescode.html); the low byte of the extended code.
+_BY_SQLITE_CODE: Final = {
+    5: _BUSY,
+    6: _BUSY,
+    8: _READONLY,
+    10: _DISK,
+    11: _DAMAGED,
+    13: _FULL,
+    14: _CANNOT_OPEN,
+    26: _DAMAGED,
+}
+
+# First characters of SQLSTATE (PostgreSQL manual, appendix A), longest match first.
+_BY_SQLSTATE: Final = (
+    ("25006", _READONLY),
+    ("42501", _READONLY),
+    ("55P03", _BUSY),
+    ("40", _BUSY),
+    ("53100", _FULL),
+    ("XX", _DAMAGED),
+    ("58", _DISK),
+    ("08", _UNREACHABLE),
+    ("57", _UNREACHABLE),
+    ("28", _UNREACHABLE),
+    ("3D", _UNREACHABLE),
+)
+
+
+def trouble(where: str, error: Exception) -> StoreTrouble:
+    """Turn a failure of the database into words.
+
+    Parameters
+    ----------
+    where
+        Database as its owner would name it, without a password.
+    error
+        What SQLAlchemy or the driver raised.
+    """
+    original = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
+    expected, do = _advice(original)
+    return StoreTrouble(Finding(where, str(original).strip().split("\n")[0], expected, do))
+
+
+def _advice(original: BaseException) -> tuple[str, str]:
+    code = getattr(original, "sqlite_errorcode", None)
+    if code is not None:
+        return _BY_SQLITE_CODE.get(code & 0xFF, _OTHER)
+    state = getattr(original, "sqlstate", None)
+    if state is None:
+        return _UNREACHABLE if "connect" in str(original).lower() else _OTHER
+    return next((advice for start, advice in _BY_SQLSTATE if state.startswith(start)), _OTHER)
+
+
+def append_only_refusal(error: Exception) -> bool:
+    """Whether the database refused because the books are append-only."""
+    return "append-only" in str(error)
+
+
+@contextmanager
+def told(where: str) -> Iterator[None]:
+    """Raise whatever the database does wrong inside as :class:`StoreTrouble`.
+
+    Raises
+    ------
+    StoreTrouble
+        Locked, read-only, damaged, full, unreachable or otherwise failing; nothing was written.
+    """
+    try:
+        yield
+    except SQLAlchemyError as error:
+        raise trouble(where, error) from error

@@ -1,0 +1,1 @@
+"""The calendar feeds, judged by readers that know nothing of us."""

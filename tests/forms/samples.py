@@ -1,0 +1,211 @@
+"""Invented contents of every form, for tests; no farm, person or supplier in here exists."""
+
+from __future__ import annotations
+
+import io
+
+from PIL import Image
+
+from forms.claim import BagReading, ClaimContent, ClaimRow, ClaimTotals, Evidence
+from forms.content import AcclimationStep, WorkRow
+from forms.plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
+from forms.runsheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
+from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare
+
+LONG_NAME = "Acanthastrea pseudolongissima var. septentrionalis × Micromussa lordhowensis (uncertain)"
+
+
+def steps(n: int = 8) -> tuple[AcclimationStep, ...]:
+    """`n` steps of a drip."""
+    return tuple(
+        AcclimationStep(
+            10 * k, "Drip 40 mL/min; tub overflows to the drain" if k else "Open bag, measure, pour into tub",
+            2.0 + k * 0.4, 22.5 + 0.3 * k, 33.0 + 0.2 * k, 6.9 + 0.12 * k, 0.004 + 0.003 * k,
+        )
+        for k in range(n)
+    )  # fmt: skip
+
+
+def work(n: int = 6) -> tuple[WorkRow, ...]:
+    """`n` dips and inspections in turn."""
+    rows = []
+    for k in range(n):
+        if k % 2:
+            rows.append(WorkRow(f"{5 + 4 * k} Mar", "Inspection", "flatworm eggs, underside and base"))
+        else:
+            rows.append(
+                WorkRow(f"{5 + 4 * k} Mar", "Dip", "Hydrogen peroxide 3 %", "40 mL/L", "5", "gloves, goggles", k != 2)
+            )
+    return tuple(rows)
+
+
+def sheet_content(**changes: object) -> SheetContent:
+    """A full intake sheet of two vats."""
+    values: dict[str, object] = {
+        "farm": "Ångström Lagoon Farm",
+        "batch": "KT-26-031-04",
+        "name": "Tridacna maxima",
+        "common_name": "small giant clam",
+        "group": "clams, small",
+        "size": "4–6 cm",
+        "announced": 240,
+        "count_address": "http://192.168.4.20:8080/c/KT-26-031-04",
+        "supplier": "Χταπόδι Reef Nursery",
+        "shipment": "KT-26-031",
+        "waybill": "000-1234 5675",
+        "boxes": "3, 4, 5, 11",
+        "lands": "Tue 3 Mar 2026 09:40",
+        "vats": (
+            VatShare("Q3", 140, "Quarantine B", "quarantine", "3 Mar", "14 Apr"),
+            VatShare("Q4", 100, "Quarantine B", "quarantine", "3 Mar", "14 Apr"),
+        ),
+        "stages": (
+            StageDates("Receiving", "3 Mar", "3 Mar"),
+            StageDates("Quarantine", "3 Mar", "14 Apr", published=False),
+            StageDates("Grow-out from", "14 Apr", ""),
+        ),
+        "permits": (
+            Permit("Export permit", "XX-2026-00417", "240 NAR", "31 Aug 2026", "original, stamped"),
+            Permit("Health certificate", "VH 88/26"),
+        ),
+        "acclimation": Acclimation(
+            "drip, growing volume",
+            "19 h in the bag; toxic ammonia at the vat's pH would be 0.012 mg/L, below 0.05; salinity differs by 1.6 PSU",
+            steps(),
+            water="46 L",
+            published=False,
+        ),
+        "work": work(),
+        "loss_dates": tuple(f"{day} Mar" for day in range(3, 32)) + tuple(f"{day} Apr" for day in range(1, 15)),
+        "release": (
+            "42 days since the last lot entered Quarantine B, and two clean inspections seven days apart",
+            "No unexplained deaths for 14 days",
+        ),
+        "cautions": (
+            "Wet hands off sockets: pumps and heaters off before hands go in, where possible.",
+            "Cuts covered, long gloves. A bump that will not heal: doctor, mention aquarium.",
+        ),
+        "emergency": "Emergency number 000 · eyewash at the north door",
+    }
+    values.update(changes)
+    return SheetContent(**values)  # type: ignore[arg-type]
+
+
+def picture(red: int, size: tuple[int, int] = (640, 480)) -> bytes:
+    """A plain JPEG."""
+    buffer = io.BytesIO()
+    Image.new("RGB", size, (red, 120, 140)).save(buffer, "JPEG")
+    return buffer.getvalue()
+
+
+def claim_content(lines: int = 5, **changes: object) -> ClaimContent:
+    """A claim of some lines."""
+    rows = tuple(
+        ClaimRow(
+            str(n),
+            "Tridacna maxima" if n % 2 else LONG_NAME,
+            100,
+            99,
+            90,
+            9,
+            1,
+            0,
+            10.0,
+            3,
+            7,
+            "11.50",
+            "80.50",
+            str(n),
+        )
+        for n in range(1, lines + 1)
+    )
+    totals = ClaimTotals(
+        100 * lines, 99 * lines, 90 * lines, 9 * lines, lines, 0, 10.0, 3 * lines, 7 * lines, f"{80.5 * lines:.2f}"
+    )
+    values: dict[str, object] = {
+        "number": "KT-26-031 claim",
+        "claimant": "Ångström Lagoon Farm\n1 Invented Quay\n00000 Nowhere",
+        "supplier": "Χταπόδι Reef Nursery\n2 Made-up Pier\n00000 Elsewhere",
+        "shipment": "KT-26-031",
+        "rows": rows,
+        "totals": totals,
+        "version": 2,
+        "state": "sent",
+        "waybill": "000-1234 5675",
+        "order": "26-118",
+        "landed": "Tue 3 Mar 2026 09:40",
+        "opened": "Tue 3 Mar 2026 11:05",
+        "counted": "Tue 3 Mar 2026 15:30",
+        "deadline": "Wed 4 Mar 2026 09:40",
+        "currency": "EUR",
+        "terms": "3 % of announced not credited, 24 h from receipt",
+        "window_words": "frozen at the window's end; this is a later version",
+        "evidence": (
+            Evidence("Sealed bags with labels, photo", True, "3 Mar 11:04", "9f86d081884c7d659a2feaa0c55ad015" * 2),
+            Evidence(
+                "All dead of line 1 on light ground with card, photo", True, "3 Mar 14:10", "60303ae22b998861" * 4
+            ),
+            Evidence("Specimens kept frozen for 14 days", False),
+        ),
+        "water": (BagReading("box 3, bag 2", "3 Mar 11:12", "22.4 °C", "33.1 PSU", "6.71 NBS", "4.2 mg/L as N"),),
+        "statement": "We declare that the counts above were made by two people at the opening of the bags.",
+        "counted_by": "Mira Sandholm",
+    }
+    values.update(changes)
+    return ClaimContent(**values)  # type: ignore[arg-type]
+
+
+def plan_content(vats: int = 6, days: int = 28) -> PlanContent:
+    """Two systems of vats with present, fallow and arriving batches, one line short."""
+
+    def vat(n: int) -> PlanVat:
+        bars = (
+            PlanBar(f"OLD-{n}", 40 + n, -3, 2 + n % 3, "present", 55.0, "bench"),
+            PlanBar("", 0, 2 + n % 3, 4 + n % 3, "fallow"),
+            PlanBar(f"KT-26-031-{n:02d}", 60 + n, 4 + n % 3, 24, "arriving", 70.0 + n, "bench", "quarantine"),
+            PlanBar(f"KT-26-031-{n + 20:02d}", 12, 6 + n % 3, 9 + n % 3, "arriving", 91.0, "ammonia", "quarantine"),
+        )
+        return PlanVat(f"Q{n}", bars, "0.72 m² bench")
+
+    start = [f"{1 + d % 31} Mar" for d in range(days)]
+    return PlanContent(
+        "Ångström Lagoon Farm", "KT-26-031", tuple(start),
+        (
+            PlanSystem("Quarantine A", tuple(vat(n) for n in range(1, vats + 1)), "25.0 °C · 34.5 PSU"),
+            PlanSystem("Quarantine B", tuple(vat(n) for n in range(vats + 1, 2 * vats + 1))),
+        ),
+        900, 860, "proposed · optimal",
+        (PlanMove("OLD-1", 41, "Q1", "G4", "3 Mar"),),
+        (PlanShort("KT-26-031-09", LONG_NAME, 40, "bench in Quarantine B: 0.31 m² short from 5 to 19 Mar"),),
+        (PlanRelief("Clear vat Q7 by 5 Mar", "0.72 m² bench for 14 days", "1 move of 47 animals", 40),),
+    )  # fmt: skip
+
+
+def runsheet_content(boxes: int = 14) -> RunSheetContent:
+    """A day of three stations."""
+    stations = tuple(
+        RunStation(
+            f"Station {s}", "Mira, Oskar",
+            tuple(
+                bar
+                for k in range(boxes // 3)
+                for bar in (
+                    RunBar(11 + k * 0.8, 11.4 + k * 0.8, f"box {3 * k + s}", str(3 * k + s), "open"),
+                    RunBar(11.4 + k * 0.8, 12.4 + k * 0.8, f"box {3 * k + s} drip", str(3 * k + s), "acclimate"),
+                    RunBar(12.4 + k * 0.8, 12.6 + k * 0.8, f"box {3 * k + s} dip", str(3 * k + s), "dip"),
+                )
+            ),
+        )
+        for s in range(1, 4)
+    )  # fmt: skip
+    rows = tuple(
+        RunBox(n, str(n), f"KT-26-031-{n:02d}", LONG_NAME if n == 3 else "Tridacna maxima", f"1{n % 3}:20", 19.0 + n,
+               f"Station {n % 3 + 1}", "drip, growing volume", f"Q{n}", 60, "15:40", "36 h limit" if n == 2 else "")
+        for n in range(1, boxes + 1)
+    )  # fmt: skip
+    return RunSheetContent(
+        "Ångström Lagoon Farm", "KT-26-031", "Tuesday 3 March 2026", 10, 19, stations, rows,
+        (RunWater("10:30", "drip for boxes 1 to 6", "430 L", "15.6 kg", "25.0 °C"),), "09:40", "17:50",
+        "Χταπόδι Reef Nursery", ("Zoanthids in box 7: gloves, goggles or face shield, keep wet.",),
+        "Emergency number 000",
+    )  # fmt: skip
