@@ -10,7 +10,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from forms.lettering import BOLD, LEADING, NARROW, NARROW_BOLD, REGULAR, lay, one_line
-from forms.page import Pen, Placed
+from forms.page import PaperError, Pen, Placed
 
 __all__ = ["Bar", "Lane", "LaneChart", "Legend", "Pattern", "StepChart"]
 
@@ -78,6 +78,12 @@ class LaneChart:
     lanes: tuple[Lane, ...]
     bar_mm: float = 7.0
     name_mm: float = 26.0
+
+    def __post_init__(self) -> None:
+        """Refuse a chart of no time."""
+        if not self.end > self.start:
+            message = f"a chart from {self.start:g} to {self.end:g} shows no time; the end must lie after the start"
+            raise PaperError(message)
 
     def set(self, width: float) -> Placed:
         """Stack bars that overlap on a lane."""

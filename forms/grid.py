@@ -123,7 +123,7 @@ class Grid:
                 for column, room in zip(self.columns, widths, strict=True)
             )
         set_rows = tuple(
-            _SetRow(
+            _set_row(
                 tuple(
                     _set_cell(self, replace(cell, bold=True) if n >= len(rows) - self.totals else cell, column, room)
                     for cell, column, room in zip(row, self.columns, widths, strict=True)
@@ -132,7 +132,7 @@ class Grid:
             )
             for n, row in enumerate(rows)
         )
-        return _SetGrid(self, widths, _SetRow(head, 0.0) if head else None, set_rows, totals=self.totals)
+        return _SetGrid(self, widths, _set_row(head, 0.0) if head else None, set_rows, totals=self.totals)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,11 +155,7 @@ class _SetCell:
 @dataclass(frozen=True, slots=True)
 class _SetRow:
     cells: tuple[_SetCell, ...]
-    floor: float
-
-    @property
-    def height(self) -> float:
-        return max(self.floor, *(cell.height for cell in self.cells))
+    height: float
 
     def split(self, room: float) -> tuple[_SetRow, _SetRow]:
         """A row taller than a page, cut between lines."""
@@ -170,7 +166,11 @@ class _SetRow:
             n = max(1, int((room - 2 * _PAD - labels) / (LEADING * cell.size)))
             first.append(replace(cell, lines=cell.lines[:n]))
             rest.append(replace(cell, lines=cell.lines[n:], label=(), cell=replace(cell.cell, ticks=(), field="")))
-        return replace(self, cells=tuple(first)), _SetRow(tuple(rest), 0.0)
+        return _set_row(tuple(first), 0.0), _set_row(tuple(rest), 0.0)
+
+
+def _set_row(cells: tuple[_SetCell, ...], floor: float) -> _SetRow:
+    return _SetRow(cells, max(floor, *(cell.height for cell in cells)))
 
 
 def _face(grid: Grid, *, bold: bool) -> str:
@@ -252,18 +252,20 @@ class _SetGrid:
         return self._head_height + sum(row.height for row in self.rows[:2])
 
     def split(self, room: float, full: float) -> tuple[Placed, Placed] | None:
-        room -= self._head_height
+        free = room - self._head_height
+        full -= self._head_height + self.content.after
         n, used = 0, 0.0
-        while n < len(self.rows) and used + self.rows[n].height <= room:
+        while n < len(self.rows) and used + self.rows[n].height <= free:
             used += self.rows[n].height
             n += 1
-        if self.totals and n > len(self.rows) - self.totals - 1 and len(self.rows) > self.totals:
+        n = min(n, len(self.rows) - 1)  # when only the gap below is too much, the last row goes on
+        if 0 < self.totals < len(self.rows) and n > len(self.rows) - self.totals - 1 and free < full:
             n = len(self.rows) - self.totals - 1  # totals never stand alone under a repeated heading
         rows = self.rows
-        if n == 0 and rows and rows[0].height > full - self._head_height and room > 30:
-            first, rest = rows[0].split(room)
+        if n == 0 and rows and rows[0].height > full and free > 30:
+            first, rest = rows[0].split(free)
             rows, n = (first, rest, *rows[1:]), 1
-        if n < 1 or n >= len(rows):
+        if n < 1:
             return None
         return replace(self, rows=rows[:n], totals=0), replace(self, rows=rows[n:])
 

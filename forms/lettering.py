@@ -41,7 +41,7 @@ _FILES = {
 }
 _UNPRINTABLE = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029]")
 _INVISIBLE = re.compile("[\xad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[%°])")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[%°]|(?:mL|L|mg|mg/L|g|kg|mm|m²|h|min|PSU)\b)")
 _SURROGATE = re.compile("[\ud800-\udfff]")
 
 
@@ -73,7 +73,7 @@ def widest_word(text: str, face: str, size: float) -> float:
 
 
 def _words(text: str) -> list[str]:
-    """Words between plain spaces and line breaks; a percent or degree sign stays with its number."""
+    """Words between plain spaces and line breaks; a unit stays with its number."""
     return [word for word in _BEFORE_UNIT.sub("\xa0", text).replace("\n", " ").split(" ") if word]
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from reportlab.lib.colors import white
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
@@ -163,7 +164,7 @@ class Pen:
                 y=corner[1] + 1,
                 width=size[0] - 2,
                 height=size[1] - 2,
-                borderWidth=0, fontSize=min(11.0, size[1] * 0.6), fontName="Helvetica", fieldFlags="",
+                borderWidth=0, fillColor=white, fontSize=min(11.0, size[1] * 0.6), fontName="Helvetica", fieldFlags="",
             )  # fmt: skip
 
     def tick(self, name: str, corner: tuple[float, float], side: float, *, ticked: bool = False) -> None:
@@ -267,11 +268,13 @@ def flow(blocks: Iterable[Block], paper: Paper) -> list[list[Placed]]:
         if block is None:
             room = turn() if pages[-1] else room
             continue
-        if block.height + _company(block, queue) <= room + 0.01:
+        company = _company(block, queue) if pages[-1] else 0.0
+        if block.height + company <= room + 0.01:
             pages[-1].append(block)
             room -= block.height
             continue
-        parts = None if block.sticky else block.split(room, full - RUNNING_MM * mm)
+        may_split = not block.sticky or block.height > full - RUNNING_MM * mm
+        parts = block.split(room, full - RUNNING_MM * mm) if may_split else None
         if parts is not None:
             pages[-1].append(parts[0])
             queue.appendleft(parts[1])
@@ -335,7 +338,17 @@ def _running_head(pen: Pen, paper: Paper, part: Part) -> None:
 def bind(
     parts: Iterable[tuple[Part, list[list[Placed]]]], paper: Paper, title: str, *, fillable: bool = False
 ) -> bytes:
-    """PDF bytes of parts already flowed over pages; page x of y counts within each part."""
+    """PDF bytes of parts already flowed over pages; page x of y counts within each part.
+
+    Raises
+    ------
+    PaperError
+        If there is no part.
+    """
+    parts = list(parts)
+    if not parts:
+        message = "nothing to print: no content was given"
+        raise PaperError(message)
     canvas, buffer = document(paper.size, title)
     pen = Pen(canvas, fillable)
     for n, (part, pages) in enumerate(parts, start=1):

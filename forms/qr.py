@@ -9,6 +9,8 @@ import segno
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from forms.page import PaperError
+
 __all__ = ["LEAST_LABEL_MM", "LEAST_SHEET_MM", "draw_qr"]
 
 # Read back from thermal-printer rasters with blur, quiet zone included, 15 mm was the least that held for a full
@@ -22,7 +24,11 @@ Level = Literal["m", "q"]
 @lru_cache(maxsize=4_000)
 def _runs(text: str, level: Level) -> tuple[int, tuple[tuple[int, int, int], ...]]:
     """Modules a side and dark runs as (row, first column, length)."""
-    matrix = segno.make(text, error=level, boost_error=False, micro=False).matrix
+    try:
+        matrix = segno.make(text, error=level, boost_error=False, micro=False).matrix
+    except ValueError as trouble:  # segno's overflow error is one
+        message = f"{len(text)} characters do not go into a QR code: {trouble}"
+        raise PaperError(message) from trouble
     runs: list[tuple[int, int, int]] = []
     for row, modules in enumerate(matrix):
         start = -1
@@ -50,6 +56,11 @@ def draw_qr(canvas: Canvas, text: str, corner: tuple[float, float], side_mm: flo
         Side in mm including the quiet zone of four modules; at least 25 on sheets and 18 on labels.
     level
         ``"m"`` for paper that stays dry, ``"q"`` for labels that get wet.
+
+    Raises
+    ------
+    PaperError
+        If the text is empty or too long for any code.
 
     References
     ----------

@@ -139,7 +139,8 @@ def dip_log(content: DipLogContent, paper: str = "a4") -> bytes:
     size = paper_of(paper, landscape=True)
     columns = (
         Column("Date", 1.0), Column("Vat", 0.8), Column("Batch", 1.6), Column("Count", 0.7, "right"),
-        Column("What", 1.1), Column("Agent, or look for", 2.0), Column("Strength", 1.2), Column("Minutes", 0.8, "right"),
+        Column("What", 1.1), Column("Agent, or look for", 2.0), Column("Strength", 1.2),
+        Column("Minutes", 0.8, "right"),
         Column("Protection", 1.5), Column("Done", 0.6, "centre"), Column("Time, by", 1.2),
         Column("Found: what, how many", 2.2),
     )  # fmt: skip

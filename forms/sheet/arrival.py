@@ -13,11 +13,13 @@ LOCAL_RULES = "Follow local rules and your veterinarian."
 
 
 def masthead(content: SheetContent) -> Block:
+    """Title, batch code with its QR, name and what was announced."""
     detail = joined((content.common_name, content.group, content.size, f"{content.announced} announced"))
     return Masthead("Intake sheet", content.batch, content.name, detail, content.farm, content.count_address)
 
 
 def cautions(content: SheetContent, density: Density) -> list[Block]:
+    """Warnings, emergency line and the standing reminder, before anything else."""
     lines = [*content.cautions]
     if content.emergency:
         lines.append(content.emergency)
@@ -25,6 +27,7 @@ def cautions(content: SheetContent, density: Density) -> list[Block]:
 
 
 def whence(content: SheetContent, density: Density) -> list[Block]:
+    """Supplier, shipment, waybill, landing and boxes."""
     facts = (
         ("Supplier", content.supplier),
         ("Shipment", content.shipment),
@@ -40,6 +43,7 @@ def whence(content: SheetContent, density: Density) -> list[Block]:
 
 
 def whither(content: SheetContent, density: Density) -> list[Block]:
+    """Vats with counts, and the dates of each stage."""
     blocks: list[Block] = []
     if content.vats:
         rows = tuple(
@@ -67,6 +71,7 @@ def _span(starts: str, ends: str) -> str:
 
 
 def permits(content: SheetContent, density: Density) -> list[Block]:
+    """Permits and papers with a box to tick when seen."""
     if not content.permits:
         return []
     columns = (Column("Permits and papers", 2), Column("Number", 2), Column("Quantity", 1.2),
@@ -79,6 +84,7 @@ def permits(content: SheetContent, density: Density) -> list[Block]:
 
 
 def counts(content: SheetContent, density: Density) -> list[Block]:
+    """Boxes to write counts in, a row for each vat and one for all."""
     words = ("Alive", "DOA", "Weak", "Missing", "Wrong")
     columns = (Column("Vat", 1.5), Column("Announced", 1.1, "right"), *(Column(w, 1.0) for w in words),
                Column("Counted by, time", 1.7))  # fmt: skip
@@ -102,6 +108,7 @@ def counts(content: SheetContent, density: Density) -> list[Block]:
 
 
 def bag_water(content: SheetContent, density: Density) -> list[Block]:
+    """Boxes for the water of the bags measured, pH with its scale and ammonia with its form."""
     units = content.units
     columns = (
         Column("Box and bag", 1.3), Column("Opened at", 1.1), Column(f"Temperature {units.temperature}", 1.3),
@@ -121,13 +128,16 @@ def bag_water(content: SheetContent, density: Density) -> list[Block]:
 
 
 def acclimation(content: SheetContent, density: Density) -> list[Block]:
+    """Mode, reason, step table and the first limit that would be passed."""
     plan = content.acclimation
     if plan is None:
         return []
     blocks: list[Block] = [
         Heading(f"Acclimation: {marked(plan.mode, published=plan.published)}", 11.5, before=3, ruled=True)
     ]
+    note = "" if plan.published else UNSOURCED_NOTE
     why = joined((plan.reason, f"Water used: {plan.water}" if plan.water else ""))
+    why = joined((why, note), "\n")
     if why:
         blocks.append(Text(why, 9 * density.scale, sticky=bool(plan.steps)))
     if plan.limit:
@@ -138,8 +148,6 @@ def acclimation(content: SheetContent, density: Density) -> list[Block]:
         if len(shown) < len(plan.steps):
             left = len(plan.steps) - len(shown)
             blocks.append(Text(f"{left} more steps: see the acclimation checklist.", 9, bold=True))
-    if not plan.published:
-        blocks.append(Text(UNSOURCED_NOTE, 7.5))
     return blocks
 
 
@@ -151,7 +159,7 @@ def step_grid(steps: tuple[AcclimationStep, ...], units: Units, size: float, tic
         Column(f"pH {units.ph_scale}", 0.7, "right"), Column("NH₃-N mg/L", 0.9, "right"),
         Column("Done", 0.6, "centre"),
     )  # fmt: skip
-    rows = []
+    rows: list[tuple[Cell | str, ...]] = []
     for n, step in enumerate(steps, start=1):
         minute, *expected = step.printed()
         rows.append((Cell(minute, bold=True, size=1.3 * size), step.do, *expected, tick(f"step.{n}")))

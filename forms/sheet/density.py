@@ -9,16 +9,16 @@ __all__ = ["DENSITIES", "Density"]
 
 @dataclass(frozen=True, slots=True)
 class Density:
-    """How tightly a sheet is set; the last resort before rows are left to other forms."""
+    """How tightly a sheet is set; the rows of the loss grid grow afterwards into what room is left."""
 
     scale: float = 1.0
     tick_mm: float = 10.0
     write_mm: float = 11.0
-    loss_mm: float = 7.5
+    loss_mm: float = 6.0
     bags: int = 3
     steps: int = 10_000
     work: int = 10_000
     losses: int = 10_000
 
 
-DENSITIES = (Density(), Density(0.95, 8.5, 10.0, 6.8), Density(0.9, 7.0, 9.0, 6.0, bags=2))
+DENSITIES = (Density(), Density(0.95, 8.5, 10.0), Density(0.9, 7.0, 9.0, bags=2))

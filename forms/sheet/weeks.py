@@ -11,6 +11,7 @@ from forms.sheet.density import Density
 
 
 def work(content: SheetContent, density: Density) -> list[Block]:
+    """Dips and inspections with dates, boxes to tick, and the mark of unsourced strengths."""
     if not content.work:
         return []
     columns = (
@@ -37,6 +38,7 @@ def work(content: SheetContent, density: Density) -> list[Block]:
 
 
 def release(content: SheetContent, density: Density) -> list[Block]:
+    """What must hold before the batch is released."""
     if not content.release:
         return []
     size = 9 * density.scale
@@ -47,6 +49,7 @@ def release(content: SheetContent, density: Density) -> list[Block]:
 
 
 def losses(content: SheetContent, density: Density) -> list[Block]:
+    """Grid of days for dead, weak and initials; for two or three vats each has its own columns."""
     if not content.loss_dates:
         return []
     vats = [v.vat for v in content.vats] if 1 < len(content.vats) <= 3 else [""]

@@ -26,6 +26,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "expect": ("intake.cli.shipments:expect", "Read a packing list."),
     "shipments": ("intake.cli.shipments:shipments", "List shipments and what stands of them."),
     "plan": ("intake.cli.plans:plan", "Propose or accept a vat plan."),
+    "clear": ("intake.cli.plans:clear", "Promise that a vat will be cleared by a day."),
+    "amend": ("intake.cli.plans:amend", "Change the landing or the numbers of an order."),
     "capacity": ("intake.cli.plans:capacity", "Largest shipment of a mix that fits, by day."),
     "timetable": ("intake.cli.work:timetable", "Schedule dips, inspections and checks."),
     "print": ("intake.cli.papers:print_", "Print sheets, checklists, labels, claims."),

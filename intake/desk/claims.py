@@ -118,7 +118,7 @@ def _safe(text: str) -> str:
 
 def claim_pdf(house: House, claim: Claim, paper: str = "", *, fillable: bool = False) -> bytes:
     """The claim as PDF."""
-    import forms.claim as page
+    import forms as page
 
     zone = house.site.farm.zone
     supplier = house.site.supplier(claim.supplier)
@@ -182,7 +182,7 @@ def _percent(part: int, whole: int) -> float | None:
 
 
 def _totals(claim: Claim):  # type: ignore[no-untyped-def]  # noqa: ANN202  # forms.claim is imported late
-    import forms.claim as page
+    import forms as page
 
     def total(name: str) -> int:
         return sum(getattr(line, name) for line in claim.lines)
@@ -203,7 +203,7 @@ def _totals(claim: Claim):  # type: ignore[no-untyped-def]  # noqa: ANN202  # fo
 
 
 def _water(house: House, claim: Claim):  # type: ignore[no-untyped-def]  # noqa: ANN202
-    import forms.claim as page
+    import forms as page
 
     boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}
     ours = {claim.shipment, *(line.batch for line in claim.lines), *boxes}

@@ -5,7 +5,8 @@ The library's own time zones, text escaping and calendar names are not used: see
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, MutableMapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, MutableMapping
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -118,7 +119,7 @@ def _shown(published: Iterable[Published], info: CalendarInfo, today: date, days
             yield row
 
 
-def _order(zone: ZoneInfo) -> Any:
+def _order(zone: ZoneInfo) -> Callable[[Published], tuple[datetime, str]]:
     def by_start_then_uid(row: Published) -> tuple[datetime, str]:
         start = parse_moment(row.fields["start"])
         if not isinstance(start, datetime):
@@ -129,10 +130,9 @@ def _order(zone: ZoneInfo) -> Any:
 
 
 def _refuse_doubles(rows: list[Published]) -> None:
-    uids = [row.uid for row in rows]
-    doubles = sorted({uid for uid in uids if uids.count(uid) > 1}) if len(set(uids)) < len(uids) else []
+    doubles = [uid for uid, count in Counter(row.uid for row in rows).items() if count > 1]
     if doubles:
-        raise BadInput([Finding(f"event {uid}", "twice", "only its latest revision") for uid in doubles])
+        raise BadInput([Finding(f"event {uid}", "twice", "only its latest revision") for uid in sorted(doubles)])
 
 
 def _years(rows: list[Published]) -> tuple[int, int]:

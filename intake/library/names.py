@@ -101,6 +101,8 @@ class Names:
     genera: Mapping[str, Taxon]
     with_species: frozenset[str]
     """Folded genera of which the table lists species: an unknown species of these is never taken as it stands."""
+    spelled: Mapping[str, Taxon]
+    """Every spelling that stands for one taxon only, for finding close ones."""
 
     def exact(self, written: str) -> tuple[Taxon, ...]:
         """Taxa that bear exactly this name; several when a common name is shared."""
@@ -109,15 +111,6 @@ class Names:
     def genus(self, word: str) -> Taxon | None:
         """The genus of this name or synonym, if the table lists it."""
         return self.genera.get(folded(word))
-
-    def spelled(self) -> dict[str, Taxon]:
-        """Every unambiguous written form and the taxon it stands for, for finding close ones."""
-        return {
-            spelling: taxon
-            for taxon in self.taxa.values()
-            for spelling in (*taxon.scientific, *taxon.common)
-            if len(self.by_name[folded(spelling)]) == 1
-        }
 
 
 def load_names(own: bytes | None = None) -> Names:
@@ -180,11 +173,16 @@ def _index(taxa: Iterable[Taxon]) -> Names:
             by_name.setdefault(spelling, []).append(taxon)
         if taxon.rank == "genus":
             genera.update((folded(name), taxon) for name in taxon.scientific)
+    spelled = {
+        name: taxon
+        for taxon in named.values()
+        for name in (*taxon.scientific, *taxon.common)
+        if len(by_name[folded(name)]) == 1
+    }
     return Names(
         taxa=named,
+        spelled=spelled,
         by_name={spelling: tuple(found) for spelling, found in by_name.items()},
         genera=genera,
-        with_species=frozenset(
-            folded(taxon.genus) for taxon in named.values() if taxon.rank == "species"
-        ),
+        with_species=frozenset(folded(taxon.genus) for taxon in named.values() if taxon.rank == "species"),
     )

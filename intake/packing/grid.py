@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Literal
@@ -16,6 +16,7 @@ Value = str | Decimal | datetime | time | bool | None
 _SPACES = re.compile(r"\s+")
 # Control characters, zero-width signs, marks that turn the direction of writing, and the byte-order mark.
 _UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ufff9-\ufffc]")
+_MOST_MERGED = 200_000
 _LONGEST_CELL = 2000  # characters kept of one cell
 
 
@@ -79,15 +80,12 @@ class Sheet:
         Merged ranges.
     visible
         Whether the sheet is shown to someone who opens the file.
-    notes
-        What reading it brought to light, in sentences.
     """
 
     name: str
     rows: tuple[tuple[object, ...], ...]
     merges: tuple[Merge, ...] = ()
     visible: bool = True
-    notes: tuple[str, ...] = ()
 
     @property
     def width(self) -> int:
@@ -106,7 +104,21 @@ class Sheet:
 
     def filled(self, row: int) -> tuple[Cell, ...]:
         """The cells of a row that hold something."""
-        return tuple(cell for cell in self.cells(row) if cell.value is not None)
+        if not 1 <= row <= len(self.rows):
+            return ()
+        cells = (_cell(row, column, raw) for column, raw in enumerate(self.rows[row - 1], start=1))
+        return tuple(cell for cell in cells if cell.value is not None)
+
+    def covered(self) -> dict[tuple[int, int], tuple[int, int]]:
+        """Row and column of every cell a merge hides → row and column of the cell that shows instead."""
+        hidden: dict[tuple[int, int], tuple[int, int]] = {}
+        for merge in self.merges:
+            for row in range(merge.top, min(merge.bottom, len(self.rows)) + 1):
+                for column in range(merge.left, min(merge.right, merge.left + 20) + 1):
+                    hidden[row, column] = (merge.top, merge.left)
+            if len(hidden) > _MOST_MERGED:
+                break
+        return hidden
 
     def numbers(self) -> Iterator[int]:
         """Row numbers, from 1."""
@@ -134,7 +146,6 @@ class Grid:
     sha256: str
     sheets: tuple[Sheet, ...]
     evidence: tuple[str, ...] = ()
-    facts: Mapping[str, str] = field(default_factory=dict)
 
 
 def column_letters(column: int) -> str:

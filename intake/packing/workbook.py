@@ -7,6 +7,7 @@ and thrown away, and the sheets' own XML is walked to see how far their cells re
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -28,6 +29,7 @@ MAX_INFLATED = 300_000_000
 MAX_RATIO = 200
 """Largest growth on inflating of a member above a megabyte; real sheets stay below about 40 (measured on our own)."""
 MAX_ENTRIES = 2_000
+_TARGET = re.compile(rb"""Target\s*=\s*["']([^"']*)["']""")
 _CHUNK = 1 << 18
 _SMALL = 1_000_000
 
@@ -60,14 +62,14 @@ class Shape:
     merges
         ODS only: merged ranges by position of the sheet.
     formulas_without_value
-        Cells holding a formula whose result was never saved, by position of the sheet; they read as empty.
+        Cells holding a formula whose result was never saved; they read as empty.
     hidden_rows
-        Rows hidden in the sheet, by position of the sheet; they are read like any other.
+        Rows hidden in a sheet; they are read like any other.
     """
 
     merges: dict[int, list[Merge]] = field(default_factory=dict)
-    formulas_without_value: dict[int, int] = field(default_factory=dict)
-    hidden_rows: dict[int, int] = field(default_factory=dict)
+    formulas_without_value: int = 0
+    hidden_rows: int = 0
 
 
 def kind_of(data: bytes, file: str) -> Literal["csv", "xlsx", "ods"]:
@@ -117,19 +119,35 @@ def checked_workbook(data: bytes, kind: Literal["xlsx", "ods"], file: str) -> Sh
     """
     archive = _opened(data, file)
     members = archive.infolist()
+    if kind == "xlsx":
+        _only_xml_sheets(data, archive, file)
     if len(members) > MAX_ENTRIES:
         raise BadInput(Finding(file, f"{len(members):,} parts inside", f"at most {MAX_ENTRIES:,}"))
     if sum(member.compress_size for member in members) > len(data):
         raise BadInput(Finding(file, "parts that overlap", "a sound workbook", _SAVE))
     shape = Shape()
-    total = sheets = 0
+    total = 0
     for member in members:
         if member.flag_bits & 1:
             raise _locked(file)
-        walker = _walker(member.filename, kind, file, shape, sheets)
-        sheets += isinstance(walker, _XlsxWalker)
+        walker = _walker(member.filename, kind, file, shape)
         total = _walked(data, member, walker, file, total)
     return shape
+
+
+def _only_xml_sheets(data: bytes, archive: zipfile.ZipFile, file: str) -> None:
+    """Refuse a workbook that names a part which the walk would not see as one of its sheets."""
+    for member in archive.infolist():
+        if member.filename.lower() != "xl/_rels/workbook.xml.rels":
+            continue
+        text = b""
+        for size, piece in _inflated(data, member, file):
+            if size > _SMALL:
+                raise _corrupt(file)
+            text += piece
+        for target in _TARGET.findall(text):
+            if not target.lower().endswith((b".xml", b"/vbaproject.bin")) and target.lower() != b"vbaproject.bin":
+                raise BadInput(Finding(file, target[:60].decode("utf-8", "replace"), "sheets in .xml parts", _SAVE))
 
 
 def _walked(data: bytes, member: zipfile.ZipInfo, walker: _Walker | None, file: str, total: int) -> int:
@@ -196,12 +214,16 @@ class _Walker:
     def feed(self, piece: bytes) -> None:
         try:
             self.parser.Parse(piece, False)
+        except BadInput:
+            raise
         except (expat.ExpatError, ValueError) as error:
             raise _corrupt(self.file) from error
 
     def end(self) -> None:
         try:
             self.parser.Parse(b"", True)
+        except BadInput:
+            raise
         except (expat.ExpatError, ValueError) as error:
             raise _corrupt(self.file) from error
 
@@ -226,9 +248,8 @@ class _Walker:
 
 
 class _XlsxWalker(_Walker):
-    def __init__(self, file: str, shape: Shape, sheet: int) -> None:
+    def __init__(self, file: str, shape: Shape) -> None:
         super().__init__(file, shape)
-        self.sheet = sheet
         self.formula = False
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
@@ -238,7 +259,7 @@ class _XlsxWalker(_Walker):
             self.column = 0
             self.reach(self.row, 1, 0)
             if attributes.get("hidden") in ("1", "true"):
-                self.shape.hidden_rows[self.sheet] = self.shape.hidden_rows.get(self.sheet, 0) + 1
+                self.shape.hidden_rows += 1
         elif name == "c":
             letters = attributes.get("r", "").rstrip("0123456789")
             row = _whole(attributes.get("r", "")[len(letters) :]) or self.row
@@ -247,13 +268,19 @@ class _XlsxWalker(_Walker):
             self.formula = False
         elif name == "f":
             self.formula = True
-        elif name == "v":
-            self.formula = False
+        elif name == "v" and self.formula:
+            self.parser.CharacterDataHandler = self.value
+
+    def value(self, text: str) -> None:
+        """Note that the formula of the cell has a saved result."""
+        self.formula = self.formula and not text.strip()
 
     def stop(self, tag: str) -> None:
-        if tag.rpartition(":")[2] == "c" and self.formula:
-            blanks = self.shape.formulas_without_value
-            blanks[self.sheet] = blanks.get(self.sheet, 0) + 1
+        name = tag.rpartition(":")[2]
+        if name == "v":
+            self.parser.CharacterDataHandler = None
+        elif name == "c" and self.formula:
+            self.shape.formulas_without_value += 1
 
 
 class _OdsWalker(_Walker):
@@ -272,7 +299,7 @@ class _OdsWalker(_Walker):
             self.column = 0
             self.repeat_rows = _whole(attributes.get("table:number-rows-repeated")) or 1
             if attributes.get("table:visibility") in ("collapse", "filter"):
-                self.shape.hidden_rows[self.sheet] = self.shape.hidden_rows.get(self.sheet, 0) + 1
+                self.shape.hidden_rows += 1
         elif name in ("table-cell", "covered-table-cell"):
             repeat = _whole(attributes.get("table:number-columns-repeated")) or 1
             if "office:value-type" in attributes or "table:formula" in attributes:
@@ -293,10 +320,11 @@ class _OdsWalker(_Walker):
             self.row += self.repeat_rows - 1
 
 
-def _walker(name: str, kind: str, file: str, shape: Shape, sheet: int) -> _Walker | None:
+def _walker(name: str, kind: str, file: str, shape: Shape) -> _Walker | None:
     if kind == "ods":
         return _OdsWalker(file, shape) if name == "content.xml" else None
-    return _XlsxWalker(file, shape, sheet) if name.startswith("xl/worksheets/") and name.endswith(".xml") else None
+    # Any XML part can be named as a sheet by the workbook, wherever it lies; so all of them are walked.
+    return _XlsxWalker(file, shape) if name.lower().endswith(".xml") else None
 
 
 def _whole(text: str | None) -> int:

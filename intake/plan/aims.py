@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from intake.plan.exact import Model, together
 from intake.plan.rows import Terms
 
-__all__ = ["NAMES", "Aim", "aim"]
+__all__ = ["NAMES", "SETTLED_FROM", "Aim", "aim", "settle"]
 
-NAMES = ("animals left over", "moves of present stock", "vats and splits", "fullest vat permille", "peak load permille")
+NAMES = (
+    "animals placed",
+    "moves of present stock",
+    "vats and splits",
+    "fullest of these vats permille",
+    "peak load permille",
+)
+
+SETTLED_FROM = 3
+"""The aims from here on are pursued among the plans that use the vats already chosen, which takes no time at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +28,13 @@ class Aim:
 
     name: str
     terms: Terms
+
+
+def settle(model: Model, values: Sequence[int]) -> None:
+    """Hold every choice of vat as it is: the aims after this only shift animals between the vats chosen."""
+    literals = [*model.present.values(), *(literal for choices in model.homes.values() for literal in choices.values())]
+    for literal in literals:
+        model.rows.low[literal] = model.rows.high[literal] = values[literal]
 
 
 def aim(model: Model, name: str) -> Aim:

@@ -1,7 +1,7 @@
 """The exact model, one variable per batch, stage and vat: every rule of the plan as linear rows.
 
-Load in a vat or a system can only peak on a day somebody enters, so rows stand for those days alone, and of two days the
-one whose occupants include the other's; that is exact and replaces a row per day.
+Load in a vat or a system can only peak on a day somebody enters, so rows stand for those days alone, and of two days
+the one whose occupants include the other's; that is exact and replaces a row per day.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 
 from intake.plan.rows import Rows
 from intake.plan.scene import Layout, Occupant, Scene, Spot
+
+Need = Callable[["Item | Occupant"], int]
 
 __all__ = ["Item", "Model", "build", "together"]
 
@@ -37,7 +39,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """What one row of area, oxygen or ammonia carries: terms + fixed ≤ capacity; ``own`` is the part present stock may be."""
+    """What one row carries: terms + fixed ≤ capacity; ``own`` is the most that loose present stock adds at home."""
 
     terms: tuple[tuple[int, int], ...]
     fixed: int
@@ -108,7 +110,7 @@ def build(scene: Scene, batches: Iterable[int]) -> Model:
 
 
 def _place_all_or_leave(model: Model, owner: int) -> None:
-    """Each animal stands somewhere in every stage, or is left out of all; portions are neither too small nor too many."""
+    """Each animal stands somewhere in every stage, or is left out of all; portions are few and not too small."""
     scene, rows = model.scene, model.rows
     batch = scene.problem.batches[owner]
     rooms = [
@@ -117,9 +119,9 @@ def _place_all_or_leave(model: Model, owner: int) -> None:
     ]
     hopeless = any(not room for room in rooms)
     left = model.left[owner] = rows.variable(batch.count if hopeless else 0, batch.count)
-    for position, room in enumerate(rooms if not hopeless else []):
+    for position, fits in enumerate(rooms if not hopeless else []):
         spots = []
-        for vat, most in room.items():
+        for vat, most in fits.items():
             spot = (owner, position, vat)
             animals = model.animals[spot] = rows.variable(0, most)
             literal = model.present[spot] = rows.variable(0, 1)
@@ -164,8 +166,10 @@ def _carries(scene: Scene, stay: Occupant) -> bool:
     offer = scene.problem.vats[stay.vat]
     area, oxygen = scene.loads(stay.vat, stay.start, stay.end)
     spare = scene.spare_ammonia(scene.system_of[stay.vat], stay.start, stay.end)
-    return area + stay.area <= offer.area_mm2 and oxygen + stay.oxygen <= offer.oxygen_ug_per_h and (
-        stay.ammonia <= max(0, spare)
+    return (
+        area + stay.area <= offer.area_mm2
+        and oxygen + stay.oxygen <= offer.oxygen_ug_per_h
+        and (stay.ammonia <= max(0, spare))
     )
 
 
@@ -175,9 +179,12 @@ def _days(items: Sequence[Item], fixed: Sequence[Occupant]) -> list[int]:
 
 
 def _peaks(
-    items: Sequence[Item], fixed: Sequence[Occupant], need: Callable[[Item | Occupant], int], capacity: Callable[[int], int]
+    items: Sequence[Item],
+    fixed: Sequence[Occupant],
+    need: Need,
+    capacity: Callable[[int], int],
 ) -> list[tuple[tuple[Item, ...], int, int]]:
-    """Sets of items that may be there on one day, with capacity and the fixed load then; no set inside a stricter one."""
+    """Sets of items that may meet, with capacity and fixed load then; none inside a stricter one."""
     days: dict[tuple[int, ...], tuple[int, int]] = {}
     for day in _days(items, fixed):
         active = tuple(index for index, item in enumerate(items) if item.start <= day < item.end and need(item))
@@ -193,9 +200,7 @@ def _peaks(
     return [(tuple(items[index] for index in sorted(active)), *entry) for active, entry in kept]
 
 
-def _budget(
-    model: Model, items: Sequence[Item], need: Callable[[Item | Occupant], int], capacity: int, fixed: int, kind: str
-) -> None:
+def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixed: int, kind: str) -> None:
     """Σ need × animals + fixed ≤ capacity; stock that overfills its own vat may stay while nobody else comes in."""
     rows = model.rows
     terms = [(item.amount, need(item)) for item in items]

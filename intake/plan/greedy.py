@@ -1,4 +1,4 @@
-"""A first complete plan in a blink, first fit decreasing: what the solver starts from and what stands if it is stopped."""
+"""A first complete plan in a blink, first fit decreasing: what the solver starts from, and what stands if stopped."""
 
 from __future__ import annotations
 

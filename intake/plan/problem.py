@@ -1,7 +1,7 @@
 """The vat plan's question as numbers: vats, systems, batches with their stages, present stock and who keeps apart.
 
-Quantities are integers (mm², µg per hour, days counted from ``day_zero``) so that the solver, the greedy and a judge can
-agree to the last animal.  Nothing here knows how a group's needs were found; that is ``framing``.
+Quantities are integers (mm², µg per hour, days counted from ``day_zero``) so that the solver, the greedy and a judge
+can agree to the last animal.  Nothing here knows how a group's needs were found; that is ``framing``.
 """
 
 from __future__ import annotations
@@ -142,9 +142,11 @@ class Standing:
     Attributes
     ----------
     movable
-        Whether the plan may put them into one of ``move_to`` instead, at a cost.
+        Whether the plan may put them into one of ``move_to`` instead, at a cost; only once quarantine is served.
     move_day
         The day of that move; until then they stand in ``vat``.
+    served_day
+        The day from which they may be moved or sold: quarantine has been served and nothing holds them.
     """
 
     batch: str
@@ -162,6 +164,7 @@ class Standing:
     movable: bool = False
     move_to: tuple[str, ...] = ()
     move_day: int = 0
+    served_day: int = 0
     handling_seconds: int = 0
 
     @property
@@ -182,7 +185,7 @@ class Problem:
     Raises
     ------
     BadInput
-        With a finding per fault: unknown vats or systems, a negative quantity, days in the wrong order, an id used twice.
+        With a finding per fault: unknown vats or systems, a negative quantity, days in the wrong order, an id twice.
     """
 
     day_zero: date
@@ -257,11 +260,15 @@ def _batch_faults(batch: BatchNeed, vats: set[str]) -> list[Finding]:
 
 def _standing_faults(standing: Standing, vats: set[str]) -> list[Finding]:
     where = f"plan, {standing.batch} in {standing.vat}"
-    faults = [
-        Finding(where, vat, "a vat of this farm") for vat in (standing.vat, *standing.move_to) if vat not in vats
-    ]
+    faults = [Finding(where, vat, "a vat of this farm") for vat in (standing.vat, *standing.move_to) if vat not in vats]
     if standing.count < 0 or min(standing.footprint_mm2, standing.oxygen_ug_per_h, standing.ammonia_ug_per_h) < 0:
         faults.append(Finding(where, str(standing.count), "no negative quantity"))
+    if standing.movable and (standing.served_day > standing.move_day or not standing.move_to):
+        faults.append(
+            Finding(f"{where}, movable", standing.stage, "stock that has served its quarantine, and a vat for it")
+        )
     if standing.until_day < standing.from_day:
-        faults.append(Finding(where, f"{standing.from_day} to {standing.until_day}", "the first day on or before the last"))
+        faults.append(
+            Finding(where, f"{standing.from_day} to {standing.until_day}", "the first day on or before the last")
+        )
     return faults

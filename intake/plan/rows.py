@@ -80,9 +80,7 @@ class Rows:
 
     def broken(self, values: Sequence[int]) -> list[int]:
         """Numbers of the rows that these values do not satisfy; bounds count as row -1."""
-        wrong = [
-            -1 for value, low, high in zip(values, self.low, self.high, strict=True) if not low <= value <= high
-        ]
+        wrong = [-1 for value, low, high in zip(values, self.low, self.high, strict=True) if not low <= value <= high]
         for number, (members, coefs) in enumerate(zip(self.row_vars, self.row_coefs, strict=True)):
             total = sum(coef * values[member] for member, coef in zip(members, coefs, strict=True))
             low, high = self.row_low[number], self.row_high[number]

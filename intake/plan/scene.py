@@ -147,9 +147,9 @@ class Scene:
                 continue
             if self.quarantine[newcomer.vat] and other.lot != newcomer.lot:
                 return "lot"
-            if other.start < newcomer.end and newcomer.start < other.end:
-                if self.clash(newcomer.vat, newcomer.group, other.group):
-                    return "company"
+            meet = other.start < newcomer.end and newcomer.start < other.end
+            if meet and self.clash(newcomer.vat, newcomer.group, other.group):
+                return "company"
         return self._barred_by_water(newcomer)
 
     def _barred_by_water(self, newcomer: Occupant) -> str:
@@ -174,9 +174,7 @@ class Scene:
     def spare_ammonia(self, system: int, start: int, end: int) -> int:
         """Least ammonia budget left in a system between two days."""
         offer = self.problem.systems[system]
-        mine = [
-            one for vat in self.vats_of[system] for one in self.inside[vat] if one.start < end and start < one.end
-        ]
+        mine = [one for vat in self.vats_of[system] for one in self.inside[vat] if one.start < end and start < one.end]
         days = {start, *(one.start for one in mine if one.start > start)}
         return min(
             offer.ammonia_on(day) - sum(one.ammonia for one in mine if one.start <= day < one.end) for day in days

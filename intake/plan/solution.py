@@ -6,9 +6,21 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
+from intake.plan.problem import Problem
 from intake.plan.scene import Layout, Scene
 
-__all__ = ["Binding", "Move", "Objective", "Placement", "Progress", "Relief", "Short", "Solution", "placements_of"]
+__all__ = [
+    "Binding",
+    "Move",
+    "Objective",
+    "Placement",
+    "Progress",
+    "Relief",
+    "Short",
+    "Solution",
+    "layout_of",
+    "placements_of",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +138,8 @@ class Solution:
     Attributes
     ----------
     status
-        ``short`` when animals are left over (bounds and proofs stand in ``objectives``), else ``optimal`` when the first
-        three aims are proved, else ``bounded``.
+        ``short`` when animals are left over (bounds and proofs stand in ``objectives``), else ``optimal`` when the
+        first three aims are proved, else ``bounded``.
     placed_bound
         No plan can place more animals than this.
     reproducible
@@ -149,7 +161,10 @@ class Solution:
 
     def as_dict(self, day_zero: date) -> dict[str, object]:
         """The plan as plain data with ISO dates, keys as the command contract names them."""
-        day = lambda number: (day_zero + timedelta(days=number)).isoformat()  # noqa: E731
+
+        def day(number: int) -> str:
+            return (day_zero + timedelta(days=number)).isoformat()
+
         return {
             "status": self.status,
             "announced": self.announced,
@@ -203,12 +218,31 @@ def placements_of(scene: Scene, layout: Layout) -> tuple[tuple[Placement, ...], 
     for (owner, position, vat), count in sorted(layout.counts.items()):
         batch = problem.batches[owner]
         stage = batch.stages[position]
-        placements.append(
-            Placement(batch.id, problem.vats[vat].id, stage.stage, count, stage.start_day, stage.end_day)
-        )
+        placements.append(Placement(batch.id, problem.vats[vat].id, stage.stage, count, stage.start_day, stage.end_day))
     moves = [
         Move(standing.batch, standing.vat, problem.vats[home].id, standing.count, standing.move_day)
         for standing, home in zip(problem.standing, layout.homes, strict=True)
         if problem.vats[home].id != standing.vat
     ]
     return tuple(placements), tuple(moves)
+
+
+def layout_of(problem: Problem, solution: Solution) -> Layout:
+    """The numbers of a solution by a problem's own order; what the problem does not know is left out."""
+    vats = {vat.id: index for index, vat in enumerate(problem.vats)}
+    stages: dict[tuple[str, str], tuple[int, int]] = {
+        (batch.id, need.stage): (owner, position)
+        for owner, batch in enumerate(problem.batches)
+        for position, need in enumerate(batch.stages)
+    }
+    counts = {
+        (*stages[one.batch, one.stage], vats[one.vat]): one.count
+        for one in solution.placements
+        if (one.batch, one.stage) in stages
+    }
+    moved = {(one.batch, one.from_vat, one.count): one.to_vat for one in solution.moves}
+    homes = [
+        vats[moved.get((one.batch, one.vat, one.count), one.vat) if one.movable else one.vat]
+        for one in problem.standing
+    ]
+    return Layout(counts, tuple(homes))

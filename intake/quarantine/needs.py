@@ -64,6 +64,8 @@ class Need:
         Kind of station needed, or empty.
     condition, entered
         Order of work, clean to dirty: released, then the oldest quarantine lot to the newest, then sick.
+    number, of, opens
+        Number in its series, number of the last, and whether it is the first.
     strict
         Lateness breaks the cycle it is meant to break, so it is weighed tenfold.
     why
@@ -89,6 +91,7 @@ class Need:
     dip: str = ""
     number: int = 1
     of: int = 1
+    opens: bool = False
     part_of_day: PartOfDay = "any"
     after: str = ""
     lag_min_days: float = 0.0

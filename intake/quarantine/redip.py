@@ -1,4 +1,4 @@
-"""How often a bath or inspection must be repeated, and how many times, from the pest's life cycle in warm or cool water.
+"""How often and how many times a bath must be repeated, from the life cycle of the pest in water of a temperature.
 
 The rule (``husbandry.md`` 2.3): eggs of every age may be present on day 0 and survive the bath, so no hatchling may lay
 before the next one (interval ≤ 0.9 × shortest time from hatching to laying), and the last must fall after the last egg
@@ -107,7 +107,8 @@ def series(pest: Pest, temperature_c: float) -> Series:
     arithmetic = (
         f"{pest.name} at {temperature_c:.3g} °C: interval at most {SAFE_SHARE} × {stages.maturity_d:.3g} d "
         f"from hatching to laying = {longest:.3g} d; span at least {stages.last_hatch_d:.3g} d "
-        f"to the last hatch{free} = {span:.3g} d; baths = ceil({span:.3g} / {longest:.3g}) + 1 = {repeats + 1}; repeat between day {low:g} and day {high:g}, "
+        f"to the last hatch{free} = {span:.3g} d; "
+        f"baths = ceil({span:.3g} / {longest:.3g}) + 1 = {repeats + 1}; repeat between day {low:g} and day {high:g}, "
         f"by default day {interval:g}{stages.how}"
     )
     return Series(

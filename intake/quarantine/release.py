@@ -180,5 +180,5 @@ def _deaths(batch: str, clock: Clock, floor: Floor, now: datetime) -> list[str]:
     if any(hold.batch == batch and hold.lifted and hold.since >= last for hold in floor.holds):
         return []
     return [
-        f"{dead} of {dead + alive} died after the first week, unexplained: test them, hold the lot, lift with the result"
+        f"{dead} of {dead + alive} died after the first week, unexplained: test, hold the lot, lift with the result"
     ]

@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
-from intake.quarantine.clock import in_quarantine
+from intake.quarantine.clock import days_after, in_quarantine
 from intake.quarantine.needs import Need
 
 __all__ = ["rounds_for"]
@@ -57,7 +57,8 @@ def _round(system: str, standing: Sequence[Stay], site: Site, day: date, *, dark
     morning = datetime.combine(day, time(0), zone)
     vats = sorted({stay.vat for stay in standing})
     entered = max(stay.since for stay in standing)
-    nominal = max(morning, entered) if dark else morning
+    nominal = max(morning + timedelta(hours=15), days_after(entered, 2 / 24)) if dark else morning
+    nominal = min(nominal, morning + timedelta(hours=20))
     return Need(
         uid=f"{system}/death-round/{day.isoformat()}/{'evening' if dark else 'morning'}",
         kind="death round",

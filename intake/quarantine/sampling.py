@@ -10,6 +10,10 @@ from intake.errors import BadInput, Finding
 __all__ = ["SAMPLING_SOURCE", "SampleSize", "clean_sample_confidence", "diseased_at", "sample_size"]
 
 SAMPLING_SOURCE = "exact hypergeometric, D = ceil(N p), perfect specificity (cf. Cannon & Roe 1982)"
+#: Beyond it the logarithms of the factorials lose the digits the answer needs.
+LARGEST_LOT = 10_000_000
+#: A confidence met exactly (95 of 100) must not be missed by rounding in those logarithms.
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +50,8 @@ def _share(findings: list[Finding], where: str, value: float, *, top_included: b
 
 def _check(lot: int, prevalence: float, confidence: float, sensitivity: float) -> None:
     findings: list[Finding] = []
-    if lot < 1:
-        findings.append(Finding("animals in the lot", str(lot), "1 or more"))
+    if not 1 <= lot <= LARGEST_LOT:
+        findings.append(Finding("animals in the lot", str(lot), f"1 to {LARGEST_LOT}"))
     _share(findings, "prevalence", prevalence, top_included=True)
     _share(findings, "confidence", confidence, top_included=False)
     _share(findings, "test sensitivity", sensitivity, top_included=True)
@@ -149,12 +153,13 @@ def sample_size(lot: int, prevalence: float, confidence: float, sensitivity: flo
     """
     _check(lot, prevalence, confidence, sensitivity)
     diseased = diseased_at(lot, prevalence)
-    # twelve digits: a confidence met exactly (95 of 100) must not be missed by the last binary digit
-    goal = confidence - 1e-12
-    census = _detection(lot, diseased, lot, sensitivity)
+    goal = confidence - _ROUNDING
+    census = 1 - (1 - sensitivity) ** diseased
     if census < goal:
         return SampleSize(lot, False, census, diseased)
-    low, high = 0, lot
+    low, high = 0, 1
+    while high < lot and _detection(lot, diseased, high, sensitivity) < goal:
+        low, high = high, min(lot, 2 * high)
     while high - low > 1:
         middle = (low + high) // 2
         if _detection(lot, diseased, middle, sensitivity) >= goal:

@@ -1,4 +1,4 @@
-"""When losses are more than chance: a chart of shares with limits, and an alarm on daily deaths with its own error rate."""
+"""When losses are more than chance: a chart of shares with limits, and an alarm on daily deaths with its error rate."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ class ShareChart:
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """Days up to and with ``day`` in which ``deaths`` came where ``expected`` were usual; ``chance`` of as many or more."""
+    """Days up to ``day`` with ``deaths`` where ``expected`` are usual, and the chance of as many or more."""
 
     day: int
     deaths: int

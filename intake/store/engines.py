@@ -32,7 +32,7 @@ def address(url_or_path: str | Path) -> URL:
     try:
         url = make_url(given)
         backend = url.get_backend_name()
-    except ArgumentError as error:
+    except (ArgumentError, ValueError) as error:
         raise _not_an_address("an address that cannot be read") from error
     if backend == "postgresql" and url.drivername == "postgresql":
         url = url.set(drivername="postgresql+psycopg")

@@ -91,6 +91,8 @@ SCHEMA: Final = Table(
 )
 
 Index("movement_batch", MOVEMENT.c.batch)
+Index("movement_recorded_at", MOVEMENT.c.recorded_at)
+Index("record_recorded_at", RECORD.c.recorded_at)
 Index("record_subject", RECORD.c.kind, RECORD.c.subject)
 
 _GUARDED: Final = ("movement", "record")

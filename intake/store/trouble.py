@@ -73,7 +73,8 @@ def _advice(original: BaseException) -> tuple[str, str]:
         return _BY_SQLITE_CODE.get(code & 0xFF, _OTHER)
     state = getattr(original, "sqlstate", None)
     if state is None:
-        return _UNREACHABLE if "connect" in str(original).lower() else _OTHER
+        words = str(original).lower()  # a driver that reached nobody has no state to tell
+        return _UNREACHABLE if "connect" in words or "resolve" in words else _OTHER
     return next((advice for start, advice in _BY_SQLSTATE if state.startswith(start)), _OTHER)
 
 

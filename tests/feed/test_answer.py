@@ -40,6 +40,7 @@ def test_another_or_unreadable_tag_gets_the_bytes(field: str) -> None:
 def test_the_tag_wins_over_the_date() -> None:
     """Two changes within a second share a date: with a tag at hand the date is not even looked at."""
     assert not not_modified(TAG, '"other"', SINCE, MADE)
+    assert not not_modified(TAG, "", SINCE, MADE)
     assert not_modified(TAG, TAG, "Thu, 01 Jan 1970 00:00:00 GMT", MADE)
 
 

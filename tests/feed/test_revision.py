@@ -196,3 +196,9 @@ def test_the_hour_that_does_not_exist_is_read_as_the_standard_says() -> None:
     gap = datetime(2027, 3, 28, 2, 30, tzinfo=ZoneInfo("Europe/Berlin"))
     [row] = revise({}, [replace(DIP, start=gap, end=gap + timedelta(hours=2))], NOW)
     assert row.fields["start"] == "2027-03-28T01:30:00Z"
+
+
+def test_the_alarms_of_a_cancelled_task_are_nobodys_business() -> None:
+    """They are not written, so a change of them is no revision."""
+    gone = replace(DIP, status="CANCELLED")
+    assert publish((NOW, [gone]), (LATER, [replace(gone, alarms_minutes=(5,))]))[1] == ()

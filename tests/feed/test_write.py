@@ -99,7 +99,8 @@ def test_cancelled_is_shown_and_then_dropped() -> None:
     assert b"SUMMARY:Cancelled: Dip\r\n" in body
     assert b"STATUS:CANCELLED\r\nTRANSP:TRANSPARENT\r\n" in body
     assert b"VALARM" not in body
-    last = datetime(2026, 9, 17, 23, 59, tzinfo=ZoneInfo("Europe/Berlin"))
+    assert b"VALARM" not in render(rows, face(alarms_minutes=(5,)), NOW)
+    last = datetime(2026, 9, 17, 23, 59, tzinfo=ZoneInfo("Europe/Berlin")).astimezone(UTC)
     assert bodies(render(rows, face(), last))
     assert not bodies(render(rows, face(), last + timedelta(minutes=1)))
     assert not bodies(render(rows, face(omit_cancelled=True), NOW))

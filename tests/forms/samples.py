@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 from PIL import Image
 
+import forms
+from forms.checklist import ChecklistContent
 from forms.claim import BagReading, ClaimContent, ClaimRow, ClaimTotals, Evidence
 from forms.content import AcclimationStep, WorkRow
+from forms.history import HistoryContent, HistoryEvent, SurvivalPoint
+from forms.labels import LabelContent
+from forms.photos import Photo
 from forms.plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
+from forms.rounds import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat
 from forms.runsheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
 from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare
+from forms.supplier import Rate, SupplierContent, SupplierRow
 
 LONG_NAME = "Acanthastrea pseudolongissima var. septentrionalis × Micromussa lordhowensis (uncertain)"
 
@@ -70,7 +78,7 @@ def sheet_content(**changes: object) -> SheetContent:
         ),
         "acclimation": Acclimation(
             "drip, growing volume",
-            "19 h in the bag; toxic ammonia at the vat's pH would be 0.012 mg/L, below 0.05; salinity differs by 1.6 PSU",
+            "19 h in the bag; toxic ammonia at the vat's pH 0.012 mg/L, below 0.05; salinity differs by 1.6 PSU",
             steps(),
             water="46 L",
             published=False,
@@ -209,3 +217,86 @@ def runsheet_content(boxes: int = 14) -> RunSheetContent:
         "Χταπόδι Reef Nursery", ("Zoanthids in box 7: gloves, goggles or face shield, keep wet.",),
         "Emergency number 000",
     )  # fmt: skip
+
+
+def label_contents(n: int = 23) -> list[LabelContent]:
+    """Vat and box labels in turn, some with the longest name."""
+    return [
+        LabelContent(
+            f"Q{k}" if k % 3 else f"KT-26-031 box {k}",
+            ("Tridacna maxima" if k % 2 else LONG_NAME, "140 · Quarantine B · 3 Mar – 14 Apr", "Χταπόδι Reef Nursery"),
+            f"http://192.168.4.20:8080/v/Q{k}",
+        )
+        for k in range(1, n + 1)
+    ]
+
+
+def checklist_content(n: int = 8) -> ChecklistContent:
+    """A drip of `n` steps."""
+    acclimation = replace(sheet_content().acclimation or Acclimation("drip"), steps=steps(n))
+    return ChecklistContent(
+        "Ångström Lagoon Farm", "Station 2", "KT-26-031-04", "Tridacna maxima", acclimation, "Q3", 140, "3 Mar 2026",
+        "11:20", "3, 4", ("Cuts covered, long gloves.",), "http://192.168.4.20:8080/c/KT-26-031-04",
+    )  # fmt: skip
+
+
+def round_content(vats: int = 4) -> RoundContent:
+    """Two systems, clean then under quarantine."""
+
+    def vat(n: int) -> RoundVat:
+        return RoundVat(f"Q{n}", f"KT-26-031-{n:02d}", LONG_NAME, 133 + n, "day 12 of 42", "dip 16:00" if n % 2 else "")
+
+    stops = (
+        RoundStop("Grow-out A", "clean", tuple(vat(n) for n in range(1, vats + 1)), "footbath, fresh gloves"),
+        RoundStop("Quarantine B", "flatworm found 12 Mar", tuple(vat(n) for n in range(vats + 1, 2 * vats + 1))),
+    )
+    return RoundContent("Ångström Lagoon Farm", "Saturday 14 March 2026", stops, "Mira Sandholm")
+
+
+def log_content(rows: int = 9) -> DipLogContent:
+    """Dips and inspections in turn."""
+    caution = "Hydrogen peroxide: goggles, gloves, dilute into water."
+    logged = tuple(DipLogRow(row, f"Q{n}", "KT-26-031-04", 140) for n, row in enumerate(work(rows)))
+    return DipLogContent("Ångström Lagoon Farm", "3 to 31 March 2026", logged, (caution,))
+
+
+def history_content(events: int = 28) -> HistoryContent:
+    """A month of single deaths."""
+    return HistoryContent(
+        "Ångström Lagoon Farm",
+        "KT-26-031-04",
+        "Tridacna maxima",
+        tuple(
+            HistoryEvent(f"{3 + n} Mar 10:12", "Dead found", "Mira", 1, "Q3", "dead", "" if n % 4 else "gaping")
+            for n in range(events)
+        ),
+        (("Announced", 240), ("DOA", 9), ("Missing", 1), ("First 7 days", 8), ("Alive now", 205)),
+        (("Supplier", "Χταπόδι Reef Nursery"), ("Landed", "3 Mar 2026 09:40")),
+        tuple(SurvivalPoint(day, 1 - 0.01 * day, 1 - 0.015 * day, 1 - 0.005 * day) for day in range(0, 30, 2)),
+        30,
+        "95 % pointwise",
+        "in quarantine",
+    )
+
+
+def supplier_content(rows: int = 2) -> SupplierContent:
+    """Suppliers with and without a rate on arrival."""
+    known = SupplierRow("Χταπόδι Reef Nursery", 6, 2310, Rate(3.4, 2.7, 4.3), Rate(6.1, 5.0, 7.4), "2 sent, 1 settled")
+    new = SupplierRow("Nowhere Lagoon", 1, 40, None, Rate(2.5, 0.3, 9.0))
+    listed = tuple(known if n % 2 == 0 else new for n in range(rows))
+    return SupplierContent("Ångström Lagoon Farm", "January to March 2026", listed, "Rates shrunk towards the mean.")
+
+
+def every_form(paper: str) -> dict[str, bytes]:
+    """Each form once, full enough to turn a page where it can."""
+    return {
+        "sheet": forms.sheet(sheet_content(), paper),
+        "claim": forms.claim(claim_content(30, photos=(Photo("dead of line 1", picture(90)),)), paper),
+        "checklist": forms.checklist([checklist_content(20)], paper),
+        "runsheet": forms.runsheet(runsheet_content(30), paper),
+        "plan": forms.plan(plan_content(8), paper),
+        "round": forms.round_sheet(round_content(10), paper),
+        "log": forms.dip_log(log_content(30), paper),
+        "history": forms.history(history_content(60), paper),
+        "supplier": forms.supplier_report(supplier_content(60), paper),
+    }

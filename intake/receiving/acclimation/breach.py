@@ -13,7 +13,8 @@ __all__ = ["first_breach"]
 def first_breach(steps: Sequence[Step], limits: Limits, *, jumps: bool = False) -> str | None:
     """The first step at which a limit is passed, and which, in words; None if none is.
 
-    Between rows the mean rate counts; with ``jumps`` a single change larger than an hour's allowance counts too.
+    Between rows the mean rate counts.  What is done in one go (the move into the vat, and with ``jumps`` every row) may
+    not change more than an hour's allowance either, however long the wait before it.
     """
     for index, step in enumerate(steps):
         if step.nh3_n_mg_per_l is not None and step.nh3_n_mg_per_l > limits.nh3_n_mg_per_l * (1 + 1e-9):
@@ -29,12 +30,10 @@ def first_breach(steps: Sequence[Step], limits: Limits, *, jumps: bool = False) 
             (step.temperature_c - before.temperature_c, limits.max_c_per_h, "°C", "temperature"),
             (step.salinity_psu - before.salinity_psu, limits.max_psu_per_h, "PSU", "salinity"),
         ):
-            allowed = limit * hours
-            if jumps:
-                allowed = min(allowed, limit)
+            in_one_go = jumps or index == len(steps) - 1
+            allowed = min(limit * hours, limit) if in_one_go else limit * hours
             if math.isfinite(limit) and abs(change) > allowed * (1 + 1e-9) + 1e-9:
-                return (
-                    f"minute {step.minute}: {what} changes by {abs(change):.2f} {unit} in "
-                    f"{step.minute - before.minute} min, limit {limit:g} {unit}/h"
-                )
+                how = f"{'jumps' if in_one_go else 'changes'} by {abs(change):.2f} {unit}"
+                after = f"{step.minute - before.minute} min after the last step"
+                return f"minute {step.minute}: {what} {how} {after}, limit {limit:g} {unit}/h"
     return None

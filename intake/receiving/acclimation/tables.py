@@ -383,7 +383,7 @@ def damp_direct(bag: BagWater, vat: VatWater, limits: Limits, tub_l: float = TUB
     jump = abs(vat.salinity_psu - bag.salinity_psu)
     if jump > limits.max_psu_per_h:
         warnings.append(
-            f"The pack's moisture was {jump:.1f} PSU from the vat, more than {limits.max_psu_per_h:g}: damp packing gives "
-            "no water to ramp it in."
+            f"The pack's moisture was {jump:.1f} PSU from the vat, more than {limits.max_psu_per_h:g}: "
+            "damp packing gives no water to ramp it in."
         )
     return Table(steps, poured, steps[-1].minute, first_breach(steps, limits), tuple(warnings))

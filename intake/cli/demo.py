@@ -1,0 +1,33 @@
+"""The command ``demo``: the invented farm and its story."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from intake.cli.show import progress
+
+__all__ = ["demo"]
+
+
+@click.command()
+@click.argument("folder", type=click.Path(file_okay=False), default="vatside-demo")
+@click.option("--days", default=10, show_default=True, help="Days recorded since the first delivery landed.")
+@click.option("--serve", is_flag=True, help="Serve the board on it afterwards.")
+def demo(folder: str, days: int, serve: bool) -> None:
+    """Write the invented farm into FOLDER and walk the whole path on it.
+
+    Example: vatside demo my-demo --days 12
+    """
+    from intake.desk.demo import walk
+
+    def tell(line: str) -> None:
+        progress("")
+        click.echo(line)
+
+    walk(Path(folder), days=days, tell=tell, working=progress)
+    if serve:
+        from intake.cli.serve import run_board
+
+        run_board(Path(folder), host="127.0.0.1", port=8642)

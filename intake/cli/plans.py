@@ -1,0 +1,231 @@
+"""Commands of the vat plan: propose, accept, clear a vat, amend an order, and what the farm can take."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from intake.cli.show import as_json, house_of, json_option, key_option, moment, progress, say, table
+
+if TYPE_CHECKING:
+    from intake.desk.house import House
+    from intake.desk.plans import Proposal
+    from intake.plan.solution import Progress
+
+__all__ = ["amend", "capacity", "clear", "plan"]
+
+
+@click.command()
+@click.option("--what-if", "what_if", type=click.Path(dir_okay=False), default=None, help="Plan this mix as well; nothing is kept.")
+@click.option("--lands", default="", help="Landing day of the what-if (default: in seven days).")
+@click.option("--accept", is_flag=True, help="Accept the plan.")
+@click.option("--short", is_flag=True, help="With --accept: although animals are left over.")
+@click.option("--seconds", default=20.0, show_default=True, help="Time for the search.")
+@click.option("--seed", default=1, show_default=True, help="Same input and seed, same plan.")
+@click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
+@json_option
+@click.pass_context
+def plan(  # noqa: PLR0913
+    ctx: click.Context,
+    what_if: str | None,
+    lands: str,
+    accept: bool,
+    short: bool,
+    seconds: float,
+    seed: int,
+    out: str | None,
+    json_: bool,
+) -> None:
+    """Plan vats for everything that is still to come.
+
+    Exit 1 when animals are left over; then reliefs are listed, each checked by planning again with it done.
+
+    Example: vatside plan; vatside plan --accept; vatside plan --what-if mix.csv
+    """
+    from intake.desk import plans
+    from intake.errors import BadInput, Finding
+
+    if not 0 < seconds <= 3600:
+        raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
+    house = house_of(ctx)
+    extra = _mix(house, what_if, lands) if what_if else ()
+    proposal = plans.propose(house, extra=extra, seconds=seconds, seed=seed, progress=None if json_ else _watch)
+    if not json_:
+        progress("")
+    said = []
+    if accept and what_if:
+        raise BadInput(Finding("--accept", "with --what-if", "one of the two", "A what-if is never accepted."))
+    if accept:
+        said.append(plans.accept(house, proposal, short=short))
+    if out is not None:
+        from intake.desk.papers import write_plan
+
+        said += [f"wrote {path}" for path in write_plan(house, proposal, Path(out))]
+    if json_:
+        as_json(proposal.as_dict())
+    else:
+        show_plan(house, proposal)
+        say(said)
+    if proposal.solution.status == "short" and not (accept and short):
+        ctx.exit(1)
+
+
+def _watch(step: Progress) -> None:
+    progress(f"{step.step}: {step.value} (bound {step.bound}), {step.seconds:.1f} s")
+
+
+def _mix(house: House, file: str, lands: str):  # type: ignore[no-untyped-def]  # noqa: ANN202  # heavy types stay lazy
+    from intake.desk.shipments import mix_of
+
+    return (mix_of(house, Path(file), moment(house, lands)),)
+
+
+def show_plan(house: House, proposal: Proposal) -> None:
+    """Show a plan at 80 columns: the answer, the aims with their bounds, who stands where, what to do."""
+    solution = proposal.solution
+    facts = solution.as_dict(proposal.day_zero)
+    say([_headline(facts), ""])
+    aims: list = facts["objectives"]  # type: ignore[assignment, type-arg]
+    rows = [(aim["name"], aim["value"], aim["bound"], "proved" if aim["proved"] else "not proved") for aim in aims]
+    if rows:
+        say([*table(("aim", "reached", "bound", ""), rows), ""])
+    batches = house.floor().batches
+    placed: list = facts["placements"]  # type: ignore[assignment, type-arg]
+    rows = [
+        (house.site.vats[row["vat"]].system, row["vat"], row["stage"], row["batch"], batches[row["batch"]].name
+         if row["batch"] in batches else "", row["count"], row["from"][5:], row["until"][5:])
+        for row in sorted(placed, key=lambda row: (row["from"], row["vat"], row["batch"]))
+    ]
+    if rows:
+        say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), rows), ""])
+    _show_moves(facts)
+    _show_short(facts)
+
+
+def _headline(facts: dict) -> str:  # type: ignore[type-arg]
+    left = facts["announced"] - facts["placed"]
+    if not facts["announced"]:
+        return "Nothing is to come: read a packing list with `vatside expect FILE --supplier S --lands WHEN`."
+    if left:
+        return (f"{facts['placed']} of {facts['announced']} animals find a place; {left} do not "
+                f"(no plan places more than {facts['placed_bound']}).")
+    words = {"optimal": "proved best", "bounded": "not proved best; bounds below"}
+    return f"All {facts['announced']} animals find a place ({words.get(facts['status'], facts['status'])})."
+
+
+def _show_moves(facts: dict) -> None:  # type: ignore[type-arg]
+    if facts["moves"]:
+        say(["To be moved first:"])
+        say([f"  {m['count']} of {m['batch']}: {m['from_vat']} → {m['to_vat']} by {m['by']}" for m in facts["moves"]])
+        say([""])
+
+
+def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
+    for row in facts["short"]:
+        say([f"No place for {row['count']} of {row['batch']}:"])
+        say([f"  {b['resource']} in {b['where']}: needs {b['need']:g}, has {b['have']:g}" for b in row["binding"]])
+    if facts["relief"]:
+        say(["", "What would help (each checked by planning again):"])
+        for number, row in enumerate(facts["relief"], start=1):
+            say([f"  {number}. {row['do']}: {row['places']} more animals, about {row['cost']:.0f} min of work"])
+
+
+@click.command()
+@click.option("--mix", required=True, type=click.Path(dir_okay=False), help="Packing list or mix (name, size, count).")
+@click.option("--from", "first", default="", help="First landing day (default: tomorrow).")
+@click.option("--to", "last", default="", help="Last landing day (default: four weeks on).")
+@click.option("--every", default=7, show_default=True, help="Days between two landing days tried.")
+@click.option("--seconds", default=20.0, show_default=True, help="Time for each day's search.")
+@json_option
+@click.pass_context
+def capacity(  # noqa: PLR0913
+    ctx: click.Context, mix: str, first: str, last: str, every: int, seconds: float, json_: bool
+) -> None:
+    """Find the largest shipment of a mix that fits, for each landing day.
+
+    Example: vatside capacity --mix mix.csv --from 2027-03-01 --to 2027-04-01
+    """
+    from intake.desk.shipments import capacity_of
+
+    house = house_of(ctx)
+    watch = None if json_ else lambda day, found: progress(f"{day}: {found} animals fit")
+    rows = capacity_of(house, Path(mix), _day(first), _day(last), every=every, seconds=seconds, watch=watch)
+    if json_:
+        as_json(rows)
+        return
+    progress("")
+    shown = [(row["day"], row["fits"], row["announced"], _bar(row["fits"], row["announced"])) for row in rows]
+    say(table(("lands", "fits", "of", ""), shown))
+    whole = next((row["day"] for row in rows if row["fits"] >= row["announced"]), None)
+    say(["", f"It would all fit from {whole}." if whole else "It does not all fit on any of these days."])
+
+
+def _bar(part: int, whole: int) -> str:
+    return "█" * round(40 * part / whole) if whole else ""
+
+
+def _day(text: str) -> date | None:
+    if not text:
+        return None
+    from intake.errors import BadInput, Finding
+
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise BadInput(Finding("day", text, "a date such as 2027-03-04")) from error
+
+
+@click.command()
+@click.argument("vat")
+@click.option("--by", "by", required=True, help="Day by which it is empty: 2027-03-04.")
+@key_option
+@json_option
+@click.pass_context
+def clear(ctx: click.Context, vat: str, by: str, key: str, json_: bool) -> None:
+    """Promise that VAT will be cleared by a day, so that the plan may use it from then on.
+
+    Moving or selling the animals is recorded with `vatside move` when it is done.
+
+    Example: vatside clear A5 --by 2027-03-04
+    """
+    from intake.desk.plans import clear_vat
+
+    day = _day(by)
+    assert day is not None  # noqa: S101  # --by is required
+    said = clear_vat(house_of(ctx), vat, day, key=key)
+    if json_:
+        as_json({"recorded": said})
+    else:
+        say(said)
+
+
+@click.command()
+@click.argument("shipment")
+@click.option("--lands", default="", help="New landing, farm time: 2027-03-04T08:30.")
+@click.option("--line", "lines", multiple=True, help="BATCH=COUNT: another number of one line; may be repeated.")
+@key_option
+@json_option
+@click.pass_context
+def amend(ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...], key: str, json_: bool) -> None:
+    """Change what was ordered in SHIPMENT: its landing, or fewer animals of a line.
+
+    Example: vatside amend S1 --lands 2027-03-08T09:00 --line S1-03=300
+    """
+    from intake.desk.plans import amend as change
+    from intake.errors import BadInput, Finding
+
+    house = house_of(ctx)
+    numbers = {}
+    for text in lines:
+        name, _, number = text.partition("=")
+        if not number.isdigit():
+            raise BadInput(Finding("--line", text, "BATCH=COUNT, for example S1-03=300"))
+        numbers[name] = int(number)
+    said = change(house, shipment, lands=moment(house, lands), announced=numbers, key=key)
+    if json_:
+        as_json({"recorded": said})
+    else:
+        say(said or ["Nothing to change: give --lands or --line."])

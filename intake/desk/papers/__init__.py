@@ -1,0 +1,78 @@
+"""What is printed: one function for each form gathers its facts from farm, books and rooms and writes the file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from intake.desk import claims
+from intake.desk.house import House
+from intake.desk.papers.arrival import print_checklists, print_labels, print_runsheet
+from intake.desk.papers.plan import print_plan
+from intake.desk.papers.sheets import print_sheets
+from intake.desk.papers.weeks import print_dips, print_histories, print_round, print_suppliers
+from intake.desk.plans import shipment_facts
+from intake.desk.records import batch_named
+from intake.errors import BadInput, Finding, UnknownName
+from intake.farm.floor import Batch
+
+__all__ = ["PRINTABLE", "print_forms"]
+
+_MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = {
+    "sheets": print_sheets,
+    "checklists": print_checklists,
+    "runsheet": print_runsheet,
+    "labels": print_labels,
+    "dips": print_dips,
+    "round": print_round,
+    "history": print_histories,
+    "plan": print_plan,
+    "suppliers": print_suppliers,
+}
+PRINTABLE = (*_MAKERS, "claim")
+"""Words of ``vatside print``."""
+
+
+def print_forms(  # noqa: PLR0913  # what the command line can say
+    house: House, what: str, out: Path, *, shipment: str = "", batch: str = "", paper: str = "", fillable: bool = False
+) -> list[Path]:
+    """Print one kind of form and give the paths written.
+
+    Parameters
+    ----------
+    what
+        One of :data:`PRINTABLE`.
+    shipment, batch
+        Only these; everything that is to come or standing otherwise.
+    fillable
+        Sheets and claims with form fields.
+
+    Raises
+    ------
+    UnknownName
+        No such form, shipment or batch.
+    BadInput
+        Nothing to print.
+    """
+    size = paper or house.site.farm.paper
+    if what == "claim":
+        wanted = [shipment] if shipment else sorted(house.floor().received)
+        if not wanted:
+            raise BadInput(Finding("print claim", "no shipment received", "a received shipment"))
+        return [path for one in wanted for path in claims.write(house, claims.current(house, one), out, size)]
+    if what not in _MAKERS:
+        raise UnknownName("WHAT", what, [name for name in PRINTABLE if name[:1] == what[:1]] or PRINTABLE, "form")
+    batches = _batches(house, shipment, batch)
+    if what == "sheets":
+        return print_sheets(house, out, batches, size, fillable=fillable)
+    return _MAKERS[what](house, out, batches, size)
+
+
+def _batches(house: House, shipment: str, batch: str) -> list[Batch]:
+    floor = house.floor()
+    if batch:
+        return [batch_named(floor, batch)]
+    if shipment and shipment not in shipment_facts(house):
+        raise UnknownName("shipment", shipment, sorted(shipment_facts(house)), "shipment")
+    found = [b for b in floor.batches.values() if b.shipment and (not shipment or b.shipment == shipment)]
+    return [b for b in found if b.announced > 0]

@@ -1,0 +1,221 @@
+"""The intake sheet of a batch: every fact it prints, gathered from farm, library, plan, timetable and books."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from intake.desk.arrival import acclimation_of, hours_in_bag, lands_at
+from intake.desk.house import House, save
+from intake.desk.plans import accepted_rows
+from intake.desk.records import published_tasks
+from intake.errors import BadInput, Finding
+from intake.farm.floor import Batch
+from intake.units import show_length
+
+if TYPE_CHECKING:
+    from forms.sheet import SheetContent
+    from intake.receiving.acclimation import Acclimation
+
+__all__ = ["acclimation_content", "cautions_of", "contact_words", "count_address", "print_sheets", "sheet_of", "work_rows"]
+
+_MODES = {
+    "float_then_transfer": "Match the temperature, then transfer without bag water",
+    "drip": "Drip: the tub fills",
+    "overflow": "Drip: the tub overflows",
+    "exchange": "Exchange in steps",
+    "damp_direct": "Packed damp: rinse and place",
+}
+ALWAYS = (
+    "Cuts covered, long gloves; a bump that will not heal, or a wound turning red and painful within a day: see a doctor, "
+    "mention seawater and aquarium animals.",
+    "Mains power: pumps and heaters off before hands go in; ground-fault protection on every wet circuit.",
+    "Two people for anything above 20 kg; nobody alone during opening or chemical dips.",
+)
+OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidisers into water, goggles and gloves on."
+
+
+def print_sheets(
+    house: House, out: Path, batches: Sequence[Batch], paper: str, *, fillable: bool = False
+) -> list[Path]:
+    """Print one sheet for each batch, and all of them in one file."""
+    from forms.sheet import sheet, sheets
+
+    if not batches:
+        raise BadInput(Finding("print sheets", "no batch", "a shipment", "Read a packing list with `vatside expect`."))
+    contents = [sheet_of(house, one) for one in batches]
+    paths = [
+        save(out / f"sheet-{one.id}.pdf", sheet(content, paper, fillable=fillable))
+        for one, content in zip(batches, contents, strict=True)
+    ]
+    if len(contents) > 1:
+        paths.append(save(out / "sheets.pdf", sheets(contents, paper)))
+    return paths
+
+
+def sheet_of(house: House, batch: Batch) -> SheetContent:
+    """Everything the intake sheet of a batch says."""
+    import forms as page
+    from forms.content import Units
+
+    group = house.library.group(batch.group)
+    rows = [row for row in accepted_rows(house) if row["batch"] == batch.id]
+    supplier = house.site.suppliers.get(batch.supplier)
+    lands = lands_at(house, batch).astimezone(house.site.farm.zone)
+    found = acclimation_of(house, batch)
+    acclimation = None if found is None else acclimation_content(house, batch, found)
+    return page.SheetContent(
+        farm=house.site.farm.name,
+        batch=batch.id,
+        name=batch.name,
+        announced=batch.announced,
+        count_address=count_address(house, batch.id),
+        supplier=supplier.name if supplier else batch.supplier,
+        shipment=batch.shipment,
+        group=group.name,
+        common_name="" if batch.written_as == batch.name else batch.written_as,
+        size=show_length(batch.size_mm, house.site.farm.units),
+        boxes=", ".join(batch.boxes),
+        lands=f"{lands:%a %d %b %Y %H:%M}{_in_bag(house, batch)}",
+        vats=_shares(house, rows),
+        stages=_stages(rows, published=not group.quarantine.unsourced),
+        permits=_permits(house, batch),
+        acclimation=acclimation,
+        work=work_rows(house, batch.id),
+        loss_dates=_loss_dates(lands.date()),
+        release=_release(house, batch),
+        cautions=cautions_of(house, [batch]),
+        emergency=house.site.farm.emergency,
+        units=Units(),
+    )
+
+
+def acclimation_content(house: House, batch: Batch, found: Acclimation):  # type: ignore[no-untyped-def]  # noqa: ANN201
+    """How a batch is acclimated, as the forms print it."""
+    import forms as page
+    from forms.content import AcclimationStep
+
+    steps = tuple(
+        AcclimationStep(
+            step.minute, step.action, step.volume_l, step.temperature_c, step.salinity_psu, step.ph_nbs,
+            step.nh3_n_mg_per_l,
+        )
+        for step in found.steps
+    )  # fmt: skip
+    return page.Acclimation(
+        mode=_MODES[found.mode],
+        reason=found.reason if found.bag.measured else f"Expected bag water, not read yet. {found.reason}",
+        steps=steps,
+        limit=found.first_breach or "",
+        water=f"{found.water_used_l:.1f} L",
+        published=not house.library.group(batch.group).change.unsourced,
+    )
+
+
+def _in_bag(house: House, batch: Batch) -> str:
+    hours = hours_in_bag(house, batch)
+    return "" if hours is None else f" · {hours:.0f} h in the bag"
+
+
+def count_address(house: House, batch: str) -> str:
+    """What a QR code says: the count page of a batch, or the bare batch code."""
+    base = house.site.farm.count_page.rstrip("/")
+    return f"{base}#{batch}" if base else batch
+
+
+def _shares(house: House, rows: Sequence[Mapping[str, Any]]):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    from forms.sheet import VatShare
+
+    return tuple(
+        VatShare(row["vat"], int(row["count"]), house.site.systems[house.site.vat(row["vat"]).system].name, row["stage"],
+                 row["from"], row["until"])
+        for row in sorted(rows, key=lambda row: (row["from"], row["vat"]))
+    )
+
+
+def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    from forms.sheet import StageDates
+
+    spans: dict[str, tuple[str, str]] = {}
+    for row in rows:
+        first, last = spans.get(row["stage"], (row["from"], row["until"]))
+        spans[row["stage"]] = (min(first, row["from"]), max(last, row["until"]))
+    return tuple(
+        StageDates(stage, first, last, published or stage != "quarantine")
+        for stage, (first, last) in sorted(spans.items(), key=lambda item: item[1])
+    )
+
+
+def _permits(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    from forms.sheet import Permit
+
+    listed = house.library.group(batch.group).listed
+    note = f"group: appendix {listed.appendix} ({listed.as_of})"
+    words = [f"source code {batch.source_code}" if batch.source_code else "", f"origin {batch.origin}" if batch.origin else ""]
+    if batch.permit or not listed.appendix.startswith("no"):
+        number = batch.permit or "MISSING: ask before the truck comes"
+        told = "; ".join(part for part in (note, *words) if part)
+        return (Permit("Permit", number, f"{batch.announced}", "", told),)
+    return ()
+
+
+def work_rows(house: House, batch: str):  # type: ignore[no-untyped-def]  # noqa: ANN201  # forms are imported late
+    """Dips and inspections of a batch as the timetable has them, for sheets and logs."""
+    from forms.content import WorkRow
+
+    zone = house.site.farm.zone
+    rows = []
+    for task in sorted(published_tasks(house), key=lambda task: str(task["start"])):
+        if task["batch"] != batch or task["kind"] not in {"dip", "inspection", "transfer", "release check"}:
+            continue
+        start = datetime.fromisoformat(str(task["start"])).astimezone(zone)
+        protection: Any = task.get("protection") or ()
+        rows.append(
+            WorkRow(
+                date=f"{start:%a %d %b %H:%M}",
+                kind=str(task["kind"]),
+                what=f"{task['title']} · {task['vat']}",
+                strength=str(task.get("strength") or ""),
+                minutes=contact_words(task),
+                protection=", ".join(protection),
+                published=not task.get("unsourced"),
+            )
+        )
+    return tuple(rows)
+
+
+def contact_words(task: Mapping[str, Any]) -> str:
+    """Minutes of contact as printed."""
+    low, high = task.get("contact_min"), task.get("contact_max")
+    if low is None and high is None:
+        return ""
+    if low == high or high is None:
+        return f"{low:g} min"
+    return f"{low:g}–{high:g} min"
+
+
+def _loss_dates(first: date) -> tuple[str, ...]:
+    return tuple(f"{first + timedelta(days=offset):%a %d %b}" for offset in range(14))
+
+
+def _release(house: House, batch: Batch) -> tuple[str, ...]:
+    group = house.library.group(batch.group)
+    return (
+        f"Not by date alone: {group.quarantine.days} days at the least, all work done, deaths explained or tested.",
+        "The last lot to enter this water sets the date for all in it.",
+        f"Starts again: {group.quarantine.restart}.",
+    )
+
+
+def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
+    """Cautions of the groups, of the agents in use, and those printed on every sheet."""
+    lines: list[str] = []
+    for batch in batches:
+        lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
+    tasks = [t for t in published_tasks(house) if t["batch"] in {b.id for b in batches}]
+    agents = {str(task.get("agent") or "").lower() for task in tasks}
+    if any(word in agent for agent in agents for word in ("iodine", "peroxide", "chlor")):
+        lines.append(OXIDISER)
+    return tuple(dict.fromkeys([*lines, *ALWAYS]))

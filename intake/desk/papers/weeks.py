@@ -1,0 +1,168 @@
+"""Paper for the weeks after the day: dip and inspection log, daily round, batch histories, supplier report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from intake.desk import reports
+from intake.desk.house import House, save
+from intake.desk.papers.sheets import ALWAYS, cautions_of, work_rows
+from intake.desk.plans import shipment_facts
+from intake.desk.records import published_tasks
+from intake.errors import BadInput, Finding
+from intake.farm.floor import Batch
+from intake.ledger import Movement, movements
+from intake.report.losses import summary
+from intake.report.survival import curve
+from intake.units import show_length
+
+__all__ = ["print_dips", "print_histories", "print_round", "print_suppliers"]
+
+
+def print_dips(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print the log of dips and inspections of these batches, in order of date."""
+    import forms as page
+
+    floor = house.floor()
+    rows = []
+    for batch in batches:
+        vats = sorted({stay.vat for stay in floor.stays if stay.batch == batch.id})
+        for work in work_rows(house, batch.id):
+            vat = work.what.rsplit(" · ", 1)[-1]
+            rows.append(page.DipLogRow(work, vat or ", ".join(vats), batch.id, floor.headcount(batch.id) or None))
+    if not rows:
+        raise BadInput(Finding("print dips", "no work", "a timetable", "Run `vatside timetable` first."))
+    order = {str(t["title"]) + str(t["vat"]): str(t["start"]) for t in published_tasks(house)}
+    rows.sort(key=lambda row: (order.get(row.work.what.replace(" · ", ""), ""), row.batch))
+    shipments = ", ".join(sorted({b.shipment for b in batches}))
+    content = page.DipLogContent(house.site.farm.name, f"Dips and inspections {shipments}", tuple(rows),
+                                 cautions_of(house, batches))
+    return [save(out / f"dips-{shipments.replace(', ', '-')}.pdf", page.dip_log(content, paper))]
+
+
+def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print today's round: clean water first, then quarantine from the oldest lot to the newest, never back."""
+    import forms as page
+
+    del batches
+    floor, today = house.floor(), house.today
+    due: dict[str, list[str]] = {}
+    for task in published_tasks(house):
+        start = datetime.fromisoformat(str(task["start"])).astimezone(house.site.farm.zone)
+        if start.date() == today and task["vat"]:
+            due.setdefault(str(task["vat"]), []).append(f"{start:%H:%M} {task['title']}")
+    stops: list[tuple[Any, Any]] = []
+    for system in house.site.systems.values():
+        inside = [stay for vat in house.site.vats_of(system.id) for stay in floor.in_vat(vat.id)]
+        if not inside:
+            continue
+        newest = max(stay.since for stay in inside)
+        sick = any(hold.batch in {s.batch for s in inside} and not hold.lifted for hold in floor.holds)
+        rank = (2 if sick else 1 if system.role == "quarantine" else 0, newest)
+        vats = tuple(
+            page.RoundVat(
+                stay.vat, stay.batch, floor.batches[stay.batch].name, stay.count,
+                f"day {(house.now - stay.since).days}" if stay.stage == "quarantine" else stay.stage,
+                "; ".join(due.get(stay.vat, ())),
+            )
+            for stay in inside
+        )
+        last = "Gloves off, hands, boots and sleeves before the next water." if rank[0] else "Rinse hands and nets."
+        state = "held" if sick else "quarantine" if system.role == "quarantine" else "released"
+        stops.append((rank, page.RoundStop(system.name, state, vats, last)))
+    if not stops:
+        raise BadInput(Finding("print round", "no animals", "animals in the vats"))
+    content = page.RoundContent(
+        house.site.farm.name, f"{today:%a %d %b %Y}", tuple(stop for _, stop in sorted(stops, key=lambda s: s[0])),
+        cautions=ALWAYS,
+    )
+    return [save(out / f"round-{today}.pdf", page.round_sheet(content, paper))]
+
+
+def print_histories(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print what happened to each batch, with its survival drawn."""
+    import forms as page
+
+    if not batches:
+        raise BadInput(Finding("print history", "no batch", "a batch", "Name one with --batch."))
+    return [
+        save(out / f"history-{batch.id}.pdf", page.history(_history(house, batch), paper)) for batch in batches
+    ]
+
+
+def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # noqa: ANN202  # forms are imported late
+    import forms as page
+
+    zone = house.site.farm.zone
+    told = summary(house.entries(), batch.id, house.now)
+    alive = curve(house.entries(), batch.id, house.now)
+    events = [_event(house, m) for m in movements(house.entries()) if m.batch == batch.id]
+    counts = () if told is None else (
+        ("announced", batch.announced), ("came", told.came), ("dead on arrival", told.doa),
+        ("dead, first 7 days", told.dead_first_week), ("dead later", told.dead_later), ("missing", told.missing),
+        ("sold", told.sold), ("alive now", told.on_hand),
+    )  # fmt: skip
+    facts = (
+        ("Supplier", house.site.suppliers[batch.supplier].name if batch.supplier in house.site.suppliers else "house"),
+        ("Size", show_length(batch.size_mm, house.site.farm.units)),
+        ("Printed", f"{house.now.astimezone(zone):%Y-%m-%d %H:%M}"),
+    )
+    points = () if alive is None else tuple(
+        page.SurvivalPoint(step.day, step.survival, step.low, step.high) for step in alive.steps
+    )
+    return page.HistoryContent(
+        farm=house.site.farm.name, batch=batch.id, name=batch.name, events=tuple(events), counts=counts, facts=facts,
+        survival=points, until_day=alive.last_day if alive is not None else 0.0,
+        interval_words="Kaplan–Meier with 95 % log–log intervals; animals sold or moved out are counted as alive until then.",
+    )  # fmt: skip
+
+
+def _event(house: House, movement: Movement):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    import forms as page
+
+    when = movement.happened_at.astimezone(house.site.farm.zone)
+    source, target = movement.source.removeprefix("vat:"), movement.target.removeprefix("vat:")
+    return page.HistoryEvent(
+        f"{when:%Y-%m-%d %H:%M}", "moved" if movement.target.startswith("vat:") else target, movement.who,
+        movement.count, source, target, movement.note, movement.corrects or "",
+    )  # fmt: skip
+
+
+def print_suppliers(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print each supplier's rates with their intervals."""
+    import forms as page
+
+    del batches
+    told = reports.suppliers(house)
+    if not told["suppliers"]:
+        raise BadInput(Finding("print suppliers", "nothing received", "a received shipment"))
+    alike: dict[str, list[str]] = {}
+    for places in told["ranking"].values():
+        for place in places:
+            alike.setdefault(place["supplier"], []).extend(place["cannot_be_told_from"])
+    rows = []
+    for one in told["suppliers"]:
+        others = ", ".join(sorted(set(alike.get(one["supplier"], ()))))
+        name = house.site.suppliers[one["supplier"]].name if one["supplier"] in house.site.suppliers else one["supplier"]
+        rows.append(
+            page.SupplierRow(
+                name, one["shipments"], one["came"], _rate(one, "doa"), _rate(one, "lost by day 7"),
+                note=f"Cannot be told from {others}." if others else "",
+            )
+        )
+    period = f"{len(shipment_facts(house))} shipments in the books, to {house.today.isoformat()}"
+    method = "Beta-binomial shrinkage towards what is usual among suppliers, 95 % intervals; shipments, not animals, weigh."
+    content = page.SupplierContent(house.site.farm.name, period, tuple(rows), method)
+    return [save(out / f"suppliers-{date.isoformat(house.today)}.pdf", page.supplier_report(content, paper))]
+
+
+def _rate(one: dict[str, Any], head: str):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    import forms as page
+
+    share = one["shares"].get(head)
+    if share is None:
+        return None
+    return page.Rate(100 * share["estimate"], 100 * share["low"], 100 * share["high"])

@@ -1,0 +1,272 @@
+"""The vat plan at the desk: its question gathered from farm and books, its answer kept with the facts it was made from."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from intake.desk.house import House
+from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.farm.floor import Batch, Floor
+from intake.ledger import batch_payload, latest, standing
+from intake.plan.framing import Arrival, Commitment, frame
+from intake.plan.problem import Problem
+from intake.plan.solution import Progress, Solution
+from intake.plan.solve import solve
+
+__all__ = [
+    "Proposal", "accept", "accepted", "amend", "arrivals", "clear_vat", "framed", "propose", "shipment_facts", "waiting",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A plan with the question it answers and the day its days are counted from."""
+
+    id: str
+    problem: Problem
+    solution: Solution
+    day_zero: date
+    fingerprint: str
+
+    def as_dict(self) -> dict[str, object]:
+        """The plan as the command contract names it, with its id."""
+        return {"plan": self.id, **self.solution.as_dict(self.day_zero)}
+
+
+def shipment_facts(house: House) -> dict[str, Mapping[str, Any]]:
+    """Shipment id → its record's facts, in the order they were announced."""
+    return {subject: record.payload for subject, record in latest(house.entries(), "shipment").items()}
+
+
+def waiting(house: House) -> list[str]:
+    """Shipments announced and not yet received."""
+    received = house.floor().received
+    return [shipment for shipment in shipment_facts(house) if shipment not in received]
+
+
+def arrivals(house: House) -> tuple[Arrival, ...]:
+    """What is still to come, as the plan needs it."""
+    facts, floor = shipment_facts(house), house.floor()
+    made = []
+    for shipment in waiting(house):
+        lands = datetime.fromisoformat(str(facts[shipment]["lands"])).astimezone(house.site.farm.zone).date()
+        batches = tuple(b for b in floor.batches.values() if b.shipment == shipment and b.announced > 0)
+        made.append(Arrival(shipment, str(facts[shipment]["supplier"]), max(lands, house.today), batches))
+    return tuple(made)
+
+
+def framed(house: House, extra: Sequence[Arrival] = ()) -> Problem:
+    """The plan's question as it stands now, with further arrivals for a what-if."""
+    floor = house.floor()
+    leave, movable = _standing(house, floor)
+    return frame(
+        house.site,
+        house.library,
+        floor,
+        (*arrivals(house), *extra),
+        today=house.today,
+        commitments=_commitments(house, floor),
+        leave=leave,
+        movable=movable,
+    )
+
+
+def _standing(house: House, floor: Floor) -> tuple[dict[str, date], set[str]]:
+    """When present batches will be gone, and which of them the plan may move."""
+    leave: dict[str, date] = {}
+    movable: set[str] = set()
+    for batch, record in latest(house.entries(), "standing").items():
+        if record.payload.get("leaves"):
+            leave[batch] = date.fromisoformat(str(record.payload["leaves"]))
+        if record.payload.get("movable"):
+            movable.add(batch)
+    for row in accepted_rows(house):
+        if row["stage"] == "quarantine" and row["batch"] in floor.batches:
+            leave.setdefault(str(row["batch"]), date.fromisoformat(str(row["until"])))
+    return leave, movable
+
+
+def _commitments(house: House, floor: Floor) -> tuple[Commitment, ...]:
+    """Later stages of received batches, as their accepted plan promised them, for the animals still alive."""
+    rows = []
+    for row in accepted_rows(house):
+        batch = floor.batches.get(str(row["batch"]))
+        if batch is None or batch.shipment not in floor.received:
+            continue
+        start, until = date.fromisoformat(str(row["from"])), date.fromisoformat(str(row["until"]))
+        if start > house.today:
+            count = min(int(row["count"]), floor.headcount(batch.id))
+            rows.append(Commitment(batch.id, str(row["vat"]), str(row["stage"]), count, start, until))
+    return tuple(row for row in rows if row.count > 0)
+
+
+def accepted_rows(house: House) -> list[Mapping[str, Any]]:
+    """Placements of accepted plans, the newest plan's word counting for each batch."""
+    rows: dict[str, list[Mapping[str, Any]]] = {}
+    for record in standing(house.entries(), "plan"):
+        if record.payload.get("state") == "accepted":
+            plan: Any = record.payload["plan"]
+            by_batch: dict[str, list[Mapping[str, Any]]] = {}
+            for row in plan["placements"]:
+                by_batch.setdefault(str(row["batch"]), []).append(row)
+            rows.update(by_batch)
+    return [row for some in rows.values() for row in some]
+
+
+def accepted(house: House) -> Mapping[str, Any] | None:
+    """The plan accepted last, as it was stored; ``None`` before the first."""
+    plans = [r for r in latest(house.entries(), "plan").values() if r.payload.get("state") == "accepted"]
+    return plans[-1].payload if plans else None
+
+
+def propose(
+    house: House,
+    *,
+    extra: Sequence[Arrival] = (),
+    seconds: float = 20.0,
+    seed: int = 1,
+    reliefs: bool = True,
+    progress: Callable[[Progress], None] | None = None,
+) -> Proposal:
+    """Solve the plan for everything still to come.
+
+    Parameters
+    ----------
+    extra
+        Arrivals of a what-if: they are planned with the rest, and the answer is not kept.
+    reliefs
+        Whether to look for relief when animals are left over.
+    """
+    problem = framed(house, extra)
+    solution = solve(problem, seconds=seconds, seed=seed, progress=progress)
+    if reliefs and solution.status == "short":
+        from intake.plan.relief import relief
+
+        solution = replace(solution, relief=relief(problem, solution, seconds=seconds, seed=seed))
+    number = 1 + len(latest(house.entries(), "plan"))
+    return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem))
+
+
+def fingerprint(problem: Problem) -> str:
+    """Name of the facts a plan was made from: equal facts, equal name."""
+    return hashlib.sha256(repr(problem).encode()).hexdigest()[:16]
+
+
+def keep(house: House, proposal: Proposal, state: str) -> None:
+    """Write the plan into the books."""
+    plan = proposal.as_dict()
+    payload = {
+        "state": state,
+        "plan": plan,
+        "facts": {
+            "made_at": house.now.isoformat(),
+            "day_zero": proposal.day_zero.isoformat(),
+            "fingerprint": proposal.fingerprint,
+            "shipments": waiting(house),
+            "seed": proposal.solution.seed,
+        },
+    }
+    with house.act() as act:
+        act.note("plan", proposal.id, json.loads(json.dumps(payload, default=str)))
+
+
+def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
+    """Accept a plan: it is stored with its facts and the one before it is superseded.
+
+    Parameters
+    ----------
+    short
+        Accept although animals are left over.
+
+    Raises
+    ------
+    Refused
+        Animals are left over and ``short`` is not set, or nothing is to come.
+    """
+    if not proposal.problem.batches:
+        raise Refused(Finding("plan", "nothing to come", "a shipment", "Read a packing list with `vatside expect`."))
+    left = proposal.solution.announced - proposal.solution.placed
+    if left and not short:
+        raise Refused(
+            Finding("plan", f"{left} animals without a place", "a plan in which all fit",
+                    "Take one of the reliefs and plan again, or accept with --short.")
+        )
+    keep(house, proposal, "accepted")
+    return f"Plan {proposal.id} accepted"
+
+
+def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
+    """Promise that what stands in a vat will be gone by a day, so that the plan may use it.
+
+    Raises
+    ------
+    UnknownName
+        No such vat.
+    Refused
+        Nothing stands in it, or what stands there is in quarantine and not released (quarantine is never shortened).
+    """
+    house.site.vat(vat)
+    inside = house.floor().in_vat(vat)
+    if not inside:
+        raise Refused(Finding(f"vat {vat}", "empty", "a vat with animals in it"))
+    if by < house.today:
+        raise BadInput(Finding("--by", by.isoformat(), f"{house.today} or later"))
+    known = latest(house.entries(), "standing")
+    with house.act(key) as act:
+        for stay in inside:
+            before = dict(known[stay.batch].payload) if stay.batch in known else {"movable": False}
+            act.note("standing", stay.batch, {**before, "leaves": by.isoformat()})
+    return [f"{stay.count} of {stay.batch} to be gone from {vat} by {by}" for stay in inside]
+
+
+def amend(
+    house: House,
+    shipment: str,
+    *,
+    lands: datetime | None = None,
+    announced: Mapping[str, int] | None = None,
+    key: str = "",
+) -> list[str]:
+    """Change what was ordered: another landing, or fewer animals of a line.
+
+    Raises
+    ------
+    UnknownName
+        No such shipment or batch.
+    Refused
+        The shipment was received: differences are counts now.
+    """
+    facts, floor = shipment_facts(house), house.floor()
+    if shipment not in facts:
+        raise UnknownName("shipment", shipment, sorted(facts), "shipment")
+    if shipment in floor.received:
+        raise Refused(Finding(f"shipment {shipment}", "received", "a shipment still to come", "Use `vatside count`."))
+    said = []
+    with house.act(key) as act:
+        if lands is not None:
+            act.note("shipment", shipment, {**facts[shipment], "lands": lands.isoformat()})
+            said.append(f"{shipment} lands {lands.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}")
+        for name, number in (announced or {}).items():
+            batch = _line_of(floor, shipment, name)
+            if number < 0:
+                raise BadInput(Finding(name, str(number), "0 or more animals"))
+            act.note("batch", name, batch_payload(replace(batch, announced=number)))
+            said.append(f"{name}: {number} announced, was {batch.announced}")
+    return said
+
+
+def _line_of(floor: Floor, shipment: str, batch: str) -> Batch:
+    lines = {b.id: b for b in floor.batches.values() if b.shipment == shipment}
+    if batch not in lines:
+        raise UnknownName("batch", batch, sorted(lines), "batch")
+    return lines[batch]
+
+
+def last_day(proposal: Proposal) -> date:
+    """Last day the plan speaks of."""
+    return proposal.day_zero + timedelta(days=max((p.until_day for p in proposal.solution.placements), default=0))

@@ -1,0 +1,1 @@
+"""The receiving day at the desk (filled in when its room lands)."""

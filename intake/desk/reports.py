@@ -1,0 +1,164 @@
+"""What is told about the books: losses with survival, suppliers, vats, permits, and the pictures that go with them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from intake.desk.house import House, save
+from intake.errors import BadInput, Finding
+from intake.farm.floor import Batch
+from intake.report.charts import loss_bars, survival_steps
+from intake.report.losses import by_day, summary
+from intake.report.permits import reconcile
+from intake.report.suppliers import scorecard
+from intake.report.survival import curve
+
+__all__ = ["losses", "permits", "suppliers", "vats"]
+
+
+def losses(house: House, *, batch: str = "", shipment: str = "", out: Path | None = None) -> dict[str, Any]:
+    """Losses of each batch that came, by day, with survival; pictures are written to ``out``.
+
+    Raises
+    ------
+    BadInput
+        No such batch came.
+    """
+    entries = house.entries()
+    chosen = [b for b in house.floor().batches.values() if _wanted(b, batch, shipment)]
+    rows, files, curves = [], [], []
+    for one in chosen:
+        told = summary(entries, one.id, house.now)
+        if told is None:
+            continue
+        alive = curve(entries, one.id, house.now)
+        days = by_day(entries, one.id, house.now)
+        last = alive.steps[-1] if alive and alive.steps else None
+        rows.append(
+            {
+                "batch": one.id,
+                "name": one.name,
+                "came": told.came,
+                "doa": told.doa,
+                "dead_first_7_days": told.dead_first_week,
+                "dead_later": told.dead_later,
+                "missing": told.missing,
+                "wrong": told.wrong,
+                "sold": told.sold,
+                "alive": told.on_hand,
+                "survival": None if last is None else _step(last),
+                "days": [
+                    {"day": day.day, "at_risk": day.at_risk, "dead": day.dead, "doa": day.doa, "missing": day.missing}
+                    for day in days
+                ],
+            }
+        )
+        if alive is not None and alive.steps:
+            curves.append((one.id, alive))
+        if out is not None and days:
+            picture = loss_bars(days, title=f"Losses of {one.id} {one.name} by day")
+            files.append(save(out / f"losses-{one.id}.svg", picture.encode()))
+    if not rows:
+        raise BadInput(Finding("report losses", batch or shipment or "the books", "animals that came"))
+    if out is not None and curves:
+        picture = survival_steps(curves[:6], title="Share alive by day since arrival")
+        files.append(save(out / f"survival-{batch or shipment or 'all'}.svg", picture.encode()))
+    return {"batches": rows, "files": [str(path) for path in files]}
+
+
+def _wanted(one: Batch, batch: str, shipment: str) -> bool:
+    return one.id == batch if batch else (one.shipment == shipment if shipment else True)
+
+
+def _step(step: Any) -> dict[str, float]:
+    return {"day": step.day, "survival": step.survival, "low": step.low, "high": step.high, "at_risk": step.at_risk}
+
+
+def suppliers(house: House) -> dict[str, Any]:
+    """Each supplier's dead on arrival and survival, shrunken and with intervals, and which cannot be told apart."""
+    card = scorecard(house.entries(), house.now)
+    return {
+        "confidence": card.confidence,
+        "suppliers": [
+            {
+                "supplier": row.supplier,
+                "shipments": row.shipments,
+                "batches": row.batches,
+                "came": row.came,
+                "shares": {
+                    name: {
+                        "lost": share.lost,
+                        "of": share.of,
+                        "raw": share.raw,
+                        "estimate": share.shrunk.estimate,
+                        "low": share.shrunk.low,
+                        "high": share.shrunk.high,
+                    }
+                    for name, share in row.shares.items()
+                },
+            }
+            for row in card.rows
+        ],
+        "ranking": {
+            name: [{"place": p.place, "supplier": p.supplier, "cannot_be_told_from": list(p.alike)} for p in places]
+            for name, places in card.rankings.items()
+        },
+    }
+
+
+def vats(house: House) -> list[dict[str, Any]]:
+    """What stands in every vat, how full its bench is and since when."""
+    floor = house.floor()
+    rows = []
+    for vat in house.site.vats.values():
+        inside = floor.in_vat(vat.id)
+        used = sum(
+            house.library.group(floor.batches[s.batch].group).footprint.of(floor.batches[s.batch].size_mm) * s.count
+            for s in inside
+        )
+        rows.append(
+            {
+                "system": vat.system,
+                "vat": vat.id,
+                "full_percent": round(100.0 * used / (vat.area_m2 * 1e4), 1),
+                "stands": [
+                    {
+                        "batch": s.batch,
+                        "name": floor.batches[s.batch].name,
+                        "count": s.count,
+                        "stage": s.stage,
+                        "since": s.since.astimezone(house.site.farm.zone).date().isoformat(),
+                    }
+                    for s in inside
+                ],
+                "cleaned": floor.cleaned[vat.id].date().isoformat() if vat.id in floor.cleaned else None,
+            }
+        )
+    return rows
+
+
+def permits(house: House, shipment: str = "") -> list[dict[str, Any]]:
+    """Animals of each permit: announced, received, dead, sold, on hand; lines without papers are named."""
+    rows = []
+    for line in reconcile(house.entries(), house.now, shipment=shipment or None):
+        listed = any(
+            not house.library.group(house.floor().batches[batch].group).listed.appendix.startswith("no")
+            for batch in line.batches
+        )
+        rows.append(
+            {
+                "permit": line.permit,
+                "name": line.name,
+                "origin": line.origin,
+                "source_code": line.source_code,
+                "batches": list(line.batches),
+                "announced": line.announced,
+                "came": line.came,
+                "dead": line.doa + line.dead,
+                "sold": line.sold,
+                "on_hand": line.on_hand,
+                "papers": "" if line.permit or not listed else "permit missing: ask before the truck comes",
+            }
+        )
+    return rows

@@ -1,0 +1,159 @@
+"""The timetable at the desk: needs gathered from stays present and planned, times kept where they were published."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from datetime import date, datetime
+from typing import Any
+
+from intake.desk.house import House
+from intake.desk.plans import accepted_rows, shipment_facts
+from intake.desk.records import published_tasks
+from intake.farm.floor import Stay
+from intake.ledger import latest, movements, standing, vat_id
+from intake.quarantine import Need, Prescription, needs_for
+from intake.timetable import Progress, Task, Timetable, schedule
+
+__all__ = ["broken_lags", "holidays_of", "needs", "reschedule", "stays_ahead", "task_of"]
+
+
+def stays_ahead(house: House) -> tuple[Stay, ...]:
+    """Stays present and, for accepted plans whose shipment is still to come, those planned for quarantine and healing."""
+    floor, facts = house.floor(), shipment_facts(house)
+    planned = []
+    for row in accepted_rows(house):
+        batch = floor.batches.get(str(row["batch"]))
+        if batch is None or batch.shipment in floor.received or batch.shipment not in facts:
+            continue
+        if row["stage"] in {"quarantine", "healing"}:
+            lands = datetime.fromisoformat(str(facts[batch.shipment]["lands"]))
+            since = max(lands, house.now)
+            planned.append(Stay(batch.id, str(row["vat"]), int(row["count"]), since, str(row["stage"])))
+    return (*floor.stays, *planned)
+
+
+def needs(house: House) -> tuple[Need, ...]:
+    """Everything the timetable must place from now on."""
+    return needs_for(
+        stays_ahead(house),
+        house.floor(),
+        house.library,
+        house.site,
+        now=house.now,
+        prescriptions=_prescriptions(house),
+        asked=_asked(house),
+        began=_began(house),
+    )
+
+
+def _prescriptions(house: House) -> dict[tuple[str, str], Prescription]:
+    found = {}
+    for record in latest(house.entries(), "prescription").values():
+        told: Mapping[str, Any] = record.payload
+        if told.get("prescriber") and told.get("reference"):
+            found[str(told["batch"]), str(told["dip"])] = Prescription(
+                prescriber=str(told["prescriber"]),
+                reference=str(told["reference"]),
+                agent=str(told.get("agent") or ""),
+                strength=str(told.get("strength") or ""),
+                contact_min=told.get("contact_min"),
+                contact_max=told.get("contact_max"),
+            )
+    return found
+
+
+def _asked(house: House) -> dict[str, dict[str, str]]:
+    asked: dict[str, dict[str, str]] = {}
+    for record in latest(house.entries(), "prescription").values():
+        told = record.payload
+        asked.setdefault(str(told["batch"]), {})[str(told["dip"])] = str(told.get("reason") or "ordered")
+    return asked
+
+
+def _began(house: House) -> dict[tuple[str, str], str]:
+    """Vat a portion stands in now → vat it was first placed in, so that its work keeps its name through moves."""
+    began: dict[tuple[str, str], str] = {}
+    for movement in movements(house.entries()):
+        source, target = vat_id(movement.source), vat_id(movement.target)
+        if source and target:
+            began[movement.batch, target] = began.get((movement.batch, source), source)
+    return began
+
+
+def holidays_of(house: House, years: range) -> frozenset[date]:
+    """Public holidays of the farm's country; empty when the farm names none."""
+    if not house.site.farm.country:
+        return frozenset()
+    import holidays
+
+    try:
+        return frozenset(holidays.country_holidays(house.site.farm.country, years=years))
+    except NotImplementedError:
+        return frozenset()
+
+
+def reschedule(
+    house: House,
+    *,
+    seconds: float = 8.0,
+    seed: int = 0,
+    afresh: bool = False,
+    progress: Callable[[Progress], None] | None = None,
+) -> Timetable:
+    """Place all work, keep it as published and give the answer.
+
+    Parameters
+    ----------
+    afresh
+        Forget the published times of what has not been done, instead of moving as little as can be.
+    """
+    before = {str(row["uid"]): task_of(row) for row in published_tasks(house)}
+    finished = {record.subject for record in standing(house.entries(), "done")}
+    past = {uid for uid, task in before.items() if uid in finished}
+    year = house.today.year
+    table = schedule(
+        needs(house),
+        house.site,
+        now=house.now,
+        published=None if afresh else {uid: task for uid, task in before.items() if uid not in past},
+        done=finished,
+        seconds=seconds,
+        seed=seed,
+        progress=progress,
+        holidays=holidays_of(house, range(year, year + 2)),
+    )
+    ahead = {task.uid for task in table.tasks}
+    kept = [row for row in published_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
+    tasks = [*kept, *(_payload(task) for task in table.tasks)]
+    if tasks != published_tasks(house):
+        with house.act() as act:
+            act.note("timetable", "timetable", {"tasks": tasks, "broken": [list(pair) for pair in table.broken]})
+    return table
+
+
+def broken_lags(house: House) -> dict[str, list[str]]:
+    """Batch → lags and limits of its protocol that could not be kept: such a lot may not be released."""
+    record = latest(house.entries(), "timetable").get("timetable")
+    found: dict[str, list[str]] = {}
+    if record is not None:
+        pairs: Any = record.payload.get("broken") or []
+        for batch, words in pairs:
+            found.setdefault(str(batch), []).append(str(words))
+    return found
+
+
+def _payload(task: Task) -> dict[str, Any]:
+    plain = asdict(task)
+    plain["start"], plain["end"] = task.start.isoformat(), task.end.isoformat()
+    plain["staff"], plain["protection"] = list(task.staff), list(task.protection)
+    return plain
+
+
+def task_of(row: Mapping[str, Any]) -> Task:
+    """A published task as the timetable knows it."""
+    plain = dict(row)
+    plain["start"] = datetime.fromisoformat(plain["start"])
+    plain["end"] = datetime.fromisoformat(plain["end"])
+    plain["staff"], plain["protection"] = tuple(plain["staff"]), tuple(plain["protection"])
+    return Task(**plain)

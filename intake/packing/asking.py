@@ -1,0 +1,112 @@
+"""What cannot be told from the file is asked, once, in a form that a command line can answer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from hashlib import sha256
+
+from intake.errors import Finding
+
+__all__ = ["Inquiry", "Question", "is_lasting", "slug"]
+
+_MOST = 200
+_LASTING = frozenset({"size-unit", "numbers", "dates", "currency"})
+_NOT_IN_A_KEY = re.compile(r"[\W_]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something to be answered before the shipment can be taken in.
+
+    Attributes
+    ----------
+    key
+        Under which the answer is given and remembered for the supplier.
+    what
+        The question, with the cells it is about.
+    choices
+        Answers that will do, closest first; empty or open-ended where ``free`` says what else is taken.
+    free
+        What may be answered beside the choices, in words; empty: nothing.
+    where
+        Cell or column the question came from first.
+    """
+
+    key: str
+    what: str
+    choices: tuple[str, ...] = ()
+    free: str = ""
+    where: str = ""
+
+    @property
+    def how(self) -> str:
+        """How to answer on the command line."""
+        example = self.choices[0] if self.choices else "VALUE"
+        return f'--answer "{self.key}={example}"'
+
+    def as_dict(self) -> dict[str, object]:
+        """The question as plain data, for ``--json``."""
+        return {
+            "key": self.key,
+            "what": self.what,
+            "choices": list(self.choices),
+            "free": self.free,
+            "where": self.where,
+            "how": self.how,
+        }
+
+    def finding(self) -> Finding:
+        """The open question as something to mend."""
+        expected = " or ".join(filter(None, [", ".join(self.choices), self.free])) or "an answer"
+        return Finding(self.where or self.key, self.what, expected, f"Answer with {self.how}.")
+
+
+@dataclass(slots=True)
+class Inquiry:
+    """Answers given, questions still open, faults found and evidence gathered while one list is understood."""
+
+    answers: Mapping[str, str]
+    open: dict[str, Question] = field(default_factory=dict)
+    problems: list[Finding] = field(default_factory=list)
+    evidence: list[str] = field(default_factory=list)
+
+    def ask(self, question: Question) -> str:
+        """The answer given to a question, or empty, and then the question stands open."""
+        answer = self.answers.get(question.key, "").strip()
+        if answer and (question.free or answer in question.choices):
+            return answer
+        if answer:
+            self.fault(Finding(f"--answer {question.key}", answer, ", ".join(question.choices)))
+        if question.key not in self.open and len(self.open) < _MOST:
+            self.open[question.key] = question
+        return ""
+
+    @property
+    def full(self) -> bool:
+        """Whether so much is open that asking more would help nobody."""
+        return len(self.open) >= _MOST
+
+    def fault(self, finding: Finding) -> None:
+        """Note something that must be mended; the first two hundred are kept."""
+        if len(self.problems) < _MOST and finding not in self.problems:
+            self.problems.append(finding)
+
+    def note(self, sentence: str) -> None:
+        """Note how something was understood, once."""
+        if sentence not in self.evidence and len(self.evidence) < _MOST:
+            self.evidence.append(sentence)
+
+
+def is_lasting(key: str) -> bool:
+    """Whether an answer holds for the supplier's later lists too, and not only for the file it was given for."""
+    return key in _LASTING or key.startswith(("name:", "size:", "source:"))
+
+
+def slug(text: str) -> str:
+    """A written text as part of a key: small letters and digits of any script, joined by hyphens."""
+    key = _NOT_IN_A_KEY.sub("-", text.casefold()).strip("-")
+    if not key or len(key) > 60:
+        return f"{key[:50]}-{sha256(text.encode('utf-8', 'replace')).hexdigest()[:8]}".lstrip("-")
+    return key

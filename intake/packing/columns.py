@@ -1,0 +1,299 @@
+"""Which column holds what: the header row found, a map proposed with its reasons, remembered, or given by the user."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Literal
+
+from pydantic import Field
+
+from intake.errors import BadInput, Finding, UnknownName
+from intake.library.values import Strict
+from intake.packing.fields import FIELDS, HEADINGS, NOT_WANTED, field_of, plain_heading
+from intake.packing.figures import readings_of
+from intake.packing.grid import Cell, Sheet, column_letters, column_number
+
+__all__ = ["Column", "ColumnMap", "Header", "Proposal", "apply", "find_header", "overridden", "propose"]
+
+_ROWS_LOOKED_AT = 80
+_SAMPLES = 3
+
+
+class Column(Strict):
+    """One field and the column it is read from.
+
+    Attributes
+    ----------
+    column
+        Counted from 1.
+    label
+        Heading as it stands.
+    why
+        Why this column was taken.
+    samples
+        Up to three values below the heading.
+    """
+
+    field: str
+    column: int = Field(ge=1)
+    label: str = ""
+    why: str = ""
+    samples: tuple[str, ...] = ()
+
+
+class ColumnMap(Strict):
+    """How a supplier's lists are to be read; kept per supplier and used again while the header stays the same.
+
+    Attributes
+    ----------
+    fingerprint
+        Digest of the header's labels in order.
+    labels
+        The labels themselves, to show what changed.
+    numbers
+        Decimal mark, empty until it is known.
+    dates
+        Order of day, month and year, empty until it is known.
+    size_unit
+        Unit of sizes that carry none, empty until it is known.
+    currency
+        ISO 4217 code of prices that carry none, empty until it is known.
+    """
+
+    fingerprint: str
+    labels: tuple[str, ...] = ()
+    columns: tuple[Column, ...] = ()
+    numbers: Literal["", ".", ","] = ""
+    dates: Literal["", "dmy", "mdy", "ymd"] = ""
+    size_unit: Literal["", "mm", "cm", "m", "in", "ft"] = ""
+    currency: str = ""
+
+    def column(self, field: str) -> int:
+        """Column of a field, counted from 1; 0 when the list has none."""
+        return next((each.column for each in self.columns if each.field == field), 0)
+
+    def label(self, field: str) -> str:
+        """Heading over a field, empty when the list has none."""
+        return next((each.label for each in self.columns if each.field == field), "")
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The header of a table: one row, or two of which the upper spans several columns of the lower."""
+
+    top: int
+    bottom: int
+    labels: tuple[str, ...]
+    fields: tuple[str, ...]
+
+    @property
+    def fingerprint(self) -> str:
+        """Digest of the labels in order, by which the same kind of list is known again."""
+        return sha256("|".join(plain_heading(label) for label in self.labels).encode()).hexdigest()[:16]
+
+    @property
+    def known(self) -> int:
+        """How many different fields its labels name."""
+        return len({field for field in self.fields if field})
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A proposed map, and what makes it unsure."""
+
+    map: ColumnMap
+    doubts: tuple[str, ...]
+
+
+def find_header(sheet: Sheet) -> Header | None:
+    """The header of a sheet's table: the row, or pair of rows, whose labels name the most fields."""
+    best: Header | None = None
+    for row in range(1, min(len(sheet.rows), _ROWS_LOOKED_AT) + 1):
+        filled = sheet.filled(row)
+        if not filled or any(cell.kind in ("number", "date") for cell in filled):
+            continue
+        for header in _candidates(sheet, row):
+            if header.known >= 2 and (best is None or header.known > best.known):
+                best = header
+    return best
+
+
+def header_at(sheet: Sheet, row: int) -> Header:
+    """The header that stands in a given row, known words or not."""
+    return _candidates(sheet, row)[0]
+
+
+def _candidates(sheet: Sheet, row: int) -> list[Header]:
+    upper = [cell.text for cell in sheet.cells(row)]
+    found = [Header(row, row, tuple(upper), tuple(field_of(label) for label in upper))]
+    below = sheet.filled(row + 1)
+    if below and all(cell.kind == "text" for cell in below):
+        spread = _spread(sheet, row)
+        lower = [cell.text for cell in sheet.cells(row + 1)]
+        pairs = list(zip(spread, lower, strict=True))
+        labels = tuple(f"{above} {under}".strip() if above != under else above for above, under in pairs)
+        fields = tuple(_pair_field(above, under) for above, under in pairs)
+        double = Header(row, row + 1, labels, fields)
+        # A second line counts as header only if it names more than the first one does alone.
+        if double.known > found[0].known and sum(bool(field_of(cell.text)) for cell in below) >= 1:
+            found.append(double)
+    return found
+
+
+def _spread(sheet: Sheet, row: int) -> list[str]:
+    """Upper labels carried over the columns they are merged across; in a CSV, over the blanks to their right."""
+    merged: dict[int, str] = {}
+    for merge in sheet.merges:
+        if merge.top <= row <= merge.bottom:
+            text = sheet.cell(merge.top, merge.left).text
+            merged.update(dict.fromkeys(range(merge.left, min(merge.right, sheet.width) + 1), text))
+    labels, last = [], ""
+    for cell in sheet.cells(row):
+        here = cell.text or merged.get(cell.column, "")
+        if here:
+            last = here
+        labels.append(here or ("" if sheet.merges else last if sheet.cell(row + 1, cell.column).text else ""))
+    return labels
+
+
+def _pair_field(above: str, under: str) -> str:
+    whole = f"{above} {under}".strip()
+    if NOT_WANTED.search(plain_heading(whole)):
+        return ""
+    return field_of(whole) or field_of(under) or field_of(above)
+
+
+def propose(sheet: Sheet, header: Header) -> Proposal:
+    """A column map with, for each column, why it was taken and three sample values."""
+    chosen: dict[str, Column] = {}
+    doubts: list[str] = []
+    for field in FIELDS:
+        rivals = [position for position, each in enumerate(header.fields, start=1) if each == field]
+        rivals.sort(key=lambda position: _preference(field, header.labels[position - 1]))
+        if not rivals:
+            continue
+        chosen[field] = _column(sheet, header, field, rivals[0], "heading")
+        if len(rivals) > 1 and field not in ("name", "common_name", "note", "line"):
+            both = ", ".join(f"{column_letters(rival)} {header.labels[rival - 1]!r}" for rival in rivals)
+            doubts.append(f"{FIELDS[field]}: {both} both fit")
+    for field, column in _by_words(sheet, header, chosen).items():
+        chosen[field] = column
+        doubts.append(f"{FIELDS[field]}: {column_letters(column.column)} {column.label!r} fits in part")
+    if "name" not in chosen and "common_name" in chosen:
+        chosen["name"] = chosen.pop("common_name").model_copy(update={"field": "name"})
+    if "count" in chosen and not _mostly_numbers(sheet, header, chosen["count"].column):
+        doubts.append(f"{FIELDS['count']}: few numbers in column {column_letters(chosen['count'].column)}")
+    columns = tuple(chosen[field] for field in FIELDS if field in chosen)
+    return Proposal(ColumnMap(fingerprint=header.fingerprint, labels=header.labels, columns=columns), tuple(doubts))
+
+
+def _preference(field: str, label: str) -> int:
+    headings = HEADINGS[field]
+    plain = plain_heading(label)
+    return headings.index(plain) if plain in headings else len(headings)
+
+
+def _by_words(sheet: Sheet, header: Header, chosen: Mapping[str, Column]) -> dict[str, Column]:
+    """Columns whose heading holds a known one among other words, for fields that matter and are still missing."""
+    taken = {column.column for column in chosen.values()}
+    found: dict[str, Column] = {}
+    wanted = [field for field in ("name", "count", "size", "unit_price", "boxes", "packed") if field not in chosen]
+    if "common_name" in chosen:
+        wanted = [field for field in wanted if field != "name"]
+    for field in wanted:
+        for position, label in enumerate(header.labels, start=1):
+            words = set(plain_heading(label).split())
+            if position in taken or header.fields[position - 1] or NOT_WANTED.search(plain_heading(label)):
+                continue
+            part = next((h for h in HEADINGS[field] if len(h) > 2 and set(h.split()) <= words), "")
+            if part:
+                found[field] = _column(sheet, header, field, position, f"{part!r} in the heading")
+                taken.add(position)
+                break
+    return found
+
+
+def _column(sheet: Sheet, header: Header, field: str, position: int, why: str) -> Column:
+    label = header.labels[position - 1] if position <= len(header.labels) else ""
+    return Column(field=field, column=position, label=label, why=why, samples=_samples(sheet, header, position))
+
+
+def _samples(sheet: Sheet, header: Header, position: int) -> tuple[str, ...]:
+    texts: dict[str, None] = {}
+    for row in range(header.bottom + 1, min(len(sheet.rows), header.bottom + 200) + 1):
+        text = sheet.cell(row, position).text
+        if text:
+            texts[text[:40]] = None
+        if len(texts) == _SAMPLES:
+            break
+    return tuple(texts)
+
+
+def _mostly_numbers(sheet: Sheet, header: Header, position: int) -> bool:
+    cells: list[Cell] = []
+    for row in range(header.bottom + 1, min(len(sheet.rows), header.bottom + 200) + 1):
+        cell = sheet.cell(row, position)
+        if cell.value is not None:
+            cells.append(cell)
+    return not cells or sum(bool(readings_of(cell)) for cell in cells) * 2 >= len(cells)
+
+
+def apply(sheet: Sheet, header: Header, remembered: ColumnMap) -> ColumnMap | None:
+    """The remembered map laid over a sheet with fresh samples; ``None`` when the header has changed."""
+    if remembered.fingerprint != header.fingerprint:
+        return None
+    columns = tuple(
+        _column(sheet, header, each.field, each.column, "remembered for this supplier") for each in remembered.columns
+    )
+    return remembered.model_copy(update={"columns": columns})
+
+
+def overridden(sheet: Sheet, header: Header, proposed: ColumnMap, text: str) -> ColumnMap:
+    """A map with the user's own words laid over it.
+
+    Parameters
+    ----------
+    text
+        ``name=B,count=Qty,note=-``: field = column letter, or heading, or ``-`` for none.
+
+    Raises
+    ------
+    BadInput
+        A part without ``=``.
+    UnknownName
+        A field or a column that does not exist; the closest are offered.
+    """
+    chosen = {each.field: each for each in proposed.columns}
+    for part in filter(None, map(str.strip, re.split(r"[,\n]", text))):
+        field, equals, target = (piece.strip() for piece in part.partition("="))
+        field = field.lower().replace(" ", "_")
+        if field == "header":
+            continue
+        if not equals or not target:
+            raise BadInput(Finding("--columns", part, "FIELD=COLUMN, such as name=B or count=Qty"))
+        if field not in FIELDS:
+            raise UnknownName("--columns", field, sorted(FIELDS), "field")
+        if target == "-":
+            chosen.pop(field, None)
+            continue
+        chosen[field] = _column(sheet, header, field, _target(header, sheet, target), "named by the user")
+    return proposed.model_copy(update={"columns": tuple(chosen[field] for field in FIELDS if field in chosen)})
+
+
+def header_row_in(text: str) -> int:
+    """The row named by ``header=ROW`` in a column override, 0 when none is."""
+    found = re.search(r"(?:^|[,\n])\s*header\s*=\s*(\d{1,6})\s*(?:$|[,\n])", text, re.ASCII)
+    return int(found[1]) if found else 0
+
+
+def _target(header: Header, sheet: Sheet, target: str) -> int:
+    alike = [n for n, label in enumerate(header.labels, start=1) if plain_heading(label) == plain_heading(target)]
+    if len(alike) == 1:
+        return alike[0]
+    letters = column_number(target)
+    if 1 <= letters <= sheet.width:
+        return letters
+    raise UnknownName("--columns", target, [label for label in header.labels if label], "column")

@@ -1,0 +1,144 @@
+"""Bytes and a file name in, a plain grid of cells out; nothing here knows what a packing list means."""
+
+from __future__ import annotations
+
+import io
+from hashlib import sha256
+from typing import Any, Literal
+
+from intake.errors import BadInput, Finding
+from intake.packing.grid import Grid, Merge, Sheet, unseen_in
+from intake.packing.plaintext import decoded, delimiter_of, width_of
+from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS, Shape, checked_workbook, kind_of
+
+__all__ = ["read"]
+
+_VISIBLE = "Visible"
+
+
+def read(data: bytes, file: str = "packing list") -> Grid:
+    """Read a CSV, XLSX or ODS file into cells with addresses.
+
+    Parameters
+    ----------
+    data
+        The whole file.
+    file
+        Its name, for messages only: what the file is, its content says.
+
+    Raises
+    ------
+    BadInput
+        Empty, wrong kind, damaged, protected by a password, a zip bomb, or larger than 200,000 rows or 400 columns.
+    """
+    kind = kind_of(data, file)
+    digest = sha256(data).hexdigest()
+    sheets, evidence = _csv(data, file) if kind == "csv" else _workbook(data, kind, file)
+    if not any(_filled(sheet) for sheet in sheets):
+        raise BadInput(Finding(file, "no filled cell", "a packing list", "Ask the supplier to send it again."))
+    unseen = sum(unseen_in(cell) for sheet in sheets for row in sheet.rows for cell in row if isinstance(cell, str))
+    if unseen:
+        evidence = (*evidence, f"{unseen} control or invisible characters taken out")
+    return Grid(file=file, kind=kind, sha256=digest, sheets=sheets, evidence=evidence)
+
+
+def _filled(sheet: Sheet) -> bool:
+    return any(sheet.filled(row) for row in sheet.numbers())
+
+
+def _csv(data: bytes, file: str) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
+    import pandas as pd
+
+    text, encoding = decoded(data, file)
+    text = text.replace("\x00", "")
+    delimiter, why = delimiter_of(text)
+    width = max(width_of(text, delimiter, file), 1)
+    try:
+        frame = pd.read_csv(
+            io.StringIO(text, newline=""),
+            sep=delimiter,
+            header=None,
+            names=list(range(width)),
+            dtype=object,
+            index_col=False,
+            keep_default_na=False,
+            na_filter=False,
+            skip_blank_lines=False,
+            engine="python",
+        )
+    except (ValueError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
+        raise BadInput(Finding(file, str(error)[:200], "a CSV file", "Save it again as CSV or XLSX.")) from error
+    rows = tuple(_trimmed(row) for row in frame.itertuples(index=False, name=None))
+    if text[:4].lower() == "sep=" and rows:
+        rows = ((), *rows[1:])
+    return (Sheet("CSV", rows),), (f"CSV in {encoding}, {why}",)
+
+
+def _workbook(data: bytes, kind: Literal["xlsx", "ods"], file: str) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
+    shape = checked_workbook(data, kind, file)
+    try:
+        sheets = _sheets(data, kind, shape)
+    except BadInput:
+        raise
+    except (Exception, BaseExceptionGroup) as error:
+        raise _damaged(file, error) from error
+    except BaseException as error:
+        # The reader is compiled; when it panics Python sees a BaseException of its own kind.
+        if type(error).__name__ != "PanicException":
+            raise
+        raise _damaged(file, error) from error
+    for sheet in sheets:
+        if len(sheet.rows) > MAX_ROWS or sheet.width > MAX_COLUMNS or len(sheet.rows) * sheet.width > 4 * MAX_CELLS:
+            raise BadInput(
+                Finding(
+                    f"{file}, sheet {sheet.name}",
+                    f"{len(sheet.rows):,} rows × {sheet.width} columns",
+                    f"at most {MAX_ROWS:,} rows and {MAX_COLUMNS} columns",
+                )
+            )
+    evidence = [f"{kind.upper()} workbook, {len(sheets)} sheet{'s' if len(sheets) != 1 else ''}"]
+    if shape.hidden_rows:
+        evidence.append(f"{shape.hidden_rows} hidden rows were read like the others")
+    if shape.formulas_without_value:
+        evidence.append(f"{shape.formulas_without_value} formulas have no saved result and read as empty cells")
+    return sheets, tuple(evidence)
+
+
+def _damaged(file: str, error: BaseException) -> BadInput:
+    text = str(error).splitlines()[0][:200] if str(error) else type(error).__name__
+    return BadInput(Finding(file, text, "a workbook that opens", "Ask the supplier to send it again."))
+
+
+def _sheets(data: bytes, kind: str, shape: Shape) -> tuple[Sheet, ...]:
+    import pandas as pd
+    from python_calamine import CalamineWorkbook
+
+    frames: dict[str, Any] = pd.read_excel(
+        io.BytesIO(data),
+        engine="calamine",
+        sheet_name=None,
+        header=None,
+        dtype=object,
+        keep_default_na=False,
+        na_filter=False,
+    )
+    book = CalamineWorkbook.from_filelike(io.BytesIO(data))
+    shown = {each.name: str(each.visible).endswith(_VISIBLE) for each in book.sheets_metadata}
+    sheets = []
+    for position, (name, frame) in enumerate(frames.items()):
+        if kind == "ods":
+            merges = tuple(shape.merges.get(position, ()))
+        else:
+            ranges = book.get_sheet_by_name(name).merged_cell_ranges or ()
+            merges = tuple(Merge(top + 1, left + 1, bottom + 1, right + 1) for (top, left), (bottom, right) in ranges)
+        rows = tuple(_trimmed(row) for row in frame.itertuples(index=False, name=None))
+        sheets.append(Sheet(str(name), rows, merges, shown.get(name, True)))
+    return tuple(sheets)
+
+
+def _trimmed(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    """A row without the empty cells at its end, so that a wide sheet of short rows stays small."""
+    end = len(row)
+    while end and (row[end - 1] is None or row[end - 1] == ""):
+        end -= 1
+    return tuple(row[:end])

@@ -1,0 +1,319 @@
+"""From farm, library, present stock and arrivals to the plan's question in numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from math import ceil
+from math import floor as whole
+
+from intake.errors import BadInput, Finding
+from intake.farm.floor import Batch, Floor
+from intake.farm.site import Planning, Site, System, Vat
+from intake.library import Group, Library
+from intake.plan.eligibility import suited
+from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
+from intake.water import oxygen as water_oxygen
+
+__all__ = ["HEALING_DAYS", "Arrival", "Commitment", "frame"]
+
+HEALING_DAYS = 14
+"""Days a fresh cutting heals before it is grown out: fresh cuttings heal before they are sold (common practice, no
+source); the length is a design default, to be overwritten."""
+
+_UNKNOWN_LEAVE = 10_000
+"""Stock nobody has given a leaving day stays beyond every plan."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """Batches that land together: one shipment, or house cuttings of one day (empty shipment and supplier)."""
+
+    shipment: str
+    supplier: str
+    lands: date
+    batches: tuple[Batch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Commitment:
+    """A vat promised by an accepted plan: animals of a batch from ``start`` until (not including) ``until``."""
+
+    batch: str
+    vat: str
+    stage: str
+    count: int
+    start: date
+    until: date
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """What framing looks at, gathered so that its parts can be small."""
+
+    site: Site
+    library: Library
+    floor: Floor
+    today: date
+    first_landing: int
+
+    def day(self, moment: date) -> int:
+        when = moment.astimezone(self.site.farm.zone).date() if isinstance(moment, datetime) else moment
+        return (when - self.today).days
+
+    def group(self, batch: Batch) -> Group:
+        return self.library.group(batch.group, f"batch {batch.id}, group")
+
+
+def frame(
+    site: Site,
+    library: Library,
+    floor: Floor,
+    arrivals: Sequence[Arrival],
+    today: date,
+    *,
+    commitments: Sequence[Commitment] = (),
+    leave: Mapping[str, date] | None = None,
+    movable: Collection[str] = (),
+    weights: Mapping[str, int] | None = None,
+    healing_days: int = HEALING_DAYS,
+) -> Problem:
+    """State the question of a vat plan.
+
+    Parameters
+    ----------
+    arrivals
+        Shipments and cuttings to be placed, each with the day it lands.
+    today
+        The plan's day zero.
+    commitments
+        Accepted placements still to come.  Those of a batch in ``arrivals`` are ignored (the new plan supersedes them),
+        those that began while the batch already stands on the floor too, and their counts are cut to the animals alive.
+    leave
+        Batch id → the day its animals leave for good.  Grow-out stock without a day leaves after its group's grow-out
+        days if those are still running, else it is taken to stay.
+    movable
+        Batch ids whose stock may be moved to another grow-out vat.  Stock on hold, or in a quarantine it has not
+        served by the day of the move, is never moved.
+    weights
+        Batch id → worth of one animal against the others (at least 1); heads count alike without it.
+
+    Raises
+    ------
+    BadInput
+        An arrival lies in the past or holds no animals, or an id is used twice.
+    UnknownName
+        A batch of an unknown group, or stock in an unknown vat.
+    """
+    _check(arrivals, today)
+    first = min(((arrival.lands - today).days for arrival in arrivals), default=0)
+    case = _Case(site, library, floor, today, first)
+    groups = _groups(case, arrivals, commitments)
+    arriving = {batch.id for arrival in arrivals for batch in arrival.batches}
+    standing = [
+        *_present(case, leave or {}, frozenset(movable)),
+        *_promised(case, [one for one in commitments if one.batch not in arriving]),
+    ]
+    return Problem(
+        day_zero=today,
+        systems=tuple(_system(system, site.planning, today) for system in site.systems.values()),
+        vats=tuple(_vat(vat, site.systems[vat.system], site.planning, groups, today) for vat in site.vats.values()),
+        batches=tuple(
+            _need(case, arrival, batch, (weights or {}).get(batch.id, 1), healing_days)
+            for arrival in arrivals
+            for batch in arrival.batches
+        ),
+        standing=tuple(standing),
+        apart=_apart(library, groups),
+    )
+
+
+def _check(arrivals: Sequence[Arrival], today: date) -> None:
+    faults = [
+        Finding(f"shipment {arrival.shipment or 'house'}, lands", arrival.lands.isoformat(), f"{today} or later")
+        for arrival in arrivals
+        if arrival.lands < today
+    ]
+    faults += [
+        Finding(f"batch {batch.id}, animals", str(batch.announced), "at least one animal")
+        for arrival in arrivals
+        for batch in arrival.batches
+        if batch.announced < 1
+    ]
+    faults += [
+        Finding(f"batch {batch.id}, size", f"{batch.size_mm:g} mm", "a size above 0 mm")
+        for arrival in arrivals
+        for batch in arrival.batches
+        if not batch.size_mm > 0
+    ]
+    if faults:
+        raise BadInput(faults)
+
+
+def _groups(case: _Case, arrivals: Sequence[Arrival], commitments: Sequence[Commitment]) -> tuple[Group, ...]:
+    batches = [batch for arrival in arrivals for batch in arrival.batches]
+    known = [*(stay.batch for stay in case.floor.stays), *(one.batch for one in commitments)]
+    batches += [case.floor.batches[name] for name in known if name in case.floor.batches]
+    found = {batch.group: case.group(batch) for batch in batches}
+    return tuple(found[name] for name in sorted(found))
+
+
+def _system(system: System, planning: Planning, today: date) -> SystemOffer:
+    budget = whole(system.nitrogen_budget_mg_per_h * 1000)
+    return SystemOffer(
+        id=system.id,
+        role=system.role,
+        ammonia_ug_per_h=budget,
+        new_filter_ug_per_h=whole(budget * planning.new_filter_percent / 100.0),
+        matured_day=0 if system.matured is None else (system.matured - today).days,
+        suppliers_share=system.suppliers_share,
+    )
+
+
+def _vat(vat: Vat, system: System, planning: Planning, groups: Iterable[Group], today: date) -> VatOffer:
+    alarm = max((group.oxygen.alarm_mg_per_l for group in groups), default=0.0)
+    saturation = water_oxygen.oxygen_mg_per_l(system.temperature_c, system.salinity_psu)
+    supply = vat.turnover_per_h * vat.volume_l * max(0.0, saturation - alarm) + vat.aeration_mg_per_h
+    return VatOffer(
+        id=vat.id,
+        system=vat.system,
+        area_mm2=whole(vat.area_m2 * 1e6 * (1.0 - planning.headroom_percent / 100.0) + 1e-6),
+        oxygen_ug_per_h=whole(supply * 1000),
+        fallow_days=vat.fallow_days,
+        divided=vat.divided,
+        closed=tuple(((gap.first - today).days, (gap.last - today).days + 1) for gap in vat.closed),
+    )
+
+
+def _need(case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days: int) -> BatchNeed:
+    group, planning = case.group(batch), case.site.planning
+    oxygen = group.oxygen.mg_per_h(batch.size_mm)
+    alone = case.library.apart(group.id, group.id) in {"vat", "water"}
+    return BatchNeed(
+        id=batch.id,
+        shipment=arrival.shipment,
+        supplier=arrival.supplier,
+        group=group.id,
+        count=batch.announced,
+        footprint_mm2=ceil(group.footprint.of(batch.size_mm) * 100 - 1e-6),
+        oxygen_ug_per_h=ceil(oxygen * 1000 - 1e-6),
+        ammonia_ug_per_h=ceil(oxygen * group.ammonia.mg_n_per_mg_o2 * 1000 - 1e-6),
+        stages=_stages(case, arrival, group, healing_days),
+        weight=weight,
+        min_portion=1 if alone else min(planning.min_portion, batch.announced),
+        max_vats=planning.max_vats_per_batch,
+        handling_seconds=ceil(3600 / group.handling.per_hour),
+        name=batch.name,
+    )
+
+
+def _stages(case: _Case, arrival: Arrival, group: Group, healing_days: int) -> tuple[StageNeed, ...]:
+    start = (arrival.lands - case.today).days
+    cutting = not arrival.shipment and not arrival.supplier
+    first: tuple[Stage, int] = ("healing", healing_days) if cutting else ("quarantine", group.quarantine.days)
+    stages: list[StageNeed] = []
+    for stage, days in (first, ("grow-out", group.grow_out.days)):
+        if days:
+            vats, excluded = suited(case.site, group, stage, landing=not stages)
+            stages.append(StageNeed(stage, start, start + days, vats, excluded))
+            start += days
+    return tuple(stages)
+
+
+def _present(case: _Case, leave: Mapping[str, date], movable: Collection[str]) -> list[Standing]:
+    """Stock that stands in the vats now."""
+    held = {hold.batch for hold in case.floor.holds if not hold.lifted}
+    found = []
+    for stay in case.floor.stays:
+        batch = case.floor.batches[stay.batch]
+        group = case.group(batch)
+        vat = case.site.vat(stay.vat)
+        since = case.day(stay.since)
+        until = _until(case, batch, stay.stage, since, held=stay.batch in held)
+        if stay.batch in leave:
+            until = case.day(leave[stay.batch])
+        gap = vat.fallow_days if case.site.system_of(stay.vat).role == "quarantine" else 0
+        move_day = max(0, case.first_landing - gap)
+        targets: tuple[str, ...] = ()
+        served = _served(case, batch, stay.stage, since, held=stay.batch in held)
+        if served <= move_day:
+            targets = tuple(name for name in suited(case.site, group, "grow-out", landing=False)[0] if name != stay.vat)
+        placed = _standing(batch, group, stay.vat, stay.stage, stay.count, min(since, 0), max(until, 1))
+        may_move = stay.batch in movable and bool(targets) and until > move_day
+        found.append(replace(placed, movable=may_move, move_to=targets, move_day=move_day, served_day=served))
+    return found
+
+
+def _served(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> int:
+    """The day from which stock may be moved or sold."""
+    if held:
+        return _UNKNOWN_LEAVE
+    return since + case.group(batch).quarantine.days if stage == "quarantine" else 0
+
+
+def _until(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> int:
+    """The day stock is expected to leave its stage; a day that has passed tells nothing, so it is taken to stay."""
+    group = case.group(batch)
+    days = {"quarantine": group.quarantine.days, "grow-out": group.grow_out.days, "healing": HEALING_DAYS}.get(stage)
+    if held or days is None or (not batch.shipment and stage == "grow-out"):
+        return _UNKNOWN_LEAVE
+    return since + days if since + days > 0 else _UNKNOWN_LEAVE
+
+
+def _standing(batch: Batch, group: Group, vat: str, stage: str, count: int, start: int, until: int) -> Standing:
+    oxygen = group.oxygen.mg_per_h(batch.size_mm)
+    return Standing(
+        batch=batch.id,
+        vat=vat,
+        stage=stage,
+        count=count,
+        group=group.id,
+        from_day=start,
+        until_day=until,
+        footprint_mm2=ceil(group.footprint.of(batch.size_mm) * 100 - 1e-6),
+        oxygen_ug_per_h=ceil(oxygen * 1000 - 1e-6),
+        ammonia_ug_per_h=ceil(oxygen * group.ammonia.mg_n_per_mg_o2 * 1000 - 1e-6),
+        shipment=batch.shipment,
+        supplier=batch.supplier,
+        handling_seconds=ceil(3600 / group.handling.per_hour),
+    )
+
+
+def _promised(case: _Case, commitments: Iterable[Commitment]) -> list[Standing]:
+    """Placements of accepted plans still to come, cut to the animals alive."""
+    found = []
+    taken: dict[tuple[str, str], int] = {}
+    for one in sorted(commitments, key=lambda c: (c.start, c.batch, c.vat)):
+        start, until = case.day(one.start), case.day(one.until)
+        alive = case.floor.headcount(one.batch)
+        landed = alive > 0 or case.floor.batches[one.batch].shipment in case.floor.received
+        if until <= 0 or (landed and start <= 0):
+            continue
+        used = taken.get((one.batch, one.stage), 0)
+        count = max(0, min(one.count, alive - used)) if landed else one.count
+        taken[one.batch, one.stage] = used + count
+        if count:
+            batch = case.floor.batches[one.batch]
+            found.append(_standing(batch, case.group(batch), one.vat, one.stage, count, start, until))
+    return found
+
+
+def _apart(library: Library, groups: Sequence[Group]) -> dict[tuple[str, str], Apart]:
+    """Which groups are kept apart: the library's pairs, and those whom one light or one flow cannot suit."""
+    pairs: dict[tuple[str, str], Apart] = {}
+    for number, one in enumerate(groups):
+        for other in groups[number:]:
+            kind: Apart | str = library.apart(one.id, other.id)
+            if kind != "water" and not _one_setting(one, other):
+                kind = "vat"
+            if kind:
+                pairs[one.id, other.id] = kind  # type: ignore[assignment]
+    return pairs
+
+
+def _one_setting(one: Group, other: Group) -> bool:
+    flow = one.flow.min <= other.flow.max and other.flow.min <= one.flow.max
+    if one.light is None or other.light is None:
+        return flow
+    return flow and one.light.target_min <= other.light.target_max and other.light.target_min <= one.light.target_max

@@ -1,0 +1,253 @@
+"""What to have ready for a receiving day, hour by hour: mixed water and salt, tubs and buckets, people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from math import ceil
+from typing import Any
+
+from intake.errors import BadInput, Finding
+from intake.receiving.solution import DayPlan
+from intake.water.dosing import salt_for
+
+__all__ = ["DipBaths", "HourNeed", "Preparation", "acclimation_water_l", "prepare", "water_to_prepare_l"]
+
+RINSE_BAGS = 1.0
+"""Bag volumes of new water to rinse with (design default, no source)."""
+BUCKET_L = 20.0
+BATHS_PER_BUCKET = 3
+"""A dip bucket and how often it is made up anew in a day (design default, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class DipBaths:
+    """Dip buckets: how many, how large, and how often each is made up in the day."""
+
+    buckets: int
+    litres: float = BUCKET_L
+    baths: int = BATHS_PER_BUCKET
+
+    @property
+    def water_l(self) -> float:
+        """Water of all baths, litres."""
+        return self.buckets * self.litres * self.baths
+
+
+@dataclass(frozen=True, slots=True)
+class HourNeed:
+    """What one hour takes: water drawn in it with its salt, and the most tubs, buckets and people at any one moment."""
+
+    starts: datetime
+    mixed_water_l: float
+    salt_kg: float
+    tubs: int
+    buckets: int
+    people: int
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Preparation:
+    """The preparation list of a day.
+
+    ``ready_before_l`` is what must stand mixed when the day opens if no more is mixed later; it holds the reserve.
+    """
+
+    hours: tuple[HourNeed, ...]
+    acclimation_l: float
+    dip_l: float
+    reserve_l: float
+    salinity_psu: float
+    temperature_c: float
+    salt_kg: float
+    fresh_water_l: float
+    most_tubs: int
+    most_buckets: int
+    most_people: int
+
+    @property
+    def ready_before_l(self) -> float:
+        """All mixed water of the day with the reserve, litres."""
+        return self.acclimation_l + self.dip_l + self.reserve_l
+
+    def as_dict(self) -> dict[str, Any]:
+        """The list as plain data, for ``--json`` and for the printed sheet."""
+        rows = asdict(self)
+        rows["hours"] = [
+            {**asdict(hour), "starts": hour.starts.isoformat(), "names": list(hour.names)} for hour in self.hours
+        ]
+        rows["ready_before_l"] = self.ready_before_l
+        return rows
+
+
+def acclimation_water_l(bags: int, bag_water_l: float, bag_volumes: float, rinse_volumes: float = RINSE_BAGS) -> float:
+    """Mixed water to acclimate and rinse so many bags, litres: bags × bag water × (k + rinse).
+
+    Parameters
+    ----------
+    bags, bag_water_l
+        Number of bags and litres of water in one.
+    bag_volumes
+        k, bag volumes of new water added during acclimation, 0 or more.
+    rinse_volumes
+        Bag volumes of new water to rinse with.
+
+    Raises
+    ------
+    BadInput
+        For negative numbers.
+
+    References
+    ----------
+    Arithmetic; 1 rinse volume is a design default, no source.
+
+    Examples
+    --------
+    >>> acclimation_water_l(bags=480, bag_water_l=1.5, bag_volumes=2)
+    2160.0
+    """
+    given = {"bags": bags, "bag water, L": bag_water_l, "bag volumes": bag_volumes, "rinse volumes": rinse_volumes}
+    faults = [Finding(name, f"{value:g}", "0 or more") for name, value in given.items() if not value >= 0]
+    if faults:
+        raise BadInput(faults)
+    return float(bags * bag_water_l * (bag_volumes + rinse_volumes))
+
+
+def water_to_prepare_l(acclimation_l: float, baths: Iterable[DipBaths], reserve_l: float) -> float:
+    """Mixed water of a day, litres: acclimation and rinse, dip baths, one vat volume in reserve.
+
+    References
+    ----------
+    Arithmetic; the reserve of one vat volume is a design default, no source.
+
+    Examples
+    --------
+    >>> water_to_prepare_l(2160.0, [DipBaths(8)], 1000.0)
+    3640.0
+    """
+    return acclimation_l + sum(bath.water_l for bath in baths) + reserve_l
+
+
+def prepare(
+    plan: DayPlan,
+    *,
+    salinity_psu: float,
+    temperature_c: float,
+    reserve_l: float,
+    dip_litres: float = BUCKET_L,
+    baths_per_bucket: int = BATHS_PER_BUCKET,
+    moisture_factor: float = 1.0,
+) -> Preparation:
+    """The preparation list of a planned day.
+
+    Parameters
+    ----------
+    plan
+        The day; each box draws its ``water_l`` when its acclimation starts.
+    salinity_psu, temperature_c
+        Of the water to mix, PSU and °C.
+    reserve_l
+        One vat volume, litres.
+    dip_litres, baths_per_bucket
+        One bucket stands at each dip place in use and is made up so often in the day, at least once an hour of use.
+    moisture_factor
+        kg of salt mix per kg of anhydrous salt, as for :func:`intake.water.dosing.salt_for`.
+
+    Raises
+    ------
+    BadInput, OutOfRange
+        From the salt arithmetic, for a salinity or temperature outside its range.
+
+    References
+    ----------
+    TEOS-10 through :func:`intake.water.dosing.salt_for`; buckets are a design default, no source.
+    """
+    litres = {box.box: box.water_l for box in plan.problem.boxes}
+    per_litre = salt_for(1000.0, salinity_psu, temperature_c, moisture_factor).salt_kg / 1000.0
+    spread = _spread(plan, dip_litres, baths_per_bucket)
+    hours = tuple(_hour(plan, start, litres, spread.get(start, 0.0), per_litre) for start in _hours(plan))
+    drawn = {step.box for step in plan.steps if step.step == "acclimate"}
+    acclimation = sum(litres[box] for box in sorted(drawn))
+    dips = sum(spread.values())
+    total = acclimation + dips + reserve_l
+    mix = salt_for(total, salinity_psu, temperature_c, moisture_factor) if total > 0 else None
+    return Preparation(
+        hours=hours,
+        acclimation_l=acclimation,
+        dip_l=dips,
+        reserve_l=reserve_l,
+        salinity_psu=salinity_psu,
+        temperature_c=temperature_c,
+        salt_kg=0.0 if mix is None else mix.salt_kg,
+        fresh_water_l=0.0 if mix is None else mix.fresh_water_l,
+        most_tubs=max((hour.tubs for hour in hours), default=0),
+        most_buckets=max((hour.buckets for hour in hours), default=0),
+        most_people=max((hour.people for hour in hours), default=0),
+    )
+
+
+def _hours(plan: DayPlan) -> list[datetime]:
+    """Full hours of the farm's clock from the first step to the last, counted in absolute time."""
+    if not plan.steps:
+        return []
+    first = min(plan.steps, key=lambda step: step.start.astimezone(UTC)).start.replace(
+        minute=0, second=0, microsecond=0
+    )
+    last = max(step.end.astimezone(UTC) for step in plan.steps)
+    start, zone, rows = first.astimezone(UTC), first.tzinfo, []
+    while start < last:
+        rows.append(start.astimezone(zone))
+        start += timedelta(hours=1)
+    return rows
+
+
+def _within(at: datetime, start: datetime) -> bool:
+    since = at.astimezone(UTC) - start.astimezone(UTC)
+    return timedelta(0) <= since < timedelta(hours=1)
+
+
+def _most(spans: Iterable[tuple[datetime, datetime]], start: datetime) -> int:
+    """Most spans that overlap at one moment of the hour."""
+    begin = start.astimezone(UTC)
+    end = begin + timedelta(hours=1)
+    rows = [(one.astimezone(UTC), other.astimezone(UTC)) for one, other in spans]
+    rows = [row for row in rows if row[0] < end and row[1] > begin]
+    return max((sum(one <= max(mark, begin) < other for one, other in rows) for mark, _ in rows), default=0)
+
+
+def _hour(plan: DayPlan, start: datetime, litres: Mapping[str, float], dip_l: float, per_litre: float) -> HourNeed:
+    drawn = sum(litres[step.box] for step in plan.steps if step.step == "acclimate" and _within(step.start, start))
+    people = sorted(
+        {
+            person
+            for step in plan.steps
+            for person in step.people
+            if step.hands_until > step.start and _most([(step.start, step.hands_until)], start)
+        }
+    )
+    return HourNeed(
+        starts=start,
+        mixed_water_l=drawn + dip_l,
+        salt_kg=(drawn + dip_l) * per_litre,
+        tubs=_most(((step.start, step.end) for step in plan.steps if step.step == "acclimate"), start),
+        buckets=_most(((step.start, step.end) for step in plan.steps if step.step == "dip"), start),
+        people=_most(((step.start, step.hands_until) for step in plan.steps if step.people), start),
+        names=tuple(people),
+    )
+
+
+def _spread(plan: DayPlan, dip_litres: float, baths: int) -> dict[datetime, float]:
+    """Dip water by hour: each dip place in use makes its bath up anew, spread evenly over the hours it is used in."""
+    used: dict[str, list[datetime]] = {}
+    for start in _hours(plan):
+        for lane in sorted({step.lane for step in plan.steps if step.step == "dip"}):
+            if any(step.lane == lane and _most([(step.start, step.end)], start) for step in plan.steps):
+                used.setdefault(lane, []).append(start)
+    water: dict[datetime, float] = {}
+    for hours in used.values():
+        made = ceil(max(baths, len(hours)) / len(hours))
+        for start in hours:
+            water[start] = water.get(start, 0.0) + made * dip_litres
+    return water

@@ -1,0 +1,37 @@
+"""What the books tell: losses and survival, alarms, suppliers, claims, permits and their pictures.
+
+It reads entries and gives values and SVG text; it opens no file and prints no page.
+"""
+
+from intake.report.alarms import p_chart, watch
+from intake.report.charts import loss_bars, survival_steps
+from intake.report.claim_lines import ClaimFacts, ClaimLine, ClaimTerms
+from intake.report.claims import Claim, assess, facts_of, versions
+from intake.report.losses import by_day, summary, usual_daily_rate
+from intake.report.permits import PermitLine, reconcile
+from intake.report.suppliers import Scorecard, scorecard
+from intake.report.survival import Curve, curve, kaplan_meier
+
+__all__ = [
+    "Claim",
+    "ClaimFacts",
+    "ClaimLine",
+    "ClaimTerms",
+    "Curve",
+    "PermitLine",
+    "Scorecard",
+    "assess",
+    "by_day",
+    "curve",
+    "facts_of",
+    "kaplan_meier",
+    "loss_bars",
+    "p_chart",
+    "reconcile",
+    "scorecard",
+    "summary",
+    "survival_steps",
+    "usual_daily_rate",
+    "versions",
+    "watch",
+]

@@ -1,0 +1,206 @@
+"""Pictures of survival and losses as SVG text: labelled axes, told apart by dashes and shade, readable in grey."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import Final
+from xml.sax.saxutils import escape
+
+from intake.errors import BadInput, Finding
+from intake.report.losses import LossDay
+from intake.report.survival import Curve
+
+__all__ = ["loss_bars", "survival_steps"]
+
+_WIDTH, _HEIGHT = 720, 380
+_LEFT, _RIGHT, _TOP, _BOTTOM = 64, 16, 44, 52
+_DASHES: Final = ("none", "8 4", "2 3", "10 3 2 3", "14 5", "4 2")
+_SHADES: Final = ("#000", "#444", "#222", "#555", "#333", "#666")
+
+# Attributes rather than a style, which a page's content policy may refuse.
+_TEXT: Final = 'font-family="sans-serif" font-size="13" fill="#000"'
+
+_HATCH: Final = (
+    '<defs><pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse">'
+    '<rect width="6" height="6" fill="#ccc"/><path d="M0 6L6 0" stroke="#000"/></pattern></defs>'
+)
+
+
+def survival_steps(curves: Sequence[tuple[str, Curve]], *, title: str, band: bool = True) -> str:
+    """Draw survival curves as steps, with ticks where animals were last seen alive.
+
+    Parameters
+    ----------
+    curves
+        (label, curve), one to six.
+    title
+        Title of the picture.
+    band
+        Whether the interval of a single curve is shaded; several curves are drawn without.
+
+    Returns
+    -------
+    str
+        A complete SVG document with ``<title>`` and ``<desc>``.
+
+    Raises
+    ------
+    BadInput
+        For no curve or more than six, which dashes cannot tell apart.
+    """
+    if not 1 <= len(curves) <= len(_DASHES):
+        raise BadInput(Finding("chart", f"{len(curves)} curves", f"1 to {len(_DASHES)} curves"))
+    days = max(1.0, *(curve.last_day for _, curve in curves))
+    frame = _Frame(days, 100.0)
+    parts = [*frame.axes("days since arrival", "alive, % of those alive when opened")]
+    for index, (label, curve) in enumerate(curves):
+        if band and len(curves) == 1:
+            parts.append(_band(frame, curve))
+        path = _step_path(frame, [(step.day, step.survival) for step in curve.steps], curve.last_day)
+        line = f'fill="none" stroke="{_SHADES[index]}" stroke-width="2" stroke-dasharray="{_DASHES[index]}"'
+        parts.append(f'<path class="curve" d="{path}" {line}/>')
+        parts.extend(_ticks(frame, curve))
+        parts.extend(_legend(index, f"{label} (n = {curve.entered})"))
+    return _document(title, _survival_words(curves), parts)
+
+
+def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
+    """Draw losses of a batch by day: dead on arrival black, dead hatched, lost from sight white, stacked.
+
+    Parameters
+    ----------
+    days
+        Days in order, as ``losses.by_day`` gives them; one at least.
+    title
+        Title of the picture.
+
+    Returns
+    -------
+    str
+        A complete SVG document with ``<title>`` and ``<desc>``.
+
+    Raises
+    ------
+    BadInput
+        For no day at all.
+    """
+    if not days:
+        raise BadInput(Finding("chart", "", "at least one day"))
+    heads = (("dead on arrival", "#000"), ("dead", "url(#hatch)"), ("lost from sight", "#fff"))
+    tallest = max(1, *(max(0, day.doa) + max(0, day.dead) + day.missing for day in days), 1)
+    frame = _Frame(float(len(days)), float(tallest))
+    parts = [
+        _HATCH,
+        *frame.axes("days since arrival", "animals lost"),
+    ]
+    for day in days:
+        base = 0.0
+        for count, (_, fill) in zip((day.doa, day.dead, day.missing), heads, strict=True):
+            if count <= 0:
+                continue
+            left, right = frame.x(day.day + 0.1), frame.x(day.day + 0.9)
+            top, bottom = frame.y(base + count), frame.y(base)
+            box = f'x="{_n(left)}" y="{_n(top)}" width="{_n(right - left)}" height="{_n(bottom - top)}"'
+            parts.append(f'<rect class="loss" {box} fill="{fill}" stroke="#000"/>')
+            base += count
+    for index, (label, fill) in enumerate(heads):
+        x, y = _LEFT + 170 * index, 26
+        parts.append(f'<rect x="{x}" y="{y}" width="12" height="12" fill="{fill}" stroke="#000"/>')
+        parts.append(f'<text x="{x + 18}" y="{y + 11}">{escape(label)}</text>')
+    return _document(title, _loss_words(days), parts)
+
+
+class _Frame:
+    """Maps values to the picture: x from 0 to ``x_max``, y from 0 to ``y_max``."""
+
+    def __init__(self, x_max: float, y_max: float) -> None:
+        self._x_max, self._y_max = x_max, y_max
+
+    def x(self, value: float) -> float:
+        return _LEFT + (_WIDTH - _LEFT - _RIGHT) * value / self._x_max
+
+    def y(self, value: float) -> float:
+        return _HEIGHT - _BOTTOM - (_HEIGHT - _TOP - _BOTTOM) * value / self._y_max
+
+    def axes(self, x_label: str, y_label: str) -> Iterable[str]:
+        left, bottom = _LEFT, _HEIGHT - _BOTTOM
+        yield f'<path d="M{left} {_TOP}V{bottom}H{_WIDTH - _RIGHT}" fill="none" stroke="#000"/>'
+        for value in _marks(self._x_max):
+            x = _n(self.x(value))
+            yield f'<path d="M{x} {bottom}v5" stroke="#000"/>'
+            yield f'<text x="{x}" y="{bottom + 19}" text-anchor="middle">{value:g}</text>'
+        for value in _marks(self._y_max):
+            y = _n(self.y(value))
+            yield f'<path d="M{left} {y}h-5" stroke="#000"/><path d="M{left} {y}H{_WIDTH - _RIGHT}" stroke="#ddd"/>'
+            yield f'<text x="{left - 9}" y="{_n(self.y(value) + 4)}" text-anchor="end">{value:g}</text>'
+        yield f'<text x="{(left + _WIDTH) // 2}" y="{_HEIGHT - 10}" text-anchor="middle">{escape(x_label)}</text>'
+        middle = (_TOP + bottom) // 2
+        turned = f'transform="rotate(-90 16 {middle})"'
+        yield f'<text x="16" y="{middle}" text-anchor="middle" {turned}>{escape(y_label)}</text>'
+
+
+def _marks(largest: float) -> list[float]:
+    """Round values from 0 to the largest, four to eight of them, whole where the scale counts animals or days."""
+    step = 10 ** math.floor(math.log10(largest / 4)) if largest >= 4 else 1.0
+    for factor in (1, 2, 5, 10):
+        if largest / (step * factor) <= 7:
+            step *= factor
+            break
+    return [step * index for index in range(int(largest / step + 1e-9) + 1)]
+
+
+def _step_path(frame: _Frame, steps: Sequence[tuple[float, float]], last_day: float) -> str:
+    path = f"M{_n(frame.x(0))} {_n(frame.y(100))}"
+    for day, share in steps:
+        path += f"H{_n(frame.x(day))}V{_n(frame.y(100 * share))}"
+    return path + f"H{_n(frame.x(last_day))}"
+
+
+def _band(frame: _Frame, curve: Curve) -> str:
+    upper = _step_path(frame, [(step.day, step.high) for step in curve.steps], curve.last_day)
+    back = ""
+    below = [1.0, *(step.low for step in curve.steps)]
+    for step, low_before in zip(reversed(curve.steps), reversed(below[:-1]), strict=True):
+        back += f"V{_n(frame.y(100 * step.low))}H{_n(frame.x(step.day))}V{_n(frame.y(100 * low_before))}"
+    return f'<path class="band" d="{upper}{back}Z" fill="#e4e4e4" stroke="none"/>'
+
+
+def _ticks(frame: _Frame, curve: Curve) -> Iterable[str]:
+    for day in curve.censored_days:
+        step = curve.at(day)
+        if step is not None:
+            x, y = frame.x(day), frame.y(100 * step.survival)
+            yield f'<path class="censored" d="M{_n(x)} {_n(y - 5)}v10" stroke="#000"/>'
+
+
+def _legend(index: int, label: str) -> Iterable[str]:
+    x, y = _LEFT + 220 * (index % 3), 16 + 18 * (index // 3)
+    line = f'stroke="{_SHADES[index]}" stroke-width="2" stroke-dasharray="{_DASHES[index]}"'
+    yield f'<path d="M{x} {y}h34" {line}/><text x="{x + 40}" y="{y + 4}">{escape(label)}</text>'
+
+
+def _survival_words(curves: Sequence[tuple[str, Curve]]) -> str:
+    told = []
+    for label, curve in curves:
+        end = curve.at(curve.last_day)
+        if end is not None:
+            alive = f"{100 * end.survival:.1f} % alive at day {curve.last_day:.1f}"
+            between = f"{100 * end.low:.1f} to {100 * end.high:.1f} % at {100 * curve.confidence:g} % confidence"
+            told.append(f"{label}: {curve.deaths} of {curve.entered} died, {alive} ({between}).")
+    return " ".join(told)
+
+
+def _loss_words(days: Sequence[LossDay]) -> str:
+    doa, dead, missing = (sum(getattr(day, head) for day in days) for head in ("doa", "dead", "missing"))
+    return f"{len(days)} days: {doa} dead on arrival, {dead} dead after, {missing} lost from sight."
+
+
+def _document(title: str, words: str, parts: Iterable[str]) -> str:
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" {_TEXT}>'
+    body = "\n".join(parts)
+    return f"{head}\n<title>{escape(title)}</title>\n<desc>{escape(words)}</desc>\n{body}\n</svg>\n"
+
+
+def _n(value: float) -> str:
+    return f"{value:.2f}".rstrip("0").rstrip(".")

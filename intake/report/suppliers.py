@@ -1,0 +1,266 @@
+"""How suppliers compare: losses on arrival and after, shrunk toward what is usual, and who cannot be told apart.
+
+Animals of one shipment share bag, box and flight and die together, so they count for less than as many independent
+animals; the design effect says for how much less.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import combinations
+from typing import Final
+
+from intake.ledger.balance import batches
+from intake.ledger.entries import Entry, Movement, movements
+from intake.report.intervals import BetaPrior, Shrunken, shrink, shrink_together
+from intake.report.losses import summary
+from intake.report.survival import Curve, curve
+
+__all__ = ["HEADS", "Place", "Scorecard", "Share", "SupplierRow", "chance_lower", "design_effect", "scorecard"]
+
+HEADS: Final[Mapping[str, float | None]] = {"doa": None, "lost by day 7": 7.0, "lost by day 30": 30.0}
+"""Shares compared: dead on arrival of those that came; dead by a day of those alive when opened."""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One share of one supplier.
+
+    Attributes
+    ----------
+    lost, of
+        Animals lost, of how many; for survival, of how many that were watched long enough to count (not whole).
+    raw
+        lost / of.
+    shrunk
+        After weighing against what is usual, with its interval.
+    shipments
+        Shipments it rests on.
+    """
+
+    lost: float
+    of: float
+    raw: float
+    shrunk: Shrunken
+    shipments: int
+
+
+@dataclass(frozen=True, slots=True)
+class SupplierRow:
+    """A supplier's line; ``shares`` by head, a head left out when nothing can be said yet."""
+
+    supplier: str
+    shipments: int
+    batches: int
+    came: int
+    shares: Mapping[str, Share]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place in a ranking: 1 is the lowest loss; ``alike`` are suppliers that cannot be told apart from this one."""
+
+    place: int
+    supplier: str
+    alike: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Scorecard:
+    """The comparison of suppliers.
+
+    Attributes
+    ----------
+    rows
+        By supplier id.
+    rankings
+        Head → places, lowest shrunken loss first.
+    usual
+        Head → share that is usual among the suppliers, ``None`` when there are fewer than two.
+    design_effects
+        Head → by how much shared fate lessens the weight of the animals, at least 1; ``None`` when no supplier sent two
+        shipments, and then nobody is told apart.
+    confidence
+        Of the intervals, and of telling two suppliers apart.
+    """
+
+    rows: tuple[SupplierRow, ...]
+    rankings: Mapping[str, tuple[Place, ...]]
+    usual: Mapping[str, float | None]
+    design_effects: Mapping[str, float | None]
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """Counts of one supplier: (lost, of) of each shipment and of all together."""
+
+    clusters: tuple[tuple[float, float], ...]
+    lost: float
+    of: float
+
+
+def scorecard(entries: Iterable[Entry], now: datetime, *, confidence: float = 0.95) -> Scorecard:
+    """Compare all suppliers the books know.
+
+    Parameters
+    ----------
+    entries
+        Entries of the books.
+    now
+        Moment of looking, time-zone aware.
+    confidence
+        Between 0 and 1; two suppliers are told apart when the chance that one is better passes (1 + confidence) / 2.
+
+    Notes
+    -----
+    Comparisons are not corrected for their number.
+    """
+    moved: defaultdict[str, list[Movement]] = defaultdict(list)
+    kept = tuple(entries)
+    for movement in movements(kept):
+        moved[movement.batch].append(movement)
+    shipped: defaultdict[str, defaultdict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for batch in batches(kept, now).values():
+        if batch.supplier and batch.id in moved:
+            shipped[batch.supplier][batch.shipment].append(batch.id)
+    shares: defaultdict[str, dict[str, Share]] = defaultdict(dict)
+    rankings: dict[str, tuple[Place, ...]] = {}
+    usual: dict[str, float | None] = {}
+    effects: dict[str, float | None] = {}
+    for head, day in HEADS.items():
+        seen = {name: _seen(sent, moved, now, day) for name, sent in shipped.items()}
+        known = {name: counts for name, counts in sorted(seen.items()) if counts is not None}
+        effects[head] = design_effect([counts.clusters for counts in known.values()])
+        usual[head], found = _shares(known, effects[head] or 1.0, confidence)
+        for name, share in found.items():
+            shares[name][head] = share
+        rankings[head] = _ranking(found, confidence, certain=effects[head] is not None)
+    rows = tuple(_row(name, shipped[name], moved, now, shares[name]) for name in sorted(shipped))
+    return Scorecard(rows, rankings, usual, effects, confidence)
+
+
+def design_effect(suppliers: Sequence[Sequence[tuple[float, float]]]) -> float | None:
+    """Estimate by how much shared fate within a shipment lessens the weight of its animals.
+
+    Parameters
+    ----------
+    suppliers
+        For each supplier, (lost, of) of each of its shipments.
+
+    Returns
+    -------
+    float or None
+        At least 1, pooled over suppliers with two shipments or more; ``None`` when there is none.
+
+    References
+    ----------
+    J. N. K. Rao, A. J. Scott, Biometrics 48 (1992) 577–585 (variance of a ratio over clusters against the binomial
+    one; from memory).
+    """
+    between = within = 0.0
+    several = False
+    for clusters in suppliers:
+        counted = [(lost, of) for lost, of in clusters if of > 0]
+        if len(counted) < 2:
+            continue
+        several = True
+        total = sum(of for _, of in counted)
+        share = sum(lost for lost, _ in counted) / total
+        many = len(counted)
+        between += many / (many - 1) * sum((lost - of * share) ** 2 for lost, of in counted)
+        within += total * share * (1 - share)
+    if not several:
+        return None
+    return max(1.0, between / within) if within > 0 else 1.0
+
+
+def chance_lower(first: Shrunken, second: Shrunken) -> float:
+    """Chance that the first share is truly lower than the second, 0 to 1.
+
+    Averages the second's upper tail over 400 equal slices of the first's distribution.
+    """
+    import numpy as np
+    from scipy.special import betainc, betaincinv
+
+    at = betaincinv(first.alpha, first.beta, (np.arange(400) + 0.5) / 400)
+    return float(1 - betainc(second.alpha, second.beta, at).mean())
+
+
+def _seen(
+    sent: Mapping[str, Sequence[str]], moved: Mapping[str, list[Movement]], now: datetime, day: float | None
+) -> _Seen | None:
+    """Count one supplier under one head; ``None`` when no animal was watched long enough."""
+    clusters = []
+    for ids in sent.values():
+        ours: list[Entry] = [movement for batch in ids for movement in moved[batch]]
+        cluster = _arrival(ids, moved, now) if day is None else _loss_by(curve(ours, ids, now), day)
+        if cluster is not None:
+            clusters.append(cluster)
+    if not clusters:
+        return None
+    if day is None:
+        return _Seen(tuple(clusters), sum(lost for lost, _ in clusters), sum(of for _, of in clusters))
+    ids = [batch for shipment in sent.values() for batch in shipment]
+    together = _loss_by(curve([m for batch in ids for m in moved[batch]], ids, now), day)
+    return None if together is None else _Seen(tuple(clusters), *together)
+
+
+def _arrival(ids: Sequence[str], moved: Mapping[str, list[Movement]], now: datetime) -> tuple[float, float] | None:
+    found = [losses for batch in ids if (losses := summary(moved[batch], batch, now)) is not None]
+    came = sum(losses.came for losses in found)
+    return (float(sum(losses.doa for losses in found)), float(came)) if came > 0 else None
+
+
+def _loss_by(shape: Curve | None, day: float) -> tuple[float, float] | None:
+    """Dead by a day, of the number of fully watched animals that would give the same standard error."""
+    step = shape.at(day) if shape else None
+    if shape is None or step is None:
+        return None
+    if 0 < step.survival < 1:
+        of = step.survival * (1 - step.survival) / step.standard_error**2
+    else:
+        of = float(shape.at_risk(day) if step.survival == 1 else shape.entered)
+    return ((1 - step.survival) * of, of) if of > 0 else None
+
+
+def _shares(known: Mapping[str, _Seen], effect: float, confidence: float) -> tuple[float | None, dict[str, Share]]:
+    counts = [(min(seen.lost, seen.of) / effect, seen.of / effect) for seen in known.values()]
+    usual: float | None = None
+    if len(counts) > 1:
+        usual, shrunk = shrink_together(counts, confidence)
+    else:
+        # With nobody to compare with, half an animal each way (Jeffreys) leaves the supplier's own counts to speak.
+        shrunk = [shrink(lost, of, BetaPrior(0.5, 0.5, 0), confidence) for lost, of in counts]
+    found = {}
+    for (name, seen), share in zip(known.items(), shrunk, strict=True):
+        found[name] = Share(seen.lost, seen.of, seen.lost / seen.of, share, len(seen.clusters))
+    return usual, found
+
+
+def _ranking(found: Mapping[str, Share], confidence: float, *, certain: bool) -> tuple[Place, ...]:
+    ordered = sorted(found, key=lambda name: (found[name].shrunk.estimate, name))
+    apart: set[frozenset[str]] = set()
+    for one, other in combinations(ordered, 2):
+        lower = chance_lower(found[one].shrunk, found[other].shrunk)
+        if certain and max(lower, 1 - lower) >= (1 + confidence) / 2:
+            apart.add(frozenset((one, other)))
+    return tuple(
+        Place(place, name, tuple(o for o in ordered if o != name and frozenset((name, o)) not in apart))
+        for place, name in enumerate(ordered, start=1)
+    )
+
+
+def _row(
+    name: str,
+    sent: Mapping[str, Sequence[str]],
+    moved: Mapping[str, list[Movement]],
+    now: datetime,
+    shares: Mapping[str, Share],
+) -> SupplierRow:
+    ids = [batch for shipment in sent.values() for batch in shipment]
+    found = [losses for batch in ids if (losses := summary(moved[batch], batch, now)) is not None]
+    return SupplierRow(name, len(sent), len(ids), sum(losses.came for losses in found), shares)

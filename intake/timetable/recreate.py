@@ -1,0 +1,135 @@
+"""Make a complete timetable cheaper by lifting a few jobs around a dear one and putting them down again, many times."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from intake.timetable.cost import job_cost
+from intake.timetable.hours import Hours
+from intake.timetable.serial import followers, place
+
+__all__ = ["Dice", "Recreate"]
+
+UNPLACED_COST = 10_000_000
+"""Cost of a job that stands nowhere: more than any lateness within a season."""
+
+
+@dataclass(slots=True)
+class Dice:
+    """Chance from a seed: the same numbers on every machine (Lehmer generator, Park & Miller 1988)."""
+
+    state: int
+
+    def below(self, limit: int) -> int:
+        """A whole number from 0 to ``limit`` − 1."""
+        self.state = self.state * 48271 % 2147483647
+        return self.state % limit
+
+
+class Recreate:
+    """A search that can be run in pieces.
+
+    Parameters
+    ----------
+    hours
+        Timetable to begin with; it is copied.
+    least
+        For each job the least it can cost; jobs at their least are not aimed at.
+    """
+
+    def __init__(self, hours: Hours, least: list[int], seed: int) -> None:
+        self.hours, self.least = hours, least
+        self.jobs = hours.problem.jobs
+        self.after = followers(hours.problem)
+        self.dice = Dice(seed * 7919 + 1 + 2147483647 // 3)
+        self.cost = [self._cost(index) for index in range(len(self.jobs))]
+        self.dear = [index for index, cost in enumerate(self.cost) if cost > least[index]]
+
+    def run(self, work: int) -> bool:
+        """Try until ``work`` person-days have been looked at; false when every job is at its least."""
+        goal = self.hours.work + work
+        while self.hours.work < goal:
+            if not self._once():
+                return False
+        return True
+
+    def _once(self) -> bool:
+        self.dear = [index for index in self.dear if self.cost[index] > self.least[index]]
+        if not self.dear:
+            return False
+        target = self._aim()
+        chosen = self._around(target)
+        self.hours.journal.clear()
+        for index in chosen:
+            if self.hours.start[index] >= 0:
+                self.hours.take(index)
+        for index in self._turns(target, chosen):
+            if self.hours.start[index] < 0:
+                place(self.hours, index, self.after)
+        touched = {row[0] for row in self.hours.journal}
+        touched |= {other for index in touched for other in self.after[index]}
+        fresh = {index: self._cost(index) for index in sorted(touched)}
+        gain = sum(self.cost[index] - cost for index, cost in fresh.items())
+        if gain < 0:
+            self.hours.undo()
+            return True
+        for index, cost in fresh.items():
+            if cost > self.least[index] and self.cost[index] <= self.least[index]:
+                self.dear.append(index)
+            self.cost[index] = cost
+        self.hours.journal.clear()
+        return True
+
+    def _aim(self) -> int:
+        """A dear job: the dearer of two drawn."""
+        draws = [self.dear[self.dice.below(len(self.dear))] for _ in range(2)]
+        return max(draws, key=lambda index: (self.cost[index] - self.least[index], -index))
+
+    def _around(self, target: int) -> list[int]:
+        """The job, those tied to it, and some of those that stand where it would rather be."""
+        problem, job = self.hours.problem, self.jobs[target]
+        chosen = [target]
+        if job.after >= 0 and self.dice.below(2):
+            chosen.append(job.after)
+        chosen += self.after[target]
+        wanted = problem.day_of(max(0, job.low))
+        pool: list[int] = []
+        for day in (wanted, wanted - 1, wanted + 1):
+            if 0 <= day < len(problem.days):
+                pool += [
+                    other
+                    for other in self.hours.jobs_on(day)
+                    if set(self.jobs[other].who) & set(job.who) and not self.jobs[other].fixed
+                ]
+                if day == wanted and self.dice.below(2):
+                    break
+        want = 2 + self.dice.below(12)
+        while pool and len(chosen) < want:
+            chosen.append(pool.pop(self.dice.below(len(pool))))
+        return [index for index in dict.fromkeys(chosen) if not self.jobs[index].fixed]
+
+    def _turns(self, target: int, chosen: list[int]) -> list[int]:
+        """Order of putting down: the target first, or the urgent, or any; what follows another comes after it."""
+        how = self.dice.below(3)
+        if how == 0:
+            rest = sorted(chosen, key=lambda index: (-self.jobs[index].weight, self.jobs[index].latest, index))
+        elif how == 1:
+            rest = sorted(chosen, key=lambda index: (self.jobs[index].latest, index))
+        else:
+            rest = sorted(chosen, key=lambda _: self.dice.below(1 << 20))
+        order = [target, *rest] if self.dice.below(2) else rest
+        ready: list[int] = []
+        for index in dict.fromkeys(order):
+            before = self.jobs[index].after
+            if before in chosen and before not in ready:
+                ready.append(before)
+            if index not in ready:
+                ready.append(index)
+        return ready
+
+    def _cost(self, index: int) -> int:
+        start, job = self.hours.start[index], self.jobs[index]
+        if start < 0:
+            return UNPLACED_COST
+        before = self.hours.start[job.after] if job.after >= 0 and self.hours.start[job.after] >= 0 else None
+        return job_cost(self.hours.problem, job, start, before, self.hours.who[index])

@@ -1,0 +1,254 @@
+"""Judge of vat plans: reads plain facts and a plain plan and names every rule the plan breaks.
+
+It shares no code with the planner (it imports nothing of it and no solver) and works another way: it walks through the
+days one by one and looks who stands where.
+
+Facts (days are ISO dates, intervals half-open)::
+
+    {"vats": {id: {"system", "area_mm2", "oxygen_ug_per_h", "fallow_days", "divided", "closed": [[from, until], …]}},
+     "systems": {id: {"role", "ammonia_ug_per_h", "new_filter_ug_per_h", "matured": date or None, "suppliers_share"}},
+     "batches": {id: {"group", "shipment", "supplier", "count", "min_portion", "max_vats",
+                      "area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h",
+                      "stages": [{"stage", "from", "until", "vats": [id, …]}]}},
+     "standing": [{"batch", "vat", "stage", "count", "group", "shipment", "supplier", "from", "until", "movable",
+                   "move_to": [id, …], "served": date from which it may leave,
+                   "area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h"}],
+     "apart": [[group, group, "touch" | "vat" | "water"]]}
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+__all__ = ["judge"]
+
+Facts = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Guest:
+    """Animals in a vat: ``new`` when the plan put or moved them there."""
+
+    who: str
+    vat: str
+    first: date
+    last: date
+    count: int
+    group: str
+    supplier: str
+    lot: tuple[str, date]
+    needs: tuple[int, int, int]
+    new: bool
+
+
+def judge(facts: Facts, plan: dict[str, Any]) -> list[str]:
+    """Name every rule that a plan breaks; an empty list is a sound plan.
+
+    What present stock already does among itself (too full a vat, two lots together) is nobody's fault and is not
+    named; it is as soon as the plan adds to it.
+    """
+    faults = _sums(facts, plan)
+    guests: list[Guest] = []
+    for row in plan["placements"]:
+        guests += _placed(facts, row, faults)
+    guests += _present(facts, plan["moves"], faults)
+    faults += _portions(facts, plan)
+    inside: dict[str, list[Guest]] = defaultdict(list)
+    for guest in guests:
+        inside[guest.vat].append(guest)
+    for vat in sorted(inside):
+        faults += _vat(facts, vat, inside[vat])
+    for system in sorted(facts["systems"]):
+        here = [guest for vat, entry in facts["vats"].items() if entry["system"] == system for guest in inside[vat]]
+        faults += _system(facts, system, here)
+    return sorted(set(faults))
+
+
+def _sums(facts: Facts, plan: dict[str, Any]) -> list[str]:
+    faults = []
+    announced = sum(batch["count"] for batch in facts["batches"].values())
+    left = {row["batch"]: row["count"] for row in plan["short"]}
+    placed = 0
+    for name, batch in facts["batches"].items():
+        per_stage = {
+            stage["stage"]: sum(
+                row["count"] for row in plan["placements"] if row["batch"] == name and row["stage"] == stage["stage"]
+            )
+            for stage in batch["stages"]
+        }
+        if len(set(per_stage.values())) != 1:
+            faults.append(f"conservation: {name} has {per_stage} animals by stage")
+        here = next(iter(per_stage.values()))
+        placed += here
+        if here + left.get(name, 0) != batch["count"]:
+            faults.append(f"conservation: {name} {here} placed and {left.get(name, 0)} short of {batch['count']}")
+    if (plan["announced"], plan["placed"]) != (announced, placed):
+        faults.append(f"conservation: told {plan['placed']} of {plan['announced']}, counted {placed} of {announced}")
+    if not plan["placed"] <= plan["placed_bound"] <= announced:
+        faults.append(f"bound: {plan['placed']} placed against a bound of {plan['placed_bound']}")
+    if (plan["status"] == "short") != (placed < announced):
+        faults.append(f"status: {plan['status']} with {announced - placed} left over")
+    return faults
+
+
+def _placed(facts: Facts, row: dict[str, Any], faults: list[str]) -> list[Guest]:
+    batch, name = facts["batches"].get(row["batch"]), f"{row['batch']} in {row['vat']}"
+    if batch is None or row["vat"] not in facts["vats"]:
+        faults.append(f"unknown: {name}")
+        return []
+    stage = next((one for one in batch["stages"] if one["stage"] == row["stage"]), None)
+    if stage is None or (row["from"], row["until"]) != (stage["from"], stage["until"]):
+        faults.append(f"days: {name} {row['stage']} from {row['from']} until {row['until']}")
+        return []
+    if row["vat"] not in stage["vats"]:
+        faults.append(f"setting: {name} does not suit {batch['group']} in {row['stage']}")
+    if row["count"] < 1 or row["count"] != int(row["count"]):
+        faults.append(f"count: {name} {row['count']}")
+    landed = date.fromisoformat(batch["stages"][0]["from"])
+    lot = (batch["shipment"] or row["batch"], landed)
+    return [_guest(batch, row["batch"], row["vat"], (row["from"], row["until"]), row["count"], lot, new=True)]
+
+
+def _guest(
+    entry: dict[str, Any], who: str, vat: str, days: tuple[str, str], count: int, lot: tuple[str, date], *, new: bool
+) -> Guest:
+    needs = tuple(count * entry[need] for need in ("area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h"))
+    first, last = (date.fromisoformat(day) for day in days)
+    return Guest(who, vat, first, last, count, entry["group"], entry["supplier"], lot, needs, new)  # type: ignore[arg-type]
+
+
+def _present(facts: Facts, moves: list[dict[str, Any]], faults: list[str]) -> list[Guest]:
+    guests = []
+    waiting = list(moves)
+    for entry in facts["standing"]:
+        lot = (entry["shipment"] or entry["batch"], date.fromisoformat(entry["from"]))
+        move = next(
+            (
+                row
+                for row in waiting
+                if (row["batch"], row["from_vat"], row["count"]) == (entry["batch"], entry["vat"], entry["count"])
+            ),
+            None,
+        )
+        until = entry["until"]
+        if move is not None:
+            waiting.remove(move)
+            until = min(until, move["by"])
+            if not entry["movable"] or move["to_vat"] not in entry["move_to"] or move["by"] < entry["served"]:
+                faults.append(f"move: {entry['batch']} from {entry['vat']} to {move['to_vat']} is not allowed")
+            if move["to_vat"] in facts["vats"]:
+                days = (move["by"], max(move["by"], entry["until"]))
+                guests.append(_guest(entry, entry["batch"], move["to_vat"], days, entry["count"], lot, new=True))
+        guests.append(
+            _guest(entry, entry["batch"], entry["vat"], (entry["from"], until), entry["count"], lot, new=False)
+        )
+    faults += [f"move: {row['batch']} does not stand in {row['from_vat']} so" for row in waiting]
+    return guests
+
+
+def _portions(facts: Facts, plan: dict[str, Any]) -> list[str]:
+    faults = []
+    vats: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for row in plan["placements"]:
+        batch = facts["batches"].get(row["batch"])
+        if batch is None:
+            continue
+        vats[row["batch"], row["stage"]].append(row["vat"])
+        if row["count"] < batch["min_portion"]:
+            faults.append(f"portion: {row['count']} of {row['batch']} in {row['vat']}")
+    for (name, stage), used in vats.items():
+        if len(used) > facts["batches"][name]["max_vats"] or len(used) != len(set(used)):
+            faults.append(f"splits: {name} in {stage} uses {', '.join(used)}")
+    return faults
+
+
+def _days(guests: list[Guest]) -> list[date]:
+    first = min((guest.first for guest in guests if guest.new), default=None)
+    last = max((guest.last for guest in guests if guest.new), default=None)
+    if first is None or last is None:
+        return []
+    return [first + timedelta(days=offset) for offset in range((last - first).days)]
+
+
+def _apart(facts: Facts, one: str, other: str) -> str:
+    kinds = [kind for a, b, kind in facts["apart"] if {a, b} == {one, other} and (one != other or a == b)]
+    return next((kind for kind in ("water", "vat", "touch") if kind in kinds), "")
+
+
+def _vat(facts: Facts, vat: str, guests: list[Guest]) -> list[str]:
+    entry = facts["vats"][vat]
+    faults = []
+    for guest in guests:
+        for first, until in entry["closed"]:
+            if guest.new and guest.first < date.fromisoformat(until) and date.fromisoformat(first) < guest.last:
+                faults.append(f"closed: {guest.who} in {vat}")
+    for day in _days(guests):
+        here = [guest for guest in guests if guest.first <= day < guest.last]
+        if any(guest.new for guest in here):
+            for index, (what, have) in enumerate((("area", "area_mm2"), ("oxygen", "oxygen_ug_per_h"))):
+                if sum(guest.needs[index] for guest in here) > entry[have]:
+                    faults.append(f"{what}: {vat} from {_spell(here, day)}")
+        faults += _company(facts, vat, here)
+    if facts["systems"][entry["system"]]["role"] == "quarantine":
+        faults += _lots(vat, guests, entry["fallow_days"])
+    return faults
+
+
+def _spell(here: list[Guest], day: date) -> str:
+    """The day the present company came together, so that one long trouble is one line."""
+    return min(day, max(guest.first for guest in here)).isoformat()
+
+
+def _company(facts: Facts, vat: str, here: list[Guest]) -> list[str]:
+    faults = []
+    divided = facts["vats"][vat]["divided"]
+    for number, one in enumerate(here):
+        if one.new and one.count > 1 and _forbidden(_apart(facts, one.group, one.group), divided=divided):
+            faults.append(f"company: {one.count} of {one.group} in {vat}, a group kept singly")
+        for other in here[number + 1 :]:
+            kind = _apart(facts, one.group, other.group)
+            if (one.new or other.new) and _forbidden(kind, divided=divided):
+                faults.append(f"company: {one.group} and {other.group} in {vat}")
+    return faults
+
+
+def _forbidden(kind: str, *, divided: bool) -> bool:
+    return kind in {"vat", "water"} or (kind == "touch" and not divided)
+
+
+def _lots(vat: str, guests: list[Guest], fallow_days: int) -> list[str]:
+    gap = timedelta(days=fallow_days)
+    faults = []
+    for number, one in enumerate(guests):
+        for other in guests[number + 1 :]:
+            apart = one.last + gap <= other.first or other.last + gap <= one.first
+            real = one.first < one.last and other.first < other.last
+            if real and (one.new or other.new) and one.lot != other.lot and not apart:
+                faults.append(f"lots: {one.who} and {other.who} in {vat}")
+    return faults
+
+
+def _system(facts: Facts, system: str, guests: list[Guest]) -> list[str]:
+    entry = facts["systems"][system]
+    faults = []
+    for day in _days(guests):
+        here = [guest for guest in guests if guest.first <= day < guest.last]
+        if not any(guest.new for guest in here):
+            continue
+        young = entry["matured"] is not None and day < date.fromisoformat(entry["matured"])
+        budget = entry["new_filter_ug_per_h"] if young else entry["ammonia_ug_per_h"]
+        used = sum(guest.needs[2] for guest in here)
+        if used > budget and any(guest.new and guest.needs[2] for guest in here):
+            faults.append(f"ammonia: {system} from {_spell(here, day)}")
+        for number, one in enumerate(here):
+            for other in here[number + 1 :]:
+                if not (one.new or other.new):
+                    continue
+                if entry["role"] == "quarantine" and not entry["suppliers_share"] and one.supplier != other.supplier:
+                    faults.append(f"suppliers: {one.supplier or 'house'} and {other.supplier or 'house'} in {system}")
+                if _apart(facts, one.group, other.group) == "water":
+                    faults.append(f"water: {one.group} and {other.group} in {system}")
+    return faults

@@ -1,0 +1,137 @@
+"""Plan picture, run sheet, history curve and rounds: what is drawn is also said, lanes stack, pages carry on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import get_args
+
+import numpy as np
+import pytest
+
+import forms
+from forms.chart import Bar, Lane, LaneChart, Pattern, _set_lane, _SetLanes, draw_pattern, round_marks
+from forms.page import PaperError, Pen, document
+from tests.forms.conftest import Raster
+from tests.forms.reading import pages, text_of
+from tests.forms.samples import history_content, plan_content, round_content, runsheet_content, supplier_content
+
+
+def test_bars_that_overlap_are_stacked_and_others_share_a_level() -> None:
+    """Two batches in one vat at once must both be seen."""
+    bars = (Bar(0, 5, "a"), Bar(3, 8, "b"), Bar(5, 9, "c"), Bar(8, 9, "d"))
+    lane = _set_lane(Lane("Q1", bars=bars), 20.0)
+    for level in range(lane.depth):
+        alone = [bar for at, bar in lane.stacked if at == level]
+        assert all(one.end <= two.start for one, two in pairwise(alone))
+    assert lane.depth == 2
+
+
+def test_a_lane_split_over_pages_repeats_its_system() -> None:
+    """Vat Q9 on page two belongs to a water, and says which."""
+    lanes = (Lane("System A", heading=True), *(Lane(f"Q{n}") for n in range(9)))
+    placed = LaneChart(0, 10, ((0.0, "1 Mar"),), lanes).set(500)
+    parts = placed.split(100, 600)
+    assert parts is not None
+    head, rest = parts
+    assert isinstance(head, _SetLanes)
+    assert isinstance(rest, _SetLanes)
+    assert rest.lanes[0].lane.name == "System A"
+    assert rest.lanes[0].lane.detail == "continued"
+    assert len(head.lanes) + len(rest.lanes) == 11
+
+
+def test_a_chart_of_no_time_is_refused() -> None:
+    """Until before from is a slip of the caller, not a picture."""
+    with pytest.raises(PaperError, match="no time"):
+        forms.runsheet(replace(runsheet_content(), from_h=12, until_h=12))
+
+
+def test_every_bar_of_the_plan_is_also_in_the_list() -> None:
+    """A bar too short for its words is still told in words."""
+    content = plan_content()
+    text = text_of(forms.plan(content))
+    words = set(text.split())
+    for system in content.systems:
+        for vat in system.vats:
+            assert {vat.vat, *(bar.batch for bar in vat.bars if bar.batch)} <= words
+    assert "860 of 900 placed, 40 without a place" in text
+    assert "Clear vat Q7 by 5 Mar" in text
+    assert content.short[0].binding in text
+
+
+def test_a_fuller_vat_shows_a_darker_gauge(raster: Raster) -> None:
+    """How full is seen in grey: more percent, more ink, nothing else changed."""
+
+    def ink(percent: float) -> int:
+        bar = forms.PlanBar("B", 10, 0, 10, "arriving", percent, "bench")
+        content = forms.PlanContent(
+            "F", "S", ("d",) * 10, (forms.PlanSystem("A", (forms.PlanVat("Q1", (bar,)),)),), 10, 10
+        )
+        page = raster(forms.plan(content), 72)[0]
+        return int(np.sum(page < 60))
+
+    assert ink(20) + 20 < ink(90)
+
+
+def test_patterns_differ_without_colour(raster: Raster) -> None:
+    """Each kind of bar has its own amount of ink, far enough apart for a poor copier."""
+
+    def ink(pattern: Pattern) -> float:
+        canvas, buffer = document((200, 200), "pattern")
+        draw_pattern(Pen(canvas), (20, 20), (160, 160), pattern)
+        canvas.showPage()
+        canvas.save()
+        return 255.0 - float(raster(buffer.getvalue(), 150)[0].mean())
+
+    shares = {pattern: ink(pattern) for pattern in get_args(Pattern)}
+    assert shares["open"] < 1
+    apart = np.diff(sorted(shares.values()))
+    assert min(apart) > 5, shares
+
+
+def test_run_sheet_lists_every_box_in_its_order() -> None:
+    """The order of opening is the point of the sheet."""
+    content = runsheet_content(14)
+    text = text_of(forms.runsheet(content))
+    places = [text.index(f"KT-26-031-{n:02d}") for n in range(1, 15)]
+    assert places == sorted(places)
+    assert "36 h limit" in text
+    assert content.water[0].volume in text
+
+
+def test_round_keeps_the_order_clean_to_dirty() -> None:
+    """Walked the other way a pest is carried."""
+    text = text_of(forms.round_sheet(round_content()))
+    assert text.index("1. Grow-out A") < text.index("footbath, fresh gloves") < text.index("2. Quarantine B")
+
+
+def test_history_curve_falls_and_says_its_interval(raster: Raster) -> None:
+    """The curve's ink moves down to the right, and its last value is printed with its interval."""
+    content = history_content()
+    data = forms.history(content)
+    assert "72.0 % alive on day 30 (58.0 – 86.0 %)" in text_of(data)
+    flat = replace(content, survival=(forms.SurvivalPoint(0, 1.0, 1.0, 1.0),))
+    assert not np.array_equal(raster(data, 72)[0], raster(forms.history(flat), 72)[0])
+
+
+def test_corrections_are_told_in_the_history() -> None:
+    """Nothing is deleted; what was wrong and what corrected it both stand."""
+    event = forms.HistoryEvent("4 Mar", "Count", count=-1, corrects="entry 17")
+    assert "corrects entry 17" in text_of(forms.history(replace(history_content(), events=(event,))))
+
+
+def test_rates_are_never_printed_bare() -> None:
+    """A percent without its interval misleads; none at all is a dash."""
+    (page,) = pages(forms.supplier_report(supplier_content()))
+    assert "3.4 % (2.7 – 4.3)" in page
+    assert "Nowhere Lagoon 1 40 – 2.5 % (0.3 – 9.0)" in page
+
+
+@pytest.mark.parametrize("end", [1.0, 7.0, 30.0, 90.0, 365.0])
+def test_marks_on_the_axis_are_few_and_inside(end: float) -> None:
+    """Ten marks are read, forty are a smear."""
+    marks = round_marks(end)
+    assert 2 <= len(marks) <= 11
+    assert marks[0] == 0
+    assert marks[-1] <= end

@@ -1,0 +1,223 @@
+"""How each row of the reference table is computed by the water room: one function per quantity."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+
+from intake.water import ammonia, carbonate, dosing, floating, mixing, oxygen, salinity, seawater
+
+__all__ = ["CALCULATIONS", "Inputs", "numbers", "value_of"]
+
+Inputs = dict[str, float]
+FOOT_CM, FOOT3_L, GALLON_L = 30.48, 28.316846592, 3.785411784
+POUND_G, OUNCE_G, ACRE_FOOT_L = 453.59237, 28.349523125, 1233481.83754752
+PSS_REFERENCE_MS_PER_CM = 42.9140  # C(35, 15, 0), Culkin & Smith 1980
+
+
+def numbers(text: str) -> Inputs:
+    """Read ``T=5 C;S=35`` into a dictionary; words are left out."""
+    found = {}
+    for name, value in re.findall(r"([A-Za-z_0-9:]+)=(-?[0-9.]+)", text):
+        found[name] = float(value)
+    return found
+
+
+def _t90(given: Inputs) -> float:
+    """ITS-90 temperature of a row that gives IPTS-68 (published) or ITS-90 (the trap)."""
+    if "T90" in given:
+        return given["T90"]
+    return given["t90"] if "t90" in given else given["T68"] / 1.00024
+
+
+def _oxygen_mass(given: Inputs, text: str) -> float:
+    pressure = 1.0 if "kPa" in text else given.get("P", 1.0)
+    return oxygen.oxygen_mg_per_l(given["T"], given["S"], pressure)
+
+
+def _pss(given: Inputs, _text: str) -> float:
+    raw = given["R"] * PSS_REFERENCE_MS_PER_CM
+    return seawater.practical_salinity_raw(raw, _t90(given), given["p"])
+
+
+def _sea_fraction(given: Inputs, text: str) -> float:
+    scale = "nbs" if "pH_NBS" in text else "total"
+    ph = given["pH_NBS"] if scale == "nbs" else given["pH_T"]
+    return ammonia.sea_ammonia_fraction(given["T"], given["S"], ph, scale)
+
+
+def _molal_fraction(given: Inputs, _text: str) -> float:
+    return ammonia.sea_ammonia_fraction(given["T"], given["S"], given["pH_total"], "total", per="kg_pure_water")
+
+
+def _packing() -> carbonate.SeaWater:
+    return carbonate.water_from_pco2(25.0, 35.0, 2300.0, 450.0)
+
+
+def _arrived() -> carbonate.SeaWater:
+    tan = ammonia.tan_umol_per_kg(2.0, 25.0, 35.0)
+    return carbonate.water_from_dic(25.0, 35.0, 2300.0 + tan, _packing().dic_umol_per_kg + 1000.0, tan)
+
+
+def _diluted() -> carbonate.SeaWater:
+    return carbonate.mix_waters([(1.0, _arrived()), (1.0, _packing())])
+
+
+def _aired() -> carbonate.SeaWater:
+    mixed = _diluted()
+    return carbonate.water_from_pco2(25.0, 35.0, mixed.alkalinity_umol_per_kg, 450.0, mixed.tan_umol_per_kg)
+
+
+def _part(water: carbonate.SeaWater, quantity: str) -> float:
+    """The figure a row names after its colon."""
+    fields = {
+        "pH_T": water.ph_total,
+        "pH_NBS": water.ph_nbs,
+        "pCO2": water.pco2_uatm,
+        "DIC": water.dic_umol_per_kg,
+        "CO2_mgL": water.co2_mg_per_l,
+        "fNH3": water.nh3_fraction,
+        "NH3N_mgL": water.nh3_n_mg_per_l,
+    }
+    return fields[quantity.rsplit(": ", 1)[1]]
+
+
+def _opened(quantity: str) -> float:
+    share = float(quantity.split("opened, ")[1].split("%")[0]) / 100
+    return _part(carbonate.opened_bag(_arrived(), [share])[0].water, quantity)
+
+
+def _headspace(quantity: str, text: str) -> float:
+    produced = float(text.split("produced ")[1].split()[0])
+    ratio = float(text.split("gas:water=")[1].split(";")[0])
+    packed = _packing()
+    bag = carbonate.closed_bag(packed, produced_umol_per_l=produced, gas_per_water=ratio, tan_n_mg_per_l=2.0)
+    if quantity.endswith("pH_T"):
+        return bag.ph_total
+    return bag.dic_umol_per_kg - packed.dic_umol_per_kg
+
+
+def _volume(text: str) -> float:
+    return float(text.split("V=")[1].split()[0])
+
+
+def _goal(text: str) -> tuple[float, float]:
+    start, end = re.search(r"(\d+)->(\d+)", text).groups()  # type: ignore[union-attr]
+    return float(start), float(end)
+
+
+def _drip(quantity: str, given: Inputs) -> float:
+    law = mixing.growing if "growing" in quantity else mixing.overflowing
+    start, incoming = (given["S0"], given["Sin"]) if "S(t)" in quantity else (given["T0"], given["Tin"])
+    return law(start, incoming, given.get("V0", given.get("V", 0.0)), given["Q"], given["t"])
+
+
+def _salt(quantity: str, given: Inputs, text: str) -> float:
+    mix = dosing.salt_for(_volume(text), given["SP"], given["T"])
+    if quantity.startswith("anhydrous"):
+        return mix.salt_kg
+    return mix.fresh_water_l if quantity.startswith("fresh") else mix.salt_g_per_l
+
+
+def _per(quantity: str, units: str) -> float:
+    """Grams of one ppm, or of one percent, in a unit of volume."""
+    volume_l = {"ft3": FOOT3_L, "acre-ft": ACRE_FOOT_L, "gal": GALLON_L, "L": 1.0}[units.split("/")[1]]
+    weight_g = {"g": 1.0, "lb": POUND_G, "kg": 1000.0, "oz": OUNCE_G}[units.split("/")[0]]
+    if quantity.startswith("1%"):
+        return dosing.percent_solution_grams(volume_l, 1.0) / weight_g
+    return dosing.dose_grams(volume_l, 1.0) / weight_g
+
+
+def _rectangle(units: str) -> float:
+    litres = dosing.tank_litres_rectangle(12 * FOOT_CM, 3 * FOOT_CM, 3 * FOOT_CM)
+    return litres / FOOT3_L if units == "ft3" else litres
+
+
+Calculation = Callable[[str, Inputs, str, str], float]
+
+#: Start of the quantity's text → the room's figure, from (quantity, numbers, inputs as text, units).
+CALCULATIONS: dict[str, Calculation] = {
+    "O2 saturation": lambda q, g, i, u: _oxygen_mass(g, i),
+    "Garcia & Gordon 1992 published check value (Benson-Krause fit)": lambda q, g, i, u: oxygen.oxygen_umol_per_kg(
+        g["T"], g["S"]
+    ),
+    "Garcia & Gordon 1992 published check value (Benson-Krause fit, vol": lambda q, g, i, u: oxygen.oxygen_ml_per_l(
+        g["T"], g["S"]
+    ),
+    "G&G92": lambda q, g, i, u: oxygen.oxygen_umol_per_kg(g["T"], g["S"]),
+    "gsw.O2sol": lambda q, g, i, u: oxygen.oxygen_umol_per_kg(g.get("pt", 0.0) * 1.00024, g["SP"]),
+    "O2 mL": lambda q, g, i, u: oxygen.OXYGEN_G_PER_MOL / oxygen.OXYGEN_L_PER_MOL,
+    "umol/kg to": lambda q, g, i, u: oxygen.oxygen_mg_per_l_from_amount(274.610, g["rho"]),
+    "EOS-80 density": lambda q, g, i, u: salinity.density(_t90(g), g["S"]),
+    "PSS-78": lambda q, g, i, u: _pss(g, i),
+    "C(35,15,0)": lambda q, g, i, u: salinity.conductivity_ms_per_cm(g["SP"], _t90(g)),
+    "Practical salinity": lambda q, g, i, u: salinity.salinity_from_conductivity(g["C"], g["t90"]),
+    "Conductivity of": lambda q, g, i, u: salinity.conductivity_ms_per_cm(g["SP"], g["t90"]),
+    "gsw_SP_from_C": lambda q, g, i, u: salinity.salinity_from_conductivity(g["C"], g["t"], g["p"]),
+    "Reference salinity": lambda q, g, i, u: seawater.reference_salinity(g["SP"]),
+    "TEOS-10 density": lambda q, g, i, u: salinity.density(g["t90"], g["SP"]),
+    "Specific gravity": lambda q, g, i, u: salinity.specific_gravity(g["SP"], q.rsplit(" ", 1)[1]),
+    "Salinity from SG": lambda q, g, i, u: salinity.salinity_from_gravity(g["SG"], q.rsplit(" ", 1)[1]),
+    "un-ionized NH3 fraction freshwater": lambda q, g, i, u: ammonia.fresh_ammonia_fraction(g["T"], g["pH"]),
+    "worked example": lambda q, g, i, u: ammonia.nh3_n_mg_per_l(
+        ammonia.fresh_ammonia_fraction(g["T"], g["pH"]), g["TAN"]
+    ),
+    "un-ionized NH3 fraction Clegg": lambda q, g, i, u: _molal_fraction(g, i),
+    "un-ionized NH3 fraction, PyCO2SYS": lambda q, g, i, u: _sea_fraction(g, i),
+    "packing water": lambda q, g, i, u: _part(_packing(), q),
+    "bag on arrival": lambda q, g, i, u: _part(_arrived(), q),
+    "opened": lambda q, g, i, u: _opened(q),
+    "bag diluted": lambda q, g, i, u: _part(_diluted(), q),
+    "same, then equilibrated": lambda q, g, i, u: _part(_aired(), q),
+    "closed bag with headspace": lambda q, g, i, u: _headspace(q, i),
+    "pH_T reference": lambda q, g, i, u: carbonate.water_from_dic(25.0, 35.0, g["TA"], g["DIC"], g["TAN"]).ph_total,
+    "NH3 reference": lambda q, g, i, u: (
+        carbonate.water_from_dic(25.0, 35.0, g["TA"], g["DIC"], g["TAN"]).nh3_fraction * g["TAN"]
+    ),
+    "drip": lambda q, g, i, u: _drip(q, g),
+    "growing volume: time": lambda q, g, i, u: mixing.growing_hours(g["Sin"] - g["S0"], 1.0, g["V0"], g["Q"]),
+    "overflow: time": lambda q, g, i, u: mixing.overflowing_hours(g["Sin"] - g["S0"], 1.0, g["V"], g["Q"]),
+    "overflow: half": lambda q, g, i, u: mixing.overflowing_hours(2.0, 1.0, g["V"], g["Q"]),
+    "stepwise 25%": lambda q, g, i, u: mixing.exchanged(g["S0"], g["Sin"], g["f"], int(g["n"])),
+    "stepwise add": lambda q, g, i, u: mixing.topped_up(g["S0"], g["Sin"], g["V0"], 1.0, int(g["n"])),
+    "steps of 25%": lambda q, g, i, u: mixing.exchange_steps(g["dS"], 1.0, 0.25),
+    "constant-rate ramp, growing": lambda q, g, i, u: mixing.ramp_volume_l(g["V0"], g["dS"], g["r"], g["t"]),
+    "constant-rate ramp, overflow": lambda q, g, i, u: mixing.ramp_flow_overflow_l_per_h(
+        g["V"], g["dS"], g["r"], g["t"]
+    ),
+    "Newton k": lambda q, g, i, u: floating.floating_rate_per_min(5.0, 2.0, 30.0),
+    "floating bag": lambda q, g, i, u: floating.floating(g["T0"], g["Ta"], g["t"], g["k"]),
+    "initial rate": lambda q, g, i, u: 5.0 * floating.FLOAT_RATE_PER_MIN * 60,
+    "anhydrous": lambda q, g, i, u: _salt(q, g, i),
+    "fresh water needed": lambda q, g, i, u: _salt(q, g, i),
+    "salt per": lambda q, g, i, u: _salt(q, g, i),
+    "salt to raise": lambda q, g, i, u: dosing.salt_to_raise_kg(_volume(i), *_goal(i), g["T"]),
+    "fresh water added": lambda q, g, i, u: dosing.fresh_water_to_lower_l(_volume(i), *_goal(i), g["T"]),
+    "remove-and-refill": lambda q, g, i, u: dosing.refill_to_lower_l(_volume(i), *_goal(i)),
+    "salinity from 35.0 g": lambda q, g, i, u: dosing.salinity_of_mix(35.0, 1.0, g["T"]),
+    "1 ppm": lambda q, g, i, u: _per(q, u),
+    "1% solution": lambda q, g, i, u: _per(q, u),
+    "1 gallon": lambda q, g, i, u: GALLON_L * salinity.density(15.0, 0.0) / POUND_G,
+    "rectangular": lambda q, g, i, u: _rectangle(u),
+    "round tank": lambda q, g, i, u: dosing.tank_litres_cylinder(12 * FOOT_CM, 4.5 * FOOT_CM),
+    "dose with 80%": lambda q, g, i, u: dosing.dose_grams(250.0, 20.0, 80.0),
+    "stock volume": lambda q, g, i, u: dosing.stock_ml(250.0, 5.0, 10.0),
+    "mg/kg": lambda q, g, i, u: dosing.mg_per_kg(1.0, g["T"], g["SP"]),
+}
+
+
+def value_of(quantity: str, inputs: str, units: str) -> float:
+    """The room's figure for a row; the longest matching start of its quantity decides how.
+
+    Raises
+    ------
+    KeyError
+        If no calculation covers the quantity, so that no row is passed over in silence.
+    """
+    starts = [start for start in CALCULATIONS if quantity.startswith(start)]
+    if not starts:
+        raise KeyError(quantity)
+    value = CALCULATIONS[max(starts, key=len)](quantity, numbers(inputs), inputs, units)
+    assert math.isfinite(value)
+    return value
