@@ -98,6 +98,11 @@ _GROUPED = {
 _MIXED = re.compile(r"(?:(\d+)[ -]?)?(\d{1,2})/(\d{1,2})", re.ASCII)
 _AMOUNT = re.compile(r"^(?P<number>[+-]?[\d.,'’ \u202f/½¼¾⅛⅜⅝⅞⅓⅔]*[\d½¼¾⅛⅜⅝⅞⅓⅔.,])\s*(?P<unit>\D.*)?$", re.ASCII)
 _BETWEEN = re.compile(r"\s*(?:[-–—~÷]|\bto\b|\bbis\b)\s*", re.IGNORECASE)
+_EXPECTED = {
+    "volume": "a number with L, mL, m³ or US gal",
+    "mass": "a number with kg, g, mg, lb or oz",
+    "alkalinity": "a number with meq/L or dKH",
+}
 _HYPHENED = re.compile(r"(?<![\d/])(\d+)-(\d{1,2}/\d{1,2})(?!\d)", re.ASCII)  # 1-1/2 in: a fraction, not a range
 _LONGEST = 80  # characters: no quantity is written longer
 
@@ -238,7 +243,7 @@ def volume_l(text: str, unit: str = "", decimal: DecimalMark = ".") -> float:
     BadInput
         No number, an unknown unit (an imperial gallon is one), or not above zero.
     """
-    return _measure(text, unit, decimal, "volume", _VOLUME_WORDS, "a number with L, mL, m³ or US gal")
+    return _measure(text, unit, decimal, "volume", _VOLUME_WORDS)
 
 
 def mass_kg(text: str, unit: str = "", decimal: DecimalMark = ".") -> float:
@@ -249,7 +254,7 @@ def mass_kg(text: str, unit: str = "", decimal: DecimalMark = ".") -> float:
     BadInput
         No number, an unknown unit, or not above zero.
     """
-    return _measure(text, unit, decimal, "mass", _MASS_WORDS, "a number with kg, g, mg, lb or oz")
+    return _measure(text, unit, decimal, "mass", _MASS_WORDS)
 
 
 def alkalinity_meq_per_l(text: str, unit: str = "", decimal: DecimalMark = ".") -> float:
@@ -264,7 +269,7 @@ def alkalinity_meq_per_l(text: str, unit: str = "", decimal: DecimalMark = ".") 
     ----------
     1 dKH = 10 mg CaO per litre (definition of the German degree, from memory), hence 0.3567 meq/L.
     """
-    return _measure(text, unit, decimal, "alkalinity", _ALKALINITY_WORDS, "a number with meq/L or dKH")
+    return _measure(text, unit, decimal, "alkalinity", _ALKALINITY_WORDS)
 
 
 def percent(text: str, decimal: DecimalMark = ".") -> float:
@@ -376,9 +381,8 @@ def _length_factor(unit: str, whole: str) -> Decimal:
     return LENGTH_UNITS[_LENGTH_WORDS[word]]
 
 
-def _measure(
-    text: str, unit: str, decimal: DecimalMark, kind: str, factors: Mapping[str, Decimal], expected: str
-) -> float:
+def _measure(text: str, unit: str, decimal: DecimalMark, kind: str, factors: Mapping[str, Decimal]) -> float:
+    expected = _EXPECTED[kind]
     number, own = _split(text, kind, text)
     word = (own or unit).lower().rstrip(".")
     if word not in factors:

@@ -22,8 +22,8 @@ def problems(draw: Any, *, most_batches: int = 4, most_vats: int = 5, most_anima
         SystemOffer(
             f"S{number}",
             role,
-            draw(st.integers(5, 60)),
-            draw(st.integers(0, 20)),
+            (budget := draw(st.integers(5, 60))),
+            draw(st.integers(0, min(20, budget))),
             draw(st.sampled_from([0, 0, 6])),
             draw(st.booleans()),
         )

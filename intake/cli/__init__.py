@@ -29,10 +29,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "clear": ("intake.cli.plans:clear", "Promise that a vat will be cleared by a day."),
     "amend": ("intake.cli.plans:amend", "Change the landing or the numbers of an order."),
     "capacity": ("intake.cli.plans:capacity", "Largest shipment of a mix that fits, by day."),
+    "day": ("intake.cli.day:day", "Run the receiving day, box by box."),
     "timetable": ("intake.cli.work:timetable", "Schedule dips, inspections and checks."),
     "print": ("intake.cli.papers:print_", "Print sheets, checklists, labels, claims."),
     "feed": ("intake.cli.work:feed", "Write a calendar file."),
     "feeds": ("intake.cli.work:feeds", "Calendar addresses: list, create, revoke."),
+    "serve": ("intake.cli.serve:serve", "Serve board and calendars on the farm's network."),
     "receive": ("intake.cli.records:receive", "Record that a shipment has landed."),
     "count": ("intake.cli.records:count", "Record dead, missing, wrong or found animals."),
     "done": ("intake.cli.records:done", "Record a task as done."),
@@ -123,9 +125,15 @@ def refuse(error: IntakeError) -> NoReturn:
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.option(
-    "--farm", type=click.Path(file_okay=False), envvar="VATSIDE_FARM", default=".", help="The farm's folder (default: here, or VATSIDE_FARM)."
+    "--farm",
+    type=click.Path(file_okay=False),
+    envvar="VATSIDE_FARM",
+    default=".",
+    help="The farm's folder (default: here, or VATSIDE_FARM).",
 )
-@click.option("--who", envvar="VATSIDE_WHO", default="", help="Who records (a person of farm.toml; default: the first).")
+@click.option(
+    "--who", envvar="VATSIDE_WHO", default="", help="Who records (a person of farm.toml; default: the first)."
+)
 @click.option("--debug", is_flag=True, help="Show tracebacks.")
 @click.version_option(__version__, prog_name="vatside", message="%(prog)s %(version)s")
 @click.pass_context

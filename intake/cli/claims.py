@@ -26,7 +26,7 @@ __all__ = ["claim"]
 @key_option
 @json_option
 @click.pass_context
-def claim(  # noqa: PLR0913
+def claim(
     ctx: click.Context,
     shipment: str,
     state: str,
@@ -68,9 +68,7 @@ def _list(house: House, found: list[Claim], json_: bool) -> None:
     if json_:
         as_json([_facts(house, one) for one in found])
         return
-    rows = [
-        (one.shipment, one.supplier, one.claimable, _money(one), claim_state(one, house.now)) for one in found
-    ]
+    rows = [(one.shipment, one.supplier, one.claimable, _money(one), claim_state(one, house.now)) for one in found]
     say(table(("shipment", "supplier", "claimable", "value", "state"), rows) if rows else ["No shipment was received."])
 
 
@@ -124,9 +122,18 @@ def _show(house: House, found: Claim) -> None:
     zone = house.site.farm.zone
     until = f", to be made by {found.deadline.astimezone(zone):%a %d %b %H:%M}" if found.deadline else ""
     rows = [
-        (line.batch, line.name, line.announced, line.doa, line.daa, line.missing, line.wrong,
-         "–" if line.percent is None else f"{line.percent:.1f}", line.claimable,
-         "–" if line.value is None else f"{line.value:,.2f}")
+        (
+            line.batch,
+            line.name,
+            line.announced,
+            line.doa,
+            line.daa,
+            line.missing,
+            line.wrong,
+            "–" if line.percent is None else f"{line.percent:.1f}",
+            line.claimable,
+            "–" if line.value is None else f"{line.value:,.2f}",
+        )
         for line in found.lines
         if line.dead or line.missing or line.wrong
     ]

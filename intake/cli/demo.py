@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 
 import click
@@ -24,7 +25,8 @@ def demo(folder: str, days: int, serve: bool) -> None:
 
     def tell(line: str) -> None:
         progress("")
-        click.echo(line)
+        indent = " " * (len(line) - len(line.lstrip()) + 2)
+        click.echo(textwrap.fill(line, 79, subsequent_indent=indent, break_long_words=False) if line else "")
 
     walk(Path(folder), days=days, tell=tell, working=progress)
     if serve:

@@ -20,7 +20,7 @@ __all__ = ["print_"]
 @click.option("--fillable", is_flag=True, help="Sheets with form fields.")
 @json_option
 @click.pass_context
-def print_(  # noqa: PLR0913
+def print_(
     ctx: click.Context,
     what: str,
     shipment: str,
@@ -38,9 +38,7 @@ def print_(  # noqa: PLR0913
 
     house = house_of(ctx)
     folder = Path(out) if out else house.folder / "out"
-    paths = print_forms(
-        house, what, folder, shipment=shipment, batch=batch, paper=paper or "", fillable=fillable
-    )
+    paths = print_forms(house, what, folder, shipment=shipment, batch=batch, paper=paper or "", fillable=fillable)
     if json_:
         as_json({"files": [str(path) for path in paths]})
     else:

@@ -19,7 +19,13 @@ __all__ = ["amend", "capacity", "clear", "plan"]
 
 
 @click.command()
-@click.option("--what-if", "what_if", type=click.Path(dir_okay=False), default=None, help="Plan this mix as well; nothing is kept.")
+@click.option(
+    "--what-if",
+    "what_if",
+    type=click.Path(dir_okay=False),
+    default=None,
+    help="Plan this mix as well; nothing is kept.",
+)
 @click.option("--lands", default="", help="Landing day of the what-if (default: in seven days).")
 @click.option("--accept", is_flag=True, help="Accept the plan.")
 @click.option("--short", is_flag=True, help="With --accept: although animals are left over.")
@@ -28,7 +34,7 @@ __all__ = ["amend", "capacity", "clear", "plan"]
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
 @json_option
 @click.pass_context
-def plan(  # noqa: PLR0913
+def plan(
     ctx: click.Context,
     what_if: str | None,
     lands: str,
@@ -61,9 +67,9 @@ def plan(  # noqa: PLR0913
     if accept:
         said.append(plans.accept(house, proposal, short=short))
     if out is not None:
-        from intake.desk.papers import write_plan
+        from intake.desk.papers import print_proposal
 
-        said += [f"wrote {path}" for path in write_plan(house, proposal, Path(out))]
+        said += [f"wrote {path}" for path in print_proposal(house, proposal.as_dict(), proposal.day_zero, Path(out))]
     if json_:
         as_json(proposal.as_dict())
     else:
@@ -77,7 +83,7 @@ def _watch(step: Progress) -> None:
     progress(f"{step.step}: {step.value} (bound {step.bound}), {step.seconds:.1f} s")
 
 
-def _mix(house: House, file: str, lands: str):  # type: ignore[no-untyped-def]  # noqa: ANN202  # heavy types stay lazy
+def _mix(house: House, file: str, lands: str):  # type: ignore[no-untyped-def]  # heavy types stay lazy
     from intake.desk.shipments import mix_of
 
     return (mix_of(house, Path(file), moment(house, lands)),)
@@ -94,13 +100,21 @@ def show_plan(house: House, proposal: Proposal) -> None:
         say([*table(("aim", "reached", "bound", ""), rows), ""])
     batches = house.floor().batches
     placed: list = facts["placements"]  # type: ignore[assignment, type-arg]
-    rows = [
-        (house.site.vats[row["vat"]].system, row["vat"], row["stage"], row["batch"], batches[row["batch"]].name
-         if row["batch"] in batches else "", row["count"], row["from"][5:], row["until"][5:])
+    places = [
+        (
+            house.site.vats[row["vat"]].system,
+            row["vat"],
+            row["stage"],
+            row["batch"],
+            batches[row["batch"]].name if row["batch"] in batches else "",
+            row["count"],
+            row["from"][5:],
+            row["until"][5:],
+        )
         for row in sorted(placed, key=lambda row: (row["from"], row["vat"], row["batch"]))
     ]
-    if rows:
-        say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), rows), ""])
+    if places:
+        say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
     _show_moves(facts)
     _show_short(facts)
 
@@ -110,8 +124,10 @@ def _headline(facts: dict) -> str:  # type: ignore[type-arg]
     if not facts["announced"]:
         return "Nothing is to come: read a packing list with `vatside expect FILE --supplier S --lands WHEN`."
     if left:
-        return (f"{facts['placed']} of {facts['announced']} animals find a place; {left} do not "
-                f"(no plan places more than {facts['placed_bound']}).")
+        return (
+            f"{facts['placed']} of {facts['announced']} animals find a place; {left} do not "
+            f"(no plan places more than {facts['placed_bound']})."
+        )
     words = {"optimal": "proved best", "bounded": "not proved best; bounds below"}
     return f"All {facts['announced']} animals find a place ({words.get(facts['status'], facts['status'])})."
 
@@ -138,12 +154,10 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
 @click.option("--from", "first", default="", help="First landing day (default: tomorrow).")
 @click.option("--to", "last", default="", help="Last landing day (default: four weeks on).")
 @click.option("--every", default=7, show_default=True, help="Days between two landing days tried.")
-@click.option("--seconds", default=20.0, show_default=True, help="Time for each day's search.")
+@click.option("--seconds", default=2.0, show_default=True, help="Time for each day's search.")
 @json_option
 @click.pass_context
-def capacity(  # noqa: PLR0913
-    ctx: click.Context, mix: str, first: str, last: str, every: int, seconds: float, json_: bool
-) -> None:
+def capacity(ctx: click.Context, mix: str, first: str, last: str, every: int, seconds: float, json_: bool) -> None:
     """Find the largest shipment of a mix that fits, for each landing day.
 
     Example: vatside capacity --mix mix.csv --from 2027-03-01 --to 2027-04-01

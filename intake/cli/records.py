@@ -54,7 +54,7 @@ def receive(ctx: click.Context, shipment: str, at_: str, key: str, json_: bool) 
 @key_option
 @json_option
 @click.pass_context
-def count(  # noqa: PLR0913  # one parameter for each thing a person can say
+def count(  # one parameter for each thing a person can say
     ctx: click.Context,
     batch: str,
     vat: str,
@@ -83,7 +83,9 @@ def count(  # noqa: PLR0913  # one parameter for each thing a person can say
         _tell(records.undo(house, undo), json_)
         return
     if not batch:
-        raise BadInput(Finding("BATCH", "", "a batch, as printed on its sheet", "For example: vatside count S1-01 --dead 1"))
+        raise BadInput(
+            Finding("BATCH", "", "a batch, as printed on its sheet", "For example: vatside count S1-01 --dead 1")
+        )
     tally = records.Count(doa, dead, missing, wrong, found, weak, alive)
     _tell(records.count(house, batch, vat, tally, at=moment(house, at_), note=note, key=key), json_)
 
@@ -115,9 +117,7 @@ def done(ctx: click.Context, task: str, note: str, at_: str, key: str, json_: bo
 @key_option
 @json_option
 @click.pass_context
-def finding(  # noqa: PLR0913
-    ctx: click.Context, batch: str, what: str, vat: str, note: str, at_: str, key: str, json_: bool
-) -> None:
+def finding(ctx: click.Context, batch: str, what: str, vat: str, note: str, at_: str, key: str, json_: bool) -> None:
     """Record WHAT an inspection of BATCH saw; `clean` for nothing.
 
     Example: vatside finding S1-06 acropora-flatworm --vat B1
@@ -137,7 +137,7 @@ def finding(  # noqa: PLR0913
 @key_option
 @json_option
 @click.pass_context
-def reading(  # noqa: PLR0913
+def reading(
     ctx: click.Context, place: str, quantity: str, value: float, scale: str, at_: str, key: str, json_: bool
 ) -> None:
     """Record a measurement: PLACE (vat, system, batch or box), QUANTITY, VALUE.
@@ -163,7 +163,7 @@ def reading(  # noqa: PLR0913
 @key_option
 @json_option
 @click.pass_context
-def move(  # noqa: PLR0913
+def move(
     ctx: click.Context,
     batch: str,
     source: str,
@@ -181,9 +181,7 @@ def move(  # noqa: PLR0913
     from intake.desk import records
 
     house = house_of(ctx)
-    _tell(
-        records.move(house, batch, source, target, number, at=moment(house, at_), note=note, key=key), json_
-    )
+    _tell(records.move(house, batch, source, target, number, at=moment(house, at_), note=note, key=key), json_)
 
 
 @click.command()
@@ -195,7 +193,7 @@ def move(  # noqa: PLR0913
 @key_option
 @json_option
 @click.pass_context
-def cut(  # noqa: PLR0913
+def cut(
     ctx: click.Context, parent: str, pieces: int, vat: str, size_mm: float, at_: str, key: str, json_: bool
 ) -> None:
     """Record fragments cut from PARENT: a new batch that heals before it may be sold.

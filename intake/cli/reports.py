@@ -122,7 +122,16 @@ def permits(ctx: click.Context, shipment: str, json_: bool) -> None:
         as_json(told)
         return
     rows = [
-        (r["permit"] or "–", r["name"], r["source_code"], r["announced"], r["came"], r["dead"], r["on_hand"], r["papers"])
+        (
+            r["permit"] or "–",
+            r["name"],
+            r["source_code"],
+            r["announced"],
+            r["came"],
+            r["dead"],
+            r["on_hand"],
+            r["papers"],
+        )
         for r in told
     ]
     heads = ("permit", "name", "code", "sent", "came", "dead", "here", "papers")
@@ -150,7 +159,9 @@ def trace(ctx: click.Context, batch: str, vat: str, system: str, since: str, jso
         as_json(told)
         return
     rows = [(r["direction"], r["batch"], r["name"], r["where"], r["how"], r["from"], r["until"]) for r in told]
-    say(table(("", "batch", "name", "where", "how", "from", "until"), rows) if rows else ["No contact is in the books."])
+    say(
+        table(("", "batch", "name", "where", "how", "from", "until"), rows) if rows else ["No contact is in the books."]
+    )
 
 
 @click.command()

@@ -26,7 +26,7 @@ __all__ = ["expect", "shipments", "stock"]
 @key_option
 @json_option
 @click.pass_context
-def expect(  # noqa: PLR0913
+def expect(
     ctx: click.Context,
     file: str,
     supplier: str,
@@ -73,7 +73,7 @@ def expect(  # noqa: PLR0913
 
 
 def _show(found: Understanding) -> None:
-    say([line for row in found.table() for line in ([row] if isinstance(row, str) else row)])
+    say(found.table())
     for problem in found.problems:
         click.echo(f"✗ {problem}", err=True)
     for question in found.questions:
@@ -102,8 +102,15 @@ def shipments(ctx: click.Context, json_: bool) -> None:
         as_json(rows)
         return
     shown = [
-        (r["shipment"], r["supplier"], (r["received"] or r["lands"])[:16], "received" if r["received"] else "to come",
-         r["lines"], r["announced"], r["alive"])
+        (
+            r["shipment"],
+            r["supplier"],
+            (r["received"] or r["lands"])[:16],
+            "received" if r["received"] else "to come",
+            r["lines"],
+            r["announced"],
+            r["alive"],
+        )
         for r in rows
     ]
     heads = ("shipment", "supplier", "lands", "", "lines", "announced", "alive")

@@ -31,9 +31,9 @@ def key_option(command: F) -> F:
 
 def at_option(command: F) -> F:
     """Give a recording command ``--at``: when it happened, if not now."""
-    return click.option("--at", "at_", default="", help="When it happened, farm time: 2027-03-04T08:30 (default: now).")(
-        command
-    )
+    return click.option(
+        "--at", "at_", default="", help="When it happened, farm time: 2027-03-04T08:30 (default: now)."
+    )(command)
 
 
 def house_of(ctx: click.Context) -> House:

@@ -58,8 +58,15 @@ def _show(house: House, found: Timetable, days: int, who: str) -> None:
     zone = house.site.farm.zone
     until = house.now + timedelta(days=days)
     rows = [
-        (f"{task.start.astimezone(zone):%a %d %b}", f"{task.start.astimezone(zone):%H:%M}",
-         f"{(task.end - task.start).seconds // 60} min", ", ".join(task.staff), task.vat or task.system, task.batch, task.title)
+        (
+            f"{task.start.astimezone(zone):%a %d %b}",
+            f"{task.start.astimezone(zone):%H:%M}",
+            f"{(task.end - task.start).seconds // 60} min",
+            ", ".join(task.staff),
+            task.vat or task.system,
+            task.batch,
+            task.title,
+        )
         for task in found.tasks
         if task.start < until and (not who or who in task.staff)
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 from intake.desk.house import House
 from intake.desk.plans import accepted_rows, shipment_facts
@@ -81,6 +82,12 @@ def acclimation_of(house: House, batch: Batch) -> Acclimation | None:
         return None
     system = house.site.system_of(vats[0])
     try:
-        return choose(bag_of(house, batch, system), vat_water(system), limits_of(house, batch))
+        return _chosen(bag_of(house, batch, system), vat_water(system), limits_of(house, batch))
     except OutOfRange:
         return None
+
+
+@lru_cache(maxsize=512)
+def _chosen(bag: BagWater, vat: VatWater, limits: Limits) -> Acclimation:
+    # sheets, checklists and run sheet ask for the same table; the carbonate system is solved once
+    return choose(bag, vat, limits)

@@ -13,7 +13,17 @@ from intake.errors import BadInput, Finding, UnknownName
 from intake.ledger import latest, standing
 from intake.report.claims import STATES, Claim, ClaimTerms, assess, facts_of, versions
 
-__all__ = ["all_claims", "claim_csv", "claim_pdf", "claim_state", "current", "history", "set_state", "terms_of", "write"]
+__all__ = [
+    "all_claims",
+    "claim_csv",
+    "claim_pdf",
+    "claim_state",
+    "current",
+    "history",
+    "set_state",
+    "terms_of",
+    "write",
+]
 
 
 def terms_of(house: House, supplier: str) -> ClaimTerms:
@@ -90,8 +100,25 @@ def set_state(house: House, shipment: str, state: str, *, note: str = "", amount
     return f"Claim for {shipment}: {state}"
 
 
-_COLUMNS = ("line", "batch", "name", "boxes", "announced", "received", "alive", "doa", "daa", "missing", "wrong", "percent",
-            "allowance", "claimable", "unit_price", "value", "currency")
+_COLUMNS = (
+    "line",
+    "batch",
+    "name",
+    "boxes",
+    "announced",
+    "received",
+    "alive",
+    "doa",
+    "daa",
+    "missing",
+    "wrong",
+    "percent",
+    "allowance",
+    "claimable",
+    "unit_price",
+    "value",
+    "currency",
+)
 
 
 def claim_csv(house: House, claim: Claim) -> bytes:
@@ -104,9 +131,25 @@ def claim_csv(house: House, claim: Claim) -> bytes:
         percent = "" if line.percent is None else f"{line.percent:.2f}"
         boxes = " ".join(batches[line.batch].boxes)
         writer.writerow(
-            [line.line, line.batch, _safe(line.name), _safe(boxes), line.announced, line.received, line.alive, line.doa,
-             line.daa, line.missing, line.wrong, percent, f"{line.allowance:.2f}", line.claimable,
-             "" if line.unit_price is None else line.unit_price, "" if line.value is None else line.value, line.currency]
+            [
+                line.line,
+                line.batch,
+                _safe(line.name),
+                _safe(boxes),
+                line.announced,
+                line.received,
+                line.alive,
+                line.doa,
+                line.daa,
+                line.missing,
+                line.wrong,
+                percent,
+                f"{line.allowance:.2f}",
+                line.claimable,
+                "" if line.unit_price is None else line.unit_price,
+                "" if line.value is None else line.value,
+                line.currency,
+            ]
         )
     return out.getvalue().encode("utf-8-sig")
 
@@ -181,7 +224,7 @@ def _percent(part: int, whole: int) -> float | None:
     return 100.0 * part / whole if whole else None
 
 
-def _totals(claim: Claim):  # type: ignore[no-untyped-def]  # noqa: ANN202  # forms.claim is imported late
+def _totals(claim: Claim):  # type: ignore[no-untyped-def]  # forms.claim is imported late
     import forms as page
 
     def total(name: str) -> int:
@@ -202,7 +245,7 @@ def _totals(claim: Claim):  # type: ignore[no-untyped-def]  # noqa: ANN202  # fo
     )
 
 
-def _water(house: House, claim: Claim):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _water(house: House, claim: Claim):  # type: ignore[no-untyped-def]
     import forms as page
 
     boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}

@@ -18,6 +18,8 @@ from intake.desk.papers import print_forms
 from intake.desk.stock import take_stock
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.site import read_site
+from intake.ledger import latest
+from intake.plan.solution import Solution
 from intake.units import show_temperature
 
 __all__ = ["walk"]
@@ -105,7 +107,9 @@ def _settle(story: _Story) -> None:
     stock = _dated(_demo("stock.csv").decode(), story.lands.date(), "")
     standing = take_stock(house, save(story.folder / "inbox" / "stock.csv", stock.encode()).read_bytes(), "stock.csv")
     site = house.site
-    story.tell(f"{site.farm.name}: {len(site.systems)} water systems, {len(site.vats)} vats, {len(site.people)} people.")
+    story.tell(
+        f"{site.farm.name}: {len(site.systems)} water systems, {len(site.vats)} vats, {len(site.people)} people."
+    )
     animals = sum(batch.announced for batch in standing)
     story.tell(f"Standing there already: {animals} animals in {len(standing)} batches, as of {listed:%a %d %b %Y}.")
     _take_list(story, house, "lagoon", story.lands)
@@ -133,7 +137,7 @@ def _take_list(story: _Story, house: House, supplier: str, lands: datetime) -> N
     )
 
 
-def read_zone(name: str):  # type: ignore[no-untyped-def]  # noqa: ANN201
+def read_zone(name: str):  # type: ignore[no-untyped-def]
     """A time zone by its IANA name."""
     from zoneinfo import ZoneInfo
 
@@ -146,17 +150,15 @@ def _plan(story: _Story) -> None:
     for _ in range(4):
         house = story.at(moment)
         story.working("planning vats")
-        proposal = plans.propose(house, seconds=_PLAN_SECONDS, progress=lambda p: story.working(f"planning: {p.step} {p.value}"))
+        proposal = plans.propose(
+            house, seconds=_PLAN_SECONDS, progress=lambda p: story.working(f"planning: {p.step} {p.value}")
+        )
         solution = proposal.solution
         left = solution.announced - solution.placed
         if not left:
             break
         story.tell(f"Plan: {solution.placed} of {solution.announced} animals find a place; {left} do not.")
-        for row in solution.short[:3]:
-            binds = "; ".join(f"{b.resource} in {b.where}: needs {b.need:g}, has {b.have:g}" for b in row.binding[:2])
-            story.tell(f"  no place for {row.count} of {row.batch}: {binds}")
-        for relief in solution.relief[:4]:
-            story.tell(f"  would help: {relief.do} (+{relief.places} animals, about {relief.cost:.0f} min)")
+        _tell_short(story, solution)
         acts = [one for one in (s for r in solution.relief for s in (r.steps or (r,))) if one.kind == "clear"]
         if not acts:
             break
@@ -166,7 +168,19 @@ def _plan(story: _Story) -> None:
     proved = "proved best" if solution.status == "optimal" else f"bound {solution.placed_bound}"
     story.tell(f"Plan: {solution.placed} of {solution.announced} animals find a place ({proved}).")
     story.tell(plans.accept(house, proposal, short=bool(solution.announced - solution.placed)) + ".")
-    from intake.desk.papers.sheets import count_address  # noqa: F401  # the sheets below print it
+
+
+def _tell_short(story: _Story, solution: Solution) -> None:
+    """What finds no place and why, and what would help: a few of each."""
+    for row in solution.short[:3]:
+        binds = row.binding[0]
+        story.tell(
+            f"  no place for {row.count} of {row.batch}: {binds.resource}, needs {binds.need:g}, has {binds.have:g}"
+        )
+    clears = [one for one in solution.relief if one.kind == "clear"]
+    others = [one for one in solution.relief if one.kind != "clear"]
+    for relief in [*clears[:2], *others[:2]]:
+        story.tell(f"  would help: {relief.do} (+{relief.places} animals, about {relief.cost:.0f} min of work)")
 
 
 def _prepare(story: _Story) -> None:
@@ -174,7 +188,7 @@ def _prepare(story: _Story) -> None:
     cleared = story.lands - timedelta(days=5)
     house = story.at(cleared)
     for stay in list(house.floor().stays):
-        record = plans.latest(house.entries(), "standing").get(stay.batch)
+        record = latest(house.entries(), "standing").get(stay.batch)
         leaves = str(record.payload.get("leaves") or "") if record else ""
         if leaves and date.fromisoformat(leaves) <= story.lands.date():
             for said in records.move(house, stay.batch, stay.vat, "sold", stay.count, note="sold to make room").said:
@@ -189,7 +203,7 @@ def _prepare(story: _Story) -> None:
     story.files.append(feeds.write(house, "farm", out / "farm.ics"))
     for who in house.site.people:
         story.files.append(feeds.write(house, who, out / f"{who}.ics"))
-    for what in ("plan", "sheets", "checklists", "labels"):
+    for what in ("plan", "sheets", "checklists", "labels", "runsheet"):
         story.working(f"printing {what}")
         story.files += print_forms(house, what, out, shipment="S1")
     story.tell(f"Printed for the day: {sum(1 for path in story.files if path.suffix == '.pdf')} PDF files in {out}.")
@@ -243,7 +257,9 @@ def _receive(story: _Story) -> None:
 
     set_state(sent, "S1", "sent")
     money = " + ".join(f"{value:,.2f} {currency}" for currency, value in claim.totals)
-    story.tell(f"  claim for {claim.claimable} animals, {money}, sent {sent.now:%H:%M}, window until {claim.deadline:%d %b %H:%M}.")
+    story.tell(
+        f"  claim for {claim.claimable} animals, {money}, sent {sent.now:%H:%M}, window until {claim.deadline:%d %b %H:%M}."
+    )
 
 
 def _mornings(story: _Story) -> Iterator[datetime]:
@@ -271,7 +287,9 @@ def _weeks(story: _Story) -> None:
         after = set(feeds.bytes_for(house, "farm").split(b"BEGIN:VEVENT"))
         same = sum(1 for event in before[1:] if event in after)
         moved = sum(1 for change in table.changes if change.was and change.now)
-        story.tell(f"Re-planned after a late day: {moved} tasks moved; calendar: {changed} events changed, {same} untouched.")
+        story.tell(
+            f"Re-planned after a late day: {moved} tasks moved; calendar: {changed} events changed, {same} untouched."
+        )
     out = story.folder / "out"
     story.files.append(feeds.write(house, "farm", out / "farm.ics"))
 
@@ -334,9 +352,15 @@ def _second(story: _Story) -> None:
     story.working("planning the second delivery")
     proposal = plans.propose(story.at(story.now), seconds=_PLAN_SECONDS)
     solution = proposal.solution
-    story.tell(f"Plan for it: {solution.placed} of {solution.announced} animals find a place ({solution.status}).")
-    house = story.at(story.now)
-    plans.accept(house, proposal, short=True)
+    story.tell(f"Plan for it: {solution.placed} of {solution.announced} animals find a place.")
+    if solution.short:
+        _tell_short(story, solution)
+        fewer = {row.batch: house.floor().batches[row.batch].announced - row.count for row in solution.short}
+        for said in plans.amend(story.at(story.now), "S2", announced=fewer):
+            story.tell(f"Decided with the supplier: {said}")
+        proposal = plans.propose(story.at(story.now), seconds=_PLAN_SECONDS)
+        story.tell(f"Plan: {proposal.solution.placed} of {proposal.solution.announced} animals find a place.")
+    plans.accept(story.at(story.now), proposal, short=True)
     house = story.at(story.now)
     work.reschedule(house, seconds=_TABLE_SECONDS)
     feeds.publish(house)

@@ -18,7 +18,18 @@ from intake.errors import Finding, Refused, UnknownName
 from intake.feed import CalendarInfo, Event, Published, is_whole, render, revise
 from intake.ledger import latest
 
-__all__ = ["Address", "addresses", "bytes_for", "create", "farm_id", "publish", "revoke", "snapshot", "subscriber_of", "who_may"]
+__all__ = [
+    "Address",
+    "addresses",
+    "bytes_for",
+    "create",
+    "farm_id",
+    "publish",
+    "revoke",
+    "snapshot",
+    "subscriber_of",
+    "who_may",
+]
 
 ROLES = ("owner", "keeper", "helper")
 _ALARM_MINUTES = (30,)
@@ -111,7 +122,9 @@ def _task_event(house: House, task: Mapping[str, Any], home: str, known: Collect
     system = str(task.get("system") or (house.site.vats[vat].system if vat in house.site.vats else ""))
     people = [str(name) for name in task["staff"]]
     roles = {house.site.people[name].role for name in people if name in house.site.people}
-    where = " · ".join(part for part in (vat, house.site.systems[system].name if system in house.site.systems else "") if part)
+    where = " · ".join(
+        part for part in (vat, house.site.systems[system].name if system in house.site.systems else "") if part
+    )
     summary = " · ".join(part for part in (str(task["title"]), vat or system, str(task["batch"] or "")) if part)
     return Event(
         uid=f"{task['uid']}@{home}",
@@ -142,7 +155,9 @@ def _description(house: House, task: Mapping[str, Any], people: Sequence[str]) -
         f"Contact: {contact_words(task)}" if contact_words(task) else "",
         f"Protection: {', '.join(task['protection'])}" if task.get("protection") else "",
         f"At: {task['station']}" if task.get("station") else "",
-        f"Who: {', '.join(house.site.people[name].name for name in people if name in house.site.people)}" if people else "",
+        f"Who: {', '.join(house.site.people[name].name for name in people if name in house.site.people)}"
+        if people
+        else "",
         f"Why: {task['why']}" if task.get("why") else "",
         f"When done: vatside done {task['uid']}",
         "Follow local rules and your veterinarian.",
@@ -254,8 +269,12 @@ def addresses(house: House) -> list[Address]:
     for entry in house.books.records("feed"):
         made.setdefault(entry.subject, entry.happened_at)
     return [
-        Address(identity, str(record.payload["who"]), made[identity],
-                record.happened_at if record.payload.get("revoked") else None)
+        Address(
+            identity,
+            str(record.payload["who"]),
+            made[identity],
+            record.happened_at if record.payload.get("revoked") else None,
+        )
         for identity, record in latest(house.entries(), "feed").items()
     ]
 

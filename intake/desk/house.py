@@ -16,7 +16,7 @@ from intake.farm.floor import Floor
 from intake.farm.site import Site, read_site
 from intake.ledger import Entry, Movement, Record, check, fold
 from intake.library import Library, load
-from intake.store import Books
+from intake.store import Books, Unit
 
 __all__ = ["House", "check_house", "init", "open_house", "save"]
 
@@ -68,7 +68,7 @@ class House:
     def act(self, key: str = "") -> Iterator[Act]:
         """One command's worth of entries: all of them are written, or none."""
         with self.books.write() as unit:
-            act = Act(self, unit, key or clock.fresh_key())
+            act = Act(self, unit, key or clock.fresh_key(), again=bool(key))
             yield act
         self._entries.clear()
 
@@ -76,14 +76,16 @@ class House:
 class Act:
     """What one command writes: entries share the moment, the person and a key with a running number."""
 
-    def __init__(self, house: House, unit: object, key: str) -> None:
+    def __init__(self, house: House, unit: Unit, key: str, *, again: bool = False) -> None:
         self._house, self._unit, self._key, self._number = house, unit, key, 0
+        # the same act told again without a time means the time it had when it was first told
+        self._told = {e.key: e.happened_at for e in unit.entries() if e.key.startswith(key)} if again else {}
 
     def _next_key(self) -> str:
         self._number += 1
         return self._key if self._number == 1 else f"{self._key}.{self._number}"
 
-    def move(  # noqa: PLR0913  # a movement has these facts, all named at the call
+    def move(  # a movement has these facts, all named at the call
         self,
         batch: str,
         source: str,
@@ -97,8 +99,9 @@ class Act:
         """Move animals between two places; gives the entry's key."""
         key = self._next_key()
         house = self._house
-        entry = Movement(batch, source, target, count, at or house.now, house.now, house.who, key, corrects, note)
-        self._unit.move(entry)  # type: ignore[attr-defined]
+        when = at or self._told.get(key) or house.now
+        entry = Movement(batch, source, target, count, when, house.now, house.who, key, corrects, note)
+        self._unit.move(entry)
         return key
 
     def note(
@@ -113,14 +116,13 @@ class Act:
         """Write down a fact that moves no animal; gives the entry's key."""
         key = self._next_key()
         house = self._house
-        self._unit.note(  # type: ignore[attr-defined]
-            Record(kind, subject, dict(payload), at or house.now, house.now, house.who, key, corrects)
-        )
+        when = at or self._told.get(key) or house.now
+        self._unit.note(Record(kind, subject, dict(payload), when, house.now, house.who, key, corrects))
         return key
 
     def entries(self) -> tuple[Entry, ...]:
         """Entries inside this transaction, its own among them."""
-        return self._unit.entries()  # type: ignore[attr-defined, no-any-return]
+        return self._unit.entries()
 
 
 def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None) -> House:
@@ -145,7 +147,9 @@ def _read(here: Path) -> tuple[Site, Library]:
     file = here / "farm.toml"
     if not file.is_file():
         raise BadInput(
-            Finding(str(file), "", "a farm folder with farm.toml", "Run `vatside init DIR`, or name it with --farm DIR.")
+            Finding(
+                str(file), "", "a farm folder with farm.toml", "Run `vatside init DIR`, or name it with --farm DIR."
+            )
         )
     overrides = {
         name: (here / "library" / name).read_bytes() for name in _LIBRARY_FILES if (here / "library" / name).is_file()
@@ -163,8 +167,12 @@ def check_house(house: House) -> list[Finding]:
     for stay in floor.stays:
         if stay.vat not in house.site.vats:
             faults.append(
-                Finding(f"farm.toml, vat.{stay.vat}", "", f"a vat, since {stay.count} of {stay.batch} stand in it",
-                        "Put the vat back, or move the animals first.")
+                Finding(
+                    f"farm.toml, vat.{stay.vat}",
+                    "",
+                    f"a vat, since {stay.count} of {stay.batch} stand in it",
+                    "Put the vat back, or move the animals first.",
+                )
             )
     faults += [
         Finding(f"batch {batch.id}, group", batch.group, "a husbandry group of the library")

@@ -19,7 +19,16 @@ from intake.plan.solution import Progress, Solution
 from intake.plan.solve import solve
 
 __all__ = [
-    "Proposal", "accept", "accepted", "amend", "arrivals", "clear_vat", "framed", "propose", "shipment_facts", "waiting",
+    "Proposal",
+    "accept",
+    "accepted",
+    "amend",
+    "arrivals",
+    "clear_vat",
+    "framed",
+    "propose",
+    "shipment_facts",
+    "waiting",
 ]
 
 
@@ -62,18 +71,16 @@ def arrivals(house: House) -> tuple[Arrival, ...]:
 
 def framed(house: House, extra: Sequence[Arrival] = ()) -> Problem:
     """The plan's question as it stands now, with further arrivals for a what-if."""
+    return frame(
+        house.site, house.library, house.floor(), (*arrivals(house), *extra), today=house.today, **standing_facts(house)
+    )
+
+
+def standing_facts(house: House) -> dict[str, Any]:
+    """What the plan must know of present stock: promises of accepted plans, leave dates, and what may be moved."""
     floor = house.floor()
     leave, movable = _standing(house, floor)
-    return frame(
-        house.site,
-        house.library,
-        floor,
-        (*arrivals(house), *extra),
-        today=house.today,
-        commitments=_commitments(house, floor),
-        leave=leave,
-        movable=movable,
-    )
+    return {"commitments": _commitments(house, floor), "leave": leave, "movable": movable}
 
 
 def _standing(house: House, floor: Floor) -> tuple[dict[str, date], set[str]]:
@@ -193,8 +200,12 @@ def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
     left = proposal.solution.announced - proposal.solution.placed
     if left and not short:
         raise Refused(
-            Finding("plan", f"{left} animals without a place", "a plan in which all fit",
-                    "Take one of the reliefs and plan again, or accept with --short.")
+            Finding(
+                "plan",
+                f"{left} animals without a place",
+                "a plan in which all fit",
+                "Take one of the reliefs and plan again, or accept with --short.",
+            )
         )
     keep(house, proposal, "accepted")
     return f"Plan {proposal.id} accepted"

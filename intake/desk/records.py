@@ -73,8 +73,14 @@ def receive(house: House, shipment: str, *, at: datetime | None = None, key: str
         raise UnknownName("shipment", shipment, sorted(known), "shipment")
     if shipment in floor.received:
         when = floor.received[shipment].astimezone(house.site.farm.zone)
-        raise Refused(Finding(f"shipment {shipment}", f"received {when:%Y-%m-%d %H:%M}", "one receipt for a shipment",
-                              "Record differences with `vatside count`."))
+        raise Refused(
+            Finding(
+                f"shipment {shipment}",
+                f"received {when:%Y-%m-%d %H:%M}",
+                "one receipt for a shipment",
+                "Record differences with `vatside count`.",
+            )
+        )
     moment = at or house.now
     first: dict[str, list[tuple[str, int]]] = {}
     for row in placements_of(house, shipment):
@@ -120,7 +126,7 @@ class Count:
     alive: int | None = None
 
 
-def count(  # noqa: PLR0913  # the facts of a count, all named
+def count(  # the facts of a count, all named
     house: House,
     batch: str,
     vat: str,
@@ -168,9 +174,7 @@ def count(  # noqa: PLR0913  # the facts of a count, all named
         stand = balances(act.entries()).get((batch, place), 0)
         if tally.alive is not None:
             _agree(batch, place, tally.alive, stand)
-            keys.append(
-                act.note("reading", place, {"quantity": f"alive {batch}", "value": tally.alive}, at=moment)
-            )
+            keys.append(act.note("reading", place, {"quantity": f"alive {batch}", "value": tally.alive}, at=moment))
         said.append(f"{stand} of {batch} alive in {place.removeprefix('vat:')} by the books")
     return Recorded(tuple(said), tuple(keys))
 
@@ -183,7 +187,9 @@ def _check_tally(tally: Count) -> None:
     if faults:
         raise BadInput(faults)
     if not any(named.values()) and tally.alive is None and tally.weak is None:
-        raise BadInput(Finding("count", "", "at least one of --doa, --dead, --missing, --wrong, --found, --alive, --weak"))
+        raise BadInput(
+            Finding("count", "", "at least one of --doa, --dead, --missing, --wrong, --found, --alive, --weak")
+        )
 
 
 def _agree(batch: str, place: str, alive: int, stand: int) -> None:
@@ -191,8 +197,12 @@ def _agree(batch: str, place: str, alive: int, stand: int) -> None:
         gap = stand - alive
         head = "--missing" if gap > 0 else "--found"
         raise Refused(
-            Finding(f"alive {batch} in {place.removeprefix('vat:')}", str(alive), f"{stand} as the books have it",
-                    f"Count again, or say what the difference of {abs(gap)} is (for example {head} {abs(gap)}).")
+            Finding(
+                f"alive {batch} in {place.removeprefix('vat:')}",
+                str(alive),
+                f"{stand} as the books have it",
+                f"Count again, or say what the difference of {abs(gap)} is (for example {head} {abs(gap)}).",
+            )
         )
 
 
@@ -228,9 +238,7 @@ def undo(house: House, key: str) -> Recorded:
     return Recorded((f"Took back {movement.count} of {movement.batch}: {movement.source} → {movement.target}",), (key,))
 
 
-def done(
-    house: House, task: str, *, at: datetime | None = None, note: str = "", key: str = ""
-) -> Recorded:
+def done(house: House, task: str, *, at: datetime | None = None, note: str = "", key: str = "") -> Recorded:
     """Record a task of the timetable as done.
 
     Raises
@@ -260,7 +268,7 @@ def published_tasks(house: House) -> list[dict[str, object]]:
     return [] if record is None else list(record.payload["tasks"])  # type: ignore[call-overload]  # JSON of our own
 
 
-def finding(  # noqa: PLR0913  # the facts of a finding, all named
+def finding(  # the facts of a finding, all named
     house: House,
     batch: str,
     what: str,
@@ -287,7 +295,7 @@ def finding(  # noqa: PLR0913  # the facts of a finding, all named
     return Recorded((said,), tuple(keys))
 
 
-def reading(  # noqa: PLR0913  # the facts of a reading, all named
+def reading(  # the facts of a reading, all named
     house: House, place: str, quantity: str, value: float, *, scale: str = "", at: datetime | None = None, key: str = ""
 ) -> Recorded:
     """Record a measurement in a vat, system, batch or box, in SI or °C.
@@ -328,7 +336,7 @@ def _check_reading(quantity: str, value: float, scale: str) -> None:
         raise BadInput(Finding("--scale", scale, " or ".join(scales[quantity]), "The figure means nothing without it."))
 
 
-def move(  # noqa: PLR0913  # the facts of a move, all named
+def move(  # the facts of a move, all named
     house: House,
     batch: str,
     source: str,
@@ -367,7 +375,7 @@ def move(  # noqa: PLR0913  # the facts of a move, all named
     return Recorded((f"{number} of {batch}: {source} → {target}",), tuple(keys))
 
 
-def cut(  # noqa: PLR0913  # the facts of a cutting, all named
+def cut(  # the facts of a cutting, all named
     house: House,
     parent: str,
     pieces: int,
@@ -401,8 +409,14 @@ def cut(  # noqa: PLR0913  # the facts of a cutting, all named
     moment = at or house.now
     not_before = cut_not_before(house, parent)
     if not_before is not None and moment < not_before:
-        raise Refused(Finding(f"parent {parent}", f"{moment:%Y-%m-%d}", f"not before {not_before:%Y-%m-%d}",
-                              "It was cut recently and is still growing back."))
+        raise Refused(
+            Finding(
+                f"parent {parent}",
+                f"{moment:%Y-%m-%d}",
+                f"not before {not_before:%Y-%m-%d}",
+                "It was cut recently and is still growing back.",
+            )
+        )
     number = 1 + sum(1 for name in floor.batches if name.startswith("C"))
     child = replace(
         mother, id=f"C{number}", shipment="", line=0, boxes=(), announced=pieces, size_mm=size_mm, parent=parent
@@ -435,7 +449,9 @@ def clean(house: House, vat: str, *, at: datetime | None = None, key: str = "") 
     house.site.vat(vat)
     inside = house.floor().in_vat(vat)
     if inside:
-        raise Refused(Finding(f"vat {vat}", f"{inside[0].count} of {inside[0].batch}", "an empty vat", "Move them first."))
+        raise Refused(
+            Finding(f"vat {vat}", f"{inside[0].count} of {inside[0].batch}", "an empty vat", "Move them first.")
+        )
     with house.act(key) as act:
         keys = [act.note("cleaned", vat, {"vat": vat}, at=at)]
     return Recorded((f"{vat} cleaned and dry",), tuple(keys))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from intake.desk.house import House, save
-from intake.desk.plans import framed, shipment_facts
+from intake.desk.plans import shipment_facts, standing_facts
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Batch
 from intake.farm.site import Supplier
@@ -23,7 +23,7 @@ __all__ = ["capacity_of", "enter", "expect", "mix_of", "shipment_rows"]
 _LARGEST_BYTES = 64_000_000
 
 
-def expect(  # noqa: PLR0913  # what the command line can say
+def expect(  # what the command line can say
     house: House,
     file: Path,
     supplier: str,
@@ -73,8 +73,12 @@ def expect(  # noqa: PLR0913  # what the command line can say
     twin = next((name for name, facts in known.items() if facts.get("sha256") == found.sha256), "")
     if twin:
         raise Refused(
-            Finding(file.name, f"entered before as {twin}", "a list not seen before",
-                    f"Use `vatside amend {twin}` if the order changed.")
+            Finding(
+                file.name,
+                f"entered before as {twin}",
+                "a list not seen before",
+                f"Use `vatside amend {twin}` if the order changed.",
+            )
         )
     return found
 
@@ -120,7 +124,9 @@ def _bytes_of(file: Path) -> bytes:
     try:
         if file.stat().st_size > _LARGEST_BYTES:
             size = f"{file.stat().st_size / 1e6:.0f} MB"
-            raise BadInput(Finding(str(file), size, f"at most {_LARGEST_BYTES // 1_000_000} MB", "Send the list alone."))
+            raise BadInput(
+                Finding(str(file), size, f"at most {_LARGEST_BYTES // 1_000_000} MB", "Send the list alone.")
+            )
         return file.read_bytes()
     except FileNotFoundError as error:
         raise BadInput(Finding(str(file), "no such file", "a packing list: CSV, XLSX or ODS")) from error
@@ -169,14 +175,14 @@ def mix_of(house: House, file: Path, lands: datetime | None) -> Arrival:
     return Arrival("M", "what-if", when.astimezone(house.site.farm.zone).date(), found.batches("M"))
 
 
-def capacity_of(  # noqa: PLR0913  # what the command line can say
+def capacity_of(  # what the command line can say
     house: House,
     mix: Path,
     first: date | None,
     last: date | None,
     *,
     every: int = 7,
-    seconds: float = 20.0,
+    seconds: float = 2.0,
     watch: Callable[[date, int], None] | None = None,
 ) -> list[dict[str, Any]]:
     """Largest part of a mix that fits for each landing day, in animals.
@@ -193,8 +199,18 @@ def capacity_of(  # noqa: PLR0913  # what the command line can say
     if end < start or every < 1:
         raise BadInput(Finding("--from, --to", f"{start} to {end}", "a first day on or before the last"))
     arrival = mix_of(house, mix, None)
-    days = [start + timedelta(days=offset) for offset in range(0, (end - start).days + 1, every)]
-    return capacity(framed(house), house, arrival, days, seconds=seconds, watch=watch)  # type: ignore[call-arg, arg-type, return-value]
+    announced = sum(batch.announced for batch in arrival.batches)
+    rows: list[dict[str, Any]] = []
+    for offset in range(0, (end - start).days + 1, every):
+        lands = start + timedelta(days=offset)
+        found = capacity(
+            house.site, house.library, house.floor(), arrival.batches, [lands], house.today,
+            supplier=arrival.supplier, seconds=seconds, **standing_facts(house),
+        ).days[0]  # fmt: skip
+        rows.append({"day": lands.isoformat(), "fits": found.animals, "announced": announced, "proved": found.proved})
+        if watch is not None:
+            watch(lands, found.animals)
+    return rows
 
 
 def shipment_rows(house: House) -> list[dict[str, Any]]:

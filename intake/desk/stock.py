@@ -54,8 +54,14 @@ def take_stock(house: House, data: bytes, file: str, *, key: str = "") -> list[B
     """
     floor = house.floor()
     if any(name.startswith("H") for name in floor.batches):
-        raise Refused(Finding(file, "a second stocktake", "one stocktake, when the books are opened",
-                              "Record changes with `vatside count` and `vatside move`."))
+        raise Refused(
+            Finding(
+                file,
+                "a second stocktake",
+                "one stocktake, when the books are opened",
+                "Record changes with `vatside count` and `vatside move`.",
+            )
+        )
     rows = _read(house, data, file)
     batches = []
     with house.act(key) as act:
@@ -80,8 +86,11 @@ def _read(house: House, data: bytes, file: str) -> list[StockRow]:
     heads = tuple(reader.fieldnames or ())
     missing = [name for name in COLUMNS[:7] if name not in heads]
     if missing:
-        raise BadInput(Finding(f"{file}, header", ", ".join(heads), f"the columns {', '.join(COLUMNS)}",
-                               f"Add {', '.join(missing)}."))
+        raise BadInput(
+            Finding(
+                f"{file}, header", ", ".join(heads), f"the columns {', '.join(COLUMNS)}", f"Add {', '.join(missing)}."
+            )
+        )
     rows: list[StockRow] = []
     faults: list[Finding] = []
     for line, cells in enumerate(reader, start=2):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -33,10 +33,10 @@ def stays_ahead(house: House) -> tuple[Stay, ...]:
     return (*floor.stays, *planned)
 
 
-def needs(house: House) -> tuple[Need, ...]:
-    """Everything the timetable must place from now on."""
+def needs(house: House, stays: Sequence[Stay] | None = None) -> tuple[Need, ...]:
+    """Everything the timetable must place from now on, for the stays present and planned unless others are given."""
     return needs_for(
-        stays_ahead(house),
+        stays_ahead(house) if stays is None else stays,
         house.floor(),
         house.library,
         house.site,
@@ -112,8 +112,9 @@ def reschedule(
     finished = {record.subject for record in standing(house.entries(), "done")}
     past = {uid for uid, task in before.items() if uid in finished}
     year = house.today.year
+    stays, counts = _steady(house)
     table = schedule(
-        needs(house),
+        needs(house, stays),
         house.site,
         now=house.now,
         published=None if afresh else {uid: task for uid, task in before.items() if uid not in past},
@@ -125,11 +126,37 @@ def reschedule(
     )
     ahead = {task.uid for task in table.tasks}
     kept = [row for row in published_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
-    tasks = [*kept, *(_payload(task) for task in table.tasks)]
+    tasks = [*kept, *(_kept_chain(_payload(task), before.get(task.uid)) for task in table.tasks)]
     if tasks != published_tasks(house):
+        told = {"tasks": tasks, "broken": [list(pair) for pair in table.broken], "counts": counts}
         with house.act() as act:
-            act.note("timetable", "timetable", {"tasks": tasks, "broken": [list(pair) for pair in table.broken]})
+            act.note("timetable", "timetable", told)
     return table
+
+
+_DRIFT = 0.05
+"""Share by which a headcount may drift before the work on it is told anew: a death a day would otherwise change every event
+of a lot in every calendar (house rule, no source)."""
+
+
+def _steady(house: House) -> tuple[tuple[Stay, ...], dict[str, int]]:
+    """Stays with the counts last scheduled for, where they drifted little since; and those counts, to be kept."""
+    record = latest(house.entries(), "timetable").get("timetable")
+    told: Any = record.payload.get("counts") if record else None
+    before: dict[str, int] = dict(told or {})
+    stays, counts = [], {}
+    for stay in stays_ahead(house):
+        name = f"{stay.batch}/{stay.vat}"
+        was = before.get(name, stay.count)
+        count = was if abs(stay.count - was) <= _DRIFT * was else stay.count
+        counts[name] = count
+        stays.append(replace(stay, count=count))
+    return tuple(stays), counts
+
+
+def _kept_chain(row: dict[str, Any], was: Task | None) -> dict[str, Any]:
+    """Keep naming the work it follows once that is done: a reader should see no change where nothing changed."""
+    return {**row, "follows": was.follows} if was is not None and was.follows and not row["follows"] else row
 
 
 def broken_lags(house: House) -> dict[str, list[str]]:

@@ -61,12 +61,14 @@ class _Above:
     lines: int = 0
 
     def add(self, count: Decimal) -> None:
+        """Count a line in."""
         self.section += count
         self.whole += count
         self.lines += 1
 
     @property
     def sums(self) -> tuple[Decimal, Decimal]:
+        """What a sum row may state here."""
         return self.section, self.whole
 
 
@@ -98,6 +100,7 @@ def decimal_mark(sheet: Sheet, header: Header, columns: ColumnMap, inquiry: Inqu
                 f"{MARK_WORDS[mark]}: {len(only[mark])} cells, such as {first.address} {first.text!r}, "
                 "allow no other reading"
             )
+            inquiry.learned["numbers"] = mark
             return mark
     if not differing and not only["."]:
         return "."
@@ -113,6 +116,7 @@ def _by_balance(
         mark: DecimalMark = "." if points > commas else ","
         best, worse = max(points, commas), min(points, commas)
         inquiry.note(f"{MARK_WORDS[mark]}: {best} rows balance so, {worse} the other way")
+        inquiry.learned["numbers"] = mark
         return mark
     if columns.numbers and "numbers" not in inquiry.answers:
         inquiry.note(f"{MARK_WORDS[columns.numbers]}, as remembered for this supplier")
@@ -123,7 +127,10 @@ def _by_balance(
         "(decimal-comma)? No row of the list proves it"
     )
     answer = inquiry.ask(Question("numbers", what, (MARK_WORDS["."], MARK_WORDS[","]), where=cell.address))
-    return "," if answer == MARK_WORDS[","] else "."
+    told: DecimalMark = "," if answer == MARK_WORDS[","] else "."
+    if answer:
+        inquiry.learned["numbers"] = told
+    return told
 
 
 def _score(sheet: Sheet, header: Header, columns: ColumnMap, mark: DecimalMark) -> int:

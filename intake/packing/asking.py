@@ -71,6 +71,8 @@ class Inquiry:
     open: dict[str, Question] = field(default_factory=dict)
     problems: list[Finding] = field(default_factory=list)
     evidence: list[str] = field(default_factory=list)
+    learned: dict[str, str] = field(default_factory=dict)
+    """What the list proved or a person said of the supplier's habits; defaults are never learned."""
 
     def ask(self, question: Question) -> str:
         """The answer given to a question, or empty, and then the question stands open."""

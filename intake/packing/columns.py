@@ -59,8 +59,6 @@ class ColumnMap(Strict):
         Order of day, month and year, empty until it is known.
     size_unit
         Unit of sizes that carry none, empty until it is known.
-    currency
-        ISO 4217 code of prices that carry none, empty until it is known.
     """
 
     fingerprint: str
@@ -69,7 +67,6 @@ class ColumnMap(Strict):
     numbers: Literal["", ".", ","] = ""
     dates: Literal["", "dmy", "mdy", "ymd"] = ""
     size_unit: Literal["", "mm", "cm", "m", "in", "ft"] = ""
-    currency: str = ""
 
     def column(self, field: str) -> int:
         """Column of a field, counted from 1; 0 when the list has none."""

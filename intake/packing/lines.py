@@ -197,25 +197,20 @@ def read_line(reader: Reader, row: int, number: int) -> Line:
         own = reader.own(row, name)
         if own.value is not None:
             reader.above[name] = own
-    text = written.text or common.text
-    if not text:
-        if "empty-name" not in reader.inquiry.open:
-            reader.inquiry.fault(Finding(f"row {row}, {written.address}", "", "the name of the animal"))
-        size, found = None, None
-    else:
-        size = size_of(reader.cell(row, "size"), text, reader.sizes)
-        found = _name(reader, text, common.text if written.text else "", row)
+    text, beside = (written.text, common.text) if written.text else (common.text, "")
+    size, found = _size_and_name(reader, row, text, beside)
     count = _count(reader, reader.cell(row, "count"))
     price, currency = _price(reader, row, count)
     note = reader.cell(row, "note").text
+    when = reader.cell(row, "packed")
     return Line(
         number=number,
         row=row,
         sheet=reader.sheet.name,
         written=text,
-        common_written=common.text if written.text else "",
+        common_written=beside,
         name=found.name if found else text,
-        group=_group(found, size, set_on_rock(text, common.text, note)),
+        group=_group(found, size, set_on_rock(text, beside, note)),
         how=found.why if found else "",
         size_min_mm=size[0] if size else 0.0,
         size_max_mm=size[1] if size else 0.0,
@@ -228,17 +223,19 @@ def read_line(reader: Reader, row: int, number: int) -> Line:
         source_code=_source_code(reader, reader.cell(row, "source_code")),
         permit=reader.cell(row, "permit").text,
         listing=reader.cell(row, "listing").text,
-        packed_at=packed_at(
-            reader.cell(row, "packed"),
-            reader.order,
-            reader.zone,
-            reader.lands,
-            reader.inquiry,
-            exchanged=reader.exchanged,
-        ),
+        packed_at=packed_at(when, reader.order, reader.zone, reader.lands, reader.inquiry, exchanged=reader.exchanged),
         note=note,
         raw={cell.address: cell.text for cell in reader.sheet.filled(row)},
     )
+
+
+def _size_and_name(reader: Reader, row: int, text: str, beside: str) -> tuple[tuple[float, float] | None, Match | None]:
+    if text:
+        return size_of(reader.cell(row, "size"), text, reader.sizes), _name(reader, text, beside, row)
+    if "empty-name" not in reader.inquiry.open:
+        address = Cell(row, reader.columns.column("name") or 1).address
+        reader.inquiry.fault(Finding(f"row {row}, {address}", "", "the name of the animal"))
+    return None, None
 
 
 def _group(found: Match | None, size: tuple[float, float] | None, on_rock: bool) -> str:

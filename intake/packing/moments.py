@@ -43,6 +43,8 @@ def date_order(cells: list[Cell], remembered: str, lands: datetime, inquiry: Inq
         return None
     differing = next((cell for cell, _ in texts if len({moment_of(cell, order) for order in common}) > 1), None)
     if differing is None:
+        if len(common) == 1:
+            inquiry.learned["dates"] = common[0]
         return common[0]
     known = next((order for order in common if order == remembered), None)
     if known is not None and "dates" not in inquiry.answers:
@@ -53,6 +55,8 @@ def date_order(cells: list[Cell], remembered: str, lands: datetime, inquiry: Inq
     shown = " or ".join(f"{moment_of(differing, order):%d %B %Y} ({order})" for order in common)
     what = f"{differing.address} says {differing.text!r}: {shown}?"
     answer = inquiry.ask(Question("dates", what, tuple(common), where=differing.address))
+    if answer:
+        inquiry.learned["dates"] = answer
     return next((order for order in common if order == answer), common[0])
 
 

@@ -35,14 +35,14 @@ class Purse:
             ),
             "",
         )
-        self.general = heading or above or columns.currency
-        self.seen: set[str] = set()
+        self.general = heading or above
 
     def code(self, *cells: Cell) -> str:
         """ISO 4217 code of a price, from its own cells first; empty while it is open."""
         named = next((code for cell in cells if cell.kind == "text" and (code := currency_of(cell.text))), "")
+        if named in _SHARED and self.general in _SHARED[named]:
+            named = self.general
         code = self._settled(named or self.general, cells[0])
-        self.seen.add(code)
         if code and code != self.agreed:
             self.inquiry.note(f"prices are in {code}; the terms agreed with the supplier are in {self.agreed}")
         return code

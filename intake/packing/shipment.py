@@ -71,14 +71,7 @@ def understand(
     if not lines:
         inquiry.fault(Finding(f"{grid.file}, {sheet.name}", "no line of animals", "lines below the header"))
     _duplicates(lines, inquiry)
-    learned = columns.model_copy(
-        update={
-            "numbers": mark if "numbers" not in inquiry.open else "",
-            "size_unit": reader.sizes.unit or "",
-            "dates": reader.order or "" if "dates" not in inquiry.open and columns.column("packed") else "",
-            "currency": _one(reader.purse.seen),
-        }
-    )
+    learned = columns.model_copy(update={**inquiry.learned, "size_unit": reader.sizes.unit})
     return Understanding(
         shipment=shipment_id,
         supplier=supplier.id,
@@ -190,7 +183,3 @@ def _totals(lines: tuple[Line, ...], rows: list[Row]) -> Totals:
         boxes=tuple(boxes),
         value=value,
     )
-
-
-def _one(codes: set[str]) -> str:
-    return next(iter(codes)) if len(codes) == 1 else ""

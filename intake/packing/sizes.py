@@ -16,6 +16,9 @@ __all__ = ["SizeReading", "size_in_name", "size_of"]
 SMALLEST_MM, LARGEST_MM = 1.0, 1500.0
 """Sizes beyond these are taken for a slip: nothing sold alive in bags is smaller or larger (common practice)."""
 
+UNUSUAL_MM = 400.0
+"""A bare size above this is confirmed once: millimetres under a heading in cm look like this (common practice)."""
+
 _BARE = re.compile(r"[\d\s.,/½¼¾⅛⅜⅝⅞⅓⅔–—-]+|\d.*\bto\b[\s\d.,]*", re.IGNORECASE)
 _IN_NAME = re.compile(
     r"\d[\d.,/½¼¾ ]*(?:\s*(?:mm|cm|in|inch|\")?\s*(?:-|–|to)\s*\d[\d.,/½¼¾ ]*)?\s*"
@@ -92,6 +95,9 @@ def size_of(cell: Cell, written: str, reading: SizeReading) -> tuple[float, floa
     size = reading.read(cell.text, unit if bare else "")
     if size is None:
         size = _asked(f"size:{slug(cell.text)}", f"{cell.text!r} as a size", cell, reading)
+    if size is not None and bare and size[1] > UNUSUAL_MM:
+        what = f"{cell.address} says {cell.text}, read as {size[1]:g} mm; is the unit {unit} right for sizes like this?"
+        inquiry.ask(Question("large-sizes", what, ("as-read",), where=cell.address))
     return _sane(size, cell, inquiry)
 
 

@@ -212,6 +212,7 @@ class _Walker:
         self.parser.buffer_text = True
 
     def feed(self, piece: bytes) -> None:
+        """Walk the next piece."""
         try:
             self.parser.Parse(piece, False)
         except BadInput:
@@ -220,6 +221,7 @@ class _Walker:
             raise _corrupt(self.file) from error
 
     def end(self) -> None:
+        """Walk to the end; an XML that stops early is damaged."""
         try:
             self.parser.Parse(b"", True)
         except BadInput:
@@ -228,12 +230,15 @@ class _Walker:
             raise _corrupt(self.file) from error
 
     def doctype(self, *_: object) -> None:
+        """Refuse entities: no spreadsheet program writes them."""
         raise BadInput(Finding(self.file, "a document type inside the workbook", "a plain workbook", _SAVE))
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """Take in the start of an element."""
         raise NotImplementedError
 
     def stop(self, tag: str) -> None:
+        """Take in the end of an element."""
         raise NotImplementedError
 
     def reach(self, row: int, column: int, cells: int = 1) -> None:
@@ -253,6 +258,7 @@ class _XlsxWalker(_Walker):
         self.formula = False
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """Take in the start of an element."""
         name = tag.rpartition(":")[2]
         if name == "row":
             self.row = _whole(attributes.get("r")) or self.row + 1
@@ -276,6 +282,7 @@ class _XlsxWalker(_Walker):
         self.formula = self.formula and not text.strip()
 
     def stop(self, tag: str) -> None:
+        """Take in the end of an element."""
         name = tag.rpartition(":")[2]
         if name == "v":
             self.parser.CharacterDataHandler = None
@@ -290,6 +297,7 @@ class _OdsWalker(_Walker):
         self.repeat_rows = 1
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """Take in the start of an element."""
         name = tag.rpartition(":")[2]
         if name == "table":
             self.sheet += 1
@@ -316,6 +324,7 @@ class _OdsWalker(_Walker):
             self.shape.merges.setdefault(self.sheet, []).append(Merge(top, left, top + down - 1, left + across - 1))
 
     def stop(self, tag: str) -> None:
+        """Take in the end of an element."""
         if tag.rpartition(":")[2] == "table-row":
             self.row += self.repeat_rows - 1
 

@@ -19,11 +19,7 @@ _BARS = {
 
 def full_scene(problem: Problem, layout: Layout) -> Scene:
     """The farm as the plan leaves it: present stock where it ends up, newcomers where they are put."""
-    scene = Scene(problem, loose=True)
-    for index in scene.movable:
-        standing = problem.standing[index]
-        home = layout.homes[index]
-        scene.put(scene.stay(standing, home, standing.move_day, standing.until_day))
+    scene = Scene(problem, homes=layout.homes)
     scene.fill(layout)
     return scene
 

@@ -94,7 +94,7 @@ def build(scene: Scene, batches: Iterable[int]) -> Model:
     model.items = [[] for _ in scene.problem.vats]
     for owner in model.batches:
         _place_all_or_leave(model, owner)
-    for standing in scene.movable:
+    for standing in scene.loose:
         _stay_or_move(model, standing)
     for vat, items in enumerate(model.items):
         if items:

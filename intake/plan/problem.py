@@ -199,6 +199,11 @@ class Problem:
         faults = [*_twice("system", self.systems), *_twice("vat", self.vats), *_twice("batch", self.batches)]
         systems = {system.id for system in self.systems}
         vats = {vat.id for vat in self.vats}
+        faults += [
+            Finding(f"plan, system {system.id}, new filter", str(system.new_filter_ug_per_h), "0 to the mature budget")
+            for system in self.systems
+            if not 0 <= system.new_filter_ug_per_h <= system.ammonia_ug_per_h
+        ]
         for vat in self.vats:
             faults += _vat_faults(vat, systems)
         for batch in self.batches:

@@ -5,7 +5,7 @@ The greedy, the choice of variables for the solver and the account of what binds
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.plan.problem import BatchNeed, Problem, Standing
@@ -52,11 +52,15 @@ class Scene:
     problem
         What is to be planned.
     loose
-        Whether movable stock is left out (its stay until the day of its move is always kept): the solver then
-        decides where it stands.
+        Movable stock that is left out (its stay until the day of its move is always kept): the solver then decides
+        where it stands.  True for all of it.
+    homes
+        Where the other stock ends up, by its place in the problem; where it stands now if not given.
     """
 
-    def __init__(self, problem: Problem, *, loose: bool = False) -> None:
+    def __init__(
+        self, problem: Problem, *, loose: bool | Collection[int] = False, homes: Sequence[int] | None = None
+    ) -> None:
         self.problem = problem
         self.vat_index = {vat.id: index for index, vat in enumerate(problem.vats)}
         self.system_index = {system.id: index for index, system in enumerate(problem.systems)}
@@ -72,16 +76,20 @@ class Scene:
             [[self.vat_index[vat] for vat in stage.vats] for stage in batch.stages] for batch in problem.batches
         ]
         self.inside: list[list[Occupant]] = [[] for _ in problem.vats]
-        self.movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
-        for standing in problem.standing:
-            self._settle(standing, loose=loose)
+        movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
+        self.loose = movable if loose is True else [index for index in movable if loose and index in loose]
+        for index, standing in enumerate(problem.standing):
+            self._settle(index, standing, None if homes is None else homes[index])
 
-    def _settle(self, standing: Standing, *, loose: bool) -> None:
+    def _settle(self, index: int, standing: Standing, home: int | None) -> None:
         vat = self.vat_index[standing.vat]
-        if standing.movable and loose:
+        moved = home is not None and home != vat
+        if moved or index in self.loose:
             self.put(self.stay(standing, vat, standing.from_day, min(standing.move_day, standing.until_day)))
         else:
             self.put(self.stay(standing, vat, standing.from_day, standing.until_day))
+        if moved and home is not None and index not in self.loose:
+            self.put(self.stay(standing, home, standing.move_day, standing.until_day))
 
     @staticmethod
     def stay(standing: Standing, vat: int, start: int, end: int) -> Occupant:

@@ -72,7 +72,7 @@ def work_for(
     if not mine:
         return ()
     clock = clock_of(batch, stays, group, library, site, floor=floor, entered=entered)
-    case = Case(batch, group, library, site, floor, clock, condition_of(batch.id, floor, entered), began or {})
+    case = Case(batch, group, library, site, floor, clock, condition_of(batch.id, floor, entered), _homes(mine, began))
     arrival = _arrival(case, mine)
     needs: list[Need] = list(arrival)
     session: dict[str, Need] = {stay.vat: arrival[-1] for stay in mine if arrival}
@@ -87,6 +87,17 @@ def work_for(
                 session[portion.vat] = row[0]
     needs.append(_release_check(case, mine, needs, not_before))
     return tuple(part for need in needs for part in parts_of(need))
+
+
+def _homes(mine: Sequence[Stay], began: Mapping[str, str] | None) -> dict[str, str]:
+    """Vat now → vat named in uids; a name is used once, and a vat in which animals of the batch stand keeps its own."""
+    homes: dict[str, str] = {}
+    taken = {stay.vat for stay in mine}
+    for stay in mine:
+        home = (began or {}).get(stay.vat, stay.vat)
+        homes[stay.vat] = stay.vat if home in taken else home
+        taken.add(homes[stay.vat])
+    return homes
 
 
 def condition_of(batch: str, floor: Floor, entered: datetime) -> Condition:

@@ -19,6 +19,10 @@ __all__ = ["repeated"]
 
 _STATIONS = {"dip": "dip", "inspection": "inspection"}
 
+_SPARE_H = {"dip": 12.0, "inspection": 12.0, "transfer": 1.0}
+"""Hours by which a recorded repeat may miss its window and still count: figures in days mean days, the 72 h of a
+transfer mean hours; house rule, no source."""
+
 _FIRST_SLACK_D = {"dip": 1.0, "inspection": 2.0, "transfer": 1.0}
 """Days within which the first of a series must begin: house rule, no source."""
 
@@ -37,6 +41,15 @@ class _Rhythm:
     unsourced: bool
 
 
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What the record says of a series: how many repeats count, from when the next is reckoned, and what went wrong."""
+
+    counted: int
+    last: datetime | None
+    words: str
+
+
 def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: Need | None) -> list[Need]:
     """All repeats of one dip on one portion that are not done.
 
@@ -53,31 +66,54 @@ def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: N
     home = "" if dip.kind == "transfer" else f"{case.began.get(portion.vat, portion.vat)}/"
     stem = f"{case.batch.id}/{dip.id}/{home}"
     past = _past(case, dip, portion, stem)
-    before = sum(1 for at in past if at < case.clock.started)
-    here = past[before:]
+    run = _run_of(case, dip, rhythm, [at for _, at in past if at >= case.clock.started])
+    highest = past[-1][0] if past else 0
     base = _work(case, dip, portion, rhythm)
+    left = rhythm.baths - run.counted
     needs: list[Need] = []
-    for number in range(len(here) + 1, rhythm.baths + 1):
-        named = replace(base, uid=f"{stem}{before + number}", number=before + number, of=before + rhythm.baths)
+    for step in range(1, left + 1):
+        named = replace(base, uid=f"{stem}{highest + step}", number=highest + step, of=highest + left)
         if needs:
             needs.append(_next_after(named, needs[-1], rhythm, case.floor.at))
-        elif here:
-            needs.append(_next_since(named, here[-1], rhythm))
+        elif run.last is not None:
+            needs.append(_next_since(named, run, rhythm))
         else:
             needs.append(_first(named, case, dip, rhythm, prior))
-    return [*_begun(case, base, f"{stem}{len(past)}", past), *needs] if here else needs
+    return [*_begun(case, base, f"{stem}{highest}", past), *needs] if run.last is not None else needs
 
 
-def _begun(case: Case, need: Need, uid: str, past: Sequence[datetime]) -> list[Need]:
+def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[datetime]) -> _Run:
+    """How many of the repeats done count: too soon does not count, too late begins the series again.
+
+    A transfer counts from the entry into the vat left, so the entry of the lot is its day 0; a bath is its own.
+    """
+    moves = dip.kind == "transfer"
+    spare = _SPARE_H[dip.kind] / 24
+    last: datetime | None = case.clock.started if moves else None
+    counted, words = 0, ""
+    for at in done:
+        gap = 0.0 if last is None else (at - last).total_seconds() / 86400
+        if last is not None and gap > rhythm.high + spare:
+            counted, words = (0 if moves else 1), f"{gap:.3g} d had passed, so the series began again on {at:%Y-%m-%d}"
+        elif last is not None and gap < rhythm.low - spare:
+            words = f"the one on {at:%Y-%m-%d}, after {gap:.3g} d, came too soon to count"
+            continue
+        else:
+            counted += 1
+        last = at
+    return _Run(min(counted, rhythm.baths), last if done else None, words)
+
+
+def _begun(case: Case, need: Need, uid: str, past: Sequence[tuple[int, datetime]]) -> list[Need]:
     """Parts still open of a piece of work of which one part at least is recorded."""
     recorded = {one.task for one in case.floor.done}
     due = replace(
         need,
         uid=uid,
-        number=len(past),
-        earliest=past[-1],
-        nominal=past[-1],
-        latest=days_after(past[-1], _FIRST_SLACK_D["inspection"]),
+        number=past[-1][0],
+        earliest=past[-1][1],
+        nominal=past[-1][1],
+        latest=days_after(past[-1][1], _FIRST_SLACK_D["inspection"]),
     )
     pieces = parts_of(due)
     return [piece for piece in pieces if piece.uid not in recorded][: len(pieces) - 1]
@@ -108,9 +144,12 @@ def _day_end(case: Case, due: datetime, days: float) -> datetime:
     return day.replace(hour=23, minute=45, second=0, microsecond=0)
 
 
-def _next_since(need: Need, last: datetime, rhythm: _Rhythm) -> Need:
+def _next_since(need: Need, run: _Run, rhythm: _Rhythm) -> Need:
+    last = run.last
+    assert last is not None  # noqa: S101  # asked by the caller
     return replace(
         need,
+        why="; ".join(words for words in (need.why, run.words) if words),
         earliest=days_after(last, rhythm.low),
         nominal=days_after(last, rhythm.interval),
         latest=days_after(last, rhythm.high),
@@ -181,15 +220,15 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
     )
 
 
-def _past(case: Case, dip: Dip, portion: Stay, stem: str) -> list[datetime]:
-    """Moments at which this dip was done on this portion, in this vat or, before it was moved, in another."""
+def _past(case: Case, dip: Dip, portion: Stay, stem: str) -> list[tuple[int, datetime]]:
+    """Numbers and moments at which this dip was done on this portion, here or in the vat it stood in before."""
     numbers: dict[int, datetime] = {}
     for one in _of_dip(case.floor.done, case.batch.id, dip.id):
         head, _, tail = one.task.partition("/part-")[0].rpartition("/")
         if not tail.isdigit() or (f"{head}/" != stem and one.at > portion.since):
             continue
         numbers[int(tail)] = max(one.at, numbers.get(int(tail), one.at))
-    return [at for _, at in sorted(numbers.items())]
+    return sorted(numbers.items())
 
 
 def _of_dip(done: Iterable[Done], batch: str, dip: str) -> list[Done]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from intake.receiving.placing import Placed, place_in_order
-from intake.receiving.problem import BoxNeed, DayProblem, Pool, Underway
+from intake.receiving.problem import TABLE, TUB, BoxNeed, DayProblem, Pool, Underway
 
 __all__ = ["alone", "lower_bounds"]
 
@@ -77,14 +77,16 @@ def _capacity(problem: DayProblem, pools: Iterable[Pool], needs: Iterable[frozen
     wanted = tuple(needs)
     rows = [pool for pool in pools if any(need <= pool.serves for need in wanted)]
     held = [
-        (problem.minute(work.opened_at), problem.minute(work.counted_at))
+        (problem.minute(work.opened_at), problem.minute(work.counted_at), frozenset((work.table, work.opener)))
         for work in problem.underway
-        if any(work.table in pool.members or work.opener in pool.members for pool in rows)
     ]
 
     def at(minute: int) -> int:
-        there = sum(len(pool.members) for pool in rows if pool.opens <= minute < pool.closes)
-        return max(0, there - sum(start <= minute < end for start, end in held))
+        there = {member for pool in rows if pool.opens <= minute < pool.closes for member in pool.members}
+        for start, end, taken in held:
+            if start <= minute < end:
+                there -= taken
+        return len(there)
 
     return at
 
@@ -96,7 +98,7 @@ def _bottlenecks(
     opening = [
         _Share(box.weight, box.opening_minutes, first[box.box].open_at, box.opening_minutes / 2) for box in boxes
     ]
-    yield opening, _capacity(problem, problem.places, [frozenset(("opening",))])
+    yield opening, _capacity(problem, problem.places, [TABLE])
     yield opening, _capacity(problem, problem.crew, {box.opening_skills for box in boxes})
     tubs = [
         _Share(
@@ -107,7 +109,7 @@ def _bottlenecks(
         )
         for box in boxes
     ]
-    yield tubs, _capacity(problem, problem.places, [frozenset(("acclimation",))])
+    yield tubs, _capacity(problem, problem.places, [TUB])
     both = [
         _Share(
             box.weight,
@@ -159,11 +161,38 @@ def lower_bounds(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, in
 
     finish = max(
         [put.placed_at for put in first.values()]
+        + _ends(problem, closed, first)
         + [_soonest_end(problem, box) for box in problem.boxes if box.box in problem.begun],
         default=0,
     )
     total = sum(box.weight * minutes for box, minutes in begun) + in_bag(closed)
     return in_bag(urgent), past(lambda box: box.red_h), past(lambda box: box.amber_h), total, finish
+
+
+def _ends(problem: DayProblem, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]) -> list[int]:
+    """Minutes before which the hands, the tables and the tubs together cannot have done all closed boxes."""
+    if not boxes:
+        return []
+    begin = min(first[box.box].open_at for box in boxes)
+    tail = min(box.finishing_minutes for box in boxes)
+    soak = min(box.tub_minutes for box in boxes)
+    hands = sum(box.opening_minutes + box.setup_minutes + box.finishing_minutes for box in boxes)
+    tables, tubs = sum(box.opening_minutes for box in boxes), sum(box.tub_minutes for box in boxes)
+    start = min(first[box.box].tub_at for box in boxes)
+    return [
+        _spent(hands, begin, _capacity(problem, problem.crew, problem.needs()), problem.horizon),
+        _spent(tables, begin, _capacity(problem, problem.places, [TABLE]), problem.horizon) + soak + tail,
+        _spent(tubs, start, _capacity(problem, problem.places, [TUB]), problem.horizon) + tail,
+    ]
+
+
+def _spent(work: int, begin: int, capacity: Callable[[int], int], until: int) -> int:
+    """The first minute by which so much work can have been done from ``begin`` on."""
+    minute = begin
+    while work > 0 and minute < until:
+        work -= capacity(minute)
+        minute += 1
+    return minute
 
 
 def _soonest_end(problem: DayProblem, box: BoxNeed) -> int:

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from intake.receiving.placing import Placed
-from intake.receiving.problem import BoxNeed, DayProblem, Pool
+from intake.receiving.problem import DIP_PLACE, TABLE, TUB, BoxNeed, DayProblem, Pool
 
 __all__ = ["DayModel", "canonical"]
 
@@ -64,7 +64,7 @@ class DayModel:
         start = self.cp.new_int_var(earliest, self.end, f"open {box.box}")
         self.open[box.box] = start
         counted = start + box.opening_minutes
-        self._take(box, "table", start, box.opening_minutes, frozenset(("opening",)))
+        self._take(box, "table", start, box.opening_minutes, TABLE)
         self._take(box, "opener", start, box.opening_minutes, box.opening_skills)
         self._tub(box, counted)
 
@@ -74,7 +74,7 @@ class DayModel:
         self.cp.add(out - tub_at >= box.tub_minutes)
         self._take(box, "setter", tub_at, box.setup_minutes, box.setup_skills)
         task = _Task(box.box, "tub", tub_at, out)
-        self._choose(task, self.problem.places, frozenset(("acclimation",)))
+        self._choose(task, self.problem.places, TUB)
         self._draw(box, tub_at, out)
         self._finishing(box, out)
 
@@ -88,7 +88,7 @@ class DayModel:
     def _finishing(self, box: BoxNeed, out: Any) -> None:
         self._take(box, "finisher", out, box.finishing_minutes, box.finishing_skills)
         if box.dip_minutes:
-            self._take(box, "dip_place", out, box.dip_minutes, frozenset(("dip",)))
+            self._take(box, "dip_place", out, box.dip_minutes, DIP_PLACE)
 
     def _begun(self, box: BoxNeed) -> None:
         """Done and started work keeps its minutes, places and people; what is left of the box is planned."""
@@ -221,7 +221,7 @@ class DayModel:
             self.cp.add_hint(self.past["amber", box.box], max(0, minutes - round(box.amber_h * 60)))
         self.cp.add_hint(self.finish, max(put.placed_at for put in puts.values()))
 
-    def read(self, value: Any, placed: Iterable[Placed]) -> tuple[Placed, ...]:
+    def read(self, value: Any, placed: Iterable[Placed]) -> tuple[Placed, ...] | None:
         """Turn the solver's values into a plan with a named place and person for every task.
 
         Parameters
@@ -230,8 +230,15 @@ class DayModel:
             Function from an expression or literal to its number.
         placed
             An earlier plan: what is already done is taken from it.
+
+        Returns
+        -------
+        tuple
+            Or ``None`` if records of started work contradict each other so that names cannot be given.
         """
         names = self._names(value)
+        if names is None:
+            return None
         rows = []
         for put in placed:
             box = put.box
@@ -247,17 +254,19 @@ class DayModel:
             rows.append(Placed(**done))
         return tuple(rows)
 
-    def _names(self, value: Any) -> dict[tuple[str, str], str]:
+    def _names(self, value: Any) -> dict[tuple[str, str], str] | None:
         """Members by their order in the pool; alike within a pool, so taking the first free one always works out."""
         free = {member: 0 for pool in self.taken for member in pool.members}
         for work in self.problem.underway:
             self._busy(work, value, free)
-        names = {}
+        names: dict[tuple[str, str], str] = {}
         rows = [(value(task.start), value(task.end), number) for number, task in enumerate(self.tasks)]
         for start, end, number in sorted(rows):
             task = self.tasks[number]
             pool = next(pool for pool, literal in task.choices if literal is None or value(literal))
-            member = next(member for member in pool.members if free[member] <= start)
+            member = next((member for member in pool.members if free[member] <= start), None)
+            if member is None:
+                return None
             free[member] = end
             names[task.box, task.role] = member
         return names

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
-from intake.receiving.problem import BoxNeed, DayProblem, Pool, Underway
+from intake.receiving.problem import DIP_PLACE, TABLE, TUB, BoxNeed, DayProblem, Pool, Underway
 
 __all__ = ["AIMS", "Board", "Placed", "aims", "place_in_order"]
 
-TABLE, TUB, DIP = frozenset(("opening",)), frozenset(("acclimation",)), frozenset(("dip place",))
 AIMS = ("opened and urgent boxes", "hours past red", "hours past amber", "hours in bag", "finish")
 
 
@@ -106,13 +106,20 @@ class _Store:
         return all(amount + sum(row[2] for row in rows if row[0] <= mark < row[1]) <= self.amount for mark in marks)
 
 
+@cache
+def _shifts(length: int) -> tuple[int, ...]:
+    """Shifts that leave the bits at which ``length`` set bits begin: 1, 2, 4 … and what is missing."""
+    have, shifts = 1, []
+    while have < length:
+        shifts.append(min(have, length - have))
+        have += shifts[-1]
+    return tuple(shifts)
+
+
 def _runs(free: int, length: int) -> int:
     """Bits at which ``length`` free minutes begin."""
-    have = 1
-    while have < length:
-        step = min(have, length - have)
-        free &= free >> step
-        have += step
+    for shift in _shifts(length):
+        free &= free >> shift
     return free
 
 
@@ -172,8 +179,8 @@ class Board:
     def _able(self, need: frozenset[str]) -> list[_Unit]:
         """Lanes or people that can do something, those of fewest skills first so that the others stay free."""
         if need not in self.able:
-            units = [unit for unit in (*self.lanes, *self.people) if need <= unit.serves]
-            self.able[need] = sorted(units, key=lambda unit: len(unit.serves))
+            units = self.lanes if need in (TABLE, TUB, DIP_PLACE) else self.people
+            self.able[need] = sorted((unit for unit in units if need <= unit.serves), key=lambda unit: len(unit.serves))
         return self.able[need]
 
     def put(self, name: str) -> Placed:
@@ -268,7 +275,7 @@ class Board:
     def _finish_starts(self, box: BoxNeed) -> int:
         ends = _starts(self._able(box.finishing_skills), box.finishing_minutes)
         if box.dip_minutes:
-            ends &= _starts(self._able(DIP), box.dip_minutes)
+            ends &= _starts(self._able(DIP_PLACE), box.dip_minutes)
         return ends
 
     def _finish(self, box: BoxNeed, tub_at: int, ends: int) -> int | None:
@@ -290,7 +297,7 @@ class Board:
     def _dip_place(self, box: BoxNeed, finish: int) -> str:
         if not box.dip_minutes:
             return ""
-        return self._take(DIP, finish, finish + box.dip_minutes)
+        return self._take(DIP_PLACE, finish, finish + box.dip_minutes)
 
     def _take(self, need: frozenset[str], start: int, end: int) -> str:
         unit = next(unit for unit in self._able(need) if unit.fits(start, end))

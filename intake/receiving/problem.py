@@ -17,10 +17,25 @@ from zoneinfo import ZoneInfo
 from intake.errors import BadInput, Finding
 from intake.receiving.box import BoxLine, BoxNeed
 
-__all__ = ["BoxLine", "BoxNeed", "DayProblem", "Hand", "Kind", "Lane", "Pool", "Underway", "minutes_between"]
+__all__ = [
+    "DIP_PLACE",
+    "TABLE",
+    "TUB",
+    "BoxLine",
+    "BoxNeed",
+    "DayProblem",
+    "Hand",
+    "Kind",
+    "Lane",
+    "Pool",
+    "Underway",
+    "minutes_between",
+]
 
 Kind = Literal["opening", "acclimation", "dip"]
 KINDS: tuple[Kind, ...] = ("opening", "acclimation", "dip")
+TABLE, TUB, DIP_PLACE = (frozenset((f"{kind} place",)) for kind in KINDS)
+"""What a lane of each kind serves, named apart from the skills of people."""
 
 
 def minutes_between(earlier: datetime, later: datetime) -> int:
@@ -224,7 +239,7 @@ class DayProblem:
     def places(self) -> tuple[Pool, ...]:
         """Lanes as pools."""
         rows = [
-            (lane.id, frozenset((lane.kind,)), 0, self.horizon if lane.until is None else lane.until)
+            (lane.id, frozenset((f"{lane.kind} place",)), 0, self.horizon if lane.until is None else lane.until)
             for lane in self.lanes
         ]
         return _pooled(rows)

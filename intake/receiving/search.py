@@ -6,10 +6,13 @@ import hashlib
 from collections.abc import Sequence
 
 from intake.receiving.model import canonical
-from intake.receiving.placing import Placed, aims, place_in_order
+from intake.receiving.placing import Board, Placed, aims
 from intake.receiving.problem import DayProblem
 
 __all__ = ["better_order", "order_of"]
+
+NEAR = 6
+"""Half of the moves go at most so many turns away: cheap to place again, and most often what helps."""
 
 
 def order_of(problem: DayProblem, placed: Sequence[Placed]) -> list[str]:
@@ -23,18 +26,42 @@ def order_of(problem: DayProblem, placed: Sequence[Placed]) -> list[str]:
     return [placed[number].box for *_, number in rows]
 
 
+class _Desk:
+    """Places orders, beginning where an order departs from the one placed before."""
+
+    def __init__(self, problem: DayProblem) -> None:
+        self.problem = problem
+        self.board = Board(problem)
+        self.order: list[str] = []
+        self.puts: list[Placed] = []
+        self.states = [self.board.state()]
+
+    def place(self, order: Sequence[str]) -> tuple[Placed, ...]:
+        """The day of an order."""
+        same = next((n for n, (one, two) in enumerate(zip(self.order, order, strict=False)) if one != two), None)
+        keep = min(len(self.order), len(order)) if same is None else same
+        self.board.back(self.states[keep])
+        del self.states[keep + 1 :], self.puts[keep:]
+        for box in order[keep:]:
+            self.puts.append(self.board.put(box))
+            self.states.append(self.board.state())
+        self.order = list(order)
+        return (*self.board.started, *self.puts)
+
+
 def better_order(problem: DayProblem, placed: Sequence[Placed], *, tries: int, seed: int) -> tuple[Placed, ...]:
     """Move a box to another turn, keep the order if the day is no worse; ``tries`` orders are placed.
 
     A day at least as good as the one given is returned.  The moves are drawn from a digest of seed and try, so no
     generator with a state of its own is needed.
     """
-    best = tuple(placed)
-    best_aims = aims(problem, best)
-    order, order_aims = order_of(problem, best), None
+    best, best_aims = tuple(placed), aims(problem, placed)
+    desk = _Desk(problem)
+    order = order_of(problem, best)
+    order_aims = None
     for number in range(tries):
         trial = order if number == 0 else _moved(order, seed, number)
-        found = place_in_order(problem, trial)
+        found = desk.place(trial)
         value = aims(problem, found)
         if order_aims is None or value <= order_aims:
             order, order_aims = trial, value
@@ -48,6 +75,11 @@ def _moved(order: Sequence[str], seed: int, number: int) -> list[str]:
     moved = list(order)
     if len(moved) < 2:
         return moved
-    box = moved.pop(int.from_bytes(digest[:4], "big") % len(moved))
-    moved.insert(int.from_bytes(digest[4:8], "big") % (len(moved) + 1), box)
+    turn, draw = int.from_bytes(digest[:4], "big") % len(moved), int.from_bytes(digest[4:8], "big")
+    box = moved.pop(turn)
+    if digest[8] % 2:
+        low, high = max(0, turn - NEAR), min(len(moved), turn + NEAR)
+        moved.insert(low + draw % (high - low + 1), box)
+    else:
+        moved.insert(draw % (len(moved) + 1), box)
     return moved

@@ -24,10 +24,14 @@ __all__ = ["rerun", "run_day", "started_by"]
 
 SHARES = (0.15, 0.25, 0.2, 0.6, 1.0)
 """Part of the effort still left that each aim may use."""
-WORK_PER_SECOND = 0.5
-"""Units of the solver's own deterministic measure per second of a common machine (measured: one took about 1.8 s)."""
-TRIES_PER_SECOND = 40
-BRAKE = 6.0
+MOST_WORK, WORK_OF_BOXES = 0.3, 1.8
+"""Units of the solver's own deterministic measure per second asked for: at most, and over the number of boxes, since a
+unit takes the longer the larger the day (measured: 14 s at 60 boxes)."""
+PLACED_PER_SECOND = 14_000
+"""Boxes placed per second asked for: about half of it."""
+TRIES_PER_BOX = 100
+"""Orders tried at most, per box of the day: small days are left to the solver, which proves them."""
+BRAKE = 8.0
 """Times the seconds asked for after which the wall clock stops the solver and the plan is marked not reproducible."""
 
 Tell = Callable[[Progress], object]
@@ -150,11 +154,11 @@ def _solved(problem: DayProblem, previous: DayPlan | None, seconds: float, seed:
     day = problem.completed()
     rule, placed = best_rule(day)
     placed = canonical(day, placed)
-    run = _Run(day, placed, list(lower_bounds(day, placed)), progress or (lambda _: None), seconds * WORK_PER_SECOND)
+    run = _Run(day, placed, list(lower_bounds(day, placed)), progress or (lambda _: None), _effort(day, seconds))
     run.tell(Progress("order", run.value, rule))
     if day.boxes and seconds:
         run.offer(_as_before(day, previous, run.best), "order", "previous order")
-        tries = ceil(seconds * TRIES_PER_SECOND)
+        tries = min(ceil(seconds * PLACED_PER_SECOND / len(day.boxes)), TRIES_PER_BOX * len(day.boxes))
         run.offer(better_order(day, run.best, tries=tries, seed=seed), "order", "search over orders")
         run.bounds = [max(pair) for pair in zip(run.bounds, lower_bounds(day, run.best), strict=True)]
         _pursue(run, seconds, seed)
@@ -166,6 +170,10 @@ def _solved(problem: DayProblem, previous: DayPlan | None, seconds: float, seed:
         seconds=run.wall,
         reproducible=run.reproducible,
     )
+
+
+def _effort(day: DayProblem, seconds: float) -> float:
+    return seconds * min(MOST_WORK, WORK_OF_BOXES / max(1, len(day.boxes)))
 
 
 def _as_before(day: DayProblem, previous: DayPlan | None, best: Sequence[Placed]) -> tuple[Placed, ...]:
@@ -214,7 +222,9 @@ def _pursue(run: _Run, seconds: float, seed: int) -> None:
             run.left = max(0.0, run.left - solver.response_proto.deterministic_time)
             run.reproducible &= run.wall < max(BRAKE * seconds, 10.0) - 0.1
             if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-                run.offer(model.read(solver.value, run.best), name, "constraint solver")
-                run.offer(better_order(run.problem, run.best, tries=1, seed=seed), name, "constraint solver")
+                found = model.read(solver.value, run.best)
+                if found is not None:
+                    run.offer(found, name, "constraint solver")
+                    run.offer(better_order(run.problem, found, tries=1, seed=seed), name, "constraint solver")
                 run.bounds[number] = max(run.bounds[number], ceil(solver.best_objective_bound - 1e-6))
         model.cp.add(model.aims[number] <= run.value[number])

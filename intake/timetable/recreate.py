@@ -10,6 +10,9 @@ from intake.timetable.serial import followers, place
 
 __all__ = ["Dice", "Recreate"]
 
+_SLACK_OF = 20_000
+"""Slack is a share of the cost, but of no more than this: a hopelessly late timetable should only get better."""
+
 UNPLACED_COST = 10_000_000
 """Cost of a job that stands nowhere: more than any lateness within a season."""
 
@@ -44,10 +47,17 @@ class Recreate:
         self.dice = Dice(seed * 7919 + 1 + 2147483647 // 3)
         self.cost = [self._cost(index) for index in range(len(self.jobs))]
         self.dear = [index for index, cost in enumerate(self.cost) if cost > least[index]]
+        self.total = self.best = sum(self.cost)
+        self.kept = (list(self.hours.start), list(self.hours.who))
+        self.slack = 0
 
-    def run(self, work: int) -> bool:
-        """Try until ``work`` person-days have been looked at; false when every job is at its least."""
+    def run(self, work: int, slack: float) -> bool:
+        """Try until ``work`` person-days have been looked at; false when every job is at its least.
+
+        ``slack`` is the share by which the timetable in hand may be dearer than the best: a way out of dead ends.
+        """
         goal = self.hours.work + work
+        self.slack = int(slack * min(self.best, _SLACK_OF)) + (2 if slack else 0)
         while self.hours.work < goal:
             if not self._once():
                 return False
@@ -70,15 +80,36 @@ class Recreate:
         touched |= {other for index in touched for other in self.after[index]}
         fresh = {index: self._cost(index) for index in sorted(touched)}
         gain = sum(self.cost[index] - cost for index, cost in fresh.items())
-        if gain < 0:
+        if self.total - gain > max(self.best + self.slack, self.total if gain >= 0 else 0):
             self.hours.undo()
             return True
+        self.total -= gain
         for index, cost in fresh.items():
             if cost > self.least[index] and self.cost[index] <= self.least[index]:
                 self.dear.append(index)
             self.cost[index] = cost
         self.hours.journal.clear()
+        if self.total < self.best:
+            self.best = self.total
+            self.kept = (list(self.hours.start), list(self.hours.who))
         return True
+
+    def answer(self) -> Hours:
+        """The best timetable found."""
+        twin = self.hours.copy()
+        differ = [
+            index
+            for index in range(len(self.jobs))
+            if (twin.start[index], twin.who[index]) != (self.kept[0][index], self.kept[1][index])
+        ]
+        for index in differ:
+            if twin.start[index] >= 0:
+                twin.take(index)
+        for index in differ:
+            if self.kept[0][index] >= 0:
+                twin.put(index, self.kept[0][index], self.kept[1][index])
+        twin.journal.clear()
+        return twin
 
     def _aim(self) -> int:
         """A dear job: the dearer of two drawn."""

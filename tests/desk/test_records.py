@@ -141,7 +141,11 @@ def test_a_ph_needs_its_scale_and_a_gravity_its_temperatures(house_at: Open) -> 
 def test_cuttings_are_batches_that_heal_and_the_parent_rests(house_at: Open) -> None:
     """A parent piece is cut into three or four (common practice, no source) and then left alone for a while."""
     house = house_at()
-    take_stock(house, b"vat,name,group,size_mm,count,since,stage\nG1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n", "s.csv")
+    take_stock(
+        house,
+        b"vat,name,group,size_mm,count,since,stage\nG1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n",
+        "s.csv",
+    )
     records.cut(house, "H1", 4, "G2")
     stay = house.floor().in_vat("G2")[0]
     assert (stay.batch, stay.count, stay.stage) == ("C1", 4, "healing")
@@ -153,7 +157,11 @@ def test_cuttings_are_batches_that_heal_and_the_parent_rests(house_at: Open) -> 
 def test_a_vat_with_animals_in_it_is_not_clean(house_at: Open) -> None:
     """All out, then cleaned, then dry: in that order."""
     house = house_at()
-    take_stock(house, b"vat,name,group,size_mm,count,since,stage\nG1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n", "s.csv")
+    take_stock(
+        house,
+        b"vat,name,group,size_mm,count,since,stage\nG1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n",
+        "s.csv",
+    )
     with pytest.raises(Refused, match="empty"):
         records.clean(house, "G1")
     records.move(house, "H1", "G1", "sold", 8)

@@ -257,3 +257,12 @@ def test_fold_does_not_depend_on_the_time_zone_entries_were_written_in() -> None
     elsewhere = replace(entry, happened_at=entry.happened_at.astimezone(timezone(timedelta(hours=11))))
     assert fold([entry], hour(3)).stays == fold([elsewhere], hour(3)).stays
     assert START.tzinfo is not None
+
+
+def test_at_one_moment_animals_arrive_before_they_enter_their_stage() -> None:
+    """Opened, placed and put to grow-out in one act of one minute, whichever was written first."""
+    scribe = Scribe()
+    stage = scribe.note("stage", "S1-07", 5, vat="G1", stage="grow-out")
+    placed = scribe.move("S1-07", "supplier > vat:G1", 5, 5)
+    for entries in ([stage, placed], [placed, stage]):
+        assert [stay.stage for stay in fold(entries, hour(5)).stays] == ["grow-out"]

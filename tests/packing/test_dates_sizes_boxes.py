@@ -109,6 +109,13 @@ def test_units_mixed_in_one_column_are_read_cell_by_cell() -> None:
     assert keys(shipment) == ["size-unit"]
 
 
+def test_millimetres_under_a_heading_in_centimetres_are_confirmed() -> None:
+    """'45-50' under 'Size (cm)' would make a boring clam half a metre long, and its floor space a hundredfold."""
+    assert sized("45-50", "Size (cm)")[2] == ["large-sizes"]
+    assert sized("45-50", "Size (cm)", {"large-sizes": "as-read"}) == (450.0, 500.0, [])
+    assert sized("50 cm")[2] == []
+
+
 def test_a_size_class_in_letters_is_asked_once_per_class() -> None:
     """What a supplier calls M is theirs to say."""
     text = "Species;Size;Qty\nTridacna maxima;M;1\nTridacna gigas;M;1\nHippopus hippopus;L;1\n"

@@ -66,6 +66,18 @@ def test_a_remembered_mark_settles_what_the_list_cannot() -> None:
     assert understood(text, remembered=learned).lines[0].count == 1250
 
 
+def test_a_default_is_never_learned_as_a_habit() -> None:
+    """A list that proves no mark and no date order teaches none, so the next doubtful one is still asked."""
+    plain = understood("Species;Size (cm);Qty;Packed\nTridacna maxima;4;10;04/04/2026\n")
+    assert plain.ready
+    assert (plain.map.numbers, plain.map.dates) == ("", "")
+    doubtful = "Species;Size (cm);Qty;Packed\nTridacna maxima;4;1.250;03/04/2026\n"
+    assert keys(understood(doubtful, remembered=plain.map)) == ["numbers", "dates"]
+    told = understood(doubtful, {"numbers": "decimal-comma", "dates": "dmy"}, remembered=plain.map)
+    assert (told.map.numbers, told.map.dates) == (",", "dmy")
+    assert understood(doubtful, remembered=told.map).ready
+
+
 @pytest.mark.parametrize("count", ["-4", "0", "2.5", "1000001", "1e9", "many", "", "12 dozen", "~100", "(5)", "TRUE"])
 def test_an_impossible_count_is_named_by_row_and_cell(count: str) -> None:
     """Negative, zero, fractional, absurd, missing or no number at all: refused where it stands, never mended."""
@@ -164,6 +176,12 @@ def test_a_bare_dollar_is_asked_when_the_terms_are_in_no_dollar() -> None:
     text = "Species;Size (cm);Qty;Price\nTridacna maxima;4;10;$3.85\n"
     assert keys(understood(text)) == ["currency"]
     assert understood(text, {"currency": "SGD"}).lines[0].currency == "SGD"
+
+
+def test_a_code_in_the_heading_explains_the_sign_in_the_cells() -> None:
+    """'Price USD/pc' above '$4.00'."""
+    line = understood("Species;Size (cm);Qty;Price USD/pc\nTridacna maxima;4;10;$4.00\n").lines[0]
+    assert (line.unit_price, line.currency) == (Decimal("4.00"), "USD")
 
 
 def test_two_currencies_are_never_added() -> None:

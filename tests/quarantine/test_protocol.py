@@ -265,3 +265,47 @@ def test_a_batch_without_a_stay_in_quarantine_needs_nothing() -> None:
     stays = (Stay("T-1", "G1", 10, MONDAY, "grow-out"),)
     group = LIBRARY.groups["clam_small"]
     assert work_for(batch, stays, group, LIBRARY, site_of(), entered=MONDAY, floor=floor_of([])) == ()
+
+
+def moved(*hours: float) -> dict[str, Need]:
+    """Fish that were moved after so many hours from entry, each; what is still to be done on the last day."""
+    last = MONDAY + timedelta(hours=hours[-1])
+    floor = floor_of([("T-1", "fish_reef_safe", 20, "Q1a", MONDAY)], at=last)
+    done = tuple(
+        Done(f"T-1/fish-tank-transfer/{number}", "T-1", "transfer", MONDAY + timedelta(hours=after), "ann")
+        for number, after in enumerate(hours, start=1)
+    )
+    return work([], at=last, floor=replace(floor, done=done))
+
+
+def test_a_transfer_after_more_than_72_hours_begins_the_four_again() -> None:
+    """The cycle was not broken: tomites may have left their cysts (S54, S56), so four more are asked for."""
+    in_time = moved(71, 142, 213)
+    assert "T-1/fish-tank-transfer/4" in in_time
+    assert "T-1/fish-tank-transfer/5" not in in_time
+    late = moved(71, 150, 221)
+    assert {"T-1/fish-tank-transfer/4", "T-1/fish-tank-transfer/5", "T-1/fish-tank-transfer/6"} <= set(late)
+    assert "T-1/fish-tank-transfer/7" not in late
+    assert "began again" in late["T-1/fish-tank-transfer/4"].why
+
+
+def test_a_bath_done_too_soon_does_not_count() -> None:
+    """Eggs hatch after it: two baths within three days are one."""
+    since = MONDAY - timedelta(days=4)
+    floor = floor_of([("T-1", "clam_small", 50, "Q1a", since)])
+    done = tuple(
+        Done(f"T-1/clam-brushing/Q1a/{number}", "T-1", "dip", since + timedelta(days=3 * (number - 1)), "ann")
+        for number in (1, 2)
+    )
+    needs = work([], floor=replace(floor, done=done))
+    assert "T-1/clam-brushing/Q1a/7" in needs
+    assert needs["T-1/clam-brushing/Q1a/3"].nominal == since + timedelta(days=7)
+    assert "too soon" in needs["T-1/clam-brushing/Q1a/3"].why
+
+
+def test_portions_moved_apart_never_share_a_uid() -> None:
+    """Half of Q1a went to Q1b: both portions began in Q1a, and only one may be called so."""
+    floor = floor_of([("T-1", "clam_small", 50, "Q1a", MONDAY), ("T-1", "clam_small", 50, "Q1b", MONDAY)])
+    needs = needs_for(floor.stays, floor, LIBRARY, site_of(), now=MONDAY, began={("T-1", "Q1b"): "Q1a"})
+    uids = [need.uid for need in needs]
+    assert len(uids) == len(set(uids))

@@ -8,7 +8,7 @@ from pathlib import Path
 from intake.desk import claims
 from intake.desk.house import House
 from intake.desk.papers.arrival import print_checklists, print_labels, print_runsheet
-from intake.desk.papers.plan import print_plan
+from intake.desk.papers.plan import print_plan, print_proposal
 from intake.desk.papers.sheets import print_sheets
 from intake.desk.papers.weeks import print_dips, print_histories, print_round, print_suppliers
 from intake.desk.plans import shipment_facts
@@ -16,7 +16,7 @@ from intake.desk.records import batch_named
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch
 
-__all__ = ["PRINTABLE", "print_forms"]
+__all__ = ["PRINTABLE", "print_forms", "print_proposal"]
 
 _MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = {
     "sheets": print_sheets,
@@ -33,7 +33,7 @@ PRINTABLE = (*_MAKERS, "claim")
 """Words of ``vatside print``."""
 
 
-def print_forms(  # noqa: PLR0913  # what the command line can say
+def print_forms(  # what the command line can say
     house: House, what: str, out: Path, *, shipment: str = "", batch: str = "", paper: str = "", fillable: bool = False
 ) -> list[Path]:
     """Print one kind of form and give the paths written.

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from intake.desk.arrival import acclimation_of, lands_at
+from intake.desk.cautions import cautions_of
 from intake.desk.house import House, save
-from intake.desk.papers.sheets import acclimation_content, cautions_of, count_address
+from intake.desk.papers.sheets import acclimation_content, count_address
 from intake.desk.plans import accepted_rows
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
@@ -25,7 +26,9 @@ def print_checklists(house: House, out: Path, batches: Sequence[Batch], paper: s
         if found is None:
             continue
         lands = lands_at(house, batch).astimezone(house.site.farm.zone)
-        vats = dict.fromkeys(str(r["vat"]) for r in accepted_rows(house) if r["batch"] == batch.id and r["stage"] != "grow-out")
+        vats = dict.fromkeys(
+            str(r["vat"]) for r in accepted_rows(house) if r["batch"] == batch.id and r["stage"] != "grow-out"
+        )
         contents.append(
             ChecklistContent(
                 farm=house.site.farm.name,
@@ -42,7 +45,9 @@ def print_checklists(house: House, out: Path, batches: Sequence[Batch], paper: s
             )
         )
     if not contents:
-        raise BadInput(Finding("print checklists", "no batch with a vat", "an accepted plan", "Run `vatside plan --accept`."))
+        raise BadInput(
+            Finding("print checklists", "no batch with a vat", "an accepted plan", "Run `vatside plan --accept`.")
+        )
     names = "-".join(sorted({batch.shipment for batch in batches}))
     return [save(out / f"checklists-{names}.pdf", checklist(contents, paper))]
 
@@ -62,7 +67,9 @@ def print_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) 
         if row["batch"] == batch.id and row["stage"] != "grow-out"
     ]
     if not contents:
-        raise BadInput(Finding("print labels", "no batch with a vat", "an accepted plan", "Run `vatside plan --accept`."))
+        raise BadInput(
+            Finding("print labels", "no batch with a vat", "an accepted plan", "Run `vatside plan --accept`.")
+        )
     names = "-".join(sorted({batch.shipment for batch in batches}))
     grid = "letter-2x5" if paper == "letter" else "a4-2x4"
     return [save(out / f"labels-{names}.pdf", labels(contents, grid))]

@@ -15,7 +15,7 @@ from intake.farm.floor import Batch
 if TYPE_CHECKING:
     from forms.plan import PlanBar
 
-__all__ = ["plan_pdf", "print_plan"]
+__all__ = ["plan_pdf", "print_plan", "print_proposal"]
 
 _MOST_DAYS = 75
 
@@ -34,6 +34,12 @@ def print_plan(house: House, out: Path, batches: Sequence[Batch], paper: str) ->
         raise BadInput(Finding("print plan", "no accepted plan", "an accepted plan", "Run `vatside plan --accept`."))
     first = date.fromisoformat(str(stored["facts"]["day_zero"]))
     return [save(out / f"plan-{stored['plan']['plan']}.pdf", plan_pdf(house, stored["plan"], first, paper))]
+
+
+def print_proposal(house: House, plan: Mapping[str, Any], day_zero: date, out: Path, paper: str = "") -> list[Path]:
+    """Print a plan that was only proposed."""
+    data = plan_pdf(house, plan, day_zero, paper or house.site.farm.paper)
+    return [save(out / f"plan-{plan['plan']}.pdf", data)]
 
 
 def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> bytes:
@@ -56,7 +62,9 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
         moves=tuple(page.PlanMove(m["batch"], m["count"], m["from_vat"], m["to_vat"], m["by"]) for m in plan["moves"]),
         short=tuple(
             page.PlanShort(
-                row["batch"], batches[row["batch"]].name if row["batch"] in batches else "", row["count"],
+                row["batch"],
+                batches[row["batch"]].name if row["batch"] in batches else "",
+                row["count"],
                 "; ".join(f"{b['resource']} in {b['where']}: {b['need']:g} of {b['have']:g}" for b in row["binding"]),
             )
             for row in plan["short"]
@@ -69,7 +77,7 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
     return page.plan(content, paper)
 
 
-def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int):  # type: ignore[no-untyped-def]
     import forms as page
 
     bars: dict[str, list[PlanBar]] = {}
@@ -78,7 +86,9 @@ def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int):  # t
         start, until = _span(row["from"], row["until"], day0, days)
         if until > start:
             bars.setdefault(row["vat"], []).append(
-                page.PlanBar(row["batch"], int(row["count"]), start, until, "arriving", *_full(house, row), row["stage"])
+                page.PlanBar(
+                    row["batch"], int(row["count"]), start, until, "arriving", *_full(house, row), row["stage"]
+                )
             )
     for stay in house.floor().stays:
         if stay.batch not in coming and stay.vat in house.site.vats:
@@ -93,8 +103,11 @@ def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int):  # t
         page.PlanSystem(
             system.name,
             tuple(
-                page.PlanVat(vat.id, tuple(sorted(bars.get(vat.id, []), key=lambda b: (b.from_day, b.batch))),
-                             f"{vat.area_m2:.1f} m²")
+                page.PlanVat(
+                    vat.id,
+                    tuple(sorted(bars.get(vat.id, []), key=lambda b: (b.from_day, b.batch))),
+                    f"{vat.area_m2:.1f} m²",
+                )
                 for vat in house.site.vats_of(system.id)
             ),
             f"{system.temperature_c:.1f} °C, {system.salinity_psu:g} PSU",

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from intake.desk.arrival import acclimation_of, hours_in_bag, lands_at
+from intake.desk.cautions import cautions_of
 from intake.desk.house import House, save
 from intake.desk.plans import accepted_rows
 from intake.desk.records import published_tasks
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from forms.sheet import SheetContent
     from intake.receiving.acclimation import Acclimation
 
-__all__ = ["acclimation_content", "cautions_of", "contact_words", "count_address", "print_sheets", "sheet_of", "work_rows"]
+__all__ = ["acclimation_content", "contact_words", "count_address", "print_sheets", "sheet_of", "work_rows"]
 
 _MODES = {
     "float_then_transfer": "Match the temperature, then transfer without bag water",
@@ -28,13 +29,6 @@ _MODES = {
     "exchange": "Exchange in steps",
     "damp_direct": "Packed damp: rinse and place",
 }
-ALWAYS = (
-    "Cuts covered, long gloves; a bump that will not heal, or a wound turning red and painful within a day: see a doctor, "
-    "mention seawater and aquarium animals.",
-    "Mains power: pumps and heaters off before hands go in; ground-fault protection on every wet circuit.",
-    "Two people for anything above 20 kg; nobody alone during opening or chemical dips.",
-)
-OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidisers into water, goggles and gloves on."
 
 
 def print_sheets(
@@ -92,7 +86,7 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
     )
 
 
-def acclimation_content(house: House, batch: Batch, found: Acclimation):  # type: ignore[no-untyped-def]  # noqa: ANN201
+def acclimation_content(house: House, batch: Batch, found: Acclimation):  # type: ignore[no-untyped-def]
     """How a batch is acclimated, as the forms print it."""
     import forms as page
     from forms.content import AcclimationStep
@@ -125,17 +119,23 @@ def count_address(house: House, batch: str) -> str:
     return f"{base}#{batch}" if base else batch
 
 
-def _shares(house: House, rows: Sequence[Mapping[str, Any]]):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _shares(house: House, rows: Sequence[Mapping[str, Any]]):  # type: ignore[no-untyped-def]
     from forms.sheet import VatShare
 
     return tuple(
-        VatShare(row["vat"], int(row["count"]), house.site.systems[house.site.vat(row["vat"]).system].name, row["stage"],
-                 row["from"], row["until"])
+        VatShare(
+            row["vat"],
+            int(row["count"]),
+            house.site.systems[house.site.vat(row["vat"]).system].name,
+            row["stage"],
+            row["from"],
+            row["until"],
+        )
         for row in sorted(rows, key=lambda row: (row["from"], row["vat"]))
     )
 
 
-def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool):  # type: ignore[no-untyped-def]
     from forms.sheet import StageDates
 
     spans: dict[str, tuple[str, str]] = {}
@@ -148,12 +148,15 @@ def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool):  # type: ign
     )
 
 
-def _permits(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _permits(house: House, batch: Batch):  # type: ignore[no-untyped-def]
     from forms.sheet import Permit
 
     listed = house.library.group(batch.group).listed
     note = f"group: appendix {listed.appendix} ({listed.as_of})"
-    words = [f"source code {batch.source_code}" if batch.source_code else "", f"origin {batch.origin}" if batch.origin else ""]
+    words = [
+        f"source code {batch.source_code}" if batch.source_code else "",
+        f"origin {batch.origin}" if batch.origin else "",
+    ]
     if batch.permit or not listed.appendix.startswith("no"):
         number = batch.permit or "MISSING: ask before the truck comes"
         told = "; ".join(part for part in (note, *words) if part)
@@ -161,7 +164,7 @@ def _permits(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # noq
     return ()
 
 
-def work_rows(house: House, batch: str):  # type: ignore[no-untyped-def]  # noqa: ANN201  # forms are imported late
+def work_rows(house: House, batch: str):  # type: ignore[no-untyped-def]  # forms are imported late
     """Dips and inspections of a batch as the timetable has them, for sheets and logs."""
     from forms.content import WorkRow
 
@@ -207,15 +210,3 @@ def _release(house: House, batch: Batch) -> tuple[str, ...]:
         "The last lot to enter this water sets the date for all in it.",
         f"Starts again: {group.quarantine.restart}.",
     )
-
-
-def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
-    """Cautions of the groups, of the agents in use, and those printed on every sheet."""
-    lines: list[str] = []
-    for batch in batches:
-        lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
-    tasks = [t for t in published_tasks(house) if t["batch"] in {b.id for b in batches}]
-    agents = {str(task.get("agent") or "").lower() for task in tasks}
-    if any(word in agent for agent in agents for word in ("iodine", "peroxide", "chlor")):
-        lines.append(OXIDISER)
-    return tuple(dict.fromkeys([*lines, *ALWAYS]))

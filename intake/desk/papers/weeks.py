@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from intake.desk import reports
+from intake.desk.cautions import ALWAYS, cautions_of
 from intake.desk.house import House, save
-from intake.desk.papers.sheets import ALWAYS, cautions_of, work_rows
+from intake.desk.papers.sheets import work_rows
 from intake.desk.plans import shipment_facts
 from intake.desk.records import published_tasks
 from intake.errors import BadInput, Finding
@@ -38,8 +39,9 @@ def print_dips(house: House, out: Path, batches: Sequence[Batch], paper: str) ->
     order = {str(t["title"]) + str(t["vat"]): str(t["start"]) for t in published_tasks(house)}
     rows.sort(key=lambda row: (order.get(row.work.what.replace(" · ", ""), ""), row.batch))
     shipments = ", ".join(sorted({b.shipment for b in batches}))
-    content = page.DipLogContent(house.site.farm.name, f"Dips and inspections {shipments}", tuple(rows),
-                                 cautions_of(house, batches))
+    content = page.DipLogContent(
+        house.site.farm.name, f"Dips and inspections {shipments}", tuple(rows), cautions_of(house, batches)
+    )
     return [save(out / f"dips-{shipments.replace(', ', '-')}.pdf", page.dip_log(content, paper))]
 
 
@@ -64,7 +66,10 @@ def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str) -
         rank = (2 if sick else 1 if system.role == "quarantine" else 0, newest)
         vats = tuple(
             page.RoundVat(
-                stay.vat, stay.batch, floor.batches[stay.batch].name, stay.count,
+                stay.vat,
+                stay.batch,
+                floor.batches[stay.batch].name,
+                stay.count,
                 f"day {(house.now - stay.since).days}" if stay.stage == "quarantine" else stay.stage,
                 "; ".join(due.get(stay.vat, ())),
             )
@@ -76,7 +81,9 @@ def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str) -
     if not stops:
         raise BadInput(Finding("print round", "no animals", "animals in the vats"))
     content = page.RoundContent(
-        house.site.farm.name, f"{today:%a %d %b %Y}", tuple(stop for _, stop in sorted(stops, key=lambda s: s[0])),
+        house.site.farm.name,
+        f"{today:%a %d %b %Y}",
+        tuple(stop for _, stop in sorted(stops, key=lambda s: s[0])),
         cautions=ALWAYS,
     )
     return [save(out / f"round-{today}.pdf", page.round_sheet(content, paper))]
@@ -88,12 +95,10 @@ def print_histories(house: House, out: Path, batches: Sequence[Batch], paper: st
 
     if not batches:
         raise BadInput(Finding("print history", "no batch", "a batch", "Name one with --batch."))
-    return [
-        save(out / f"history-{batch.id}.pdf", page.history(_history(house, batch), paper)) for batch in batches
-    ]
+    return [save(out / f"history-{batch.id}.pdf", page.history(_history(house, batch), paper)) for batch in batches]
 
 
-def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # noqa: ANN202  # forms are imported late
+def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # forms are imported late
     import forms as page
 
     zone = house.site.farm.zone
@@ -110,8 +115,10 @@ def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # noq
         ("Size", show_length(batch.size_mm, house.site.farm.units)),
         ("Printed", f"{house.now.astimezone(zone):%Y-%m-%d %H:%M}"),
     )
-    points = () if alive is None else tuple(
-        page.SurvivalPoint(step.day, step.survival, step.low, step.high) for step in alive.steps
+    points = (
+        ()
+        if alive is None
+        else tuple(page.SurvivalPoint(step.day, step.survival, step.low, step.high) for step in alive.steps)
     )
     return page.HistoryContent(
         farm=house.site.farm.name, batch=batch.id, name=batch.name, events=tuple(events), counts=counts, facts=facts,
@@ -120,7 +127,7 @@ def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # noq
     )  # fmt: skip
 
 
-def _event(house: House, movement: Movement):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _event(house: House, movement: Movement):  # type: ignore[no-untyped-def]
     import forms as page
 
     when = movement.happened_at.astimezone(house.site.farm.zone)
@@ -146,20 +153,28 @@ def print_suppliers(house: House, out: Path, batches: Sequence[Batch], paper: st
     rows = []
     for one in told["suppliers"]:
         others = ", ".join(sorted(set(alike.get(one["supplier"], ()))))
-        name = house.site.suppliers[one["supplier"]].name if one["supplier"] in house.site.suppliers else one["supplier"]
+        name = (
+            house.site.suppliers[one["supplier"]].name if one["supplier"] in house.site.suppliers else one["supplier"]
+        )
         rows.append(
             page.SupplierRow(
-                name, one["shipments"], one["came"], _rate(one, "doa"), _rate(one, "lost by day 7"),
+                name,
+                one["shipments"],
+                one["came"],
+                _rate(one, "doa"),
+                _rate(one, "lost by day 7"),
                 note=f"Cannot be told from {others}." if others else "",
             )
         )
     period = f"{len(shipment_facts(house))} shipments in the books, to {house.today.isoformat()}"
-    method = "Beta-binomial shrinkage towards what is usual among suppliers, 95 % intervals; shipments, not animals, weigh."
+    method = (
+        "Beta-binomial shrinkage towards what is usual among suppliers, 95 % intervals; shipments, not animals, weigh."
+    )
     content = page.SupplierContent(house.site.farm.name, period, tuple(rows), method)
     return [save(out / f"suppliers-{date.isoformat(house.today)}.pdf", page.supplier_report(content, paper))]
 
 
-def _rate(one: dict[str, Any], head: str):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _rate(one: dict[str, Any], head: str):  # type: ignore[no-untyped-def]
     import forms as page
 
     share = one["shares"].get(head)

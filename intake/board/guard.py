@@ -1,0 +1,163 @@
+"""What stands before every page: known host names only, bodies of bearable size, headers, and a log without secrets."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import re
+import time
+from collections.abc import Callable, Collection
+from typing import Any, Final
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+__all__ = ["BodyLimit", "Guard", "SecretFilter", "Tries", "masked"]
+
+log = logging.getLogger("vatside.access")
+
+SECRET_PATHS: Final = ("cal", "join")
+"""First parts of addresses whose second part is a secret; the routes are made from this list too."""
+
+_SECRET: Final = re.compile(rf"(?<![\w-])/({'|'.join(SECRET_PATHS)})/([^/\s?#\"']+)")
+
+_POLICY: Final = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+        "base-uri 'none'",
+    )
+)
+
+_HEADERS: Final = {
+    "content-security-policy": _POLICY,
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    # Not "no-referrer": a browser would then send "Origin: null" with a form of our own.
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(self), geolocation=(), microphone=()",
+    "cache-control": "private, no-cache",
+}
+
+
+def masked(text: str) -> str:
+    """Text with every secret part of an address replaced by a short hash, by which a subscriber can still be found."""
+    return _SECRET.sub(
+        lambda met: f"/{met[1]}/#{hashlib.sha256(met[2].encode(errors='replace')).hexdigest()[:8]}", text
+    )
+
+
+class SecretFilter(logging.Filter):
+    """Masks whatever is logged, tracebacks included."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Replace the record's text by its masked form; every record passes."""
+        record.msg, record.args = masked(record.getMessage()), ()
+        if record.exc_info and not record.exc_text:
+            record.exc_text = masked(logging.Formatter().formatException(record.exc_info))
+        return True
+
+
+class Guard:
+    """Refuses unknown host names, sets the headers no page may lack, and writes the access log.
+
+    Parameters
+    ----------
+    hosts
+        Names and addresses the board is known by: a page of another name that points here must not be answered.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: Collection[str]) -> None:
+        self._app, self._hosts = app, {host.lower() for host in hosts}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        began, status = time.monotonic(), 0
+
+        async def answered(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                headers = MutableHeaders(scope=message)
+                for name, value in _HEADERS.items():
+                    if name not in headers:
+                        headers[name] = value
+            await send(message)
+
+        try:
+            if self._known(Headers(scope=scope).get("host", "")):
+                await self._app(scope, receive, answered)
+            else:
+                await PlainTextResponse("This board is not known by that name.\n", 421)(scope, receive, answered)
+        finally:
+            client = (scope.get("client") or ("-",))[0]
+            took = 1000 * (time.monotonic() - began)
+            log.info("%s %s %s %s %.0f ms", client, scope["method"], masked(scope["path"]), status or 500, took)
+
+    def _known(self, host: str) -> bool:
+        name = re.sub(r":\d*$", "", host).strip("[]").lower()
+        return not host or name in self._hosts
+
+
+class BodyLimit:
+    """Stops reading a body that is larger than its address allows."""
+
+    def __init__(self, app: ASGIApp, limit_of: Callable[[str], int]) -> None:
+        self._app, self._limit_of = app, limit_of
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        limit, read = self._limit_of(scope["path"]), 0
+        announced = Headers(scope=scope).get("content-length", "0")
+        if announced.isdigit() and int(announced) > limit:
+            await PlainTextResponse(f"Too large: at most {limit // 1000} kB here.\n", 413)(scope, receive, send)
+            return
+
+        async def counted() -> Any:
+            nonlocal read
+            message = await receive()
+            read += len(message.get("body", b""))
+            if read > limit:
+                raise HTTPException(413, f"Too large: at most {limit // 1000} kB here.")
+            return message
+
+        await self._app(scope, counted, send)
+
+
+class Tries:
+    """Failed sign-ins per minute, by address and in all: phones behind one router share few addresses."""
+
+    def __init__(self, each: int = 8, together: int = 60, clock: Callable[[], float] = time.monotonic) -> None:
+        self._each, self._together, self._clock = each, together, clock
+        self._failed: list[tuple[float, str]] = []
+
+    def allowed(self, *names: str) -> bool:
+        """Whether another try may be made under all of these names (an address, a person)."""
+        self._forget()
+        if len(self._failed) >= self._together:
+            return False
+        return all(sum(1 for _, name in self._failed if name == one) < self._each for one in names)
+
+    def failed(self, *names: str) -> None:
+        """Note a failed try."""
+        self._forget()
+        self._failed.extend((self._clock(), name) for name in names)
+
+    def _forget(self) -> None:
+        since = self._clock() - 60.0
+        self._failed = [(at, name) for at, name in self._failed if at > since][-1000:]

@@ -1,0 +1,145 @@
+"""One farm held open for as long as the server runs: read again when a file changed, written by one at a time."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from intake.desk import clock, people
+from intake.desk.house import House, open_house
+from intake.desk.people import Device
+from intake.errors import IntakeError
+from intake.ledger import Entry
+
+__all__ = ["OpenFarm"]
+
+log = logging.getLogger("vatside.board")
+
+_LIBRARY = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml", "names.csv")
+Stamp = tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """Entries and open devices as the books had them at one state of their files."""
+
+    stamp: Stamp
+    entries: tuple[Entry, ...]
+    devices: dict[str, Device]
+
+
+class OpenFarm:
+    """The farm behind the board.
+
+    Attributes
+    ----------
+    lock
+        Held by whoever writes: one writer at a time, so that what a page checked is still true when it writes.
+    trouble
+        What is wrong with the farm file as it stands now, empty when it could be read; the last good one is used.
+    """
+
+    def __init__(self, folder: Path, now: Callable[[], datetime] = clock.now) -> None:
+        self.folder = folder
+        self.lock = threading.RLock()
+        self.trouble = ""
+        self._now = now
+        self._files = self._stamp_of_files()
+        self._house = open_house(folder, now=now())
+        self._known: _Read | None = None
+        self._notes: dict[str, deque[str]] = {}
+
+    def close(self) -> None:
+        """Close the books."""
+        self._house.books.close()
+
+    def now(self) -> datetime:
+        """The present."""
+        return self._now()
+
+    def stamp(self) -> Stamp:
+        """State of the books' files: another state, perhaps another content."""
+        return _stamp(self.folder / "farm.db", self.folder / "farm.db-wal")
+
+    def house(self, who: str = "") -> House:
+        """The farm for one request: its own moment and person, and entries as the books have them now."""
+        base = self._fresh()
+        known = self._read(base)
+        return replace(base, who=who or base.who, now=self._now(), _entries=[known.entries])
+
+    @contextmanager
+    def writing(self, who: str = "") -> Iterator[House]:
+        """The farm for one act: nobody else writes from this server until it is over."""
+        with self.lock:
+            try:
+                yield self.house(who)
+            finally:
+                self._known = None
+
+    def device(self, hashed: str) -> Device | None:
+        """The open device whose token has this hash, if it may still come in."""
+        base = self._fresh()
+        found = self._read(base).devices.get(hashed)
+        if found is None or found.until <= self._now():
+            return None
+        return found if found.shared or people.role_of(base, found.person) else None
+
+    def tell(self, device: str, words: str) -> None:
+        """Keep a sentence for the next page a device opens."""
+        if len(self._notes) > 500:
+            self._notes.clear()
+        self._notes.setdefault(device, deque(maxlen=5)).append(words)
+
+    def told(self, device: str) -> list[str]:
+        """Sentences kept for this device, given once."""
+        return list(self._notes.pop(device, ()))
+
+    def _read(self, base: House) -> _Read:
+        stamp = self.stamp()
+        known = self._known
+        if known is None or known.stamp != stamp:
+            # Stamped before reading: whatever is written in between makes the next request read again.
+            fresh = replace(base, now=self._now(), _entries=[])
+            known = _Read(stamp, fresh.entries(), people.open_devices(fresh))
+            self._known = known
+        return known
+
+    def _stamp_of_files(self) -> Stamp:
+        return _stamp(self.folder / "farm.toml", *(self.folder / "library" / name for name in _LIBRARY))
+
+    def _fresh(self) -> House:
+        files = self._stamp_of_files()
+        if files != self._files:
+            with self.lock:
+                if files != self._files:
+                    self._files = files
+                    self._open_again()
+        return self._house
+
+    def _open_again(self) -> None:
+        try:
+            fresh = open_house(self.folder, now=self._now())
+        except IntakeError as error:
+            self.trouble = str(error)
+            log.warning("farm files changed and cannot be used; going on with the last good ones: %s", error)
+            return
+        before, self._house, self._known, self.trouble = self._house, fresh, None, ""
+        before.books.close()
+        log.info("farm files read again")
+
+
+def _stamp(*files: Path) -> Stamp:
+    found = []
+    for file in files:
+        try:
+            stat = file.stat()
+            found.append((stat.st_mtime_ns, stat.st_size))
+        except OSError:
+            found.append((0, 0))
+    return tuple(found)

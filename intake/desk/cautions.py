@@ -1,0 +1,31 @@
+"""What every sheet warns of: the groups' own cautions, those of the agents in use, and those that always apply."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from intake.desk.house import House
+from intake.desk.records import published_tasks
+from intake.farm.floor import Batch
+
+__all__ = ["ALWAYS", "OXIDISER", "cautions_of"]
+
+ALWAYS = (
+    "Cuts covered, long gloves.",
+    "A bump that will not heal, a wound turning red and painful within a day: see a doctor, say seawater and aquarium animals.",
+    "Mains power: pumps and heaters off before hands go in; ground-fault protection on every wet circuit.",
+    "Two people for anything above 20 kg; nobody alone during opening or chemical dips.",
+)
+OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidisers into water, goggles and gloves on."
+
+
+def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
+    """Cautions of the groups, of the agents in use, and those printed on every sheet."""
+    lines: list[str] = []
+    for batch in batches:
+        lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
+    tasks = [t for t in published_tasks(house) if t["batch"] in {b.id for b in batches}]
+    agents = {str(task.get("agent") or "").lower() for task in tasks}
+    if any(word in agent for agent in agents for word in ("iodine", "peroxide", "chlor")):
+        lines.append(OXIDISER)
+    return tuple(dict.fromkeys([*lines, *ALWAYS]))

@@ -1,0 +1,181 @@
+"""Search for farms too large to be solved in one go: insert shipments a few at a time, then free and re-place some.
+
+Every step solves the exact model for a few shipments with everybody else held where they are, so a step can never break
+a rule and the plan in hand is always a plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Protocol
+
+from intake.plan.exact import Model, build
+from intake.plan.problem import Problem
+from intake.plan.rows import Rows, Terms
+from intake.plan.scene import Layout, Scene, Spot
+
+__all__ = ["Found", "Settings", "improve", "insert"]
+
+_ANIMAL = 1000
+"""Worth of an animal against one vat more, so that compactness decides only between equals."""
+
+_LOT, _WATER, _PORTION = 2, 10, 1
+"""Prices of a quarantine vat, of a stretch of quarantine water and of a portion: compact plans leave room for others."""
+
+
+class Found(Protocol):
+    """What a run of the solver gives back."""
+
+    values: tuple[int, ...]
+    seconds: float
+
+
+Runner = Callable[[Rows, Terms, float, Sequence[int]], Found]
+"""Rows, objective, seconds and hint to an answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How wide the steps are: shipments placed or freed at once, and seconds for one step."""
+
+    together: int = 2
+    freed: int = 4
+    step_seconds: float = 1.0
+
+
+def _shipments(problem: Problem) -> list[tuple[int, ...]]:
+    """Batches by lot, the bulkiest lot first."""
+    lots: dict[tuple[str, int], list[int]] = {}
+    for owner, batch in enumerate(problem.batches):
+        if not batch.excluded:
+            lots.setdefault(batch.lot, []).append(owner)
+
+    def bulk(owners: Sequence[int]) -> int:
+        return sum(
+            problem.batches[owner].count
+            * problem.batches[owner].footprint_mm2
+            * sum(stage.end_day - stage.start_day for stage in problem.batches[owner].stages)
+            for owner in owners
+        )
+
+    return sorted((tuple(owners) for owners in lots.values()), key=lambda owners: (-bulk(owners), owners))
+
+
+def _objective(model: Model) -> Terms:
+    batches = model.scene.problem.batches
+    terms = [(variable, _ANIMAL * batches[owner].weight) for owner, variable in model.left.items()]
+    terms += [(literal, _LOT) for literal in sorted(model.lots)]
+    terms += [(literal, _WATER) for literal in sorted(model.waters)]
+    terms += [(literal, _PORTION) for literal in model.present.values()]
+    homes = [model.scene.vat_index[standing.vat] for standing in model.scene.problem.standing]
+    terms += [
+        (literal, 1) for one, choices in model.homes.items() for vat, literal in choices.items() if vat != homes[one]
+    ]
+    merged: dict[int, int] = {}
+    for variable, price in terms:
+        merged[variable] = merged.get(variable, 0) + price
+    return list(merged.items())
+
+
+def _replaced(
+    problem: Problem, layout: Layout, freed: Iterable[int], loose: Sequence[int], run: Runner, seconds: float
+) -> tuple[Layout, float]:
+    """The layout with some batches and stays placed anew; the same layout when nothing better was found."""
+    chosen = set(freed)
+    held = {spot: count for spot, count in layout.counts.items() if spot[0] not in chosen}
+    scene = Scene(problem, loose=loose, homes=layout.homes)
+    scene.fill(Layout(held, layout.homes))
+    model = build(scene, chosen)
+    hint = model.write(layout)
+    terms = _objective(model)
+    now = sum(price * hint[variable] for variable, price in terms)
+    answer = run(model.rows, terms, seconds, hint)
+    if not answer.values or sum(price * answer.values[variable] for variable, price in terms) > now:
+        return layout, answer.seconds
+    part = model.read(answer.values)
+    homes = list(layout.homes)
+    for index in loose:
+        homes[index] = part.homes[index]
+    return Layout({**held, **part.counts}, tuple(homes)), answer.seconds
+
+
+def insert(
+    problem: Problem, layout: Layout, run: Runner, settings: Settings, tell: Callable[[Layout, float], bool]
+) -> tuple[Layout, float]:
+    """Place the shipments a few at a time, the bulkiest first, around stock where the layout has it."""
+    lots = _shipments(problem)
+    grown, spent = Layout({}, layout.homes), 0.0
+    for first in range(0, len(lots), settings.together):
+        owners = [owner for lot in lots[first : first + settings.together] for owner in lot]
+        grown, seconds = _replaced(problem, grown, owners, (), run, settings.step_seconds)
+        spent += seconds
+        if tell(grown, spent):
+            break
+    return grown, spent
+
+
+def improve(
+    problem: Problem,
+    layout: Layout,
+    run: Runner,
+    settings: Settings,
+    *,
+    seconds: float,
+    seed: int,
+    tell: Callable[[Layout, float], bool],
+) -> tuple[Layout, float]:
+    """Free a shipment with animals left over and some that share its days, place them anew, and so on."""
+    lots = _shipments(problem)
+    spent, step = 0.0, 0
+    while spent < seconds:
+        short = [lot for lot in lots if _left(problem, layout, lot)]
+        if not short:
+            break
+        freed, loose = _choice(problem, lots, short, settings.freed, f"{seed}/{step}")
+        layout, used = _replaced(problem, layout, freed, loose, run, settings.step_seconds)
+        spent += max(used, 0.01)
+        step += 1
+        if tell(layout, spent):
+            break
+    return layout, spent
+
+
+def _left(problem: Problem, layout: Layout, owners: Iterable[int]) -> int:
+    return sum(problem.batches[owner].count - layout.placed(owner) for owner in owners)
+
+
+def _draw(key: str, below: int) -> int:
+    """A number below ``below`` that depends on the key alone."""
+    return int.from_bytes(sha256(key.encode()).digest()[:8], "big") % below
+
+
+def _choice(
+    problem: Problem, lots: Sequence[tuple[int, ...]], short: Sequence[tuple[int, ...]], freed: int, key: str
+) -> tuple[list[int], list[int]]:
+    """A lot with animals left over, others whose stays overlap its own, and the movable stock those could stand for."""
+    centre = short[_draw(f"{key}/centre", len(short))]
+    span = _span(problem, centre)
+    near = [lot for lot in lots if lot != centre and _meet(span, _span(problem, lot))]
+    chosen = [centre]
+    for turn in range(min(freed - 1, len(near))):
+        chosen.append(near.pop(_draw(f"{key}/{turn}", len(near))))
+    movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
+    loose = [movable[_draw(f"{key}/stock/{turn}", len(movable))] for turn in range(min(2, len(movable)))]
+    return [owner for lot in chosen for owner in lot], sorted(set(loose))
+
+
+def _span(problem: Problem, owners: Sequence[int]) -> tuple[int, int]:
+    stages = [stage for owner in owners for stage in problem.batches[owner].stages]
+    return min(stage.start_day for stage in stages), max(stage.end_day for stage in stages)
+
+
+def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
+    return one[0] < other[1] and other[0] < one[1]
+
+
+def spots_of(layout: Layout, owners: Iterable[int]) -> dict[Spot, int]:
+    """The part of a layout that belongs to some batches."""
+    wanted = set(owners)
+    return {spot: count for spot, count in layout.counts.items() if spot[0] in wanted}

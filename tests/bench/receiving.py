@@ -1,0 +1,35 @@
+"""Measures receiving days: best rule, plan, bound and time by number of boxes; run as ``python -m tests.bench.receiving``."""
+
+from __future__ import annotations
+
+import sys
+import time
+
+from intake.receiving.solve import rerun, run_day
+from tests.receiving.test_day import invented
+
+
+def main(seconds: float = 5.0) -> None:
+    """Print one line per day: hours of the aims (past red / past amber / in bag), time, and a re-run at 95 minutes."""
+    print(
+        "boxes seed   rule: red amber bag      plan: red amber bag     bound: red amber bag   finish proved  s  rerun s"
+    )
+    for boxes in (8, 20, 40, 60):
+        for seed in range(3):
+            problem = invented(boxes, seed)
+            begin = time.perf_counter()
+            plan = run_day(problem, seconds=seconds)
+            took = time.perf_counter() - begin
+            begin = time.perf_counter()
+            rerun(problem, plan, problem.at(95), seconds=seconds)
+            again = time.perf_counter() - begin
+            rows = (plan.rule_value, plan.value, plan.bound)
+            hours = "   ".join(f"{row[1]:7.1f} {row[2]:7.1f} {row[3]:7.1f}" for row in rows)
+            print(
+                f"{boxes:5d} {seed:4d} {hours} {plan.value[4]:6.0f} {plan.proved!s:6} {took:5.1f} {again:5.1f}",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main(*(float(word) for word in sys.argv[1:]))
