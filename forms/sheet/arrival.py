@@ -94,8 +94,7 @@ def counts(content: SheetContent, density: Density) -> list[Block]:
         boxes = tuple(write(f"count.{name}.{w}") for w in (*words, "by"))
         return Cell(name, bold=True, size=11 * density.scale), Cell(str(announced), bold=True, size=big), *boxes
 
-    # later stages are other days' counts: only the vats of the first stage are counted at opening
-    first = [v for v in content.vats if (v.stage, v.enters) == (content.vats[0].stage, content.vats[0].enters)]
+    first = content.first_vats
     rows = [row(v.vat, v.count) for v in first]
     if len(rows) != 1 or first[0].count != content.announced:
         rows.append(row("All", content.announced))

@@ -115,3 +115,8 @@ class SheetContent:
     cautions: tuple[str, ...] = ()
     emergency: str = ""
     units: Units = field(default_factory=Units)
+
+    @property
+    def first_vats(self) -> tuple[VatShare, ...]:
+        """Vats the animals enter from the bag; later stages are other days' counts."""
+        return tuple(v for v in self.vats if (v.stage, v.enters) == (self.vats[0].stage, self.vats[0].enters))

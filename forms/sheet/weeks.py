@@ -52,7 +52,8 @@ def losses(content: SheetContent, density: Density) -> list[Block]:
     """Grid of days for dead, weak and initials; for two or three vats each has its own columns."""
     if not content.loss_dates:
         return []
-    vats = [v.vat for v in content.vats] if 1 < len(content.vats) <= 3 else [""]
+    first = content.first_vats
+    vats = [v.vat for v in first] if 1 < len(first) <= 3 else [""]
     shown = content.loss_dates[: density.losses]
     beside = max(1, min(2 if len(vats) == 3 else 3, -(-len(shown) // 4)))
     depth = -(-len(shown) // beside)

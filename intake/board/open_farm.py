@@ -64,8 +64,8 @@ class OpenFarm:
         return self._now()
 
     def stamp(self) -> Stamp:
-        """State of the books' files: another state, perhaps another content."""
-        return _stamp(self.folder / "farm.db", self.folder / "farm.db-wal")
+        """State of the books' and the farm's files: another state, perhaps another content."""
+        return _stamp(self.folder / "farm.db", self.folder / "farm.db-wal") + self._files
 
     def house(self, who: str = "") -> House:
         """The farm for one request: its own moment and person, and entries as the books have them now."""

@@ -8,7 +8,7 @@ from intake.desk.house import House
 from intake.desk.records import published_tasks
 from intake.farm.floor import Batch
 
-__all__ = ["ALWAYS", "OXIDISER", "cautions_of"]
+__all__ = ["ALWAYS", "OXIDISER", "cautions_of", "gravest_of"]
 
 ALWAYS = (
     "Cuts covered, long gloves.",
@@ -29,3 +29,17 @@ def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     if any(word in agent for agent in agents for word in ("iodine", "peroxide", "chlor")):
         lines.append(OXIDISER)
     return tuple(dict.fromkeys([*lines, *ALWAYS]))
+
+
+_DEADLY = ("palytoxin", "cone", "venom", "sting", "toxin")
+"""Words by which a caution is kept on the run sheet, which has room for what can kill or maim only."""
+
+
+def gravest_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
+    """The gravest of :func:`cautions_of`, each with the batches it is about, and those that always apply."""
+    about: dict[str, list[str]] = {}
+    for batch in batches:
+        for text in house.library.group(batch.group).cautions.text:
+            if any(word in text.lower() for word in _DEADLY):
+                about.setdefault(f"{text}.", []).append(batch.id)
+    return (*(f"{', '.join(ids)}: {text}" for text, ids in about.items()), *ALWAYS)

@@ -48,6 +48,7 @@ class House:
     who: str
     now: datetime
     _entries: list[tuple[Entry, ...]] = field(default_factory=list, repr=False)
+    _floors: dict[datetime, Floor] = field(default_factory=dict, repr=False)
 
     @property
     def today(self) -> date:
@@ -61,8 +62,11 @@ class House:
         return self._entries[0]
 
     def floor(self, at: datetime | None = None) -> Floor:
-        """Everything the books say is true at a moment (now)."""
-        return fold(self.entries(), at or self.now)
+        """Everything the books say is true at a moment (now), folded once until something is written."""
+        moment = at or self.now
+        if moment not in self._floors:
+            self._floors[moment] = fold(self.entries(), moment)
+        return self._floors[moment]
 
     @contextmanager
     def act(self, key: str = "") -> Iterator[Act]:
@@ -71,6 +75,7 @@ class House:
             act = Act(self, unit, key or clock.fresh_key(), again=bool(key))
             yield act
         self._entries.clear()
+        self._floors.clear()
 
 
 class Act:

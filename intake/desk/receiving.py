@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from intake.desk.arrival import acclimation_of, lands_at
-from intake.desk.cautions import cautions_of
+from intake.desk.cautions import gravest_of
 from intake.desk.house import House
 from intake.desk.plans import accepted_rows
 from intake.errors import BadInput, Finding
@@ -124,7 +124,7 @@ def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str) -> bytes:
         lands=", ".join(f"{lands_at(house, b).astimezone(zone):%H:%M}" for b in batches[:1]),
         finish=f"{plan.finish.astimezone(zone):%H:%M}" if plan.finish else "",
         supplier=", ".join(sorted({house.site.supplier(b.supplier).name for b in batches})),
-        cautions=cautions_of(house, batches),
+        cautions=gravest_of(house, batches),
         emergency=house.site.farm.emergency,
     )  # fmt: skip
     return page.runsheet(content, paper)

@@ -9,8 +9,9 @@ from intake.plan.aims import NAMES, aim
 from intake.plan.exact import build
 from intake.plan.greedy import first_plan
 from intake.plan.problem import Problem, Standing, SystemOffer, VatOffer
+from intake.plan.runs import Limits
 from intake.plan.scene import Scene
-from intake.plan.solve import Limits, run
+from intake.plan.solve import run
 
 __all__ = ["cheapest_clearing"]
 

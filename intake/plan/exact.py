@@ -6,12 +6,27 @@ the one whose occupants include the other's; that is exact and replaces a row pe
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Protocol, TypeVar
 
 from intake.plan.rows import Rows
 from intake.plan.scene import Layout, Occupant, Scene, Spot
 
+
+class Spell(Protocol):
+    """Anything with half-open days."""
+
+    @property
+    def start(self) -> int:
+        """First day."""
+
+    @property
+    def end(self) -> int:
+        """Day after the last."""
+
+
+Stay = TypeVar("Stay", bound=Spell)
 Need = Callable[["Item | Occupant"], int]
 
 __all__ = ["Item", "Model", "build", "together"]
@@ -56,6 +71,7 @@ class Model:
 
     scene: Scene
     batches: tuple[int, ...]
+    only: Collection[Spot] | None = None
     rows: Rows = field(default_factory=Rows)
     animals: dict[Spot, int] = field(default_factory=dict)
     present: dict[Spot, int] = field(default_factory=dict)
@@ -88,9 +104,15 @@ class Model:
         return self.rows.complete(values)
 
 
-def build(scene: Scene, batches: Iterable[int]) -> Model:
-    """Model the named batches and the loose movable stock of a scene; whoever else stands in it is fixed."""
-    model = Model(scene, tuple(sorted(batches)))
+def build(scene: Scene, batches: Iterable[int], only: Collection[Spot] | None = None) -> Model:
+    """Model the named batches and the loose movable stock of a scene; whoever else stands in it is fixed.
+
+    Parameters
+    ----------
+    only
+        The spots to choose from; every suited vat if not given.
+    """
+    model = Model(scene, tuple(sorted(batches)), only)
     model.items = [[] for _ in scene.problem.vats]
     for owner in model.batches:
         _place_all_or_leave(model, owner)
@@ -114,7 +136,12 @@ def _place_all_or_leave(model: Model, owner: int) -> None:
     scene, rows = model.scene, model.rows
     batch = scene.problem.batches[owner]
     rooms = [
-        {vat: room for vat in vats if (room := scene.most((owner, position, vat))) >= batch.min_portion}
+        {
+            vat: room
+            for vat in vats
+            if (model.only is None or (owner, position, vat) in model.only)
+            and (room := scene.most((owner, position, vat))) >= batch.min_portion
+        }
         for position, vats in enumerate(scene.stage_vats[owner])
     ]
     hopeless = any(not room for room in rooms)
@@ -163,6 +190,8 @@ def _stay_or_move(model: Model, standing: int) -> None:
 
 
 def _carries(scene: Scene, stay: Occupant) -> bool:
+    if stay.count > 1 and scene.singly(stay.vat, stay.group):
+        return False
     offer = scene.problem.vats[stay.vat]
     area, oxygen = scene.loads(stay.vat, stay.start, stay.end)
     spare = scene.spare_ammonia(scene.system_of[stay.vat], stay.start, stay.end)
@@ -248,7 +277,7 @@ def _ammonia(one: Item | Occupant) -> int:
     return one.ammonia
 
 
-def together(items: Sequence[Item], gap: int = 0) -> list[list[Item]]:
+def together(items: Sequence[Stay], gap: int = 0) -> list[list[Stay]]:
     """Largest sets of items whose days (each lengthened by ``gap``) have one in common."""
     sets: list[frozenset[int]] = []
     for day in sorted({item.start for item in items}):

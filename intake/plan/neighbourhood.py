@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Protocol
 
 from intake.plan.exact import Model, build
 from intake.plan.problem import Problem
-from intake.plan.rows import Rows, Terms
-from intake.plan.scene import Layout, Scene, Spot
+from intake.plan.rows import Terms
+from intake.plan.runs import Limits, Runner
+from intake.plan.scene import Layout, Scene
 
-__all__ = ["Found", "Settings", "improve", "insert"]
+__all__ = ["Steps", "improve", "insert"]
 
 _ANIMAL = 1000
 """Worth of an animal against one vat more, so that compactness decides only between equals."""
@@ -24,25 +24,53 @@ _ANIMAL = 1000
 _LOT, _WATER, _PORTION = 2, 10, 1
 """Prices of a quarantine vat, of a stretch of quarantine water and of a portion: compact plans leave room for others."""
 
-
-class Found(Protocol):
-    """What a run of the solver gives back."""
-
-    values: tuple[int, ...]
-    seconds: float
+_SECONDS_PER_ROW = 1e-5
+"""What building and handing over a row costs, so that steps are charged for more than the solver's own work."""
 
 
-Runner = Callable[[Rows, Terms, float, Sequence[int]], Found]
-"""Rows, objective, seconds and hint to an answer."""
+@dataclass(slots=True)
+class Steps:
+    """Steps of the search over one problem, and what they have cost so far.
 
+    Attributes
+    ----------
+    tell
+        Hears of every step's layout and the seconds so far; a true answer ends the search.
+    charged, seconds
+        Deterministic and clock seconds used so far.
+    """
 
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """How wide the steps are: shipments placed or freed at once, and seconds for one step."""
-
+    problem: Problem
+    run: Runner
+    seed: int
+    tell: Callable[[Layout, float], bool]
     together: int = 2
-    freed: int = 4
     step_seconds: float = 1.0
+    charged: float = 0.0
+    seconds: float = 0.0
+    cut: bool = False
+
+    def replace(self, layout: Layout, freed: Iterable[int], loose: Sequence[int]) -> Layout:
+        """The layout with some batches and stays placed anew; the same layout when nothing better was found."""
+        chosen = set(freed)
+        held = {spot: count for spot, count in layout.counts.items() if spot[0] not in chosen}
+        scene = Scene(self.problem, loose=loose, homes=layout.homes)
+        scene.fill(Layout(held, layout.homes))
+        model = build(scene, chosen)
+        hint = model.write(layout)
+        terms = _objective(model)
+        now = sum(price * hint[variable] for variable, price in terms)
+        answer = self.run(model.rows, terms, Limits(self.step_seconds, self.seed, workers=1), hint=hint)
+        self.charged += answer.charged + len(model.rows.row_vars) * _SECONDS_PER_ROW
+        self.seconds += answer.seconds
+        self.cut = self.cut or answer.cut
+        if not answer.values or sum(price * answer.values[variable] for variable, price in terms) > now:
+            return layout
+        part = model.read(answer.values)
+        homes = list(layout.homes)
+        for index in loose:
+            homes[index] = part.homes[index]
+        return Layout({**held, **part.counts}, tuple(homes))
 
 
 def _shipments(problem: Problem) -> list[tuple[int, ...]]:
@@ -79,67 +107,34 @@ def _objective(model: Model) -> Terms:
     return list(merged.items())
 
 
-def _replaced(
-    problem: Problem, layout: Layout, freed: Iterable[int], loose: Sequence[int], run: Runner, seconds: float
-) -> tuple[Layout, float]:
-    """The layout with some batches and stays placed anew; the same layout when nothing better was found."""
-    chosen = set(freed)
-    held = {spot: count for spot, count in layout.counts.items() if spot[0] not in chosen}
-    scene = Scene(problem, loose=loose, homes=layout.homes)
-    scene.fill(Layout(held, layout.homes))
-    model = build(scene, chosen)
-    hint = model.write(layout)
-    terms = _objective(model)
-    now = sum(price * hint[variable] for variable, price in terms)
-    answer = run(model.rows, terms, seconds, hint)
-    if not answer.values or sum(price * answer.values[variable] for variable, price in terms) > now:
-        return layout, answer.seconds
-    part = model.read(answer.values)
-    homes = list(layout.homes)
-    for index in loose:
-        homes[index] = part.homes[index]
-    return Layout({**held, **part.counts}, tuple(homes)), answer.seconds
-
-
-def insert(
-    problem: Problem, layout: Layout, run: Runner, settings: Settings, tell: Callable[[Layout, float], bool]
-) -> tuple[Layout, float]:
+def insert(steps: Steps, layout: Layout, *, seconds: float) -> Layout:
     """Place the shipments a few at a time, the bulkiest first, around stock where the layout has it."""
-    lots = _shipments(problem)
-    grown, spent = Layout({}, layout.homes), 0.0
-    for first in range(0, len(lots), settings.together):
-        owners = [owner for lot in lots[first : first + settings.together] for owner in lot]
-        grown, seconds = _replaced(problem, grown, owners, (), run, settings.step_seconds)
-        spent += seconds
-        if tell(grown, spent):
+    lots = _shipments(steps.problem)
+    grown = Layout({}, layout.homes)
+    for first in range(0, len(lots), steps.together):
+        owners = [owner for lot in lots[first : first + steps.together] for owner in lot]
+        grown = steps.replace(grown, owners, ())
+        if steps.charged > seconds:
             break
-    return grown, spent
+    steps.tell(grown, steps.seconds)
+    return grown
 
 
-def improve(
-    problem: Problem,
-    layout: Layout,
-    run: Runner,
-    settings: Settings,
-    *,
-    seconds: float,
-    seed: int,
-    tell: Callable[[Layout, float], bool],
-) -> tuple[Layout, float]:
+def improve(steps: Steps, layout: Layout, *, seconds: float) -> Layout:
     """Free a shipment with animals left over and some that share its days, place them anew, and so on."""
-    lots = _shipments(problem)
-    spent, step = 0.0, 0
-    while spent < seconds:
-        short = [lot for lot in lots if _left(problem, layout, lot)]
+    lots = _shipments(steps.problem)
+    end = steps.charged + seconds
+    step = 0
+    while steps.charged < end:
+        short = [lot for lot in lots if _left(steps.problem, layout, lot)]
         if not short:
             break
-        freed, loose = _choice(problem, lots, short, settings.freed, f"{seed}/{step}")
-        layout, used = _replaced(problem, layout, freed, loose, run, settings.step_seconds)
-        spent += max(used, 0.01)
+        freed, loose = _choice(steps.problem, lots, short, f"{steps.seed}/{step}")
+        layout = steps.replace(layout, freed, loose)
         step += 1
-        if tell(layout, spent):
+        if steps.tell(layout, steps.seconds):
             break
-    return layout, spent
+    return layout
 
 
 def _left(problem: Problem, layout: Layout, owners: Iterable[int]) -> int:
@@ -152,13 +147,14 @@ def _draw(key: str, below: int) -> int:
 
 
 def _choice(
-    problem: Problem, lots: Sequence[tuple[int, ...]], short: Sequence[tuple[int, ...]], freed: int, key: str
+    problem: Problem, lots: Sequence[tuple[int, ...]], short: Sequence[tuple[int, ...]], key: str
 ) -> tuple[list[int], list[int]]:
     """A lot with animals left over, others whose stays overlap its own, and the movable stock those could stand for."""
     centre = short[_draw(f"{key}/centre", len(short))]
     span = _span(problem, centre)
     near = [lot for lot in lots if lot != centre and _meet(span, _span(problem, lot))]
     chosen = [centre]
+    freed = 2 + _draw(f"{key}/freed", 4)
     for turn in range(min(freed - 1, len(near))):
         chosen.append(near.pop(_draw(f"{key}/{turn}", len(near))))
     movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
@@ -173,9 +169,3 @@ def _span(problem: Problem, owners: Sequence[int]) -> tuple[int, int]:
 
 def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
     return one[0] < other[1] and other[0] < one[1]
-
-
-def spots_of(layout: Layout, owners: Iterable[int]) -> dict[Spot, int]:
-    """The part of a layout that belongs to some batches."""
-    wanted = set(owners)
-    return {spot: count for spot, count in layout.counts.items() if spot[0] in wanted}

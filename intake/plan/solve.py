@@ -3,58 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from intake.errors import BadInput, Finding
-from intake.plan.aims import NAMES, SETTLED_FROM, aim, settle
-from intake.plan.binding import shortages
-from intake.plan.exact import Model, build
-from intake.plan.greedy import first_plan
+from intake.plan.aims import NAMES
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
-from intake.plan.scene import Layout, Scene
-from intake.plan.solution import Objective, Progress, Solution, layout_of, placements_of
+from intake.plan.runs import Answer, Limits
+from intake.plan.search import Report, Search
+from intake.plan.solution import Solution
 
-__all__ = ["Answer", "Limits", "run", "solve"]
-
-Report = Callable[[Progress], object]
-
-_SHARES = (0.5, 0.15, 0.2, 0.1, 0.05)
-"""Each aim's share of the time; what an aim leaves unused goes to the next."""
-
-_DETERMINISTIC_PER_SECOND = 0.25
-"""Deterministic seconds asked for per second: interleaved search used 3.7 times what it was given (ortools 9.15)."""
+__all__ = ["run", "solve"]
 
 _BRAKE = 3.0
 """A run that takes this many times its seconds is cut by the wall clock, and is then not reproducible."""
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """How long and how a run may search."""
-
-    seconds: float
-    seed: int = 1
-    workers: int = 8
-    presolve: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What a run found: no values when it found none."""
-
-    status: str
-    values: tuple[int, ...]
-    value: int
-    bound: int
-    seconds: float
-    cut: bool
-
-    @property
-    def proved(self) -> bool:
-        """Whether no better value exists."""
-        return self.status == "OPTIMAL"
 
 
 def run(
@@ -90,6 +52,7 @@ def run(
         tuple(solver.response_proto.solution) if found else (),
         round(solver.objective_value) if found else 0,
         _rounded_up(solver.best_objective_bound) if status != "INFEASIBLE" else 0,
+        limits.seconds_of(solver.deterministic_time),
         solver.wall_time,
         stopped or (status != "OPTIMAL" and solver.wall_time >= _BRAKE * limits.seconds - 0.01),
     )
@@ -105,7 +68,7 @@ def _tune(parameters: Any, limits: Limits) -> None:
     parameters.num_workers = limits.workers
     parameters.interleave_search = limits.workers > 1
     parameters.interleave_batch_size = 8
-    parameters.max_deterministic_time = max(0.01, limits.seconds * _DETERMINISTIC_PER_SECOND)
+    parameters.max_deterministic_time = limits.work
     parameters.max_time_in_seconds = max(0.05, limits.seconds * _BRAKE)
     parameters.cp_model_presolve = limits.presolve
 
@@ -202,114 +165,9 @@ def solve(
     """
     if seconds <= 0:
         raise BadInput(Finding("seconds", str(seconds), "a positive number of seconds"))
-    search = _Search(problem, seconds, seed, progress)
+    search = Search(problem, run, seconds=seconds, seed=seed, progress=progress)
     search.begin(start)
-    for number, name in enumerate(NAMES[:aims]):
-        if number == SETTLED_FROM:
-            settle(search.model, search.values)
-        search.pursue(name, _SHARES[number])
+    search.place(last=aims == 1)
+    for name in NAMES[1:aims]:
+        search.pursue(name)
     return search.solution()
-
-
-class _Search:
-    """The best plan so far, and the aims reached on the way."""
-
-    def __init__(self, problem: Problem, seconds: float, seed: int, progress: Report | None) -> None:
-        self.problem, self.seed, self.progress = problem, seed, progress
-        self.left = self.total = seconds
-        self.spent = 0.0
-        self.objectives: list[Objective] = []
-        self.left_bound = 0
-        self.cut = self.stopped = False
-
-    def begin(self, start: Solution | None) -> None:
-        """Publish the greedy plan, then build the model around it, or around a better plan known before."""
-        self.layout = first_plan(Scene(self.problem))
-        self._tell(Progress(NAMES[0], self._left(self.layout), 0, 0.0, "greedy"))
-        self.model: Model = build(Scene(self.problem, loose=True), range(len(self.problem.batches)))
-        self.values: list[int] = self.model.write(self.layout)
-        if start is not None:
-            known = layout_of(self.problem, start)
-            values = self.model.write(known)
-            if self._left(known) < self._left(self.layout) and not self.model.rows.broken(values):
-                self.layout, self.values = known, values
-
-    def _left(self, layout: Layout) -> int:
-        batches = enumerate(self.problem.batches)
-        return sum(batch.weight * (batch.count - layout.placed(owner)) for owner, batch in batches)
-
-    def pursue(self, name: str, share: float) -> None:
-        """Reach one aim as far as its share of time allows, then hold it."""
-        rows = self.model.rows
-        terms = aim(self.model, name).terms
-        self.values = rows.complete(dict(enumerate(self.values)))
-        value = sum(coefficient * self.values[variable] for variable, coefficient in terms)
-        least = sum(coefficient * rows.low[variable] for variable, coefficient in terms)
-        if value > least and not self.stopped:
-            answer = self._run(name, terms, share)
-            if answer.values:
-                better = sum(coefficient * answer.values[variable] for variable, coefficient in terms)
-                if better <= value:
-                    value, self.values = better, list(answer.values)
-                    self.layout = self.model.read(self.values)
-            least = max(least, min(answer.bound, value)) if answer.status != "INFEASIBLE" else least
-        self.objectives.append(self._reached(name, value, least))
-        if terms:
-            rows.row(terms, None, value)
-
-    def _reached(self, name: str, value: int, least: int) -> Objective:
-        """The first aim is pursued as animals left over and told as animals placed, each times its weight."""
-        if name != NAMES[0]:
-            return Objective(name, value, least, value == least)
-        self.left_bound = least
-        whole = sum(batch.weight * batch.count for batch in self.problem.batches)
-        return Objective(name, whole - value, whole - least, value == least)
-
-    def _run(self, name: str, terms: Terms, share: float) -> Answer:
-        ahead = sum(_SHARES[NAMES.index(name) :])
-        limits = Limits(max(0.05, self.left * share / ahead), self.seed)
-
-        def report(value: int, bound: int, seconds: float) -> object:
-            return self._tell(Progress(name, value, bound, self.spent + seconds, "search"))
-
-        answer = run(self.model.rows, terms, limits, hint=self.values, report=report if self.progress else None)
-        self._account(answer)
-        if answer.status in {"INFEASIBLE", "MODEL_INVALID"}:
-            # The plan in hand satisfies every row, so this is the solver's error; ask it once more another way.
-            plain = Limits(limits.seconds, self.seed, workers=1, presolve=False)
-            answer = run(self.model.rows, terms, plain, hint=self.values)
-            self._account(answer)
-        return answer
-
-    def _account(self, answer: Answer) -> None:
-        self.left = max(0.0, self.left - answer.seconds)
-        self.spent += answer.seconds
-        self.cut = self.cut or answer.cut
-
-    def _tell(self, progress: Progress) -> bool:
-        if self.progress is not None:
-            self.stopped = bool(self.progress(progress)) or self.stopped
-        return self.stopped
-
-    def solution(self) -> Solution:
-        """The answer from the best plan and the aims reached."""
-        scene = Scene(self.problem)
-        layout: Layout = self.layout
-        placements, moves = placements_of(scene, layout)
-        placed = sum(layout.placed(owner) for owner in range(len(self.problem.batches)))
-        heaviest = max((batch.weight for batch in self.problem.batches), default=1)
-        announced = self.problem.announced
-        all_proved = len(self.objectives) >= 3 and all(objective.proved for objective in self.objectives[:3])
-        return Solution(
-            status="short" if placed < announced else ("optimal" if all_proved else "bounded"),
-            announced=announced,
-            placed=placed,
-            placed_bound=min(announced, max(placed, announced - -(-self.left_bound // heaviest))),
-            objectives=tuple(self.objectives),
-            placements=placements,
-            moves=moves,
-            short=shortages(self.problem, layout),
-            seconds=self.spent,
-            seed=self.seed,
-            reproducible=not self.cut,
-        )

@@ -131,17 +131,8 @@ def frame_day(  # one keyword for each kind of fact
     packed, notes = _packed(library, rows, lands)
     loads = _loads(rows, boxes or {})
     facts = boxes or {}
-    needs = tuple(
-        _need(
-            site,
-            library,
-            box,
-            load,
-            facts.get(box, BoxFacts()),
-            _Given(pace, acclimation_minutes or {}, water_l or {}, packed),
-        )
-        for box, load in loads.items()
-    )
+    given = _Given(site, library, pace, acclimation_minutes or {}, water_l or {}, packed)
+    needs = tuple(_need(box, load, facts.get(box, BoxFacts()), given) for box, load in loads.items())
     day = opens.astimezone(site.farm.zone).date()
     notes += _closed_notes(site, day, trucks, minutes_between(opens, closes))
     problem = DayProblem(
@@ -163,6 +154,8 @@ def frame_day(  # one keyword for each kind of fact
 
 @dataclass(frozen=True, slots=True)
 class _Given:
+    site: Site
+    library: Library
     pace: Pace
     acclimation_minutes: Mapping[str, float]
     water_l: Mapping[str, float]
@@ -244,14 +237,12 @@ def _loads(rows: tuple[Batch, ...], facts: Mapping[str, BoxFacts]) -> dict[str, 
     return loads
 
 
-def _need(
-    site: Site, library: Library, box: str, load: list[tuple[Batch, int]], facts: BoxFacts, given: _Given
-) -> BoxNeed:
-    groups = [library.group(batch.group, f"batch {batch.id}, group") for batch, _ in load]
+def _need(box: str, load: list[tuple[Batch, int]], facts: BoxFacts, given: _Given) -> BoxNeed:
+    groups = [given.library.group(batch.group, f"batch {batch.id}, group") for batch, _ in load]
     animals = sum(count for _, count in load)
     pace = given.pace
     dips = [
-        (arrival_dip(site, library, group), group, count)
+        (arrival_dip(given.site, given.library, group), group, count)
         for group, (_, count) in zip(groups, load, strict=True)
         if count
     ]

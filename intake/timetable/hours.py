@@ -146,6 +146,20 @@ class Hours:
                     begin = slot
         return found
 
+    def away_runs(self, pool: tuple[int, ...], days: list[int]) -> list[tuple[int, int, int]]:
+        """Runs of slots (first, after, people not free) of a group of people on some days."""
+        found: list[tuple[int, int, int]] = []
+        for day in days:
+            whole = self.problem.days[day]
+            counts = [sum(not self._free[day][person] >> slot & 1 for person in pool) for slot in range(whole.slots)]
+            begin = 0
+            for slot in range(1, whole.slots + 1):
+                if slot == whole.slots or counts[slot] != counts[begin]:
+                    if counts[begin]:
+                        found.append((whole.first + begin, whole.first + slot, counts[begin]))
+                    begin = slot
+        return found
+
     def load(self, day: int, person: int) -> int:
         """Slots of the day in which the person is not free, shift ends included."""
         return self.problem.days[day].slots - self._free[day][person].bit_count()

@@ -148,11 +148,14 @@ def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | Non
             found.insert(0, first + mask.bit_length() - 1)
     if job.lag_max is not None or ceiling is not None:
         found.append(first + mask.bit_length() - 1)
-    near = mask & ((1 << (job.high - first + 1)) - 1) if job.high >= first else 0
-    if job.low > first and job.low - first < hours.problem.days[day].slots:
-        near = near >> (job.low - first) << (job.low - first)
-    if near:
-        found.append(first + (near & -near).bit_length() - 1)
+    if job.low > first:
+        later = mask >> (job.low - first) << (job.low - first)
+        if later:
+            found.append(first + (later & -later).bit_length() - 1)
+    if job.high >= first:
+        sooner = mask & ((1 << (job.high - first + 1)) - 1)
+        if sooner:
+            found.append(first + sooner.bit_length() - 1)
     return found
 
 

@@ -14,7 +14,7 @@ from intake.timetable.serial import floors, followers
 
 __all__ = ["Progress", "Solved", "improve"]
 
-_WORK_PER_SECOND = 40_000
+_WORK_PER_SECOND = 100_000
 """Person-days the search by lifting and putting down looks at in a second of one core: measured, docs/decisions."""
 
 _DET_PER_SECOND = 0.12
@@ -23,9 +23,10 @@ _DET_PER_SECOND = 0.12
 _LIFTING = 0.7
 """Share of the effort given to lifting and putting down; CP-SAT has the rest."""
 
-_SLACK = 0.02
+_SLACK = 0.05
 _STEP = 0.1
-_WHOLE = 80
+_WHOLE = 60
+_WHOLE_SHARE = 0.4
 _FREE = 40
 _REACH_DAYS = 8
 
@@ -60,8 +61,8 @@ def improve(
     """
     least = floors(hours.problem)
     run = _Run(hours, least, seconds, seed, progress)
-    run.lift()
     run.whole()
+    run.lift()
     run.windows()
     return Solved(run.best, run.bound, run.cost <= run.bound, run.steps)
 
@@ -80,10 +81,10 @@ class _Run:
         if self.cost <= self.bound or self.seconds <= 0:
             return
         search = Recreate(self.best, self.least, self.seed)
-        piece = int(self.seconds * _LIFTING * _WORK_PER_SECOND / 10)
+        share = (self.seconds - self.used) * _LIFTING / 10
         for turn in range(10):
-            going = search.run(piece, _SLACK * (9 - turn) / 9)
-            self.used = self.seconds * _LIFTING * (turn + 1) / 10
+            going = search.run(int(share * _WORK_PER_SECOND), _SLACK * (9 - turn) / 9)
+            self.used += share
             self._tell("lifting", min(self.cost, search.best))
             if not going:
                 break
@@ -97,7 +98,7 @@ class _Run:
         free = [index for index, job in enumerate(jobs) if not job.fixed and self.best.start[index] >= 0]
         if self.cost <= self.bound or not 0 < len(free) <= _WHOLE or self.used >= self.seconds:
             return
-        answer = _solve(self.best, free, (self.seconds - self.used) * _DET_PER_SECOND / 2, self.seed)
+        answer = _solve(self.best, free, (self.seconds - self.used) * _DET_PER_SECOND * _WHOLE_SHARE, self.seed)
         self._take(answer)
         if answer.proved:
             self.bound = max(self.bound, self.cost)
@@ -240,12 +241,14 @@ class _Model:
         self.model = library.CpModel()
         self.start: dict[int, Any] = {}
         self.named: dict[int, list[tuple[int, Any]]] = {}
+        self.intervals: dict[int, Any] = {}
         self.costs: list[Any] = []
         self.inside = set(free)
         self.after = followers(self.problem)
         for index in free:
             self._job(index)
         self._one_place_at_a_time()
+        self._hands()
         self._stations()
         for index in free:
             self._lags(index)
@@ -305,6 +308,31 @@ class _Model:
         for person in sorted(rows):
             self.model.add_no_overlap(rows[person])
 
+    def _hands(self) -> None:
+        """No more jobs at once than people who may do them: follows from the above, but is seen much sooner."""
+        pools: dict[tuple[int, ...], list[int]] = {}
+        for index in self.free:
+            pools.setdefault(self.problem.jobs[index].who, []).append(index)
+        wide = tuple(sorted({person for pool in pools for person in pool}))
+        pools.setdefault(wide, [])
+        for pool in sorted(pools):
+            inside = set(pool)
+            users = [index for index in self.free if set(self.problem.jobs[index].who) <= inside]
+            if len(users) < 2 or len(pool) < 2:
+                continue
+            rows = [self._interval(index) for index in users]
+            demands = [self.problem.jobs[index].people for index in users]
+            for first, after, away in self.base.away_runs(pool, sorted({day for i in users for day in self._days(i)})):
+                rows.append(self.model.new_fixed_size_interval_var(first, after - first, ""))
+                demands.append(away)
+            self.model.add_cumulative(rows, demands, len(pool))
+
+    def _interval(self, index: int) -> Any:
+        if index not in self.intervals:
+            size = self.problem.jobs[index].slots
+            self.intervals[index] = self.model.new_fixed_size_interval_var(self.start[index], size, "")
+        return self.intervals[index]
+
     def _stations(self) -> None:
         """No more jobs at a kind of station than it has places, and no animal in two hands at once."""
         users: dict[str, list[int]] = {}
@@ -316,10 +344,7 @@ class _Model:
             taken = self.base.used_runs(kind)
             if len(jobs) + len(taken) < 2:
                 continue
-            rows = [
-                self.model.new_fixed_size_interval_var(self.start[index], self.problem.jobs[index].slots, "")
-                for index in jobs
-            ]
+            rows = [self._interval(index) for index in jobs]
             rows += [self.model.new_fixed_size_interval_var(first, after - first, "") for first, after, _ in taken]
             if places == 1:
                 self.model.add_no_overlap(rows)

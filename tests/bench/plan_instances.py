@@ -99,15 +99,16 @@ def generated(vats: int, batches: int, seed: int, rho: float) -> Problem:
         (rng.randint(0, 41), rng.randint(0, suppliers - 1), rng.randint(1, 3), rng.choice([14, 21, 28, 42]))
         for _ in range(consignments)
     ]
-    needs = [_drawn_batch(rng, farm, number, drawn[number % consignments], number % consignments) for number in range(batches)]
+    needs = [
+        _drawn_batch(rng, farm, number, drawn[number % consignments], number % consignments)
+        for number in range(batches)
+    ]
     factor = _factor(farm, standing, needs, rho)
     scaled = [_scaled(need, max(1, round(need.count * factor))) for need in needs]
     return _problem(farm, scaled, standing)
 
 
-def _drawn_batch(
-    rng: Random, farm: _Farm, number: int, lot: tuple[int, int, int, int], consignment: int
-) -> BatchNeed:
+def _drawn_batch(rng: Random, farm: _Farm, number: int, lot: tuple[int, int, int, int], consignment: int) -> BatchNeed:
     group = rng.choice(list(GROUPS))
     footprint, oxygen = (rng.randint(*bounds) for bounds in GROUPS[group])
     area = min(80_000, rng.lognormvariate(math.log(9000), 0.9))
@@ -177,7 +178,9 @@ def twelve_by_eight(seed: int = 1) -> Problem:
             start += days
         footprint, oxygen = rng.randint(40, 140), rng.randint(4, 40)
         needs.append(
-            BatchNeed(f"B{number}", "C0", "P0", "clam", 125, footprint, oxygen, max(1, oxygen // 6), tuple(stages), 1, 20, 4)
+            BatchNeed(
+                f"B{number}", "C0", "P0", "clam", 125, footprint, oxygen, max(1, oxygen // 6), tuple(stages), 1, 20, 4
+            )
         )
     return _problem(farm, needs, [])
 

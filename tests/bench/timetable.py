@@ -197,6 +197,49 @@ def raw(problem: Problem, hint: Hours, seconds: float, workers: int) -> Hours:
     return answer
 
 
+def disturbed(hours: Hours, day: int) -> Problem:
+    """The same farm on the morning of a day, published as it stands, with one keeper off for that day and the next."""
+    problem = hours.problem
+    ten = day * DAY + 40
+    days = tuple(
+        replace(one, shifts=(None, *one.shifts[1:])) if index in (day, day + 1) else one
+        for index, one in enumerate(problem.days)
+    )
+    jobs = tuple(
+        replace(
+            job,
+            pinned=hours.start[index],
+            pinned_who=hours.who[index],
+            fixed=hours.start[index] < ten,
+            earliest=max(job.earliest, min(ten, hours.start[index])),
+            days=tuple(number for number in job.days if _staffed(days[number], job)),
+        )
+        for index, job in enumerate(problem.jobs)
+    )
+    return replace(problem, days=days, jobs=jobs, now=ten)
+
+
+def _staffed(day: Day, job: Job) -> bool:
+    return sum(day.shifts[person] is not None for person in job.who) >= job.people
+
+
+def replan(hours: Hours, seconds: float) -> None:
+    """Plan again after the disturbance and say how many published times moved, against planning afresh."""
+    changed = disturbed(hours, 10)
+    wall, cpu = time.perf_counter(), time.process_time()
+    again = solve.improve(serial(changed), seconds=seconds, seed=1).hours
+    moved = [index for index, job in enumerate(changed.jobs) if again.start[index] != job.pinned]
+    others = [
+        index for index, job in enumerate(changed.jobs) if index not in moved and again.who[index] != job.pinned_who
+    ]
+    afresh = serial(replace(changed, jobs=tuple(job if job.fixed else replace(job, pinned=-1) for job in changed.jobs)))
+    anew = sum(afresh.start[index] != job.pinned for index, job in enumerate(changed.jobs))
+    spent = f"{time.perf_counter() - wall:.1f} s wall {time.process_time() - cpu:.1f} s cpu"
+    print(f"  re-plan: {len(moved)} moved, {len(others)} other people; serial afresh moves {anew}; {spent}")
+    free = sum(not job.fixed for job in changed.jobs)
+    print(f"  of {free} free tasks; lateness {tally(hours).late} slots before, {tally(again).late} after")
+
+
 def _line(name: str, hours: Hours, wall: float, cpu: float, note: str = "") -> str:
     sums = tally(hours)
     left = hours.start.count(-1)
@@ -218,6 +261,7 @@ def main() -> None:
     told.add_argument("--seed", type=int, default=1)
     told.add_argument("--seconds", type=float, default=60.0)
     told.add_argument("--raw", type=float, default=0.0, help="seconds for one CP-SAT model with a complete hint")
+    told.add_argument("--replan", type=float, default=0.0, help="seconds for a re-plan after a disturbance")
     told.add_argument("--planted", action="store_true")
     asked = told.parse_args()
     for size in (int(word) for word in asked.sizes.split(",")):
@@ -230,6 +274,8 @@ def main() -> None:
         )
         ratio = tally(ours).cost / max(1, tally(plain).cost)
         print(f"  ours / plain serial: {ratio:.3f}")
+        if asked.replan:
+            replan(ours, asked.replan)
         if asked.raw:
             one = _timed("one model, hinted", lambda problem=problem, first=first: raw(problem, first, asked.raw, 2))
             print(f"  ours / one model: {tally(ours).cost / max(1, tally(one).cost):.3f}")

@@ -36,8 +36,8 @@ def floors(draw: st.DrawFn) -> list[tuple[str, str, int, str, object]]:
     return rows
 
 
-@settings(max_examples=25)
-@given(rows=floors(), seconds=st.sampled_from([0.0, 0.3]))
+@settings(max_examples=20)
+@given(rows=floors(), seconds=st.sampled_from([0.0, 0.1]))
 def test_every_timetable_of_a_random_floor_satisfies_the_judge(rows: list, seconds: float) -> None:
     """Whatever stands in quarantine: nobody in two places, shifts, skills, stations, lags, admitted lateness."""
     site, floor = site_of(), floor_of(rows)
@@ -82,8 +82,8 @@ def test_equal_input_gives_an_equal_timetable() -> None:
     site = site_of()
     floor = floor_of([("T-1", "clam_small", 420, "Q1a", MONDAY), ("T-2", "stony_montipora", 80, "Q1b", MONDAY)])
     needs = needs_for(floor.stays, floor, load(), site, now=MONDAY)
-    one = schedule(needs, site, now=MONDAY, seconds=1.0, seed=5)
-    other = schedule(tuple(reversed(needs)), site, now=MONDAY, seconds=1.0, seed=5)
+    one = schedule(needs, site, now=MONDAY, seconds=0.5, seed=5)
+    other = schedule(tuple(reversed(needs)), site, now=MONDAY, seconds=0.5, seed=5)
     assert one == other
 
 
@@ -92,7 +92,7 @@ def test_more_effort_never_makes_a_timetable_dearer() -> None:
     site = site_of()
     floor = floor_of([(f"T-{n}", GROUPS[n % 6], 300, VATS[n % 4], MONDAY) for n in range(6)])
     needs = needs_for(floor.stays, floor, load(), site, now=MONDAY)
-    costs = [schedule(needs, site, now=MONDAY, seconds=seconds).cost for seconds in (0.0, 0.5, 2.0)]
+    costs = [schedule(needs, site, now=MONDAY, seconds=seconds).cost for seconds in (0.0, 0.3, 1.0)]
     assert costs == sorted(costs, reverse=True)
     assert costs[2] < costs[0]
 

@@ -94,7 +94,7 @@ def batch_facts(house: House, identity: str) -> BatchFacts:
         losses=summary(entries, identity, house.now),
         survival=survival_steps([(identity, alive)], title=f"Share of {identity} alive by day") if alive else "",
         bars=loss_bars(days, title=f"Losses of {identity} by day") if days else "",
-        release=releases(house, floor).get(identity),
+        release=releases(house).get(identity),
         held=tuple((hold.since, hold.reason) for hold in floor.holds if hold.batch == identity and not hold.lifted),
         history=tuple(sorted(_history(house, identity), key=lambda line: line.recorded, reverse=True)),
         work=tuple(due_work(house, batch=identity, days=60)),

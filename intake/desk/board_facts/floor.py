@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from intake.desk.board_facts.work import due_counts
+from intake.desk.exposures import release_rows
 from intake.desk.house import House
-from intake.desk.work import broken_lags
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import System, Vat
 from intake.ledger import balances
-from intake.quarantine import release
 
 __all__ = ["DockFact", "FloorFacts", "ReleaseFact", "StayFact", "SystemFact", "VatFact", "floor_facts", "releases"]
 
@@ -104,24 +103,21 @@ class FloorFacts:
     due: int
 
 
-def releases(house: House, floor: Floor | None = None) -> dict[str, ReleaseFact]:
-    """Batch → when it is free, for every lot in quarantine."""
-    present = floor or house.floor()
-    broken = broken_lags(house)
+def releases(house: House) -> dict[str, ReleaseFact]:
+    """Batch → when it is free, for every lot in quarantine or healing."""
     found = {}
-    for batch in sorted({stay.batch for stay in present.stays if stay.stage == "quarantine"}):
-        told = release(
-            present.batches[batch], present, house.library, house.site, house.now, broken=broken.get(batch, ())
-        )
-        days = None if told.earliest is None else (told.earliest - house.today).days
-        found[batch] = ReleaseFact(batch, told.earliest, days, told.releasable, told.stands_in_the_way, told.why)
+    for row in release_rows(house):
+        earliest = date.fromisoformat(row["earliest"]) if row["earliest"] else None
+        days = None if earliest is None else (earliest - house.today).days
+        in_the_way, why = tuple(row["stands_in_the_way"]), tuple(row["why"])
+        found[row["batch"]] = ReleaseFact(row["batch"], earliest, days, row["releasable"], in_the_way, why)
     return found
 
 
 def floor_facts(house: House) -> FloorFacts:
     """Everything the floor page shows."""
     floor = house.floor()
-    free = releases(house, floor)
+    free = releases(house)
     due = due_counts(house)
     held = {hold.batch: hold.reason for hold in floor.holds if not hold.lifted}
     systems = tuple(_system(house, floor, system, free, due, held) for system in house.site.systems.values())
@@ -189,7 +185,7 @@ def _vat(  # as above
                 stage=stay.stage,
                 since=stay.since.astimezone(house.site.farm.zone).date(),
                 held=held.get(stay.batch, ""),
-                release=free.get(stay.batch) if stay.stage == "quarantine" else None,
+                release=free.get(stay.batch) if stay.stage in {"quarantine", "healing"} else None,
             )
             for stay in inside
         ),

@@ -1,0 +1,115 @@
+"""One batch: what became of it, what is due, what stands before its release, and what can be recorded about it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from starlette.responses import Response
+
+from intake.board.ask import Asked
+from intake.board.pages.keys import acted
+from intake.board.pictures import inline
+from intake.desk import board_facts, records
+from intake.desk.house import House
+from intake.desk.records import Recorded
+from intake.errors import BadInput, Finding, UnknownName
+
+__all__ = ["acclimation", "act", "batch", "batches", "rights_of", "undo"]
+
+
+def batches(asked: Asked) -> Response:
+    """Every batch alive, with where it stands."""
+    return asked.show("batches.html", facts=board_facts.snapshot(asked.house))
+
+
+def batch(asked: Asked) -> Response:
+    """One batch."""
+    facts = board_facts.batch_facts(asked.house, asked.path("batch"))
+    site = asked.house.site
+    return asked.show(
+        "batch.html",
+        facts=facts,
+        survival=inline(facts.survival),
+        bars=inline(facts.bars),
+        vats=list(site.vats),
+        pests=list(asked.house.library.pests),
+        outs=records.OUT,
+    )
+
+
+def acclimation(asked: Asked) -> Response:
+    """How a batch is brought from its bag to its vat: mode, reason and step table."""
+    from intake.desk.arrival import acclimation_of, hours_in_bag
+
+    found = records.batch_named(asked.house.floor(), asked.path("batch"))
+    steps = acclimation_of(asked.house, found)
+    hours = hours_in_bag(asked.house, found) if found.shipment else None
+    return asked.show("acclimation.html", batch=found, found=steps, hours=hours)
+
+
+def undo(asked: Asked) -> Response:
+    """Take back one entry of a batch's history by a counter entry."""
+    key, where = asked.field("entry"), f"/batches/{asked.path('batch')}"
+    if any(entry.corrects == key for entry in asked.house.entries()):
+        return asked.go(where, "Taken back before.")
+    said = records.undo(asked.house, key).said
+    return asked.go(where, " ".join(f"{line}." for line in said))
+
+
+def act(asked: Asked) -> Response:
+    """Record something about a batch: a finding, a move, a cutting, a hold, or its lifting."""
+    name = asked.path("act")
+    if name not in _ACTS:
+        raise UnknownName("act", name, list(_ACTS), "act")
+    right = rights_of(name)
+    if not asked.may(right):
+        return asked.show("refused.html", 403, lines=[f"A {asked.role} may not do this; ask an owner."], code=403)
+    identity = asked.path("batch")
+    return acted(asked, f"/batches/{identity}", lambda house, key: _ACTS[name](asked, house, identity, key))
+
+
+def rights_of(name: str) -> str:
+    """The right an act needs."""
+    return "hold" if name == "lift" else name
+
+
+def _finding(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+    what = asked.field("what") or asked.field("other")
+    if not what:
+        raise BadInput(Finding("what was seen", "", "clean, a pest of the list, or words"))
+    return records.finding(house, batch, what, vat=asked.field("vat"), note=asked.field("note"), key=key)
+
+
+def _move(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+    number = _whole(asked, "count")
+    note = asked.field("note")
+    return records.move(house, batch, asked.field("source"), asked.field("target"), number, note=note, key=key)
+
+
+def _cut(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+    return records.cut(house, batch, _whole(asked, "pieces"), asked.field("vat"), key=key)
+
+
+def _hold(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+    return records.hold(house, batch, asked.field("reason"), key=key)
+
+
+def _lift(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+    return records.hold(house, batch, asked.field("reason"), lift=True, key=key)
+
+
+def _whole(asked: Asked, name: str) -> int:
+    typed = asked.field(name)
+    if not (typed.isascii() and typed.isdigit() and len(typed) < 10):
+        raise BadInput(Finding(name, typed[:40], "a whole number of animals"))
+    return int(typed)
+
+
+_ACTS: Final[Mapping[str, Callable[[Asked, House, str, str], Recorded]]] = {
+    "finding": _finding,
+    "move": _move,
+    "cut": _cut,
+    "hold": _hold,
+    "lift": _lift,
+}

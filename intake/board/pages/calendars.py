@@ -1,0 +1,63 @@
+"""Calendar addresses: made once, shown once, revoked for good."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+
+from intake.board.ask import Asked
+from intake.board.pages.people import qr_svg
+from intake.desk import feeds
+from intake.errors import Finding as Fault
+from intake.errors import Refused
+
+__all__ = ["calendars", "create", "revoke"]
+
+
+def calendars(asked: Asked) -> Response:
+    """Addresses there are, and a form for a new one."""
+    return _page(asked)
+
+
+def _page(asked: Asked, address: str = "", made: str = "") -> Response:
+    house = asked.house
+    choices = feeds.who_may(house) if asked.may("feeds") else [asked.person]
+    known = [one for one in feeds.addresses(house) if asked.may("feeds") or one.who == asked.person]
+    reads = asked.request.app.state.feed_reads
+    return asked.show(
+        "calendars.html",
+        addresses=[(one, reads.get(one.id)) for one in known[::-1]],
+        choices=[(one, _title(asked, one)) for one in choices],
+        titles={one.who: _title(asked, one.who) for one in known},
+        address=address,
+        made=made,
+        code=qr_svg(address) if address else "",
+        insecure=asked.request.url.scheme != "https",
+    )
+
+
+def _title(asked: Asked, who: str) -> str:
+    site = asked.house.site
+    if who in site.people:
+        return site.people[who].name
+    if who in site.systems:
+        return site.systems[who].name
+    return "the whole farm" if who == "farm" else f"everyone who is {who}"
+
+
+def create(asked: Asked) -> Response:
+    """Make an address and show it, this once."""
+    who = asked.field("who")
+    if who != asked.person and not asked.may("feeds"):
+        raise Refused(Fault("calendar", who, "your own", "An owner can make others."))
+    identity, token = feeds.create(asked.house, who)
+    base = str(asked.request.base_url).rstrip("/")
+    return _page(asked, f"{base}/cal/{token}/{who}.ics", identity)
+
+
+def revoke(asked: Asked) -> Response:
+    """Revoke an address for good."""
+    identity = asked.path("feed")
+    own = any(one.id == identity and one.who == asked.person for one in feeds.addresses(asked.house))
+    if not (own or asked.may("feeds")):
+        raise Refused(Fault("calendar", identity, "your own", "An owner can revoke others."))
+    return asked.go("/calendars", f"{feeds.revoke(asked.house, identity)}.")

@@ -1,0 +1,68 @@
+"""The floor today, one vat, and vat space over time."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+
+from intake.board.ask import Asked
+from intake.board.pages.keys import acted
+from intake.board.pictures import space_picture
+from intake.desk import board_facts, records
+from intake.desk.exposures import presences
+from intake.errors import BadInput, Finding
+
+__all__ = ["clean", "floor", "reading", "space", "vat"]
+
+
+def floor(asked: Asked) -> Response:
+    """What stands in every vat, how full it is, what is due and when lots are free."""
+    return asked.show("floor.html", facts=board_facts.floor_facts(asked.house))
+
+
+def vat(asked: Asked) -> Response:
+    """One vat: who stands in it, its work, its readings, and who stood there before."""
+    house = asked.house
+    found = house.site.vat(asked.path("vat"))
+    facts = board_facts.floor_facts(house)
+    system = next(one for one in facts.systems if one.system == found.system)
+    fact = next(one for one in system.vats if one.vat == found.id)
+    floor_now = house.floor()
+    readings = [one for one in floor_now.readings if one.place in {f"vat:{found.id}", found.system}][::-1][:20]
+    before = sorted((one for one in presences(house) if one.vat == found.id), key=lambda one: one.start, reverse=True)
+    return asked.show(
+        "vat.html",
+        vat=found,
+        fact=fact,
+        system=system,
+        readings=readings,
+        before=before[:30],
+        batches=floor_now.batches,
+        work=board_facts.due_work(house, vat=found.id, days=30),
+    )
+
+
+def clean(asked: Asked) -> Response:
+    """Record a vat as empty, clean and dry."""
+    name = asked.path("vat")
+    return acted(asked, f"/vats/{name}", lambda house, key: records.clean(house, name, key=key))
+
+
+def reading(asked: Asked) -> Response:
+    """Record a measurement in a vat or its system."""
+    name, quantity, value = asked.path("vat"), asked.field("quantity"), asked.field("value").replace(",", ".")
+    try:
+        measured = float(value)
+    except ValueError as error:
+        raise BadInput(Finding("value", value[:40], "a number")) from error
+    scale = asked.field("scale")
+    return acted(
+        asked,
+        f"/vats/{name}",
+        lambda house, key: records.reading(house, name, quantity, measured, scale=scale, key=key),
+    )
+
+
+def space(asked: Asked) -> Response:
+    """Vats over time as a picture and as a list."""
+    facts = board_facts.space_facts(asked.house)
+    return asked.show("space.html", facts=facts, picture=space_picture(facts))

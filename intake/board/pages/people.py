@@ -1,0 +1,166 @@
+"""Invitations, devices and PINs; joining by an invitation; signing in and out."""
+
+from __future__ import annotations
+
+import io
+from typing import Final
+
+from starlette.responses import RedirectResponse, Response
+
+from intake.board.ask import COOKIE, Asked
+from intake.board.guard import Tries
+from intake.desk import people as desk
+from intake.errors import BadInput, Finding, Refused
+
+__all__ = ["invite", "join", "joined", "people", "pin", "qr_svg", "revoke", "sign_in", "sign_out", "signed_in"]
+
+_YEAR_S: Final = 180 * 24 * 3600
+
+
+def people(asked: Asked) -> Response:
+    """People, their roles and their devices; an owner sees all of them, others their own."""
+    return _people(asked)
+
+
+def _people(asked: Asked, link: str = "", invited: str = "") -> Response:
+    house = asked.house
+    known = [one for one in desk.devices(house) if one.state != "revoked" and one.until > house.now]
+    mine = [one for one in known if asked.may("people") or one.person == asked.person]
+    return asked.show(
+        "people.html",
+        staff=house.site.people.values(),
+        devices=mine,
+        pins=desk.person_pins(house),
+        link=link,
+        invited=invited,
+        code=qr_svg(link) if link else "",
+    )
+
+
+def invite(asked: Asked) -> Response:
+    """Invite a device: the link is shown once, on this page."""
+    who, shared = asked.field("person"), asked.field("shared") == "yes"
+    identity, code = desk.invite(asked.house, who, shared=shared, label=asked.field("label"))
+    name = "a shared device" if shared else who
+    return _people(asked, link=f"{_base(asked)}/join/{code}", invited=f"{identity}, {name}")
+
+
+def revoke(asked: Asked) -> Response:
+    """End a device; everybody may end their own, an owner any."""
+    identity = asked.path("device")
+    own = any(one.id == identity and one.person == asked.person and not one.shared for one in desk.devices(asked.house))
+    if not (own or asked.may("people")):
+        return asked.show("refused.html", 403, lines=["Only an owner may end somebody else's device."], code=403)
+    said = desk.revoke(asked.house, identity)
+    if asked.device and asked.device.id == identity:
+        return _forget(RedirectResponse("/sign-in", 303))
+    return asked.go("/people", f"{said}.")
+
+
+def pin(asked: Asked) -> Response:
+    """Set one's own PIN, or as an owner somebody's."""
+    who = asked.field("person") or asked.person
+    if who != asked.person and not asked.may("people"):
+        return asked.show("refused.html", 403, lines=["Only an owner may set somebody else's PIN."], code=403)
+    if asked.device and asked.device.shared and who == asked.person:
+        raise Refused(Finding("PIN", "on a shared device", "your own device", "Or ask an owner."))
+    if asked.field("pin") != asked.field("again"):
+        raise BadInput(Finding("PIN", "typed differently", "the same digits twice"))
+    desk.set_pin(asked.house, who, asked.field("pin"))
+    return asked.go("/people", f"PIN of {who} set.")
+
+
+def join(asked: Asked) -> Response:
+    """Ask before an invitation is used up: programs that look at links before people do must not use it."""
+    return asked.show("join.html", code=asked.path("code"))
+
+
+def joined(asked: Asked) -> Response:
+    """Use an invitation: this browser becomes the invited device."""
+    tries, address = _tries(asked), _address(asked)
+    if not tries.allowed(address):
+        return _too_many(asked)
+    try:
+        device, token = desk.redeem(asked.house, asked.path("code"), asked.field("label"))
+    except Refused:
+        tries.failed(address)
+        raise
+    answer = RedirectResponse("/sign-in" if device.shared else "/", 303)
+    answer.set_cookie(
+        COOKIE, token, max_age=_YEAR_S, httponly=True, samesite="lax", secure=asked.request.url.scheme == "https"
+    )
+    return answer
+
+
+def sign_in(asked: Asked) -> Response:
+    """How to sign in: by name and PIN on a shared device, by invitation on any other."""
+    if asked.role and not (asked.device and asked.device.shared):
+        return RedirectResponse("/", 303)
+    pins = desk.person_pins(asked.house)
+    shared = bool(asked.device and asked.device.shared)
+    names = [one for one in asked.house.site.people.values() if one.id in pins] if shared else []
+    return asked.show("sign_in.html", shared=shared, names=names)
+
+
+def signed_in(asked: Asked) -> Response:
+    """Sign in on a shared device."""
+    who, tries = asked.field("person"), _tries(asked)
+    names = (_address(asked), f"person {who[:40]}")
+    if not tries.allowed(*names):
+        return _too_many(asked)
+    if asked.device is None:
+        raise Refused(Finding("device", "not known here", "a device joined by an invitation", "Ask an owner for one."))
+    if not _own_shared_form(asked):
+        return asked.show("refused.html", 403, lines=["Open the sign-in page again."], code=403)
+    try:
+        desk.sign_in(asked.house, asked.device, who, asked.form.get("pin", "")[:20])
+    except Refused:
+        tries.failed(*names)
+        raise
+    return asked.go("/work?who=mine", f"Signed in as {who}.")
+
+
+def _own_shared_form(asked: Asked) -> bool:
+    return asked.form.get("form_token", "") == desk.form_token(asked.token)
+
+
+def sign_out(asked: Asked) -> Response:
+    """Sign out: on a shared device the next person signs in; a device of one's own is forgotten."""
+    assert asked.device is not None  # noqa: S101  # nobody is signed in without one
+    shared = asked.device.shared
+    desk.leave(asked.house, asked.device)
+    answer = RedirectResponse("/sign-in", 303)
+    return answer if shared else _forget(answer)
+
+
+def _forget(answer: Response) -> Response:
+    answer.delete_cookie(COOKIE, httponly=True, samesite="lax")
+    return answer
+
+
+def _tries(asked: Asked) -> Tries:
+    found: Tries = asked.request.app.state.tries
+    return found
+
+
+def _address(asked: Asked) -> str:
+    return asked.request.client.host if asked.request.client else "-"
+
+
+def _too_many(asked: Asked) -> Response:
+    return asked.show("refused.html", 429, lines=["Too many tries. Wait a minute and try again."], code=429)
+
+
+def _base(asked: Asked) -> str:
+    return str(asked.request.base_url).rstrip("/")
+
+
+def qr_svg(text: str) -> str:
+    """A QR code as SVG text, without styles of its own."""
+    import segno
+
+    out = io.BytesIO()
+    code = segno.make(text, error="m", micro=False, boost_error=False)
+    code.save(out, kind="svg", xmldecl=False, svgns=True, omitsize=True, border=4, svgclass="qr", lineclass=None,
+              dark="#000", light="#fff", title="QR code of the address above")  # fmt: skip
+    return out.getvalue().decode()

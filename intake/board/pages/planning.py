@@ -1,0 +1,152 @@
+"""The owner's planning: a packing list taken in, a vat plan proposed and accepted, the timetable made again."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from starlette.responses import RedirectResponse, Response
+
+from intake.board.ask import Asked
+from intake.board.jobs import Jobs
+from intake.desk import plans, shipments
+from intake.desk.house import save
+from intake.errors import BadInput, Finding, Refused
+
+__all__ = ["accept", "clear", "new", "plan", "propose", "timetable"]
+
+_PLAN_SECONDS: Final = 15.0
+_TABLE_SECONDS: Final = 8.0
+_STAGED: Final = re.compile(r"[0-9a-f]{12}-[A-Za-z0-9_.-]{1,80}")
+
+
+def new(asked: Asked) -> Response:
+    """Take a packing list in: upload, answer what is not clear, look it over, enter it."""
+    house = asked.house
+    if asked.request.method != "POST":
+        return asked.show(
+            "list.html", suppliers=house.site.suppliers, found=None, staged="", lands="", supplier="", answers={}
+        )
+    staged, supplier = _staged(asked), asked.field("supplier")
+    lands = _moment(asked, asked.field("lands"))
+    answers = {
+        name[4:]: value.strip() for name, value in asked.form.items() if name.startswith("ask:") and value.strip()
+    }
+    found = shipments.expect(house, house.folder / "inbox" / staged, supplier, lands, answers=answers)
+    if found.ready and asked.field("enter") == "yes":
+        batches = shipments.enter(house, found, lands, answers=answers)
+        asked.request.app.state.jobs.forget("plan")
+        return asked.go(
+            f"/deliveries/{found.shipment}", f"{found.shipment} entered: {len(batches)} lines. Plan it next."
+        )
+    return asked.show(
+        "list.html",
+        suppliers=house.site.suppliers,
+        found=found,
+        staged=staged,
+        lands=asked.field("lands"),
+        supplier=supplier,
+        answers=answers,
+    )
+
+
+def _staged(asked: Asked) -> str:
+    """Name in the inbox of the list just uploaded, or of the one being asked about."""
+    upload = asked.files.get("list")
+    if upload is None or not upload.data:
+        staged = asked.field("staged")
+        if not _STAGED.fullmatch(staged):
+            raise BadInput(Finding("packing list", "", "a file: CSV, XLSX or ODS"))
+        return staged
+    plain = re.sub(r"[^A-Za-z0-9_.-]+", "_", Path(upload.name.replace("\\", "/")).name).strip(".")[-80:] or "list"
+    staged = f"{hashlib.sha256(upload.data).hexdigest()[:12]}-{plain}"
+    save(asked.house.folder / "inbox" / staged, upload.data)
+    return staged
+
+
+def _moment(asked: Asked, typed: str) -> datetime:
+    try:
+        read = datetime.fromisoformat(typed)
+    except ValueError as error:
+        raise BadInput(Finding("lands", typed[:40], "a day and time such as 2027-03-04T08:30")) from error
+    return read if read.tzinfo else read.replace(tzinfo=asked.house.site.farm.zone)
+
+
+def plan(asked: Asked) -> Response:
+    """The plan accepted last, the proposal being worked out or waiting, and what may be done with it."""
+    house = asked.house
+    jobs = _jobs(asked)
+    job, table = jobs.last("plan"), jobs.last("timetable")
+    proposal = job.answer if job and not job.running else None
+    return asked.show(
+        "plan.html",
+        waiting=plans.waiting(house),
+        accepted=plans.accepted(house),
+        job=job,
+        table=table,
+        proposal=proposal,
+        facts=proposal.as_dict() if proposal else None,
+        changed=proposal is not None and plans.fingerprint(plans.framed(house)) != proposal.fingerprint,
+        batches=house.floor().batches,
+        busy=any(one is not None and one.running for one in (job, table)),
+    )
+
+
+def propose(asked: Asked) -> Response:
+    """Work out a plan for everything still to come."""
+    farm, person = asked.farm, asked.person
+
+    def search(tell: Callable[[str], None]) -> Any:
+        return plans.propose(
+            farm.house(person), seconds=_PLAN_SECONDS, progress=lambda step: tell(f"{step.step}: {step.value}")
+        )
+
+    return _started(asked, "plan", search)
+
+
+def timetable(asked: Asked) -> Response:
+    """Make the timetable again: published times stay where they can."""
+    from intake.desk.work import reschedule
+
+    farm, person = asked.farm, asked.person
+
+    def search(tell: Callable[[str], None]) -> Any:
+        return reschedule(farm.house(person), seconds=_TABLE_SECONDS, progress=lambda step: tell(str(step)[:80]))
+
+    return _started(asked, "timetable", search)
+
+
+def _started(asked: Asked, kind: str, search: Callable[[Callable[[str], None]], Any]) -> Response:
+    begun = _jobs(asked).start(kind, asked.house.now, asked.person, search)
+    return RedirectResponse("/plan", 303) if begun else asked.go("/plan", "One search is running; wait for it.")
+
+
+def accept(asked: Asked) -> Response:
+    """Accept the proposal that was shown, if the farm is still as it was made for."""
+    job = _jobs(asked).last("plan")
+    if job is None or job.answer is None or job.answer.id != asked.field("plan"):
+        raise Refused(Finding("plan", asked.field("plan")[:20], "the proposal shown last", "Work out a plan again."))
+    if plans.fingerprint(plans.framed(asked.house)) != job.answer.fingerprint:
+        raise Refused(Finding("plan", "made before something changed", "a plan of the present", "Work it out again."))
+    said = plans.accept(asked.house, job.answer, short=asked.field("short") == "yes")
+    _jobs(asked).forget("plan")
+    return asked.go("/plan", f"{said}. Make the timetable next.")
+
+
+def clear(asked: Asked) -> Response:
+    """Promise that a vat will be cleared by a day."""
+    try:
+        by = date.fromisoformat(asked.field("by"))
+    except ValueError as error:
+        raise BadInput(Finding("by", asked.field("by")[:40], "a day such as 2027-03-04")) from error
+    said = plans.clear_vat(asked.house, asked.field("vat"), by)
+    return asked.go("/plan", " ".join(f"{line}." for line in said))
+
+
+def _jobs(asked: Asked) -> Jobs:
+    found: Jobs = asked.request.app.state.jobs
+    return found

@@ -1,0 +1,53 @@
+"""Work due, mine or everybody's, with one tap to record it as done."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from starlette.responses import JSONResponse, Response
+
+from intake.board.ask import Asked
+from intake.board.pages.keys import act_key, acted
+from intake.desk import board_facts, phone, records
+from intake.errors import Refused
+
+__all__ = ["done", "work"]
+
+_LONGEST: Final = 60
+
+
+def work(asked: Asked) -> Response:
+    """Overdue work first, then today and the days ahead."""
+    everybody = asked.query("who") == "all" or (asked.role in {"owner", "read-only"} and asked.query("who") != "mine")
+    person = "" if everybody else asked.person
+    typed = asked.query("days")
+    days = min(_LONGEST, max(1, int(typed))) if typed.isascii() and typed.isdigit() and len(typed) < 4 else 3
+    shown = board_facts.due_work(
+        asked.house, person=person, batch=asked.query("batch"), vat=asked.query("vat"), days=days
+    )
+    return asked.show("work.html", shown=shown, everybody=everybody, days=days, stations=asked.house.site.stations)
+
+
+def done(asked: Asked) -> Response:
+    """Record a piece of work as done."""
+    task, note = asked.field("task"), asked.field("note")
+    where = _own_page(asked.field("back"))
+
+    def act(house: Any, key: str) -> records.Recorded:
+        try:
+            return records.done(house, task, note=note, key=key)
+        except Refused:
+            # Two people tapped the same work: the first tap counts, the second is no fault.
+            return records.Recorded(("It was recorded before",), ())
+
+    if asked.request.headers.get("accept") == "application/json":
+        key = act_key(asked)
+        said = ("Recorded before",) if phone.seen(asked.house, key) else act(asked.house, key).said
+        return JSONResponse({"said": list(said)})
+    return acted(asked, where, act)
+
+
+def _own_page(back: str) -> str:
+    """A page of this board to go back to; anything else is not followed."""
+    plain = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
+    return back if plain else "/work"

@@ -1,0 +1,217 @@
+"""The server: where it listens, by which names it is known, and the link by which the first owner comes in."""
+
+from __future__ import annotations
+
+import logging
+import socket
+from collections.abc import Callable, Collection
+from pathlib import Path
+from typing import Final
+from urllib.parse import urlsplit
+
+from intake.board.app import board
+from intake.board.guard import SecretFilter
+from intake.board.open_farm import OpenFarm
+from intake.desk import people
+from intake.desk.house import open_house
+from intake.errors import BadInput, Finding, StoreTrouble
+
+__all__ = ["LOOPBACK", "first_link", "names_of", "run"]
+
+LOOPBACK: Final = frozenset({"127.0.0.1", "::1", "localhost"})
+
+
+def names_of(folder: Path, host: str, also: Collection[str] = ()) -> set[str]:
+    """Host names and addresses the board answers to: its own, those of this machine when it listens beyond, and named ones."""
+    names = {*LOOPBACK, *(one.lower() for one in also)}
+    page = urlsplit(_farm_page(folder)).hostname
+    if page:
+        names.add(page)
+    if host not in {"0.0.0.0", "::"}:  # noqa: S104  # compared, not bound
+        names.add(host.lower())
+        return names
+    own = socket.gethostname().lower()
+    names |= {own, f"{own}.local", *_addresses()}
+    return names
+
+
+def _farm_page(folder: Path) -> str:
+    house = open_house(folder)
+    try:
+        return house.site.farm.count_page
+    finally:
+        house.books.close()
+
+
+def _addresses() -> set[str]:
+    """Addresses of this machine on its networks."""
+    found: set[str] = set()
+    try:
+        found |= {str(row[4][0]) for row in socket.getaddrinfo(socket.gethostname(), None)}
+    except OSError:
+        pass
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # a documentation address (RFC 5737): nothing is sent, the way out is asked
+            found.add(str(probe.getsockname()[0]))
+        except OSError:
+            pass
+    return found
+
+
+def first_link(folder: Path, base: str, person: str = "") -> tuple[str, str] | None:
+    """An invitation for a person, or for the first owner when no owner has a device yet: who, and the link.
+
+    Raises
+    ------
+    UnknownName
+        No such person.
+    BadInput
+        The farm names people but no owner.
+    """
+    farm = OpenFarm(folder)
+    try:
+        with farm.writing() as house:
+            who = person or people.owner(house)
+            known = people.devices(house)
+            in_use = {one.person for one in people.open_devices(house).values()}
+            if not person and any(people.role_of(house, one) == "owner" for one in in_use):
+                return None
+            for one in known:
+                if one.state == "invited" and one.person == who and one.label == "server":
+                    people.revoke(house, one.id)  # a new link replaces the one printed at an earlier start
+        with farm.writing(who if who in farm.house().site.people else "") as house:
+            _, code = people.invite(house, who, label="server")
+    finally:
+        farm.close()
+    return who, f"{base}/join/{code}"
+
+
+def run(  # what the command line can say
+    folder: Path,
+    *,
+    host: str,
+    port: int,
+    names: Collection[str] = (),
+    certificate: tuple[str, str] | None = None,
+    say: Callable[[str], None] = print,
+    invite: str = "",
+) -> None:
+    """Serve the board of a farm until the process is told to stop.
+
+    Parameters
+    ----------
+    names
+        Further host names it is reached by.
+    certificate
+        Files of a certificate and its key, for https without a proxy.
+
+    Raises
+    ------
+    StoreTrouble
+        The port is taken.
+    """
+    import uvicorn
+
+    sock = _listen(host, port)
+    port = sock.getsockname()[1]
+    scheme = "https" if certificate else "http"
+    shown = _shown(folder, scheme, host, port)
+    app = board(folder, names_of(folder, host, names))
+    _log_plainly()
+    _welcome(say, shown, host, _farm_page(folder), invited=first_link(folder, shown, invite), secure=bool(certificate))
+    config = uvicorn.Config(
+        app,
+        access_log=False,
+        log_config=None,
+        server_header=False,
+        ssl_certfile=certificate[0] if certificate else None,
+        ssl_keyfile=certificate[1] if certificate else None,
+        timeout_graceful_shutdown=3,
+    )
+    try:
+        uvicorn.Server(config).run(sockets=[sock])
+    finally:
+        app.state.farm.close()
+        sock.close()
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    sock = socket.socket(family, socket.SOCK_STREAM)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        sock.bind((host, port))
+    except (OSError, OverflowError) as error:
+        sock.close()
+        raise StoreTrouble(
+            Finding(f"{host}:{port}", getattr(error, "strerror", None) or str(error), "a free port of this machine",
+                    "Choose another with --port.")
+        ) from error  # fmt: skip
+    return sock
+
+
+def _shown(folder: Path, scheme: str, host: str, port: int) -> str:
+    """Address to type: the one of the farm file when it names one for this port, else an address of this machine."""
+    page = urlsplit(_farm_page(folder))
+    if page.hostname and (page.port or 80) == port and host not in LOOPBACK:
+        return f"{scheme}://{page.netloc}"
+    if host in {"0.0.0.0", "::"}:  # noqa: S104  # compared, not bound
+        host = next((one for one in sorted(_addresses()) if ":" not in one and not one.startswith("127.")), "127.0.0.1")
+    return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
+
+
+def _log_plainly() -> None:
+    handler = logging.StreamHandler()
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s", "%Y-%m-%d %H:%M:%S"))
+    handler.addFilter(SecretFilter())
+    logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
+    logging.getLogger("uvicorn").setLevel(logging.WARNING)
+
+
+def _welcome(  # everything said once at the start
+    say: Callable[[str], None], base: str, host: str, page: str, *, invited: tuple[str, str] | None, secure: bool
+) -> None:
+    say(f"The board is at {base}/  (stop it with Ctrl-C)")
+    if host in LOOPBACK:
+        say("Only this computer can reach it; --lan opens it to the farm's network.")
+    elif not secure:
+        say("Anyone on this network can read what it sends. For encryption give --certificate and --key, or put a")
+        say("reverse proxy with TLS on this machine, let it send X-Forwarded-Proto, and name its host with --name.")
+        say("A proxy's log must not keep addresses below /cal/ and /join/: they are secrets.")
+    if page and urlsplit(page).netloc != urlsplit(base).netloc:
+        say(f"Printed codes lead to {page} (farm.toml, count_page), not to this address.")
+    elif not page:
+        say(f'Printed codes hold only the batch; for the count page set in farm.toml: count_page = "{base}/c"')
+    if invited:
+        who, link = invited
+        say(f"Sign in as {who}, once, within three days: {link}")
+        if host not in LOOPBACK:
+            say(_terminal_code(link))
+    say("Further people and phones are invited on the board's page People.")
+
+
+def _terminal_code(link: str) -> str:
+    import io
+
+    import segno
+
+    out = io.StringIO()
+    segno.make(link, error="l", micro=False).terminal(out, compact=True)
+    return out.getvalue()
+
+
+def certificate_of(certificate: str, key: str) -> tuple[str, str] | None:
+    """The pair of files for https, or ``None`` when neither is named.
+
+    Raises
+    ------
+    BadInput
+        Only one of them, or a file that is not there.
+    """
+    if not certificate and not key:
+        return None
+    for name, file in (("--certificate", certificate), ("--key", key)):
+        if not file or not Path(file).is_file():
+            raise BadInput(Finding(name, file, "a file, together with the other one"))
+    return certificate, key

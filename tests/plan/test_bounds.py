@@ -1,0 +1,68 @@
+"""Bounds must bound: what is told as impossible must be impossible on every farm where the truth can be found."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+
+from intake.plan import Problem, solve
+from intake.plan import search as search_module
+from intake.plan.classes import relaxed
+from intake.plan.runs import Limits
+from intake.plan.scene import Scene
+from intake.plan.solve import run
+from tests.bench.plan_instances import generated, planted, twelve_by_eight
+from tests.checker import judge
+from tests.plan.facts import facts_of_problem
+from tests.strategies import problems
+
+
+@given(problem=problems())
+@settings(max_examples=60, deadline=None)
+def test_relaxation_never_leaves_more_than_the_best_plan(problem: Problem) -> None:
+    """Counting vats by class forgets rules but adds none, so its optimum is a bound."""
+    exact = solve(problem, seconds=3, aims=1)
+    relaxation = relaxed(Scene(problem, loose=True))
+    answer = run(relaxation.rows, relaxation.terms(), Limits(3))
+    assert answer.status == "OPTIMAL"
+    if exact.objectives[0].proved:
+        assert answer.value <= exact.announced - exact.placed
+
+
+@given(problem=problems())
+@settings(max_examples=25, deadline=None)
+@pytest.mark.parametrize("sizes", [(0, 10**9), (0, 0)], ids=["middling", "large"])
+def test_methods_for_larger_farms_agree_with_the_exact_one(sizes: tuple[int, int], problem: Problem) -> None:
+    """The methods chosen for large farms, tried on small ones: sound plans, and bounds the exact optimum respects."""
+    exact = solve(problem, seconds=3)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(search_module, "_SMALL", sizes[0])
+        patch.setattr(search_module, "_LARGE", sizes[1])
+        other = solve(problem, seconds=3)
+    assert judge(facts_of_problem(problem), other.as_dict(problem.day_zero)) == []
+    assert other.placed <= exact.placed_bound
+    assert exact.placed <= other.placed_bound
+    if sizes[1] and exact.objectives[0].proved and other.objectives[0].proved:
+        assert other.placed == exact.placed
+
+
+def test_twelve_vats_and_eight_batches_are_proved() -> None:
+    """The small case of the study is proved in its first three aims."""
+    solution = solve(twelve_by_eight(), seconds=10)
+    assert all(one.proved for one in solution.objectives[:3])
+
+
+def test_sixty_vats_give_a_sound_plan_better_than_greedy() -> None:
+    """A farm of the middle size, with stock, suppliers and fallow all binding."""
+    problem = generated(60, 40, 2, 0.1)
+    greedy: list[int] = []
+    solution = solve(problem, seconds=4, progress=lambda one: greedy.append(one.value) and None)
+    assert judge(facts_of_problem(problem), solution.as_dict(problem.day_zero)) == []
+    assert solution.announced - solution.placed < greedy[0]
+
+
+def test_planted_farm_is_generated_full() -> None:
+    """A planted farm has a plan that places everybody; small enough here to be found."""
+    problem = planted(12, 1)
+    solution = solve(problem, seconds=8, aims=1)
+    assert (solution.status, solution.placed) == ("bounded", problem.announced)
