@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import socket
 from collections.abc import Callable, Collection
@@ -46,10 +47,8 @@ def _farm_page(folder: Path) -> str:
 def _addresses() -> set[str]:
     """Addresses of this machine on its networks."""
     found: set[str] = set()
-    try:
+    with contextlib.suppress(OSError):
         found |= {str(row[4][0]) for row in socket.getaddrinfo(socket.gethostname(), None)}
-    except OSError:
-        pass
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
             probe.connect(("192.0.2.1", 9))  # a documentation address (RFC 5737): nothing is sent, the way out is asked
@@ -80,7 +79,6 @@ def first_link(folder: Path, base: str, person: str = "") -> tuple[str, str] | N
             for one in known:
                 if one.state == "invited" and one.person == who and one.label == "server":
                     people.revoke(house, one.id)  # a new link replaces the one printed at an earlier start
-        with farm.writing(who if who in farm.house().site.people else "") as house:
             _, code = people.invite(house, who, label="server")
     finally:
         farm.close()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from intake.desk.house import House
@@ -113,8 +113,9 @@ def reschedule(
     past = {uid for uid, task in before.items() if uid in finished}
     year = house.today.year
     stays, counts = _steady(house)
+    asked = needs(house, stays)
     table = schedule(
-        needs(house, stays),
+        asked if afresh else [_held(need, before.get(need.uid)) for need in asked],
         house.site,
         now=house.now,
         published=None if afresh else {uid: task for uid, task in before.items() if uid not in past},
@@ -126,7 +127,7 @@ def reschedule(
     )
     ahead = {task.uid for task in table.tasks}
     kept = [row for row in published_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
-    tasks = [*kept, *(_kept_chain(_payload(task), before.get(task.uid)) for task in table.tasks)]
+    tasks = [*kept, *(_kept_chain(_payload(task), before.get(task.uid), table) for task in table.tasks)]
     if tasks != published_tasks(house):
         told = {"tasks": tasks, "broken": [list(pair) for pair in table.broken], "counts": counts}
         with house.act() as act:
@@ -154,9 +155,30 @@ def _steady(house: House) -> tuple[tuple[Stay, ...], dict[str, int]]:
     return tuple(stays), counts
 
 
-def _kept_chain(row: dict[str, Any], was: Task | None) -> dict[str, Any]:
-    """Keep naming the work it follows once that is done: a reader should see no change where nothing changed."""
-    return {**row, "follows": was.follows} if was is not None and was.follows and not row["follows"] else row
+_HELD_H: dict[str, float] = {"dip": 12.0, "inspection": 12.0, "transfer": 1.0}
+"""Hours by which a repeat may come before its window and still count (as the series itself counts; house rule, no source)."""
+
+
+def _held(need: Need, was: Task | None) -> Need:
+    """A need that may begin when it was published, if it would still count then.
+
+    Work is recorded at its end, an hour after it began; without this every repeat would move on by a day for that hour.
+    """
+    if was is None or need.kind not in _HELD_H or was.start >= need.earliest:
+        return need
+    held = was.start >= need.earliest - timedelta(hours=_HELD_H[need.kind])
+    return replace(need, earliest=was.start) if held else need
+
+
+def _kept_chain(row: dict[str, Any], was: Task | None, table: Timetable) -> dict[str, Any]:
+    """Keep naming the work it follows: a reader should see no change where nothing changed.
+
+    That is so once the work before it is done, and for a release check, which follows every bath and names one of them.
+    """
+    if was is None or not was.follows or row["follows"] == was.follows:
+        return row
+    still = any(task.uid == was.follows for task in table.tasks) and row["kind"] == "release check"
+    return {**row, "follows": was.follows} if still or not row["follows"] else row
 
 
 def broken_lags(house: House) -> dict[str, list[str]]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import date, time, timedelta
+from collections.abc import Callable, Mapping
+from datetime import date, time
 from typing import Annotated, Any, Literal, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from intake import units
 from intake.errors import BadInput, Finding, UnknownName
 from intake.library.reading import model_of, toml_of
 from intake.library.values import Strict
@@ -29,8 +30,6 @@ __all__ = [
 ]
 
 Entry = TypeVar("Entry")
-
-_US_GALLON_L = 3.785411784  # exact, by definition of the inch (231 cubic inches)
 
 
 def _zone(name: str) -> str:
@@ -67,7 +66,7 @@ class _Named(Strict):
                 if to in metric:
                     msg = f"either {to} or {key}, not both"
                     raise ValueError(msg)
-                metric[to] = convert(metric.pop(key))
+                metric[to] = convert(_number(metric.pop(key)))
         return metric
 
 
@@ -78,13 +77,13 @@ def _number(value: Any) -> float:
     return float(value)
 
 
-_US_KEYS: dict[str, tuple[str, Any]] = {
-    "temperature_f": ("temperature_c", lambda value: (_number(value) - 32.0) / 1.8),
-    "volume_gal": ("volume_l", lambda value: _number(value) * _US_GALLON_L),
-    "length_in": ("length_m", lambda value: _number(value) * 0.0254),
-    "width_in": ("width_m", lambda value: _number(value) * 0.0254),
-    "water_depth_in": ("water_depth_mm", lambda value: _number(value) * 25.4),
-    "bench_area_ft2": ("bench_area_m2", lambda value: _number(value) * 0.09290304),
+_US_KEYS: dict[str, tuple[str, Callable[[float], float]]] = {
+    "temperature_f": ("temperature_c", units.celsius),
+    "volume_gal": ("volume_l", lambda gallons: units.volume_l(repr(gallons), "gal")),
+    "length_in": ("length_m", lambda inches: units.length_mm(repr(inches), "in") / 1000.0),
+    "width_in": ("width_m", lambda inches: units.length_mm(repr(inches), "in") / 1000.0),
+    "water_depth_in": ("water_depth_mm", lambda inches: units.length_mm(repr(inches), "in")),
+    "bench_area_ft2": ("bench_area_m2", lambda feet: feet * (units.length_mm("1", "ft") / 1000.0) ** 2),
 }
 
 
@@ -402,8 +401,3 @@ def _cross_check(site: Site, file: str) -> None:
     ]
     if faults:
         raise BadInput(faults)
-
-
-def days_between(first: date, last: date) -> list[date]:
-    """Every day from ``first`` to ``last``, both ends included."""
-    return [first + timedelta(days=offset) for offset in range((last - first).days + 1)]

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Final
 from xml.sax.saxutils import escape
 
 from intake.errors import BadInput, Finding
 from intake.report.losses import LossDay
 from intake.report.survival import Curve
+from intake.report.watching import LookedAt
 
-__all__ = ["loss_bars", "survival_steps"]
+__all__ = ["IntervalRow", "control_steps", "interval_rows", "loss_bars", "survival_steps"]
 
 _WIDTH, _HEIGHT = 720, 380
 _LEFT, _RIGHT, _TOP, _BOTTOM = 64, 16, 44, 52
@@ -111,6 +113,119 @@ def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
     return _document(title, _loss_words(days), parts)
 
 
+def control_steps(days: Sequence[LookedAt], *, title: str) -> str:
+    """Draw the control chart of a batch: deaths of each day, what is usual, and the fewest that alarm.
+
+    Parameters
+    ----------
+    days
+        Looks at single days, in order; one at least.
+    title
+        Title of the picture.
+
+    Returns
+    -------
+    str
+        A complete SVG document with ``<title>`` and ``<desc>``; alarms are ringed and named by their day.
+
+    Raises
+    ------
+    BadInput
+        For no day at all.
+    """
+    if not days:
+        raise BadInput(Finding("chart", "", "at least one day"))
+    last = max(day.day for day in days) + 1
+    frame = _Frame(float(last), float(max(max(day.deaths, day.limit) for day in days) + 1))
+    parts = [*frame.axes("days since arrival", "dead found in a day")]
+    for name, dash, heights in (
+        ("alarm", "8 4", [float(day.limit) for day in days]),
+        ("usual", "2 3", [day.expected for day in days]),
+    ):
+        path = "M" + "L".join(
+            f"{_n(frame.x(day.day))} {_n(frame.y(height))}L{_n(frame.x(day.day + 1))} {_n(frame.y(height))}"
+            for day, height in zip(days, heights, strict=True)
+        )
+        parts.append(f'<path class="{name}" d="{path}" fill="none" stroke="#000" stroke-dasharray="{dash}"/>')
+    for day in days:
+        x, y = frame.x(day.day + 0.5), frame.y(float(day.deaths))
+        parts.append(f'<circle class="day" cx="{_n(x)}" cy="{_n(y)}" r="3"/>')
+        if day.out:
+            parts.append(f'<circle class="out" cx="{_n(x)}" cy="{_n(y)}" r="8" fill="none" stroke="#000"/>')
+            parts.append(f'<text x="{_n(x)}" y="{_n(y - 12)}" text-anchor="middle">day {day.day}</text>')
+    for index, (words, dash) in enumerate((("fewest dead that alarm", "8 4"), ("usual", "2 3"))):
+        x = _LEFT + 230 * index
+        parts.append(f'<path d="M{x} 16h34" stroke="#000" stroke-dasharray="{dash}"/>')
+        parts.append(f'<text x="{x + 40}" y="20">{words}</text>')
+    out = [str(day.day) for day in days if day.out]
+    said = f"Alarm on day {', '.join(out)}." if out else "No single day alarms."
+    return _document(title, f"{len(days)} days, {sum(day.deaths for day in days)} dead. {said}", parts)
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalRow:
+    """One line of a comparison: an estimate with its interval, in the unit of the picture's axis, and a note."""
+
+    label: str
+    estimate: float
+    low: float
+    high: float
+    note: str = ""
+
+
+def interval_rows(rows: Sequence[IntervalRow], *, title: str, axis: str) -> str:
+    """Draw estimates with their intervals, one below the other.
+
+    Parameters
+    ----------
+    rows
+        In order from the top, 1 to 40.
+    title, axis
+        Title of the picture, and what its axis shows with its unit.
+
+    Returns
+    -------
+    str
+        A complete SVG document with ``<title>`` and ``<desc>``.
+
+    Raises
+    ------
+    BadInput
+        For no row or more than 40.
+    """
+    if not 1 <= len(rows) <= 40:
+        raise BadInput(Finding("chart", f"{len(rows)} rows", "1 to 40 rows"))
+    # one row of no deaths has an upper limit far beyond all others; the axis follows the estimates and the arrow tells
+    widest = max(max(row.estimate for row in rows) * 3, sorted(row.high for row in rows)[len(rows) // 2], 1e-9)
+    left, right, step = 170, _WIDTH - 90, 22
+    bottom = 30 + step * len(rows)
+
+    def x(value: float) -> float:
+        return left + (right - left) * min(value, widest) / widest
+
+    parts = [f'<path d="M{left} 24V{bottom}H{right}" fill="none" stroke="#000"/>']
+    for mark in _spaced(widest):
+        parts.append(f'<path d="M{_n(x(mark))} {bottom}v5" stroke="#000"/>')
+        parts.append(f'<text x="{_n(x(mark))}" y="{bottom + 19}" text-anchor="middle">{mark:g}</text>')
+    for index, row in enumerate(rows):
+        y = 40 + step * index
+        parts.append(f'<text x="{left - 8}" y="{y + 4}" text-anchor="end">{escape(row.label[:22])}</text>')
+        parts.append(f'<path class="interval" d="M{_n(x(row.low))} {y}H{_n(x(row.high))}" stroke="#000"/>')
+        parts.append(f'<circle class="estimate" cx="{_n(x(row.estimate))}" cy="{y}" r="4"/>')
+        if row.high > widest:
+            parts.append(f'<path class="beyond" d="M{right} {y - 5}l8 5l-8 5Z"/>')
+        parts.append(f'<text x="{right + 14}" y="{y + 4}">{escape(row.note[:12])}</text>')
+    parts.append(f'<text x="{(left + right) // 2}" y="{bottom + 40}" text-anchor="middle">{escape(axis)}</text>')
+    told = (f"{row.label}: {row.estimate:.3g} ({row.low:.3g} to {row.high:.3g})." for row in rows)
+    return _document(title, " ".join(told), parts, height=bottom + 52)
+
+
+def _spaced(largest: float) -> list[float]:
+    """Four to eight round values from 0, also where the largest is far below 1."""
+    scale = 10 ** math.floor(math.log10(largest / 4))
+    return [round(mark * scale, 12) for mark in _marks(largest / scale)]
+
+
 class _Frame:
     """Maps values to the picture: x from 0 to ``x_max``, y from 0 to ``y_max``."""
 
@@ -196,8 +311,8 @@ def _loss_words(days: Sequence[LossDay]) -> str:
     return f"{len(days)} days: {doa} dead on arrival, {dead} dead after, {missing} lost from sight."
 
 
-def _document(title: str, words: str, parts: Iterable[str]) -> str:
-    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" {_TEXT}>'
+def _document(title: str, words: str, parts: Iterable[str], *, height: int = _HEIGHT) -> str:
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" role="img" {_TEXT}>'
     body = "\n".join(parts)
     return f"{head}\n<title>{escape(title)}</title>\n<desc>{escape(words)}</desc>\n{body}\n</svg>\n"
 

@@ -7,7 +7,7 @@ job's earliest start are soft: lateness is measured and reported, so that a time
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from intake.farm.site import ALL_DAYS, Person, Site
@@ -191,7 +191,7 @@ def _with_jobs(empty: Problem, wanted: list[Need]) -> Problem:
     index = {job.uid: number for number, job in enumerate(kept)}
     jobs = tuple(_linked(job, index) for job in kept)
     unplaced = tuple(draft for draft in drafts if isinstance(draft, Unplaced))
-    return Problem(empty.origin, empty.now, empty.days, empty.people, empty.places, jobs, unplaced, empty.lanes)
+    return replace(empty, jobs=jobs, unplaced=unplaced)
 
 
 def _day(
@@ -296,8 +296,6 @@ def _room(shift: tuple[int, int] | None, earliest: int) -> int:
 
 
 def _linked(job: Job, index: Mapping[str, int]) -> Job:
-    from dataclasses import replace
-
     return replace(job, after=index.get(job.need.after, -1))
 
 

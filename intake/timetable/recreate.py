@@ -130,7 +130,7 @@ class Recreate:
                 pool += [
                     other
                     for other in self.hours.jobs_on(day)
-                    if set(self.jobs[other].who) & set(job.who) and not self.jobs[other].fixed
+                    if not self.jobs[other].fixed and any(person in job.who for person in self.hours.who[other])
                 ]
                 if day == wanted and self.dice.below(2):
                     break

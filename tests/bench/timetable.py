@@ -19,6 +19,7 @@ from intake.quarantine.needs import Need
 from intake.timetable import solve
 from intake.timetable.cost import tally
 from intake.timetable.hours import Hours, bits
+from intake.timetable.model import Model
 from intake.timetable.problem import Day, Job, Problem
 from intake.timetable.serial import floors, followers, serial
 
@@ -26,10 +27,10 @@ OPEN, CLOSE, DAY, HORIZON = 32, 72, 96, 58
 ORIGIN = datetime(2027, 3, 1, tzinfo=UTC)
 
 
-def generate(size: int, seed: int) -> Problem:
+def generate(size: int, seed: int, hands: float = 1.0) -> Problem:
     """A farm of ``size`` tasks, ten a batch: unbox, acclimate, dip, two re-dips, three inspections, check, transfer."""
     dice = Random(f"B{size}/{seed}")  # a bench, not a lock
-    staff, rows = max(3, size // 120), []
+    staff, rows = max(3, round(hands * size / 120)), []
     arrivals = [_arrival(dice) for _ in range(max(1, size // 30))]
     for batch in range(size // 10):
         day, slot, days = arrivals[batch % len(arrivals)]
@@ -37,7 +38,7 @@ def generate(size: int, seed: int) -> Problem:
         rows.append(_batch(batch, day * DAY + slot, days, animals))
     drafts = [row for batch in rows for row in batch]
     people = tuple(_person(number, staff) for number in range(staff))
-    return _problem(drafts, people, size, staff)
+    return _problem(drafts, people, size, hands)
 
 
 def _arrival(dice: Random) -> tuple[int, int, int]:
@@ -91,11 +92,11 @@ def _batch(batch: int, at: int, days: int, animals: int) -> list[dict[str, objec
     return rows
 
 
-def _problem(drafts: list[dict[str, object]], people: tuple[Person, ...], size: int, staff: int) -> Problem:
+def _problem(drafts: list[dict[str, object]], people: tuple[Person, ...], size: int, hands: float) -> Problem:
     days = tuple(_day(number, people) for number in range(HORIZON))
-    places = {"dip": max(1, size // 400), "acclimation": max(2, size // 120)}
+    places = {"dip": max(1, round(hands * size / 400)), "acclimation": max(2, round(hands * size / 120))}
     problem = Problem(ORIGIN, 0, days, people, places, ())
-    return replace(problem, jobs=tuple(_job(problem, row, staff) for row in drafts))
+    return replace(problem, jobs=tuple(_job(problem, row) for row in drafts))
 
 
 def _day(number: int, people: tuple[Person, ...]) -> Day:
@@ -106,7 +107,7 @@ def _day(number: int, people: tuple[Person, ...]) -> Day:
     return Day(date(2027, 3, 1) + timedelta(days=number), number * DAY, DAY, shifts, False, number * DAY + CLOSE)
 
 
-def _job(problem: Problem, row: dict[str, object], staff: int) -> Job:
+def _job(problem: Problem, row: dict[str, object]) -> Job:
     slots, people = int(row["slots"]), int(row.get("people", 1))  # type: ignore[call-overload]
     who = tuple(index for index, person in enumerate(problem.people) if not row.get("dip") or "dip" in person.skills)
     low, high = row.get("lags", (0, None))  # type: ignore[misc]
@@ -142,9 +143,13 @@ def _need(uid: str) -> Need:
     return Need(uid=uid, earliest=ORIGIN, nominal=ORIGIN, latest=ORIGIN, **facts, **known)  # type: ignore[arg-type]
 
 
-def planted(size: int, seed: int) -> Problem:
-    """A generated farm whose windows are drawn round a timetable that exists: lateness 0 is known to be possible."""
-    problem = generate(size, seed)
+def planted(size: int, seed: int, hands: float) -> Problem:
+    """A generated farm whose windows are drawn round a timetable that exists: lateness 0 is known to be possible.
+
+    ``hands``: 1 hides a timetable of a farm whose busy days are overfull, so that every hour of theirs is taken; 2 one
+    with some air.
+    """
+    problem = generate(size, seed, hands)
     hidden, dice = serial(problem), Random(f"planted{size}/{seed}")
     jobs = []
     for index, job in enumerate(problem.jobs):
@@ -153,7 +158,7 @@ def planted(size: int, seed: int) -> Problem:
         if job.after >= 0 and job.lag_max is not None:
             lag = max(job.lag_max, start - hidden.start[job.after])
         early, late = start - dice.randint(0, 40), start + dice.randint(0, 40)
-        jobs.append(replace(job, earliest=max(0, early), latest=late, low=late, high=late, lag_max=lag))
+        jobs.append(replace(job, earliest=max(0, early), latest=late, low=max(0, early), high=late, lag_max=lag))
     return replace(problem, jobs=tuple(jobs))
 
 
@@ -183,7 +188,7 @@ def raw(problem: Problem, hint: Hours, seconds: float, workers: int) -> Hours:
     from ortools.sat.python import cp_model
 
     free = list(range(len(problem.jobs)))
-    model = solve._Model(cp_model, Hours(problem), hint, free)
+    model = Model(cp_model, Hours(problem), hint, free)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = workers
     solver.parameters.max_time_in_seconds = seconds
@@ -262,10 +267,11 @@ def main() -> None:
     told.add_argument("--seconds", type=float, default=60.0)
     told.add_argument("--raw", type=float, default=0.0, help="seconds for one CP-SAT model with a complete hint")
     told.add_argument("--replan", type=float, default=0.0, help="seconds for a re-plan after a disturbance")
+    told.add_argument("--hands", type=float, default=1.0, help="times the people and stations of the study")
     told.add_argument("--planted", action="store_true")
     asked = told.parse_args()
     for size in (int(word) for word in asked.sizes.split(",")):
-        problem = planted(size, asked.seed) if asked.planted else generate(size, asked.seed)
+        problem = planted(size, asked.seed, asked.hands) if asked.planted else generate(size, asked.seed, asked.hands)
         print(f"{size} tasks, seed {asked.seed}{', planted' if asked.planted else ''}, bound {sum(floors(problem))}")
         plain = _timed("serial, plain", lambda problem=problem: plain_serial(problem))
         first = _timed("serial, ours", lambda problem=problem: serial(problem))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 from collections.abc import Callable
-from pathlib import Path  # noqa: TID251  (tests may open files)
+from pathlib import Path
 
 import numpy as np
 import pytest

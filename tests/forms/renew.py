@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path  # noqa: TID251  (a tool of the tests)
+from pathlib import Path
 
 import forms
 from tests.forms.reading import lines_of

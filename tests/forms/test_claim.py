@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from pathlib import Path  # noqa: TID251  (tests may open files)
+from pathlib import Path
 
 from PIL import Image
 

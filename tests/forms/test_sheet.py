@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path  # noqa: TID251  (tests may open files)
+from pathlib import Path
 
 import pytest
 import zxingcpp

@@ -19,7 +19,7 @@ def contacts(asked: Asked) -> Response:
     kind, of = next(((kind, asked.query(kind)) for kind in ("batch", "vat", "system") if asked.query(kind)), ("", ""))
     rows = None
     if of:
-        rows = trace_rows(asked.house, **{kind: of}, since=_since(asked))  # type: ignore[arg-type]
+        rows = trace_rows(asked.house, **{kind: of}, since=_since(asked))
     return asked.show(
         "contacts.html",
         kind=kind,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from starlette.responses import Response
@@ -17,7 +18,10 @@ __all__ = ["day", "deliveries", "delivery", "receive"]
 def deliveries(asked: Asked) -> Response:
     """All of them, those to come first."""
     rows = shipments.shipment_rows(asked.house)
-    rows.sort(key=lambda row: (row["received"] is not None, row["lands"]))
+    for row in rows:
+        row["lands_at"] = datetime.fromisoformat(row["lands"])
+        row["received_at"] = datetime.fromisoformat(row["received"]) if row["received"] else None
+    rows.sort(key=lambda row: (row["received"] is not None, row["lands_at"]))
     return asked.show("deliveries.html", rows=rows, suppliers=asked.house.site.suppliers)
 
 

@@ -1,0 +1,351 @@
+// The count page: what is tapped is kept on the phone at once, under a key made at the tap, and sent when it can be.
+// Written for plain http on a farm's network: no service worker, no crypto.randomUUID.
+"use strict";
+(function () {
+  const ENTRY = "vatside:entry:", FACTS = "vatside:facts", RECENT = "vatside:recent";
+  const FIRST_WAIT = 2000, LONGEST_WAIT = 60000, ONE_TRY = 8000, ONE_PHOTO = 40000;
+  const WORDS = { dead: "dead", doa: "dead in the bag", missing: "missing", wrong: "wrong", found: "found again", weak: "weak" };
+  const $ = (id) => document.getElementById(id);
+  const build = document.documentElement.dataset.build;
+
+  let facts = read(FACTS) || { batches: {}, who: "", may: {} };
+  let batch = "", place = "", busy = false, again = false, timer = 0, wait = FIRST_WAIT, held = "", sent = 0, trouble = "";
+
+  // ── what is kept on the phone ─────────────────────────────────────────────────────────────────────────────────
+  function read(key) {
+    try { return JSON.parse(localStorage.getItem(key)); } catch (error) { return null; }
+  }
+  function keep(key, value) {
+    try {
+      localStorage.setItem(key, JSON.stringify(value));
+      return true;
+    } catch (error) { return false; }
+  }
+  function entries() {
+    const found = [];
+    for (let i = 0; i < localStorage.length; i += 1) {
+      const key = localStorage.key(i);
+      const entry = key.startsWith(ENTRY) ? read(key) : null;
+      if (entry) found.push(entry);
+    }
+    return found.sort((a, b) => a.made - b.made || a.turn - b.turn);
+  }
+  const waiting = () => entries().filter((entry) => !entry.refused);
+  const refused = () => entries().filter((entry) => entry.refused);
+
+  function freshKey() {
+    const bytes = new Uint8Array(16);
+    crypto.getRandomValues(bytes);
+    return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  }
+  let turn = 0;
+  function queue(kind, words, body) {
+    turn += 1;
+    const entry = { key: freshKey(), kind, words, body, who: facts.who || "", made: Date.now(), turn, refused: "" };
+    if (!keep(ENTRY + entry.key, entry)) {
+      trouble = "NOT saved: this phone's storage is full. Connect, wait until all is sent, and count again.";
+      draw();
+      return null;
+    }
+    trouble = "";
+    draw();
+    flush();
+    return entry;
+  }
+
+  // ── sending ───────────────────────────────────────────────────────────────────────────────────────────────────
+  async function flush() {
+    if (busy) { again = true; return; }
+    busy = true;
+    clearTimeout(timer);
+    held = "";
+    try {
+      for (const entry of waiting()) {
+        const verdict = await send(entry);
+        if (verdict === "taken") { wait = FIRST_WAIT; continue; }
+        held = verdict;
+        break;
+      }
+    } finally { busy = false; }
+    draw();
+    if (again) { again = false; flush(); return; }
+    if (waiting().length) {
+      timer = setTimeout(flush, wait);
+      wait = Math.min(LONGEST_WAIT, wait * 2);
+    }
+  }
+
+  async function send(entry, second) {
+    let answer, told = null;
+    try {
+      answer = await post(entry);
+      told = await answer.json();
+    } catch (error) { /* no answer, or not from the board */ }
+    if (!answer) return "no connection";
+    if (answer.status === 413 && entry.kind === "photo") return settle(entry, "The photo is too large.");
+    if (!told || !Array.isArray(told.said)) return "no answer from the board";
+    if (answer.ok) {
+      localStorage.removeItem(ENTRY + entry.key);
+      sent += 1;
+      mark(entry, "sent");
+      if (told.facts) learn(Object.assign({}, facts, told.facts));
+      if (Math.abs(told.clock_off_minutes || 0) >= 5) trouble = "This phone's clock is " + Math.abs(told.clock_off_minutes) + " minutes off.";
+      draw();
+      return "taken";
+    }
+    if (answer.status === 403 && told.stale && !second) {
+      await refresh();
+      return send(entry, true);
+    }
+    if (answer.status === 401) return "sign in";
+    if (answer.status === 403) return told.said[0] || "sign in";
+    if (answer.status === 429 || answer.status === 408 || answer.status >= 500) return "the board is busy";
+    return settle(entry, told.said.join(" "));
+  }
+
+  function settle(entry, why) {
+    // A verdict: it will not be tried again, but it stays in sight until somebody has read it.
+    keep(ENTRY + entry.key, Object.assign({}, entry, { refused: why }));
+    mark(entry, "refused");
+    draw();
+    return "taken";
+  }
+
+  function post(entry) {
+    const stop = new AbortController();
+    const limit = setTimeout(() => stop.abort(), entry.kind === "photo" ? ONE_PHOTO : ONE_TRY);
+    const headers = { "x-vatside-form": facts.form_token || "", accept: "application/json" };
+    const times = { key: entry.key, who: entry.who, tapped_ms: entry.made, sent_ms: Date.now() };
+    let body;
+    if (entry.kind === "photo") {
+      body = new FormData();
+      Object.keys(times).forEach((name) => body.append(name, String(times[name])));
+      body.append("batch", entry.body.batch);
+      body.append("photo", blobOf(entry.body.picture), "photo.jpg");
+    } else {
+      headers["content-type"] = "application/json";
+      body = JSON.stringify(Object.assign(times, entry.body));
+    }
+    const request = { method: "POST", headers, body, signal: stop.signal, credentials: "same-origin", cache: "no-store" };
+    return fetch("/api/" + entry.kind, request).finally(() => clearTimeout(limit));
+  }
+
+  function blobOf(picture) {
+    const bytes = atob(picture.split(",")[1]);
+    return new Blob([Uint8Array.from(bytes, (letter) => letter.charCodeAt(0))], { type: "image/jpeg" });
+  }
+
+  async function refresh() {
+    try {
+      const answer = await fetch("/api/facts", { cache: "no-store", credentials: "same-origin" });
+      if (answer.status === 401) { held = "sign in"; learn(Object.assign({}, facts, { who: "", form_token: "" })); draw(); return; }
+      if (!answer.ok) return;
+      learn(await answer.json());
+      draw();
+      await renew();
+    } catch (error) { /* no connection: what was learnt last is shown */ }
+  }
+  function learn(fresh) {
+    facts = fresh;
+    keep(FACTS, facts);
+  }
+  async function renew() {
+    // The shell is kept for a week; when the board has a newer one it is fetched past the cache and opened once.
+    if (!facts.build || facts.build === build || sessionStorage.getItem("vatside:renewed") === facts.build) return;
+    await fetch("/c", { cache: "reload", credentials: "same-origin" });
+    sessionStorage.setItem("vatside:renewed", facts.build);
+    if (total() === 0) location.reload();
+  }
+
+  // ── what was counted lately ───────────────────────────────────────────────────────────────────────────────────
+  function recent() { return read(RECENT) || []; }
+  function remember(entry) {
+    keep(RECENT, [{ key: entry.key, words: entry.words, made: entry.made, state: "waiting" }].concat(recent()).slice(0, 12));
+  }
+  function mark(entry, state) {
+    const key = entry.kind === "undo" ? entry.body.undoes : entry.key;
+    const now = entry.kind === "undo" ? (state === "sent" ? "taken back" : "undo refused") : state;
+    keep(RECENT, recent().map((one) => (one.key === key ? Object.assign({}, one, { state: now }) : one)));
+  }
+  function undo(one) {
+    const entry = queue("undo", "Undo: " + one.words, { undoes: one.key });
+    if (!entry) return;
+    keep(RECENT, recent().map((other) => (other.key === one.key ? Object.assign({}, other, { state: "undo waiting" }) : other)));
+    draw();
+  }
+
+  // ── the page ──────────────────────────────────────────────────────────────────────────────────────────────────
+  const inputs = {};
+  document.querySelectorAll(".stepper").forEach((row) => {
+    const input = row.querySelector("input"), head = row.dataset.head;
+    inputs[head] = input;
+    const step = (by) => { input.value = String(Math.max(0, whole(input) + by)); ready(); };
+    row.querySelector(".less").addEventListener("click", () => step(-1));
+    row.querySelector(".more").addEventListener("click", () => step(1));
+    input.addEventListener("input", ready);
+    input.addEventListener("focus", () => input.select());
+  });
+  function whole(input) { return /^\d{1,6}$/.test(input.value.trim()) ? Number(input.value.trim()) : 0; }
+  function total() { return Object.keys(inputs).reduce((sum, head) => sum + whole(inputs[head]), 0); }
+  function ready() { $("save").disabled = total() === 0 || !place; }
+
+  $("form").addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (total() === 0 || !place) return;
+    const body = { batch, vat: place }, said = [];
+    Object.keys(inputs).forEach((head) => {
+      const number = whole(inputs[head]);
+      if (number) { body[head] = number; said.push(number + " " + WORDS[head]); }
+    });
+    const entry = queue("count", said.join(", ") + " · " + batch + " in " + place, body);
+    if (!entry) return;
+    remember(entry);
+    Object.keys(inputs).forEach((head) => { inputs[head].value = "0"; });
+    ready();
+    draw();
+  });
+
+  $("photo").addEventListener("change", async () => {
+    const file = $("photo").files[0];
+    $("photo").value = "";
+    if (!file) return;
+    const picture = await shrunk(file);
+    if (picture) queue("photo", "Photo of " + batch, { batch, picture });
+    else { trouble = "That file is no picture this phone can read."; draw(); }
+  });
+  async function shrunk(file) {
+    try {
+      const bitmap = await createImageBitmap(file);
+      const scale = Math.min(1, 1600 / Math.max(bitmap.width, bitmap.height));
+      const canvas = document.createElement("canvas");
+      canvas.width = Math.round(bitmap.width * scale);
+      canvas.height = Math.round(bitmap.height * scale);
+      canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+      return canvas.toDataURL("image/jpeg", 0.75);
+    } catch (error) { return ""; }
+  }
+
+  function route() {
+    let asked = "";
+    try { asked = decodeURIComponent(location.hash.slice(1)); } catch (error) { asked = location.hash.slice(1); }
+    if (asked !== batch) { batch = asked; place = ""; Object.keys(inputs).forEach((head) => { inputs[head].value = "0"; }); }
+    $("pick").hidden = Boolean(batch);
+    $("entry").hidden = !batch;
+    document.title = batch ? "Count " + batch : "Count";
+    places();
+    draw();
+  }
+
+  function places() {
+    const known = facts.batches[batch];
+    const where = known ? known.places.map((one) => one[0]) : [];
+    const box = $("places");
+    box.querySelectorAll("label").forEach((label) => label.remove());
+    if (where.length && !where.includes(place)) place = where.length === 1 ? where[0] : "";
+    if (!where.length && batch) {
+      // A batch this phone has not heard of: the vat is typed from its label.
+      const input = element("input", { autocomplete: "off", autocapitalize: "characters", "aria-label": "Vat" });
+      input.value = place;
+      input.addEventListener("input", () => { place = input.value.trim(); ready(); });
+      box.append(element("label", {}, ["as on its label", input]));
+    }
+    where.forEach((name) => {
+      const radio = element("input", { type: "radio", name: "place", value: name });
+      radio.checked = name === place;
+      radio.addEventListener("change", () => { place = name; ready(); draw(); });
+      box.append(element("label", {}, [radio, name]));
+    });
+    const form = $("form"), doa = inputs.doa.closest(".stepper"), dead = inputs.dead.closest(".stepper");
+    form.insertBefore(known && known.fresh ? doa : dead, form.firstElementChild);
+    ready();
+  }
+
+  function element(name, attributes, children) {
+    const made = document.createElement(name);
+    Object.keys(attributes || {}).forEach((key) => made.setAttribute(key, attributes[key]));
+    (children || []).forEach((child) => made.append(child));
+    return made;
+  }
+  function age(ms) {
+    const minutes = Math.floor((Date.now() - ms) / 60000);
+    if (minutes < 1) return "just now";
+    if (minutes < 60) return minutes + " min";
+    return minutes < 2880 ? Math.floor(minutes / 60) + " h" : Math.floor(minutes / 1440) + " days";
+  }
+
+  function draw() {
+    const open = waiting(), bad = refused(), state = $("state");
+    $("person").textContent = facts.name || "";
+    state.className = "";
+    state.textContent = "";
+    if (trouble) { state.className = "alert"; state.textContent = "! " + trouble; }
+    else if (open.length) {
+      state.className = "waiting";
+      state.textContent = "↑ " + open.length + " waiting on this phone, oldest: " + age(open[0].made) + ". ";
+      if (held === "sign in") { state.className = "alert"; state.append(element("a", { href: "/sign-in" }, ["Sign in to send them."])); }
+      else if (held) state.append("(" + held + ")");
+    } else if (bad.length) { state.className = "alert"; state.textContent = "! " + bad.length + " refused: look below."; }
+    else if (sent) { state.className = "saved"; state.textContent = "✓ Saved"; }
+    else if (held === "sign in") { state.className = "alert"; state.append(element("a", { href: "/sign-in" }, ["Sign in first."])); }
+    list("queue", open, (entry) => [element("span", {}, [entry.words + " (" + age(entry.made) + ")"])]);
+    list("refusals", bad, (entry) => {
+      const button = element("button", { type: "button" }, ["I have seen it"]);
+      button.addEventListener("click", () => { localStorage.removeItem(ENTRY + entry.key); draw(); });
+      return [element("span", {}, [element("b", {}, [entry.words]), element("br"), entry.refused]), button];
+    });
+    list("recent", recent(), (one) => {
+      const parts = [element("span", {}, [one.words + " · " + clock(one.made) + " · " + one.state])];
+      if (one.state === "waiting" || one.state === "sent") {
+        const button = element("button", { type: "button", "aria-label": "Undo " + one.words }, ["Undo"]);
+        button.addEventListener("click", () => undo(one));
+        parts.push(button);
+      }
+      return parts;
+    });
+    if (batch) stands(open); else choices();
+  }
+  function clock(ms) { return new Date(ms).toTimeString().slice(0, 5); }
+  function list(id, rows, partsOf) {
+    const box = $(id);
+    box.hidden = rows.length === 0;
+    box.querySelector("ul").replaceChildren(...rows.map((row) => element("li", {}, partsOf(row))));
+  }
+  function stands(open) {
+    const known = facts.batches[batch];
+    $("batch").textContent = batch;
+    $("name").textContent = known ? known.name : "";
+    $("to-batch").href = "/batches/" + encodeURIComponent(batch);
+    const here = known && known.places.find((one) => one[0] === place);
+    if (!known) { $("stand").textContent = facts.at ? "Not alive in the books this phone knows." : "This phone has not heard from the board yet."; return; }
+    if (!here) { $("stand").textContent = "Choose the vat."; return; }
+    const gone = open.filter((e) => e.kind === "count" && e.body.batch === batch && e.body.vat === place)
+      .reduce((sum, e) => sum + ["dead", "doa", "missing", "wrong"].reduce((n, h) => n + (e.body[h] || 0), 0) - (e.body.found || 0), 0);
+    $("stand").textContent = here[1] + " alive in " + place + " by the books" + (gone ? ", " + (here[1] - gone) + " after what is waiting" : "") + ".";
+  }
+  function choices() {
+    const asked = $("search").value.trim().toLowerCase();
+    const rows = Object.keys(facts.batches).filter((id) => {
+      const one = facts.batches[id];
+      return (id + " " + one.name + " " + one.places.map((p) => p[0]).join(" ")).toLowerCase().includes(asked);
+    });
+    $("choices").replaceChildren(...rows.map((id) => element("li", {}, [
+      element("a", { href: "#" + encodeURIComponent(id) }, [element("b", {}, [id]), element("span", {}, [facts.batches[id].name + " · " + facts.batches[id].places.map((p) => p[0]).join(", ")])]),
+    ])));
+  }
+  $("search").addEventListener("input", choices);
+
+  window.addEventListener("hashchange", route);
+  window.addEventListener("storage", draw);
+  window.addEventListener("online", wake);
+  window.addEventListener("pageshow", wake);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) wake(); });
+  async function wake() {
+    wait = FIRST_WAIT;
+    flush();
+    await refresh();
+    places();
+    draw();
+  }
+  setInterval(draw, 30000);
+  route();
+})();

@@ -1,0 +1,224 @@
+"""One CP-SAT model over some jobs of a timetable, all others standing: a method a constraint.
+
+The solver's library is handed in, so that importing this costs nothing.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from intake.timetable.cost import MOVE_COST, WHO_COST, dark_from, late_slots
+from intake.timetable.hours import Hours, runs
+from intake.timetable.problem import PART_COST, Job
+from intake.timetable.serial import followers
+
+__all__ = ["Model"]
+
+DAY_LIMIT = 96 * 400
+"""No lateness or distance is longer than this many slots."""
+
+REACH_DAYS = 8
+"""A freed job may go this many days beyond where it stands and where it is wanted."""
+
+
+class Model:
+    """The model of one step: a method a constraint."""
+
+    def __init__(self, library: Any, base: Hours, hint: Hours, free: list[int]) -> None:
+        self.cp, self.base, self.hint, self.free = library, base, hint, free
+        self.problem = base.problem
+        self.model = library.CpModel()
+        self.start: dict[int, Any] = {}
+        self.named: dict[int, list[tuple[int, Any]]] = {}
+        self.intervals: dict[int, Any] = {}
+        self.costs: list[Any] = []
+        self.inside = set(free)
+        self.after = followers(self.problem)
+        for index in free:
+            self._job(index)
+        self._one_place_at_a_time()
+        self._hands()
+        self._stations()
+        for index in free:
+            self._lags(index)
+            self._late(index)
+            self._away(index)
+            self._part(index)
+            self._moved(index)
+        self.model.minimize(sum(self.costs))
+
+    def _job(self, index: int) -> None:
+        """It starts where enough of the people who may do it are free, and that many are named."""
+        job = self.problem.jobs[index]
+        days = self._days(index)
+        now = self.hint.start[index]
+        whole = [[now, now]]
+        literals: list[tuple[int, Any]] = []
+        doors: list[tuple[Any, Any]] = []
+        for person in job.who:
+            spans = self._spans(job, person, days)
+            if not spans:
+                continue
+            literal = self.model.new_bool_var("")
+            self.model.add_hint(literal, person in self.hint.who[index])
+            literals.append((person, literal))
+            doors.append((literal, self.cp.Domain.from_intervals(spans)))
+            whole += spans
+        start = self.model.new_int_var_from_domain(self.cp.Domain.from_intervals(whole), "")
+        self.model.add_hint(start, now)
+        for literal, domain in doors:
+            self.model.add_linear_expression_in_domain(start, domain).only_enforce_if(literal)
+        self.model.add(sum(literal for _, literal in literals) == job.people)
+        self.start[index], self.named[index] = start, literals
+
+    def _spans(self, job: Job, person: int, days: list[int]) -> list[list[int]]:
+        spans = []
+        for day in days:
+            first = self.problem.days[day].first
+            for low, high in runs(self.base.free_starts(day, person, job.slots)):
+                if first + high >= job.earliest:
+                    spans.append([max(first + low, job.earliest), first + high])
+        return spans
+
+    def _days(self, index: int) -> list[int]:
+        job = self.problem.jobs[index]
+        wanted, now = self.problem.day_of(max(0, job.low)), self.problem.day_of(self.hint.start[index])
+        low, high = min(wanted, now) - REACH_DAYS, max(wanted, now) + REACH_DAYS
+        return [day for day in job.days if low <= day <= high or day == now]
+
+    def _one_place_at_a_time(self) -> None:
+        """Nobody is at two jobs at once."""
+        rows: dict[int, list[Any]] = {}
+        for index in self.free:
+            size = self.problem.jobs[index].slots
+            for person, literal in self.named[index]:
+                row = rows.setdefault(person, [])
+                row.append(self.model.new_optional_fixed_size_interval_var(self.start[index], size, literal, ""))
+        for person in sorted(rows):
+            self.model.add_no_overlap(rows[person])
+
+    def _hands(self) -> None:
+        """No more jobs at once than people who may do them: follows from the above, but is seen much sooner."""
+        pools: dict[tuple[int, ...], list[int]] = {}
+        for index in self.free:
+            pools.setdefault(self.problem.jobs[index].who, []).append(index)
+        wide = tuple(sorted({person for pool in pools for person in pool}))
+        pools.setdefault(wide, [])
+        for pool in sorted(pools):
+            inside = set(pool)
+            users = [index for index in self.free if set(self.problem.jobs[index].who) <= inside]
+            if len(users) < 2 or len(pool) < 2:
+                continue
+            rows = [self._interval(index) for index in users]
+            demands = [self.problem.jobs[index].people for index in users]
+            for first, after, away in self.base.away_runs(pool, sorted({day for i in users for day in self._days(i)})):
+                rows.append(self.model.new_fixed_size_interval_var(first, after - first, ""))
+                demands.append(away)
+            self.model.add_cumulative(rows, demands, len(pool))
+
+    def _interval(self, index: int) -> Any:
+        if index not in self.intervals:
+            size = self.problem.jobs[index].slots
+            self.intervals[index] = self.model.new_fixed_size_interval_var(self.start[index], size, "")
+        return self.intervals[index]
+
+    def _stations(self) -> None:
+        """No more jobs at a kind of station than it has places, and no animal in two hands at once."""
+        users: dict[str, list[int]] = {}
+        for index in self.free:
+            for kind in self.problem.jobs[index].uses:
+                users.setdefault(kind, []).append(index)
+        for kind, jobs in users.items():
+            places = self.problem.places.get(kind, 1)
+            taken = self.base.used_runs(kind)
+            if len(jobs) + len(taken) < 2:
+                continue
+            rows = [self._interval(index) for index in jobs]
+            rows += [self.model.new_fixed_size_interval_var(first, after - first, "") for first, after, _ in taken]
+            if places == 1:
+                self.model.add_no_overlap(rows)
+            else:
+                demands = [1] * len(jobs) + [min(used, places) for _, _, used in taken]
+                self.model.add_cumulative(rows, demands, places)
+
+    def _lags(self, index: int) -> None:
+        """It starts no sooner after the job before it than the shortest lag."""
+        job = self.problem.jobs[index]
+        before = self._before(job)
+        if before is not None:
+            self.model.add(self.start[index] >= before + job.lag_min)
+        for other in self.after[index]:
+            if other not in self.inside and self.base.start[other] >= 0:
+                self.model.add(self.start[index] <= self.base.start[other] - self.problem.jobs[other].lag_min)
+
+    def _late(self, index: int) -> None:
+        """Lateness counts from the latest start and from the longest lag, whichever is more."""
+        job = self.problem.jobs[index]
+        before = self._before(job)
+        limits = [self.start[index] - job.latest]
+        if before is not None and job.lag_max is not None:
+            limits.append(self.start[index] - before - job.lag_max)
+        at = None if job.after < 0 or self.hint.start[job.after] < 0 else self.hint.start[job.after]
+        self._excess(limits, job.weight, late_slots(job, self.hint.start[index], at))
+        for other in self.after[index]:
+            follower = self.problem.jobs[other]
+            there = self.base.start[other]
+            if other in self.inside or there < 0 or follower.lag_max is None:
+                continue
+            limit = [there - self.start[index] - follower.lag_max, there - follower.latest]
+            self._excess(limit, follower.weight, late_slots(follower, there, self.hint.start[index]))
+
+    def _away(self, index: int) -> None:
+        """A start off the day wanted costs its distance."""
+        job, now = self.problem.jobs[index], self.hint.start[index]
+        limits = [job.low - self.start[index], self.start[index] - job.high]
+        self._excess(limits, 1, max(0, job.low - now, now - job.high))
+
+    def _excess(self, limits: list[Any], weight: int, now: int) -> None:
+        over = self.model.new_int_var(0, max(1, 2 * DAY_LIMIT), "")
+        for limit in limits:
+            self.model.add(over >= limit)
+        self.model.add_hint(over, now)
+        self.costs.append(weight * over)
+
+    def _part(self, index: int) -> None:
+        """A start outside the part of the day wanted costs a fixed amount."""
+        job = self.problem.jobs[index]
+        if job.need.part_of_day == "any":
+            return
+        spans = []
+        for day in self._days(index):
+            first, last = self.problem.days[day].first, self.problem.days[day].first + self.problem.days[day].slots - 1
+            if job.need.part_of_day == "morning":
+                spans.append([first, first + self.problem.days[day].slots // 2 - 1])
+            else:
+                spans.append([max(first, dark_from(self.problem, job, day)), last])
+        outside = self.model.new_bool_var("")
+        domain = self.cp.Domain.from_intervals(spans)
+        self.model.add_linear_expression_in_domain(self.start[index], domain).only_enforce_if(~outside)
+        self.model.add_hint(outside, not domain.contains(self.hint.start[index]))
+        self.costs.append(PART_COST * outside)
+
+    def _moved(self, index: int) -> None:
+        """A published time that moves costs; so does another name at the same time."""
+        job = self.problem.jobs[index]
+        if job.pinned < 0:
+            return
+        moved, other = self.model.new_bool_var(""), self.model.new_bool_var("")
+        self.model.add(self.start[index] == job.pinned).only_enforce_if(~moved)
+        for person, literal in self.named[index]:
+            if person in job.pinned_who:
+                self.model.add_bool_or([literal, moved, other])
+        if not set(job.pinned_who) <= {person for person, _ in self.named[index]}:
+            self.model.add_bool_or([moved, other])
+        shifted = self.hint.start[index] != job.pinned
+        self.model.add_hint(moved, shifted)
+        self.model.add_hint(other, not shifted and self.hint.who[index] != job.pinned_who)
+        self.costs += [MOVE_COST * moved, WHO_COST * other]
+
+    def _before(self, job: Job) -> Any:
+        if job.after < 0:
+            return None
+        if job.after in self.inside:
+            return self.start[job.after]
+        return self.base.start[job.after] if self.base.start[job.after] >= 0 else None
