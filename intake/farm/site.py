@@ -7,7 +7,7 @@ from datetime import date, time
 from typing import Annotated, Any, Literal, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from intake import units
 from intake.errors import BadInput, Finding, UnknownName
@@ -39,12 +39,7 @@ def _zone(name: str) -> str:
     return name
 
 
-def _clock(text: object) -> object:
-    return time.fromisoformat(text) if isinstance(text, str) else text
-
-
 Zone = Annotated[str, AfterValidator(_zone)]
-Clock = Annotated[time, BeforeValidator(_clock)]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 ALL_DAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -111,8 +106,8 @@ class Farm(Strict):
 class Receiving(Strict):
     """When and how the receiving team works."""
 
-    opens: Clock = time(8)
-    closes: Clock = time(18)
+    opens: time = time(8)
+    closes: time = time(18)
     days: tuple[Weekday, ...] = ALL_DAYS
 
     @model_validator(mode="after")
@@ -184,8 +179,8 @@ class Person(_Named):
     role: Literal["owner", "keeper", "helper", "read-only"] = "keeper"
     skills: tuple[str, ...] = ("dip", "inspect")
     days: tuple[Weekday, ...] = ALL_DAYS
-    starts: Clock = time(8)
-    ends: Clock = time(17)
+    starts: time = time(8)
+    ends: time = time(17)
     leave: tuple[Leave, ...] = ()
 
     @model_validator(mode="after")

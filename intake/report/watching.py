@@ -7,13 +7,16 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final
 
 from intake.errors import BadInput, Finding
 from intake.ledger.entries import Entry, Movement, movements
 from intake.report.alarms import THREE_SIGMA_TAIL
 from intake.report.losses import FIRST_WEEK_DAYS, LossDay, by_day
 from intake.report.suppliers import design_effect
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 __all__ = ["SPANS_DAYS", "BatchAlarm", "BatchWatch", "LookedAt", "Usual", "watch_batches"]
 
@@ -239,7 +242,8 @@ def _usual(others: Sequence[_Watched], phase: str) -> Usual:
     return Usual((deaths + 0.5) / (watched + 1), design_effect(kept) or 1.0, len(kept), int(watched))
 
 
-def _looks(days: Sequence[LossDay], span_days: int, usual: Mapping[str, Usual], chance: float) -> tuple[LookedAt, ...]:
+def _looks(watched: _Watched, span_days: int, usual: Mapping[str, Usual], chance: float) -> tuple[LookedAt, ...]:
+    days = watched.days
     found = []
     for last in range(span_days - 1, len(days)):
         together = [day for day in days[last - span_days + 1 : last + 1] if day.at_risk > 0]
@@ -249,29 +253,40 @@ def _looks(days: Sequence[LossDay], span_days: int, usual: Mapping[str, Usual], 
         deaths = sum(max(0, day.dead) for day in together)
         expected = sum(day.at_risk * usual[watched.phase(day)].rate for day in together)
         spread = sum(day.at_risk * usual[watched.phase(day)].spread for day in together) / at_risk
-        tails = _tails(at_risk, expected / at_risk, spread, deaths)
-        limit = next(x for x, tail in enumerate(tails) if x and (tail <= chance or x == len(tails) - 1))
+        tails = _tails(at_risk, expected / at_risk, spread, max(deaths, 1), chance)
+        # with very few animals even the death of all is no alarm
+        limit = next((x for x, tail in enumerate(tails) if x and tail <= chance), at_risk + 1)
+        false_alarm = tails[limit] if limit <= at_risk else 0.0
         ends = days[last].starts_at + timedelta(days=1)
         found.append(
-            LookedAt(days[last].day, span_days, ends, deaths, at_risk, expected, limit, tails[deaths], tails[limit])
+            LookedAt(days[last].day, span_days, ends, deaths, at_risk, expected, limit, tails[deaths], false_alarm)
         )
     return tuple(found)
 
 
-def _tails(n: int, share: float, spread: float, seen: int) -> list[float]:
-    """Chances of 0, 1, 2 … deaths or more, far enough to hold what was seen and any limit."""
+def _tails(n: int, share: float, spread: float, seen: int, chance: float) -> list[float]:
+    """Chances of 0, 1, 2 … deaths or more, far enough to hold what was seen and the fewest that alarm."""
+    import numpy as np
+
+    most = min(n, max(seen, math.ceil(n * share + 8 * math.sqrt(spread * n * share) + 10)))
+    while True:
+        below = np.cumsum(np.exp(_log_mass(n, share, spread, most)))
+        tails = [1.0, *(max(0.0, 1.0 - float(mass)) for mass in below[:-1])]
+        if tails[-1] <= chance or most == n:
+            return tails
+        most = min(n, 4 * most)
+
+
+def _log_mass(n: int, share: float, spread: float, most: int) -> NDArray[Any]:
+    """Logarithms of the chances of 0 to ``most`` deaths: binomial, or beta-binomial of the same spread."""
     import numpy as np
     from scipy.special import betaln, gammaln
 
-    most = min(n, max(seen, math.ceil(n * share + 14 * math.sqrt(spread * n * share) + 20)))
     x = np.arange(0, most + 1, dtype=float)
     choose = gammaln(n + 1) - gammaln(x + 1) - gammaln(n - x + 1)
     if spread <= 1.0 + 1e-9 or n < 2:
-        log_mass = choose + x * math.log(share) + (n - x) * math.log1p(-share)
-    else:
-        # a count of n spread so has the variance of a beta-binomial with this weight
-        weight = max(1e-3, (n - 1) / (min(spread, n - 1e-9) - 1) - 1)
-        alpha, beta = share * weight, (1 - share) * weight
-        log_mass = choose + betaln(x + alpha, n - x + beta) - betaln(alpha, beta)
-    below = np.concatenate(([0.0], np.cumsum(np.exp(log_mass))))
-    return [max(0.0, min(1.0, 1.0 - float(mass))) for mass in below[:-1]]
+        return np.asarray(choose + x * math.log(share) + (n - x) * math.log1p(-share))
+    # the weight alpha + beta at which a count of n has this spread: spread = 1 + (n - 1) / (weight + 1)
+    weight = max(1e-3, (n - 1) / (min(spread, n - 1e-9) - 1) - 1)
+    alpha, beta = share * weight, (1 - share) * weight
+    return np.asarray(choose + betaln(x + alpha, n - x + beta) - betaln(alpha, beta))

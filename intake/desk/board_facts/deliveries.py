@@ -1,11 +1,11 @@
-"""One delivery: its lines, where each is to stand, how it is brought to its water, and what its papers lack."""
+"""One delivery: its lines, where each is to stand, how long it was in its bags, and what its papers lack."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from intake.desk.arrival import acclimation_of, hours_in_bag
+from intake.desk.arrival import hours_in_bag
 from intake.desk.house import House
 from intake.desk.plans import accepted_rows, shipment_facts
 from intake.errors import UnknownName
@@ -22,8 +22,6 @@ class LineFacts:
     ----------
     places
         (vat, stage, animals, first day, last day) of the accepted plan.
-    mode, limit
-        How it is acclimated, and the first limit the step table would pass.
     hours_in_bag, bag_state
         Hours from packing to landing, and ``ok``, ``amber`` or ``red`` by its group's limits.
     permit_words
@@ -36,9 +34,6 @@ class LineFacts:
     alive: int
     boxes: tuple[str, ...]
     places: tuple[tuple[str, str, int, date, date], ...]
-    mode: str
-    mode_why: str
-    limit: str
     hours_in_bag: float | None
     bag_state: str
     permit_words: str
@@ -92,7 +87,6 @@ def _placed(line: LineFacts) -> int:
 
 def _line(house: House, batch: Batch) -> LineFacts:
     group = house.library.group(batch.group)
-    found = acclimation_of(house, batch)
     hours = hours_in_bag(house, batch)
     state = "ok"
     if hours is not None and hours >= group.bag_hours.amber:
@@ -110,9 +104,6 @@ def _line(house: House, batch: Batch) -> LineFacts:
             for row in accepted_rows(house)
             if row["batch"] == batch.id
         ),
-        mode=found.mode if found else "",
-        mode_why=found.reason if found else "",
-        limit=(found.first_breach or "") if found else "",
         hours_in_bag=hours,
         bag_state=state,
         permit_words="permit missing: ask before the truck comes" if listed and not batch.permit else "",
