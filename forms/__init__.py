@@ -6,8 +6,19 @@ the books or the clock; the same content always gives the same bytes.
 
 from __future__ import annotations
 
-from forms.checklist import ChecklistContent, checklist
-from forms.claim import BagReading, ClaimContent, ClaimRow, ClaimTotals, Evidence, claim
+from forms.checklist import ChecklistContent, LoggedReading, checklist
+from forms.claim import (
+    BagReading,
+    ClaimContent,
+    ClaimHead,
+    ClaimRow,
+    ClaimStep,
+    ClaimTotals,
+    ClaimVersion,
+    Evidence,
+    Specimens,
+    claim,
+)
 from forms.content import AcclimationStep, Units, WorkRow
 from forms.history import HistoryContent, HistoryEvent, SurvivalPoint, history
 from forms.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
@@ -15,7 +26,16 @@ from forms.page import PaperError
 from forms.photos import Photo
 from forms.plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat, plan
 from forms.rounds import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat, dip_log, round_sheet
-from forms.runsheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater, runsheet
+from forms.runsheet import (
+    RunBar,
+    RunBox,
+    RunSheetContent,
+    RunStation,
+    RunWater,
+    WaterListContent,
+    runsheet,
+    water_list,
+)
 from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare, sheet, sheets
 from forms.supplier import Rate, SupplierContent, SupplierRow, supplier_report
 
@@ -26,8 +46,11 @@ __all__ = [
     "BagReading",
     "ChecklistContent",
     "ClaimContent",
+    "ClaimHead",
     "ClaimRow",
+    "ClaimStep",
     "ClaimTotals",
+    "ClaimVersion",
     "DipLogContent",
     "DipLogRow",
     "Evidence",
@@ -35,6 +58,7 @@ __all__ = [
     "HistoryEvent",
     "LabelContent",
     "LabelGrid",
+    "LoggedReading",
     "PaperError",
     "Permit",
     "Photo",
@@ -55,12 +79,14 @@ __all__ = [
     "RunStation",
     "RunWater",
     "SheetContent",
+    "Specimens",
     "StageDates",
     "SupplierContent",
     "SupplierRow",
     "SurvivalPoint",
     "Units",
     "VatShare",
+    "WaterListContent",
     "WorkRow",
     "calibration",
     "checklist",
@@ -75,4 +101,5 @@ __all__ = [
     "sheet",
     "sheets",
     "supplier_report",
+    "water_list",
 ]

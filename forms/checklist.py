@@ -6,13 +6,22 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from forms.blocks import Caution, Masthead, Text
-from forms.content import UNSOURCED_NOTE, Units, joined, marked
-from forms.grid import Cell, Column, Grid, write
+from forms.content import LOCAL_RULES, UNSOURCED_NOTE, Units, joined, marked
+from forms.grid import Cell, Column, Grid, tick, write
 from forms.page import Block, Part, bind, flow, paper_of
-from forms.sheet.arrival import step_grid
 from forms.sheet.content import Acclimation
 
-__all__ = ["ChecklistContent", "checklist"]
+__all__ = ["ChecklistContent", "LoggedReading", "checklist"]
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedReading:
+    """One reading at the tub beside what was expected; all as printed."""
+
+    minute: str
+    what: str
+    expected: str
+    read: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +30,12 @@ class ChecklistContent:
 
     Attributes
     ----------
+    per
+        What one tub of the table holds, as a sentence.
+    logged
+        Readings taken so far.
+    done_until
+        Steps before this minute are printed ticked: the table was made anew from a reading then.
     count_address
         What the QR code says; none is drawn when empty.
     """
@@ -36,6 +51,10 @@ class ChecklistContent:
     starts: str = ""
     boxes: str = ""
     cautions: tuple[str, ...] = ()
+    emergency: str = ""
+    per: str = ""
+    logged: tuple[LoggedReading, ...] = ()
+    done_until: float = 0.0
     count_address: str = ""
     units: Units = field(default_factory=Units)
 
@@ -83,17 +102,67 @@ def _blocks(content: ChecklistContent) -> list[Block]:
     title = joined(("Acclimation checklist", content.date))
     blocks: list[Block] = [
         Masthead(title, content.batch, content.name, corner=content.farm, address=content.count_address),
-        Grid(tuple(Column() for _ in cells), (cells,), size=14),
-        Text(marked(plan.mode, published=plan.published), 16, bold=True),
+        Grid(tuple(Column() for _ in cells), (cells,), size=12),
+        Text(marked(plan.mode, published=plan.published), 14, bold=True),
     ]
     if plan.reason:
-        blocks.append(Text(plan.reason, 11, after=5))
-    warnings = tuple(line for line in (*content.cautions, plan.limit) if line)
-    if warnings:
-        blocks.append(Caution(warnings, 10.5))
+        blocks.append(Text(plan.reason, 10, after=4))
+    warnings = tuple(line for line in (plan.limit, *content.cautions, content.emergency, LOCAL_RULES) if line)
+    blocks.append(Caution(warnings, 8.5))
+    if content.logged:
+        blocks.append(_logged(content))
     if plan.steps:
-        blocks.append(step_grid(plan.steps, content.units, 12.5, 10.0))
+        blocks += [Text(content.per, 9.5, sticky=True)] if content.per else []
+        blocks.append(_steps(content))
     if not plan.published:
         blocks.append(Text(UNSOURCED_NOTE, 8))
-    done = (write("started", "Started at"), write("ended", "In the vat at"), write("by", "Done by"))
-    return [*blocks, Grid((Column(), Column(), Column()), (done,), size=11, row_mm=14)]
+    return [*blocks, _signed()]
+
+
+def _steps(content: ChecklistContent) -> Grid:
+    """Step table with a place for each reading beside what is expected."""
+    units = content.units
+    columns = (
+        Column("Minute", 0.65, "right"), Column("Do", 3.7), Column(units.temperature, 0.65, "right"),
+        Column(units.salinity, 0.65, "right"), Column(f"pH {units.ph_scale}", 0.65, "right"),
+        Column("NH₃-N mg/L", 0.75, "right"), Column(f"Read {units.temperature}", 0.85, heavy=True),
+        Column(f"Read {units.salinity}", 0.85), Column("Read pH", 0.85), Column("Done", 0.55, "centre"),
+    )  # fmt: skip
+    rows: list[tuple[Cell | str, ...]] = []
+    volume: float | None = None
+    for n, step in enumerate(content.acclimation.steps, start=1):
+        minute, litres, temperature, salinity, ph, ammonia = step.printed()
+        words = step.do if step.volume == volume or n == len(content.acclimation.steps) else (
+            f"{step.do} Tub now {litres} {units.volume}."
+        )  # fmt: skip
+        volume = step.volume
+        past = step.minute < content.done_until
+        rows.append(
+            (
+                Cell(minute, bold=True, size=16), words, Cell(temperature, bold=True, size=13),
+                Cell(salinity, bold=True, size=13), ph, ammonia, write(f"c.{n}"), write(f"psu.{n}"), write(f"ph.{n}"),
+                tick(f"step.{n}", ticked=past),
+            )
+        )  # fmt: skip
+    return Grid(columns, tuple(rows), size=11, row_mm=10.5, tick_mm=9.0, head_scale=0.8)
+
+
+def _signed() -> Grid:
+    """Which pH scale the meter gives, with which meters it was read, when, and by whom."""
+    cells = (
+        Cell(ticks=("pH is NBS", "pH is total")),
+        write("meters", "Meters used"),
+        write("started", "Started at"),
+        write("ended", "In the vat at"),
+        write("by", "Done by"),
+    )
+    columns = (Column(share=2.2), Column(share=1.4), Column(share=1.2), Column(share=1.2), Column(share=1.2))
+    return Grid(columns, (cells,), size=9.5, row_mm=12)
+
+
+def _logged(content: ChecklistContent) -> Grid:
+    """Readings taken so far beside what the table expected then."""
+    columns = (Column("Read at minute", 1, "right"), Column("What", 2), Column("Expected", 1, "right"),
+               Column("Read", 1, "right"))  # fmt: skip
+    rows = tuple((one.minute, one.what, one.expected, Cell(one.read, bold=True)) for one in content.logged)
+    return Grid(columns, rows, size=10)

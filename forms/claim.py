@@ -10,7 +10,18 @@ from forms.grid import Cell, Column, Grid, tick, write
 from forms.page import Block, NewPage, Part, bind, flow, paper_of
 from forms.photos import Photo, Plate
 
-__all__ = ["BagReading", "ClaimContent", "ClaimRow", "ClaimTotals", "Evidence", "claim"]
+__all__ = [
+    "BagReading",
+    "ClaimContent",
+    "ClaimHead",
+    "ClaimRow",
+    "ClaimStep",
+    "ClaimTotals",
+    "ClaimVersion",
+    "Evidence",
+    "Specimens",
+    "claim",
+]
 
 TITLE = "Claim for animals dead, missing or wrong on arrival"
 
@@ -66,6 +77,54 @@ class ClaimTotals:
 
 
 @dataclass(frozen=True, slots=True)
+class ClaimHead:
+    """One head of the claim: animals counted under it, how many are claimed, and their value as printed."""
+
+    head: str
+    counted: int
+    claimable: int
+    value: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimVersion:
+    """One version of the claim: the books it shows, what it claims, and whether it is frozen or late, in words."""
+
+    version: int
+    as_of: str
+    claimable: int
+    value: str
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimStep:
+    """A state the claim took: sent, answered or settled, when, by whom, of which version, with what amount."""
+
+    state: str
+    when: str
+    who: str = ""
+    version: str = ""
+    amount: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Specimens:
+    """Specimens of one listed name against its permit; `dead` are carcasses the permit still covers."""
+
+    name: str
+    permit: str
+    permitted: str
+    announced: int
+    came: int
+    dead: int
+    alive: int
+    elsewhere: int
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
     """One piece of evidence; `digest` is its file's hash, `held` whether it is on file."""
 
@@ -105,6 +164,12 @@ class ClaimContent:
         Hours from receipt within which the claim is made, in words, or that it is frozen.
     statement
         What the claimant declares.
+    heads
+        Dead, missing and wrong apart; their values add up to the total.
+    versions, steps
+        What became of the claim.
+    specimens
+        Listed animals against their permits.
     """
 
     number: str
@@ -130,6 +195,10 @@ class ClaimContent:
     counted_by: str = ""
     checked_by: str = ""
     photos: tuple[Photo, ...] = ()
+    heads: tuple[ClaimHead, ...] = ()
+    versions: tuple[ClaimVersion, ...] = ()
+    steps: tuple[ClaimStep, ...] = ()
+    specimens: tuple[Specimens, ...] = ()
 
 
 def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
@@ -159,8 +228,12 @@ def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -
         Masthead(TITLE, content.number, f"Shipment {content.shipment}", corner=_state(content)),
         *_parties(content),
         *_lines(content),
+        *_heads(content),
+        *_specimens(content),
         *_evidence(content),
         *_water(content),
+        *_versions(content),
+        *_steps(content),
         *_statement(content),
         *_plates(content),
     ]
@@ -197,7 +270,7 @@ def _parties(content: ClaimContent) -> list[Block]:
 
 def _lines(content: ClaimContent) -> list[Block]:
     money = f" {content.currency}" if content.currency else ""
-    counts = ("Announced", "Received", "Alive", "DOA", "Missing", "Wrong", "% of announced", "Allowance", "Claimable")
+    counts = ("Announced", "Received", "Alive", "Dead", "Missing", "Wrong", "% of announced", "Allowance", "Claimable")
     columns = (
         Column("Line", 0.5), Column("Species", 3.0), *(Column(word, 0.9, "right") for word in counts),
         Column(f"Unit price{money}", 1.0, "right"), Column(f"Value{money}", 1.2, "right"),
@@ -220,6 +293,55 @@ def _counts(row: ClaimRow | ClaimTotals) -> tuple[Cell | str, ...]:
         str(row.announced), str(row.received), str(row.alive), str(row.dead), str(row.missing), str(row.wrong),
         number(row.percent_of_announced, 1), str(row.allowance), Cell(str(row.claimable), bold=True),
     )  # fmt: skip
+
+
+def _heads(content: ClaimContent) -> list[Block]:
+    if not content.heads:
+        return []
+    money = f" {content.currency}" if content.currency else ""
+    columns = (Column("Claimed for", 2.0), Column("Counted", 1.0, "right"), Column("Claimable", 1.0, "right"),
+               Column(f"Value{money}", 1.4, "right"))  # fmt: skip
+    rows = tuple((one.head, str(one.counted), Cell(str(one.claimable), bold=True), one.value) for one in content.heads)
+    return [Gap(6), Grid(columns, rows, size=8.5, head_scale=0.85)]
+
+
+def _specimens(content: ClaimContent) -> list[Block]:
+    if not content.specimens:
+        return []
+    columns = (
+        Column("Species", 2.4), Column("Permit", 1.5), Column("Permitted", 1.0, "right"),
+        Column("Announced", 1.0, "right"), Column("Came", 0.8, "right"), Column("Dead", 0.8, "right"),
+        Column("Alive", 0.8, "right"), Column("Sold, sampled, other", 1.0, "right"), Column("Papers", 2.0),
+    )  # fmt: skip
+    rows = tuple(
+        (one.name, one.permit, one.permitted, str(one.announced), str(one.came), Cell(str(one.dead), bold=True),
+         str(one.alive), str(one.elsewhere), one.words)
+        for one in content.specimens
+    )  # fmt: skip
+    note = "Carcasses are specimens: came = dead + alive + sold, sampled and other.  Not legal advice."
+    return [
+        Heading("Listed species: specimens against permits"),
+        Grid(columns, rows, size=8.0, narrow=True, head_scale=0.85),
+        Text(note, 8),
+    ]
+
+
+def _versions(content: ClaimContent) -> list[Block]:
+    if not content.versions:
+        return []
+    columns = (Column("Version", 0.6, "centre"), Column("As of", 1.6), Column("Claimable", 0.8, "right"),
+               Column("Value", 1.4, "right"), Column("", 3.0))  # fmt: skip
+    rows = tuple((str(v.version), v.as_of, str(v.claimable), v.value, v.words) for v in content.versions)
+    return [Heading("Versions of this claim"), Grid(columns, rows, size=8.5)]
+
+
+def _steps(content: ClaimContent) -> list[Block]:
+    if not content.steps:
+        return []
+    columns = (Column("State", 1.0), Column("When", 1.6), Column("By", 1.2), Column("Version", 0.7, "centre"),
+               Column("Amount", 1.2, "right"), Column("Note", 2.6))  # fmt: skip
+    rows = tuple((s.state, s.when, s.who, s.version, s.amount, s.note) for s in content.steps)
+    return [Heading("What became of it"), Grid(columns, rows, size=8.5)]
 
 
 def _evidence(content: ClaimContent) -> list[Block]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-__all__ = ["UNSOURCED", "UNSOURCED_NOTE", "AcclimationStep", "Units", "WorkRow", "marked", "number"]
+__all__ = ["LOCAL_RULES", "UNSOURCED", "UNSOURCED_NOTE", "AcclimationStep", "Units", "WorkRow", "marked", "number"]
 
 UNSOURCED = "†"
+LOCAL_RULES = "Follow local rules and your veterinarian."
 UNSOURCED_NOTE = "† common practice; no published source for this value"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from forms.blocks import Caution, Heading, Masthead, Text
-from forms.content import UNSOURCED_NOTE, WorkRow, joined, marked
+from forms.content import LOCAL_RULES, UNSOURCED_NOTE, WorkRow, joined, marked
 from forms.grid import Cell, Column, Grid, tick, write
 from forms.page import Block, Part, bind, flow, paper_of
 
@@ -91,7 +91,7 @@ def round_sheet(content: RoundContent, paper: str = "a4") -> bytes:
     detail = "In this order: clean water first, never back."
     blocks: list[Block] = [Masthead("Daily round", content.date, content.who, detail, content.farm)]
     if content.cautions:
-        blocks.append(Caution(content.cautions, 8.5))
+        blocks.append(Caution((*content.cautions, LOCAL_RULES), 8.5))
     for order, stop in enumerate(content.stops, start=1):
         blocks += _stop(content, stop, order)
     part = Part("Daily round", content.date, tuple(blocks))
@@ -153,7 +153,7 @@ def dip_log(content: DipLogContent, paper: str = "a4") -> bytes:
     )  # fmt: skip
     blocks: list[Block] = [Masthead("Dip and inspection log", content.title, corner=content.farm)]
     if content.cautions:
-        blocks.append(Caution(content.cautions, 8.5))
+        blocks.append(Caution((*content.cautions, LOCAL_RULES), 8.5))
     blocks.append(Grid(columns, rows, size=8.5, narrow=True))
     if any(not r.work.published for r in content.rows):
         blocks.append(Text(UNSOURCED_NOTE, 8))

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from forms.blocks import Caution, Heading, Masthead, Text
-from forms.content import UNSOURCED_NOTE, AcclimationStep, Units, joined, marked
+from forms.content import LOCAL_RULES, UNSOURCED_NOTE, AcclimationStep, Units, joined, marked
 from forms.grid import Cell, Column, Grid, tick, write
 from forms.page import Block
 from forms.sheet.content import SheetContent
 from forms.sheet.density import Density
-
-LOCAL_RULES = "Follow local rules and your veterinarian."
 
 
 def masthead(content: SheetContent) -> Block:

@@ -91,17 +91,17 @@ class FeedDoor:
 
     def _subscribers(self) -> dict[str, tuple[str, str, bool]]:
         """Hash of the token → (address, for whom, revoked); as last read while the books cannot be."""
-        stamp = self._farm.stamp()
-        if self._known[0] != stamp:
-            try:
+        try:
+            stamp = self._farm.stamp()
+            if self._known[0] != stamp:
                 told = latest(self._farm.house().entries(), "feed")
                 rows = {
                     str(one.payload["hash"]): (name, str(one.payload["who"]), bool(one.payload.get("revoked")))
                     for name, one in told.items()
                 }
                 self._known = (stamp, rows)
-            except Exception:  # whatever fails, known addresses stay known
-                log.exception("calendar addresses could not be read; using those read last")
+        except Exception:  # whatever fails, known addresses stay known
+            log.exception("calendar addresses could not be read; using those read last")
         return self._known[1]
 
     def _calendar(self, who: str) -> _Kept | None:
@@ -131,7 +131,7 @@ class FeedDoor:
         stamp = self._farm.stamp()
         house = self._farm.house()
         rows = sorted((uid, row.sequence, row.fingerprint) for uid, row in feeds.revisions(house).items())
-        revisions = hashlib.sha256(repr((rows, stamp[2:])).encode()).hexdigest()
+        revisions = hashlib.sha256(repr((rows, stamp[-1])).encode()).hexdigest()
         before = self._kept.get(who)
         if before is not None and (before.revisions, before.day) == (revisions, house.today):
             return replace(before, stamp=stamp)

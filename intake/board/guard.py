@@ -21,7 +21,7 @@ log = logging.getLogger("vatside.access")
 SECRET_PATHS: Final = ("cal", "join")
 """First parts of addresses whose second part is a secret; the routes are made from this list too."""
 
-_SECRET: Final = re.compile(rf"(?<![\w-])/({'|'.join(SECRET_PATHS)})/([^/\s?#\"']+)")
+_SECRET: Final = re.compile(rf"/({'|'.join(SECRET_PATHS)})/([^/\s?#\"']+)")
 
 _POLICY: Final = "; ".join(
     (
@@ -42,7 +42,6 @@ _HEADERS: Final = {
     "x-frame-options": "DENY",
     # Not "no-referrer": a browser would then send "Origin: null" with a form of our own.
     "referrer-policy": "same-origin",
-    "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(self), geolocation=(), microphone=()",
     "cache-control": "private, no-cache",
@@ -62,8 +61,8 @@ class SecretFilter(logging.Filter):
     def filter(self, record: logging.LogRecord) -> bool:
         """Replace the record's text by its masked form; every record passes."""
         record.msg, record.args = masked(record.getMessage()), ()
-        if record.exc_info and not record.exc_text:
-            record.exc_text = masked(logging.Formatter().formatException(record.exc_info))
+        if record.exc_info:
+            record.exc_text = masked(record.exc_text or logging.Formatter().formatException(record.exc_info))
         return True
 
 
@@ -92,8 +91,9 @@ class Guard:
                 status = message["status"]
                 headers = MutableHeaders(scope=message)
                 for name, value in _HEADERS.items():
-                    if name not in headers:
-                        headers[name] = value
+                    headers.setdefault(name, value)
+                if scope["scheme"] == "https":  # over plain http a browser ignores it, with a complaint on every page
+                    headers.setdefault("cross-origin-opener-policy", "same-origin")
             await send(message)
 
         try:

@@ -22,7 +22,7 @@ __all__ = ["OpenFarm"]
 log = logging.getLogger("vatside.board")
 
 _LIBRARY = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml", "names.csv")
-Stamp = tuple[tuple[int, int], ...]
+Stamp = tuple[object, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,23 +64,26 @@ class OpenFarm:
         return self._now()
 
     def stamp(self) -> Stamp:
-        """State of the books' and the farm's files: another state, perhaps another content."""
-        return _stamp(self.folder / "farm.db", self.folder / "farm.db-wal") + self._files
+        """State of the books and of the farm's files: the same state, the same content.
+
+        Raises
+        ------
+        StoreTrouble
+            The books cannot be read.
+        """
+        return (*self._fresh().books.stamp(), self._files)
 
     def house(self, who: str = "") -> House:
         """The farm for one request: its own moment and person, and entries as the books have them now."""
         base = self._fresh()
         known = self._read(base)
-        return replace(base, who=who or base.who, now=self._now(), _entries=[known.entries])
+        return replace(base, who=who or base.who, now=self._now(), _entries=[known.entries], _floors={})
 
     @contextmanager
     def writing(self, who: str = "") -> Iterator[House]:
         """The farm for one act: nobody else writes from this server until it is over."""
         with self.lock:
-            try:
-                yield self.house(who)
-            finally:
-                self._known = None
+            yield self.house(who)
 
     def device(self, hashed: str) -> Device | None:
         """The open device whose token has this hash, if it may still come in."""
@@ -105,12 +108,12 @@ class OpenFarm:
         known = self._known
         if known is None or known.stamp != stamp:
             # Stamped before reading: whatever is written in between makes the next request read again.
-            fresh = replace(base, now=self._now(), _entries=[])
+            fresh = replace(base, now=self._now(), _entries=[], _floors={})
             known = _Read(stamp, fresh.entries(), people.open_devices(fresh))
             self._known = known
         return known
 
-    def _stamp_of_files(self) -> Stamp:
+    def _stamp_of_files(self) -> tuple[tuple[int, int], ...]:
         return _stamp(self.folder / "farm.toml", *(self.folder / "library" / name for name in _LIBRARY))
 
     def _fresh(self) -> House:
@@ -134,7 +137,7 @@ class OpenFarm:
         log.info("farm files read again")
 
 
-def _stamp(*files: Path) -> Stamp:
+def _stamp(*files: Path) -> tuple[tuple[int, int], ...]:
     found = []
     for file in files:
         try:

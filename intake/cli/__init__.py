@@ -42,12 +42,16 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "reading": ("intake.cli.records:reading", "Record a measurement."),
     "move": ("intake.cli.records:move", "Record animals moved, sold or given away."),
     "cut": ("intake.cli.records:cut", "Record fragments cut from a parent."),
+    "rebook": ("intake.cli.claims:rebook", "Book wrong or surplus animals as what they are."),
     "clean": ("intake.cli.records:clean", "Record a vat as empty, clean and dry."),
     "hold": ("intake.cli.records:hold", "Hold a batch back, or lift a hold."),
     "claim": ("intake.cli.claims:claim", "Draft the supplier's DOA claim."),
     "trace": ("intake.cli.reports:trace", "Who shared water with whom."),
     "release": ("intake.cli.reports:release", "When each lot is free and what stands in the way."),
     "report": ("intake.cli.reports:report", "Losses, suppliers, vats, permits."),
+    "backup": ("intake.cli.copies:backup", "Copy the books, checked, while others go on."),
+    "restore": ("intake.cli.copies:restore", "Put a checked copy of the books back."),
+    "transfer": ("intake.cli.copies:transfer", "Move the books between SQLite and PostgreSQL."),
     "water": ("intake.cli.water:water", "Seawater calculators."),
     "acclimate": ("intake.cli.acclimate:acclimate", "Step table for one bag."),
     "sample": ("intake.cli.sample:sample", "How many animals to examine."),
@@ -97,30 +101,48 @@ class LazyGroup(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Turn refusals into text (or JSON) and exit 2; anything else is a bug and may show itself."""
+        words = [*ctx._protected_args, *ctx.args]  # noqa: SLF001  # click keeps a group's words nowhere else
         try:
             return super().invoke(ctx)
         except IntakeError as error:
             if ctx.params.get("debug"):
                 raise
-            refuse(error)
+            refuse(error, as_json="--json" in words)
         except BrokenPipeError:
             # the reader (head, less) has gone: nothing is wrong with us
             sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
             ctx.exit(0)
+        except OSError as error:
+            if ctx.params.get("debug") or error.errno is None:
+                raise
+            click.echo(
+                f"✗ {error.filename or 'the disk'}: {error.strerror}. Check the path, its rights and the room.",
+                err=True,
+            )
+            ctx.exit(2)
 
 
-def refuse(error: IntakeError) -> NoReturn:
+def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
     """Print what must be mended and leave with the error's exit code."""
-    if "--json" in sys.argv:
+    if as_json:
         facts = {"error": str(error), "findings": [finding.as_dict() for finding in error.findings]}
         click.echo(json.dumps(facts, ensure_ascii=False, indent=2))
     lines = [str(finding) for finding in error.findings] or [str(error)]
     for line in lines[:20]:
-        click.echo(f"✗ {line}", err=True)
+        click.echo(_folded(f"✗ {line}"), err=True)
     if len(lines) > 20:
         click.echo(f"✗ and {len(lines) - 20} more", err=True)
     click.echo("Nothing was written.", err=True)
     raise SystemExit(error.exit_code)
+
+
+def _folded(line: str) -> str:
+    """Folded for a person who looks on; whole for a program that searches in it."""
+    if not sys.stderr.isatty():
+        return line
+    from intake.cli.show import fold
+
+    return fold(line)
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from intake.receiving.acclimation import BagWater, Limits, Step, Table, VatWater
+    from intake.receiving.acclimation import BagWater, Limits, Table, VatWater
 
 __all__ = ["acclimate"]
 
@@ -62,12 +62,29 @@ def _ways(command: F) -> F:
     return command
 
 
+def _of_a_batch(command: F) -> F:
+    """Options for a batch of the farm and a reading taken mid-way."""
+    for option in reversed(
+        (
+            click.option("--batch", default="", help="A batch of the farm instead of figures."),
+            click.option("--minute", type=click.IntRange(min=0), help="Minute of a reading at the tub."),
+            click.option("--temp", type=float, help="Read then, °C."),
+            click.option("--salinity", type=float, help="Read then, PSU."),
+            click.option("--ph", type=float, help="Read then, on --ph-scale."),
+            click.option("--out", default="", help="Folder for the checklist (default: the farm's out)."),
+        )
+    ):
+        command = option(command)
+    return command
+
+
 @click.command()
 @click.option(
     "--mode", type=click.Choice(_MODES), default="auto", show_default=True, help="auto chooses from the numbers."
 )
 @_waters
 @_ways
+@_of_a_batch
 @click.option("--json", "json_", is_flag=True, help="Print the answer as JSON.")
 def acclimate(mode: str, json_: bool, **given: Any) -> None:
     """Step table that takes one bag's animals to the vat within limits.
@@ -75,9 +92,26 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
     A fixed --drip-l-per-h is followed as given and the first limit it passes is
     told; so is a float without --max-c-per-h, straight in the vat.
 
+    With --batch: the table of a batch of the farm, planned beside read.  With
+    --minute and what was read then, the reading is recorded, the rest of the
+    table is made anew from it, and a new checklist is printed.
+
     Example: vatside acclimate --mode drip --volume-l 5 --from-temp 24 --to-temp 26
     --from-salinity 32 --to-salinity 35 --from-ph 6.8 --to-ph 8.2 --tan-n 0.3
+
+    Example: vatside acclimate --batch S1-06 --minute 45 --temp 25.1 --salinity 33.9
     """
+    from intake.cli.acclimate_batch import READ_OPTIONS, batch_table
+
+    ctx = click.get_current_context()
+    typed = {name for name in given if ctx.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE}
+    if given["batch"]:
+        batch_table(ctx, given, typed, json_=json_)
+        return
+    if typed & READ_OPTIONS:
+        message = "--minute, --temp, --salinity, --ph and --out go with --batch"
+        raise click.UsageError(message)
+    from intake.cli.steps import as_row, print_table
     from intake.receiving.acclimation import NH3_LIMIT_SOURCE
     from intake.water.carbonate import CARBONATE_SOURCE
     from intake.water.floating import FLOAT_SOURCE
@@ -95,7 +129,7 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
     answer = {
         "mode": told_mode,
         "reason": reason,
-        "steps": [_as_row(step) for step in table.steps],
+        "steps": [as_row(step) for step in table.steps],
         "water_used_l": round(table.water_used_l, 6),
         "minutes": table.minutes,
         "first_breach": table.first_breach,
@@ -107,7 +141,7 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
 
         as_json(answer)
     else:
-        _print(answer, table.steps)
+        print_table(answer, table.steps)
 
 
 def _facts(mode: str, given: dict[str, Any]) -> tuple[BagWater, VatWater, Limits]:
@@ -170,42 +204,3 @@ def _made(mode: str, bag: BagWater, vat: VatWater, limits: Limits, given: dict[s
         return mode, why, room.exchange(bag, vat, limits, given["fraction"], given["every_minutes"])
     dripped = room.drip if mode == "drip" else room.overflow
     return mode, why, dripped(bag, vat, limits, given["drip_l_per_h"], given["minutes"])
-
-
-def _as_row(step: Step) -> dict[str, Any]:
-    def short(value: float | None) -> float | None:
-        return None if value is None else round(value, 6)
-
-    return {
-        "minute": step.minute,
-        "action": step.action,
-        "volume_l": short(step.volume_l),
-        "temperature_c": short(step.temperature_c),
-        "salinity_psu": short(step.salinity_psu),
-        "ph_nbs": short(step.ph_nbs),
-        "nh3_n_mg_per_l": short(step.nh3_n_mg_per_l),
-        "poured_l": short(step.poured_l),
-    }
-
-
-def _print(answer: dict[str, Any], steps: tuple[Step, ...]) -> None:
-    import textwrap
-
-    def fold(head: str, text: str) -> None:
-        click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
-
-    fold("mode     ", f"{answer['mode']}: {answer['reason']}")
-    click.echo("  min   litres     °C    PSU   pH NBS  NH3-N mg/L")
-    for step in steps:
-        ph = "-" if step.ph_nbs is None else f"{step.ph_nbs:.2f}"
-        toxic = "-" if step.nh3_n_mg_per_l is None else f"{step.nh3_n_mg_per_l:.4f}"
-        click.echo(
-            f"{step.minute:5d}  {step.volume_l:7.2f}  {step.temperature_c:5.2f}  {step.salinity_psu:5.2f}"
-            f"  {ph:>7}  {toxic:>10}"
-        )
-        fold("       ", step.action)
-    fold("water    ", f"{answer['water_used_l']:.2f} L poured over {answer['minutes']} min, rinsing not counted")
-    fold("limits   ", f"passed first at {answer['first_breach']}" if answer["first_breach"] else "none passed")
-    for warning in answer["warnings"]:
-        fold("note     ", warning)
-    fold("source   ", answer["source"])

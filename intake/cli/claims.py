@@ -1,4 +1,4 @@
-"""The command ``claim``: what a supplier owes for a shipment, and where that claim stands."""
+"""The commands ``claim`` and ``rebook``: what a supplier owes for a shipment, and animals that are not what was announced."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from intake.desk.house import House
     from intake.report.claims import Claim
 
-__all__ = ["claim"]
+__all__ = ["claim", "rebook"]
 
 
 @click.command()
@@ -22,6 +22,12 @@ __all__ = ["claim"]
 @click.option("--amount", default="", help="Money credited, with --state answered or settled.")
 @click.option("--note", default="", help="Words kept with the state.")
 @click.option("--out", type=click.Path(file_okay=False), default="", help="Folder for PDF and CSV (default: out/).")
+@click.option("--version", "number", type=int, default=None, help="An earlier, frozen version instead of the last.")
+@click.option(
+    "--photo", type=click.Path(exists=True, dir_okay=False), default=None, help="Keep this photo as evidence."
+)
+@click.option("--batch", default="", help="With --photo: the batch it shows.")
+@click.option("--evidence", default="", help="With --photo: which of the supplier's evidence it is.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default=None, help="Paper size (default: the farm's).")
 @key_option
 @json_option
@@ -33,15 +39,20 @@ def claim(
     amount: str,
     note: str,
     out: str,
+    number: int | None,
+    photo: str | None,
+    batch: str,
+    evidence: str,
     paper: str | None,
     key: str,
     json_: bool,
 ) -> None:
-    """Draft the claim for SHIPMENT as PDF and CSV, or record where it stands.
+    """Draft the claim for SHIPMENT as PDF and CSV, keep a photo for it, or record where it stands.
 
     Without SHIPMENT: every claim and the time left for it.
 
-    Example: vatside claim S1; vatside claim S1 --state sent
+    Example: vatside claim S1; vatside claim S1 --state sent; vatside claim S1
+    --photo dead.jpg --batch S1-01
     """
     from intake.desk import claims
 
@@ -53,8 +64,12 @@ def claim(
         said = claims.set_state(house, shipment, state, note=note, amount=amount, key=key)
         if not json_:
             say([said])
-    found = claims.current(house, shipment)
-    paths = [] if state else claims.write(house, found, Path(out) if out else house.folder / "out", paper or "")
+    if photo:
+        _keep(house, shipment, photo, batch, (evidence, note, key), quiet=json_)
+    found = _chosen(house, shipment, number)
+    paths = (
+        [] if state or photo else claims.write(house, found, Path(out) if out else house.folder / "out", paper or "")
+    )
     if json_:
         as_json(_facts(house, found) | {"files": [str(path) for path in paths]})
         return
@@ -62,22 +77,58 @@ def claim(
     say([f"wrote {path}" for path in paths])
 
 
+def _chosen(house: House, shipment: str, number: int | None) -> Claim:
+    """The version asked for, or the last."""
+    from intake.desk.claims import history
+    from intake.errors import BadInput, Finding
+
+    versions = history(house, shipment)
+    if number is None:
+        return versions[-1]
+    if not 1 <= number <= len(versions):
+        raise BadInput(Finding("--version", str(number), f"1 to {len(versions)}"))
+    return versions[number - 1]
+
+
+def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, str, str], *, quiet: bool) -> None:
+    """Keep a photo with its hash; without --batch the shipment must have one line only."""
+    from intake.desk import clock, phone
+    from intake.errors import BadInput, Finding
+
+    lines = [one.id for one in house.floor().batches.values() if one.shipment == shipment]
+    if not batch and len(lines) == 1:
+        batch = lines[0]
+    if batch not in lines:
+        raise BadInput(Finding("--batch", batch, f"a batch of {shipment}: {', '.join(lines)}"))
+    evidence, note, key = told
+    verdict = phone.keep_photo(
+        house, batch, Path(photo).read_bytes(), phone.Sent(key or clock.fresh_key()), evidence=evidence, note=note
+    )
+    if not quiet:
+        say(verdict.said)
+
+
 def _list(house: House, found: list[Claim], json_: bool) -> None:
-    from intake.desk.claims import claim_state
+    from intake.desk.claims import claim_state, open_claims
 
     if json_:
         as_json([_facts(house, one) for one in found])
         return
+    pressing = [one for one in open_claims(house) if one.press != "calm"]
+    say([f"! {one.words}" for one in pressing])
     rows = [(one.shipment, one.supplier, one.claimable, _money(one), claim_state(one, house.now)) for one in found]
     say(table(("shipment", "supplier", "claimable", "value", "state"), rows) if rows else ["No shipment was received."])
 
 
 def _money(found: Claim) -> str:
-    return " + ".join(f"{value:,.2f} {currency}" for currency, value in found.totals) or "–"
+    from intake.desk.claims import money_words
+
+    return money_words(found)
 
 
 def _facts(house: House, found: Claim) -> dict[str, object]:
-    from intake.desk.claims import claim_state
+    from intake.desk.claims import claim_state, history, money_words, photos_of, steps_of
+    from intake.report.claim_lines import heads
 
     return {
         "shipment": found.shipment,
@@ -111,13 +162,43 @@ def _facts(house: House, found: Claim) -> dict[str, object]:
             }
             for line in found.lines
         ],
+        "heads": [
+            {
+                "head": one.head,
+                "counted": one.counted,
+                "claimable": one.claimable,
+                "value": None if one.value is None else str(one.value),
+                "currency": one.currency,
+            }
+            for one in heads(found.lines)
+        ],
+        "versions": [
+            {
+                "version": one.version,
+                "as_of": one.as_of.isoformat(),
+                "frozen": one.frozen,
+                "in_time": one.in_time,
+                "claimable": one.claimable,
+                "value": money_words(one),
+            }
+            for one in history(house, found.shipment)
+        ],
+        "steps": [
+            {"at": record.happened_at.isoformat(), "who": record.who, **record.payload}
+            for record in steps_of(house, found.shipment)
+        ],
+        "photos": [
+            {"batch": one.batch, "evidence": one.evidence, "sha256": one.sha256, "trouble": one.trouble}
+            for one in photos_of(house, found)
+        ],
         "evidence": [{"name": item.name, "held": item.held} for item in found.evidence],
         "notes": list(found.notes),
     }
 
 
 def _show(house: House, found: Claim) -> None:
-    from intake.desk.claims import claim_state
+    from intake.desk.claims import claim_state, history, photos_of, steps_of
+    from intake.report.claim_lines import heads
 
     zone = house.site.farm.zone
     until = f", to be made by {found.deadline.astimezone(zone):%a %d %b %H:%M}" if found.deadline else ""
@@ -138,8 +219,60 @@ def _show(house: House, found: Claim) -> None:
         if line.dead or line.missing or line.wrong
     ]
     say([f"Claim {found.shipment}, version {found.version}: {claim_state(found, house.now)}{until}", ""])
-    heads = ("batch", "name", "sent", "DOA", "DAA", "miss", "wrong", "dead %", "claim", "value")
-    say(table(heads, rows) if rows else ["Nothing dead, missing or wrong was counted."])
+    columns = ("batch", "name", "sent", "DOA", "DAA", "miss", "wrong", "dead %", "claim", "value")
+    say(table(columns, rows) if rows else ["Nothing dead, missing or wrong was counted."])
     say(["", f"Claimable: {found.claimable} animals, {_money(found)}", *(f"Note: {note}" for note in found.notes)])
+    for one in heads(found.lines):
+        value = "–" if one.value is None else f"{one.value:,.2f} {one.currency}"
+        say([f"  {one.head}: {one.counted} counted, {one.claimable} claimed, {value}"])
     for item in found.evidence:
         say([f"{'☑' if item.held else '☐'} {item.name}"])
+    for photo in photos_of(house, found):
+        kept = photo.trouble or "kept"
+        say([f"photo {photo.sha256[:16]}… of {photo.batch} {photo.evidence}: {kept}"])
+    versions = history(house, found.shipment)
+    if len(versions) > 1:
+        say(["", *(f"version {v.version}: {v.claimable} animals, {_money(v)}"
+                   f"{', frozen' if v.frozen and v.in_time else ''}" for v in versions)])  # fmt: skip
+    for record in steps_of(house, found.shipment):
+        when = f"{record.happened_at.astimezone(zone):%a %d %b %H:%M}"
+        say([f"{when}: {record.payload.get('state')} (version {record.payload.get('version')}) "
+             f"{record.payload.get('amount') or ''} {record.payload.get('note') or ''}".rstrip()])  # fmt: skip
+
+
+@click.command()
+@click.argument("batch")
+@click.argument("number", type=int)
+@click.option("--vat", default="", help="Where they stand; without it: taken from those already counted as wrong.")
+@click.option("--name", default="", help="What they are; without it: more of the same came than announced.")
+@click.option("--group", default="", help="Their husbandry group (default: the line's).")
+@click.option("--size-mm", type=float, default=None, help="Their size (default: the line's).")
+@key_option
+@json_option
+@click.pass_context
+def rebook(
+    ctx: click.Context,
+    batch: str,
+    number: int,
+    vat: str,
+    name: str,
+    group: str,
+    size_mm: float | None,
+    key: str,
+    json_: bool,
+) -> None:
+    """Book NUMBER animals of BATCH as what they are: another species, or more than announced.
+
+    Example: vatside rebook S1-02 3 --vat Q1 --name "Tridacna squamosa"
+    """  # fmt: skip
+    from intake.desk import rebook as desk
+
+    house = house_of(ctx)
+    if name:
+        told = desk.rebook_wrong(house, batch, vat, number, name=name, group=group, size_mm=size_mm, key=key)
+    else:
+        told = desk.came_extra(house, batch, vat or "dock", number, key=key)
+    if json_:
+        as_json(told.as_dict())
+    else:
+        say(told.said)

@@ -1,10 +1,22 @@
-"""The command ``day``: the receiving day, box by box, with water and salt to have ready."""
+"""The command ``day``: the receiving day, box by box, with water and salt to have ready, and its re-runs as it slips."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import click
 
-from intake.cli.show import as_json, house_of, json_option, moment, say, table
+from intake.cli.show import as_json, house_of, json_option, moment, progress, say, table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from intake.desk.house import House
+    from intake.desk.receiving import DayRun, Slip
+    from intake.farm.floor import Batch
+    from intake.receiving import Preparation
 
 __all__ = ["day"]
 
@@ -14,69 +26,179 @@ __all__ = ["day"]
 @click.option("--lands", default="", help="Another landing than announced: a late truck.")
 @click.option("--leaking", multiple=True, help="A leaking box: it jumps the queue.  May be repeated.")
 @click.option("--warm", multiple=True, help="A box too warm or too cold: it jumps the queue.  May be repeated.")
+@click.option("--without", multiple=True, help="A station (tubs, or tubs:3 places) or person not there.  Repeatable.")
+@click.option("--more-boxes", multiple=True, metavar="BATCH=N", help="Boxes more than the list says.  Repeatable.")
+@click.option("--at", "at_", default="", help="Re-run from then on, HH:MM or a time: what is done stays.")
+@click.option("--closed", multiple=True, help="With --at: a box still closed though it was due.  Repeatable.")
+@click.option("--keep", is_flag=True, help="The crew follows this from now on (printing says so too).")
+@click.option("--out", default="", help="Folder for the run sheet.")
 @click.option("--seconds", default=5.0, show_default=True, help="Time for the search.")
 @json_option
 @click.pass_context
-def day(
-    ctx: click.Context,
-    shipment: str,
-    lands: str,
-    leaking: tuple[str, ...],
-    warm: tuple[str, ...],
-    seconds: float,
-    json_: bool,
-) -> None:
+def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None:
     """Run the receiving day of SHIPMENT: which box next, where, by whom, and when it will be finished.
 
+    With --at the day goes on from that moment.  A box with a reading (vatside
+    reading S1/7 temperature_c 24.1) is opened; a batch counted with --alive is
+    placed; boxes nobody wrote down are taken to have kept to the plan.
+
     Example: vatside day S1 --leaking 7 --lands 2027-03-04T11:30
+
+    Example: vatside day S1 --at 11:15 --without tubs:2 --without odo --out out
     """
-    from intake.desk.plans import shipment_facts
-    from intake.desk.receiving import day_of, prepared
-    from intake.errors import UnknownName
+    from intake.desk.receiving import DayRun, day_of, going_on, keep_day, prepared
 
     house = house_of(ctx)
+    batches = _batches(house, shipment)
+    slip = _slip(house, given)
+    if given["at_"]:
+        at = _at(house, batches, given["at_"])
+        run = going_on(
+            house, batches, slip, at, closed=given["closed"], seconds=given["seconds"], progress=_tell
+        )  # fmt: skip
+    elif given["closed"]:
+        message = "--closed goes with --at"
+        raise click.UsageError(message)
+    else:
+        run = DayRun(day_of(house, batches, slip=slip, seconds=given["seconds"], progress=_tell), slip)
+    progress("")
+    ready = prepared(house, batches, run.plan)
+    paths = _printed(house, batches, run, given["out"])
+    if given["keep"] or paths:
+        keep_day(house, batches, run)
+    if json_:
+        as_json(_answer(run, ready, paths))
+    else:
+        _print(house, run, ready, paths)
+
+
+def _tell(step: Any) -> None:
+    progress(f"{step.step}: better order by {step.source}, last animals placed {step.value[-1]} min after opening")
+
+
+def _batches(house: House, shipment: str) -> list[Batch]:
+    from intake.desk.plans import shipment_facts
+    from intake.errors import UnknownName
+
     if shipment not in shipment_facts(house):
         raise UnknownName("SHIPMENT", shipment, sorted(shipment_facts(house)), "shipment")
-    batches = [b for b in house.floor().batches.values() if b.shipment == shipment and b.announced > 0]
-    plan = day_of(house, batches, seconds=seconds, leaking=leaking, off_temperature=warm, lands=moment(house, lands))
-    ready = prepared(house, batches, plan)
-    if json_:
-        as_json(
-            plan.as_dict()
-            | {"salt_kg": ready.salt_kg, "mixed_water_l": ready.acclimation_l + ready.dip_l + ready.reserve_l}
-        )
-        return
+    return [b for b in house.floor().batches.values() if b.shipment == shipment and b.announced > 0]
+
+
+def _slip(house: House, given: dict[str, Any]) -> Slip:
+    from intake.desk.receiving import Slip
+    from intake.errors import BadInput, Finding
+
+    extra = {}
+    for text in given["more_boxes"]:
+        name, _, number = text.partition("=")
+        if not number.isdigit():
+            raise BadInput(Finding("--more-boxes", text, "BATCH=N, such as S1-03=2"))
+        extra[name] = int(number)
+    return Slip(moment(house, given["lands"], "--lands"), given["leaking"], given["warm"], given["without"], extra)
+
+
+def _at(house: House, batches: Sequence[Batch], text: str) -> datetime:
+    """Read HH:MM on the farm's day of the landing, or a whole time."""
+    from datetime import datetime, time
+
+    from intake.desk.arrival import lands_at
+
+    try:
+        clock = time.fromisoformat(text) if len(text) <= 5 else None
+    except ValueError:
+        clock = None
+    if clock is None:
+        read = moment(house, text)
+        assert read is not None  # noqa: S101  # only asked with words
+        return read
     zone = house.site.farm.zone
-    opened = {step.box: step for step in plan.steps if step.step == "open"}
-    rows = [
-        (
-            row.number,
-            row.box,
-            ", ".join(line.batch for line in opened[row.box].batches),
-            f"{row.opens.astimezone(zone):%H:%M}",
-            f"{row.hours_in_bag:.1f}",
-            row.state or ("urgent" if row.urgent else ""),
-            row.table,
-            row.person,
-        )
-        for row in plan.order()
-    ]
-    say(table(("", "box", "batch", "opens", "h in bag", "", "table", "who"), rows))
+    first = min(lands_at(house, batch) for batch in batches).astimezone(zone).date()
+    return datetime.combine(first, clock, zone)
+
+
+def _printed(house: House, batches: Sequence[Batch], run: DayRun, out: str) -> list[Path]:
+    if not out:
+        return []
+    from pathlib import Path
+
+    from intake.desk.papers.arrival import print_runsheet
+
+    return print_runsheet(house, Path(out), batches, house.site.farm.paper, run)
+
+
+def _answer(run: DayRun, ready: Preparation, paths: Sequence[Path]) -> dict[str, Any]:
+    return run.plan.as_dict() | {
+        "salt_kg": ready.salt_kg,
+        "mixed_water_l": ready.ready_before_l,
+        "preparation": ready.as_dict(),
+        "opened": list(run.opened),
+        "placed": list(run.placed),
+        "taken_as_opened": list(run.taken_as_opened),
+        "taken_as_closed": list(run.taken_as_closed),
+        "written": [str(path) for path in paths],
+    }
+
+
+def _print(house: House, run: DayRun, ready: Preparation, paths: Sequence[Path]) -> None:
+    plan = run.plan
+    say(_table(house, run))
+    click.echo()
+    if plan.moved:
+        click.echo("What moved:")
+        for line in plan.moved:
+            _fold(line, "  ")
+    for boxes, words in (
+        (run.taken_as_opened, "Nobody wrote down {}: taken as opened when due.  If one is not: --closed BOX."),
+        (run.taken_as_closed, "Due by now but taken as closed: {}.  If one is open, record a reading on it."),
+    ):
+        if boxes:
+            _fold(words.format(", ".join(box.rsplit("/", 1)[-1] for box in boxes)))
     if plan.finish is not None and plan.worst_hours_in_bag is not None:
         box, hours = plan.worst_hours_in_bag
-        say(
-            [
-                "",
-                f"Finished at {plan.finish.astimezone(zone):%H:%M}; longest in the bag: {box}, {hours:.1f} h at opening.",
-            ]
+        late = f", {plan.late_minutes} min after closing" if plan.late_minutes else ""
+        _fold(
+            f"Finished at {plan.finish:%H:%M} (closing {plan.problem.at(plan.problem.closes):%H:%M}{late}); longest in "
+            f"the bag: {box}, {hours:.1f} h at opening."
         )
     for aim in plan.aims:
         proof = "proved" if aim.proved else f"bound {aim.bound:g}"
-        say([f"  {aim.name}: {aim.value:g} {aim.unit} ({proof}; best simple rule {aim.rule_value:g})"])
-    total = ready.acclimation_l + ready.dip_l + ready.reserve_l
-    say(
-        [
-            f"Have ready: {total:.0f} L mixed at {ready.salinity_psu:g} PSU, {ready.salt_kg:.1f} kg salt, {ready.most_tubs} tubs."
-        ]
+        _fold(f"{aim.name}: {aim.value:g} {aim.unit} ({proof}; best simple rule {aim.rule_value:g})", "  ")
+    _fold(
+        f"Have ready: {ready.ready_before_l:.0f} L mixed at {ready.salinity_psu:g} PSU, {ready.salt_kg:.1f} kg salt, "
+        f"{ready.most_tubs} tubs."
     )
-    say([f"Note: {note}" for note in plan.notes])
+    for note in plan.notes:
+        _fold(note, "Note: ")
+    for path in paths:
+        click.echo(f"wrote {path}")
+
+
+def _fold(text: str, head: str = "") -> None:
+    import textwrap
+
+    click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
+
+
+def _table(house: House, run: DayRun) -> list[str]:
+    from intake.desk.receiving import box_turns, short_lanes
+
+    lanes, zone = short_lanes(house), house.site.farm.zone
+    done = dict.fromkeys(run.taken_as_opened, "due") | dict.fromkeys(run.opened, "opened")
+    done |= dict.fromkeys(run.placed, "placed")
+    rows = [
+        (
+            turn.row.number,
+            turn.box,
+            ", ".join(batch.id for batch in turn.batches),
+            f"{turn.row.opens:%H:%M}",
+            f"{turn.row.hours_in_bag:.1f}",
+            ("urgent " if turn.row.urgent else "") + turn.row.state,
+            lanes.get(turn.row.table, turn.row.table),
+            turn.row.person,
+            f"{turn.placed.astimezone(zone):%H:%M}" if turn.placed else "",
+            done.get(turn.row.box, ""),
+        )
+        for turn in box_turns(house, run.plan)
+    ]
+    return table(("no", "box", "batch", "opens", "h bag", "", "table", "who", "placed", ""), rows)

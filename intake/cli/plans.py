@@ -56,14 +56,14 @@ def plan(
 
     if not 0 < seconds <= 3600:
         raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
+    if accept and what_if:
+        raise BadInput(Finding("--accept", "with --what-if", "one of the two", "A what-if is never accepted."))
     house = house_of(ctx)
     extra = _mix(house, what_if, lands) if what_if else ()
     proposal = plans.propose(house, extra=extra, seconds=seconds, seed=seed, progress=None if json_ else _watch)
     if not json_:
         progress("")
     said = []
-    if accept and what_if:
-        raise BadInput(Finding("--accept", "with --what-if", "one of the two", "A what-if is never accepted."))
     if accept:
         said.append(plans.accept(house, proposal, short=short))
     if out is not None:
@@ -86,7 +86,7 @@ def _watch(step: Progress) -> None:
 def _mix(house: House, file: str, lands: str):  # type: ignore[no-untyped-def]  # heavy types stay lazy
     from intake.desk.shipments import mix_of
 
-    return (mix_of(house, Path(file), moment(house, lands)),)
+    return (mix_of(house, Path(file), moment(house, lands, "--lands")),)
 
 
 def show_plan(house: House, proposal: Proposal) -> None:
@@ -95,7 +95,7 @@ def show_plan(house: House, proposal: Proposal) -> None:
     facts = solution.as_dict(proposal.day_zero)
     say([_headline(facts), ""])
     aims: list = facts["objectives"]  # type: ignore[assignment, type-arg]
-    rows = [(aim["name"], aim["value"], aim["bound"], "proved" if aim["proved"] else "not proved") for aim in aims]
+    rows = [_aim(aim) for aim in aims] if facts["announced"] else []
     if rows:
         say([*table(("aim", "reached", "bound", ""), rows), ""])
     batches = house.floor().batches
@@ -117,6 +117,15 @@ def show_plan(house: House, proposal: Proposal) -> None:
         say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
     _show_moves(facts)
     _show_short(facts)
+
+
+def _aim(aim: dict) -> tuple[str, str, str, str]:  # type: ignore[type-arg]
+    """An aim in words: the solver counts loads in thousandths, people read per cent."""
+    name, value, bound = aim["name"], f"{aim['value']}", f"{aim['bound']}"
+    if name.endswith(" permille"):
+        name = name.removesuffix(" permille")
+        value, bound = (f"{number / 10:.1f} %" for number in (aim["value"], aim["bound"]))
+    return name, value, bound, "proved" if aim["proved"] else "not proved"
 
 
 def _headline(facts: dict) -> str:  # type: ignore[type-arg]
@@ -142,7 +151,7 @@ def _show_moves(facts: dict) -> None:  # type: ignore[type-arg]
 def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
     for row in facts["short"]:
         say([f"No place for {row['count']} of {row['batch']}:"])
-        say([f"  {b['resource']} in {b['where']}: needs {b['need']:g}, has {b['have']:g}" for b in row["binding"]])
+        say([f"  {b['resource']}: needs {b['need']:g}, has {b['have']:g} ({b['where']})" for b in row["binding"]])
     if facts["relief"]:
         say(["", "What would help (each checked by planning again):"])
         for number, row in enumerate(facts["relief"], start=1):
@@ -163,10 +172,15 @@ def capacity(ctx: click.Context, mix: str, first: str, last: str, every: int, se
     Example: vatside capacity --mix mix.csv --from 2027-03-01 --to 2027-04-01
     """
     from intake.desk.shipments import capacity_of
+    from intake.errors import BadInput, Finding
 
+    if not 0 < seconds <= 3600:
+        raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
     house = house_of(ctx)
     watch = None if json_ else lambda day, found: progress(f"{day}: {found} animals fit")
-    rows = capacity_of(house, Path(mix), _day(first), _day(last), every=every, seconds=seconds, watch=watch)
+    rows = capacity_of(
+        house, Path(mix), _day(first, "--from"), _day(last, "--to"), every=every, seconds=seconds, watch=watch
+    )
     if json_:
         as_json(rows)
         return
@@ -181,7 +195,7 @@ def _bar(part: int, whole: int) -> str:
     return "█" * round(40 * part / whole) if whole else ""
 
 
-def _day(text: str) -> date | None:
+def _day(text: str, option: str) -> date | None:
     if not text:
         return None
     from intake.errors import BadInput, Finding
@@ -189,7 +203,7 @@ def _day(text: str) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        raise BadInput(Finding("day", text, "a date such as 2027-03-04")) from error
+        raise BadInput(Finding(option, text, "a date such as 2027-03-04")) from error
 
 
 @click.command()
@@ -206,9 +220,11 @@ def clear(ctx: click.Context, vat: str, by: str, key: str, json_: bool) -> None:
     Example: vatside clear A5 --by 2027-03-04
     """
     from intake.desk.plans import clear_vat
+    from intake.errors import BadInput, Finding
 
-    day = _day(by)
-    assert day is not None  # noqa: S101  # --by is required
+    day = _day(by, "--by")
+    if day is None:
+        raise BadInput(Finding("--by", "", "a date such as 2027-03-04"))
     said = clear_vat(house_of(ctx), vat, day, key=key)
     if json_:
         as_json({"recorded": said})
@@ -235,10 +251,10 @@ def amend(ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...],
     numbers = {}
     for text in lines:
         name, _, number = text.partition("=")
-        if not number.isdigit():
+        if not number.isdecimal():
             raise BadInput(Finding("--line", text, "BATCH=COUNT, for example S1-03=300"))
         numbers[name] = int(number)
-    said = change(house, shipment, lands=moment(house, lands), announced=numbers, key=key)
+    said = change(house, shipment, lands=moment(house, lands, "--lands"), announced=numbers, key=key)
     if json_:
         as_json({"recorded": said})
     else:

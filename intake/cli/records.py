@@ -19,6 +19,8 @@ def _tell(recorded: Recorded, json_: bool) -> None:
         as_json(recorded.as_dict())
     else:
         say(recorded.said)
+        if recorded.keys:
+            say([f"To take it back: vatside count --undo {recorded.keys[0]}"])
 
 
 @click.command()
@@ -49,7 +51,7 @@ def receive(ctx: click.Context, shipment: str, at_: str, key: str, json_: bool) 
 @click.option("--weak", type=int, default=None, help="Alive but weak; noted, not taken out.")
 @click.option("--alive", type=int, default=None, help="Counted alive; must agree with the books after the rest.")
 @click.option("--note", default="", help="Words kept with the count.")
-@click.option("--undo", default="", help="Key of an earlier count or move to take back.")
+@click.option("--undo", default="", help="Key of something recorded, to take it back.")
 @at_option
 @key_option
 @json_option
@@ -80,7 +82,11 @@ def count(  # one parameter for each thing a person can say
 
     house = house_of(ctx)
     if undo:
-        _tell(records.undo(house, undo), json_)
+        taken = records.undo(house, undo, whole=True)
+        if json_:
+            as_json(taken.as_dict())
+        else:
+            say(taken.said)
         return
     if not batch:
         raise BadInput(

@@ -1,4 +1,4 @@
-"""Commands that tell what the books say: ``report``, ``trace`` and ``release``."""
+"""Commands that tell what the books say: ``report`` on losses, suppliers and vats, ``trace`` and ``release``."""
 
 from __future__ import annotations
 
@@ -11,29 +11,64 @@ from intake.cli.show import as_json, house_of, json_option, moment, say, table
 __all__ = ["release", "report", "trace"]
 
 
-@click.group()
+class _Report(click.Group):
+    """Sub-commands that live in modules of their own are imported when asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Those of this module and of the others."""
+        return [*super().list_commands(ctx), *_ELSEWHERE]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Look here first."""
+        if cmd_name in _ELSEWHERE:
+            from importlib import import_module
+
+            module, name = _ELSEWHERE[cmd_name].split(":")
+            command: click.Command = getattr(import_module(module), name)
+            return command
+        return super().get_command(ctx, cmd_name)
+
+
+_ELSEWHERE = {
+    "alarms": "intake.cli.watch:alarms",
+    "journeys": "intake.cli.watch:journeys",
+    "expect-losses": "intake.cli.watch:expect_losses",
+    "permits": "intake.cli.audits:permits",
+    "draw": "intake.cli.audits:draw",
+    "audit": "intake.cli.audits:audit",
+}
+
+
+@click.group(cls=_Report)
 def report() -> None:
-    """Tell losses, suppliers, vats or permits.
+    """Tell losses, alarms, suppliers, journeys, vats, permits; draw a sample; export the books.
 
     Example: vatside report losses --batch S1-01
     """
 
 
+BY = ("batch", "vat", "system", "box", "supplier", "group")
+
+
 @report.command()
 @click.option("--batch", default="", help="Only this batch.")
 @click.option("--shipment", default="", help="Only this shipment.")
+@click.option("--by", type=click.Choice(BY), default=None, help="Tell losses apart by this.")
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the pictures (default: out/).")
 @json_option
 @click.pass_context
-def losses(ctx: click.Context, batch: str, shipment: str, out: str | None, json_: bool) -> None:
+def losses(ctx: click.Context, batch: str, shipment: str, by: str | None, out: str | None, json_: bool) -> None:
     """Losses by day with survival; pictures as SVG.
 
-    Example: vatside report losses --shipment S1
+    Example: vatside report losses --shipment S1; vatside report losses --by vat
     """
     from intake.desk import reports
 
     house = house_of(ctx)
     folder = Path(out) if out else house.folder / "out"
+    if by:
+        _told_apart(reports.losses_told_apart(house, by, batch=batch, shipment=shipment, out=folder), json_)
+        return
     told = reports.losses(house, batch=batch, shipment=shipment, out=folder)
     if json_:
         as_json(told)
@@ -45,6 +80,34 @@ def losses(ctx: click.Context, batch: str, shipment: str, out: str | None, json_
     say(table(("batch", "name", "came", "DOA", "7 d", "later", "alive", "share alive (95 %)"), rows))
     say(["", "DOA alone understates what a journey cost: deaths of the first seven days stand beside it."])
     say([f"wrote {path}" for path in told["files"]])
+
+
+def _told_apart(told: dict, json_: bool) -> None:  # type: ignore[type-arg]
+    if json_:
+        as_json(told)
+        return
+    rows = [
+        (
+            r["key"], r["came"], r["doa"], r["dead_first_7_days"], r["dead_later"],
+            _between(r["deaths_per_animal_day"], 2), _percent_alive(r["alive_day_7"]), _percent_alive(r["alive_day_30"]),
+        )
+        for r in told["rows"]
+    ]  # fmt: skip
+    heads = (told["by"], "came", "DOA", "7 d", "later", "dead a day, % (95 %)", "day 7", "day 30")
+    say(table(heads, rows))
+    say(["", "Day 7 and 30: % alive of those alive when opened.  Intervals take animals as dying independently."])
+    say([f"wrote {path}" for path in told["files"]])
+
+
+def _between(share: dict | None, decimals: int) -> str:  # type: ignore[type-arg]
+    if share is None:
+        return "–"
+    middle, low, high = (f"{100 * share[name]:.{decimals}f}" for name in ("estimate", "low", "high"))
+    return f"{middle} ({low}–{high})"
+
+
+def _percent_alive(step: dict | None) -> str:  # type: ignore[type-arg]
+    return "–" if step is None else f"{100 * step['survival']:.1f}"
 
 
 def _alive(row: dict) -> str:  # type: ignore[type-arg]
@@ -104,39 +167,6 @@ def vats(ctx: click.Context, json_: bool) -> None:
             full = f"{one['full_percent']:.0f}%" if number == 0 else ""
             rows.append((one["system"], one["vat"], full, stay["batch"], stay["count"], stay["name"], stay["stage"]))
     say(table(("system", "vat", "full", "batch", "count", "name", "stage"), rows))
-
-
-@report.command()
-@click.option("--shipment", default="", help="Only this shipment.")
-@json_option
-@click.pass_context
-def permits(ctx: click.Context, shipment: str, json_: bool) -> None:
-    """Animals against permits; missing papers are named.  Not legal advice.
-
-    Example: vatside report permits --shipment S1
-    """
-    from intake.desk import reports
-
-    told = reports.permits(house_of(ctx), shipment)
-    if json_:
-        as_json(told)
-        return
-    rows = [
-        (
-            r["permit"] or "–",
-            r["name"],
-            r["source_code"],
-            r["announced"],
-            r["came"],
-            r["dead"],
-            r["on_hand"],
-            r["papers"],
-        )
-        for r in told
-    ]
-    heads = ("permit", "name", "code", "sent", "came", "dead", "here", "papers")
-    say(table(heads, rows) if rows else ["No shipment is in the books."])
-    say(["", "Listings are dated data the farm keeps current; this is not legal advice."])
 
 
 @click.command()

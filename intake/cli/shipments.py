@@ -49,7 +49,7 @@ def expect(
     from intake.errors import BadInput, Finding
 
     house = house_of(ctx)
-    when = moment(house, lands)
+    when = moment(house, lands, "--lands")
     if when is None:
         raise BadInput(Finding("--lands", "", "a time such as 2027-03-04T09:00"))
     told: dict[str, str] = {"columns": columns} if columns else {}
@@ -58,6 +58,10 @@ def expect(
         if not mark:
             raise BadInput(Finding("--answer", text, "KEY=VALUE as the question shows it"))
         told[name.strip()] = value.strip()
+    before = desk.entered_as(house, key)
+    if before:
+        _tell_before(before, json_)
+        return
     found = desk.expect(house, Path(file), supplier, when, shipment=shipment, answers=told)
     if json_:
         as_json(found.as_dict())
@@ -70,6 +74,14 @@ def expect(
     batches = desk.enter(house, found, when, answers=told, source=Path(file), key=key)
     if not json_:
         say(["", f"Entered as {found.shipment}: {len(batches)} batches, {batches[0].id} to {batches[-1].id}."])
+
+
+def _tell_before(shipment: str, json_: bool) -> None:
+    """The same list posted again under its key: answered, not entered."""
+    if json_:
+        as_json({"shipment": shipment, "recorded": []})
+    else:
+        say([f"Entered before as {shipment}, under this key; nothing was written."])
 
 
 def _show(found: Understanding) -> None:

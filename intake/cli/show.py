@@ -14,7 +14,18 @@ if TYPE_CHECKING:
 
     from intake.desk.house import House
 
-__all__ = ["as_json", "at_option", "house_of", "json_option", "key_option", "moment", "progress", "say", "table"]
+__all__ = [
+    "as_json",
+    "at_option",
+    "fold",
+    "house_of",
+    "json_option",
+    "key_option",
+    "moment",
+    "progress",
+    "say",
+    "table",
+]
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -37,13 +48,15 @@ def at_option(command: F) -> F:
 
 
 def house_of(ctx: click.Context) -> House:
-    """Open the farm named on the command line."""
-    from intake.desk.house import open_house
+    """Open the farm named on the command line; refuse to answer from a clock that stands before the last entry."""
+    from intake.desk.house import on_time, open_house
 
-    return open_house(ctx.obj["farm"], who=ctx.obj["who"])
+    house = open_house(ctx.obj["farm"], who=ctx.obj["who"])
+    on_time(house)
+    return house
 
 
-def moment(house: House, text: str) -> datetime | None:
+def moment(house: House, text: str, option: str = "--at") -> datetime | None:
     """Read a time as typed, in the farm's zone when it names none."""
     if not text:
         return None
@@ -54,7 +67,7 @@ def moment(house: House, text: str) -> datetime | None:
     try:
         read = datetime.fromisoformat(text)
     except ValueError as error:
-        raise BadInput(Finding("--at", text, "a date or time such as 2027-03-04 or 2027-03-04T08:30")) from error
+        raise BadInput(Finding(option, text, "a date or time such as 2027-03-04 or 2027-03-04T08:30")) from error
     return read if read.tzinfo else read.replace(tzinfo=house.site.farm.zone)
 
 
@@ -64,9 +77,19 @@ def as_json(answer: object) -> None:
 
 
 def say(lines: Iterable[str]) -> None:
-    """Print lines of text."""
+    """Print lines of text, folded at 80 columns under their own indent; a path or an address is never broken."""
     for line in lines:
-        click.echo(line)
+        click.echo(fold(line))
+
+
+def fold(line: str, width: int = 80) -> str:
+    """Fold one line of text at blanks; what goes on below stands two columns further in."""
+    if len(line) <= width:
+        return line
+    import textwrap
+
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    return textwrap.fill(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[object]], *, width: int = 80) -> list[str]:
@@ -84,7 +107,8 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[object]], *, width: int 
             parts.append(shown.rjust(size) if to_right else shown.ljust(size))
         return "  ".join(parts).rstrip()
 
-    return [line(list(heads)), "  ".join("─" * size for size in widths), *(line(row) for row in cells)]
+    rule = "  ".join("─" * size for size in widths)
+    return [line(list(heads)), rule.rstrip(), *(line(row) for row in cells)]
 
 
 def _numeric(text: str) -> bool:

@@ -11,15 +11,18 @@ import click
 from intake.cli.show import as_json, house_of, json_option, progress, say, table
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from zoneinfo import ZoneInfo
+
     from intake.desk.house import House
-    from intake.timetable import Progress, Timetable
+    from intake.timetable import Progress, Task, Timetable
 
 __all__ = ["feed", "feeds", "timetable"]
 
 
 @click.command()
 @click.option("--replan", is_flag=True, help="Forget published times and schedule afresh.")
-@click.option("--days", default=7, show_default=True, help="Days shown.")
+@click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days shown.")
 @click.option("--for", "who", default="", help="Only this person.")
 @click.option("--seconds", default=8.0, show_default=True, help="Time for the search.")
 @json_option
@@ -55,33 +58,57 @@ def _watch(step: Progress) -> None:
 
 
 def _show(house: House, found: Timetable, days: int, who: str) -> None:
-    zone = house.site.farm.zone
     until = house.now + timedelta(days=days)
+    mine = [task for task in found.tasks if not who or who in task.staff]
+    shown = [task for task in mine if task.start < until]
+    say(_by_day(shown, house.site.farm.zone) if shown else [f"Nothing is due in the next {days} days."])
+    whose = f" for {house.site.person(who).name}" if who else ""
+    say(["", f"{len(mine)} tasks{whose} in all, {len(mine) - len(shown)} after these days; {len(found.late)} late."])
+    _show_moved(house, found)
+    for one in found.unplaced:
+        say([f"✗ no place for {one.kind} {one.batch or one.vat}: {one.why}"])
+    for batch, words in found.broken:
+        say([f"✗ {batch} cannot be released: {words}"])
+
+
+def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
+    """One table for all days, cut where a new day begins."""
     rows = [
         (
-            f"{task.start.astimezone(zone):%a %d %b}",
             f"{task.start.astimezone(zone):%H:%M}",
-            f"{(task.end - task.start).seconds // 60} min",
+            round((task.end - task.start).total_seconds() / 60),
             ", ".join(task.staff),
             task.vat or task.system,
             task.batch,
             task.title,
         )
-        for task in found.tasks
-        if task.start < until and (not who or who in task.staff)
+        for task in tasks
     ]
-    heads = ("day", "at", "for", "who", "vat", "batch", "what")
-    say(table(heads, rows) if rows else [f"Nothing is due in the next {days} days."])
-    later = sum(1 for task in found.tasks if task.start >= until)
-    say(["", f"{len(found.tasks)} tasks in all, {later} after these days; {len(found.late)} late."])
-    for change in found.changes[:12]:
-        if change.was is not None and change.now is not None:
-            was, now = change.was.start.astimezone(zone), change.now.start.astimezone(zone)
-            say([f"moved: {change.now.title} {change.now.vat}: {was:%a %d %H:%M} → {now:%a %d %H:%M}. {change.why}"])
-    for one in found.unplaced:
-        say([f"✗ no place for {one.kind} {one.batch or one.vat}: {one.why}"])
-    for batch, words in found.broken:
-        say([f"✗ {batch} cannot be released: {words}"])
+    heads, rule, *lines = table(("at", "min", "who", "vat", "batch", "what"), rows)
+    out = [heads, rule]
+    day = ""
+    for task, line in zip(tasks, lines, strict=True):
+        today = f"{task.start.astimezone(zone):%A %d %B}"
+        if today != day:
+            out += ["", today] if day else [today]
+            day = today
+        out.append(line)
+    return out
+
+
+def _show_moved(house: House, found: Timetable) -> None:
+    """What moved since it was published and why; a dozen of it."""
+    zone = house.site.farm.zone
+    moved = [change for change in found.changes if change.was is not None and change.now is not None]
+    moved = [change for change in moved if change.was.start != change.now.start]  # type: ignore[union-attr]
+    for change in moved[:12]:
+        assert change.was is not None  # noqa: S101  # chosen above
+        assert change.now is not None  # noqa: S101  # chosen above
+        was, now = change.was.start.astimezone(zone), change.now.start.astimezone(zone)
+        what = " ".join(part for part in (change.now.title, change.now.vat) if part)
+        say([f"moved: {what}: {was:%a %d %b %H:%M} → {now:%a %d %b %H:%M}, since {change.why}"])
+    if len(moved) > 12:
+        say([f"and {len(moved) - 12} more moved"])
 
 
 @click.command()
@@ -94,15 +121,17 @@ def feed(ctx: click.Context, who: str, out: str, json_: bool) -> None:
 
     Example: vatside feed --for teva --out teva.ics
     """
-    from intake.desk.feeds import publish, write
+    from intake.desk.feeds import known_reader, publish, write
 
     house = house_of(ctx)
+    known_reader(house, who)
     changed = publish(house)
     path = write(house, who, Path(out))
     if json_:
         as_json({"file": str(path), "changed": changed})
     else:
-        say([f"wrote {path} ({changed} events new or changed since the last time)"])
+        words = "1 event is" if changed == 1 else f"{changed} events are"
+        say([f"wrote {path}", f"{words} new or changed since the last time."])
 
 
 @click.command()

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from intake.desk.house import House
 from intake.desk.records import published_tasks
 from intake.farm.floor import Batch
+from intake.receiving import arrival_dip
 
 __all__ = ["ALWAYS", "OXIDISER", "cautions_of", "gravest_of"]
 
@@ -18,15 +19,37 @@ ALWAYS = (
 )
 OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidisers into water, goggles and gloves on."
 
+_OXIDISERS = (
+    "iodine",
+    "peroxide",
+    "hypochlor",
+    "chlorine",
+    "chlorite",
+    "bleach",
+    "permanganate",
+    "persulf",
+    "peroxymono",
+)
+"""Words in an agent's name by which it is an oxidiser."""
+
+
+def _oxidiser_used(house: House, batches: Sequence[Batch]) -> bool:
+    """Whether a dip of the timetable, or of the day of arrival, is an oxidiser."""
+    mine = {batch.id for batch in batches}
+    agents = [str(task.get("agent") or "") for task in published_tasks(house) if task["batch"] in mine]
+    for batch in batches:
+        dip = arrival_dip(house.site, house.library, house.library.group(batch.group)) if batch.shipment else None
+        if dip is not None:
+            agents.append(f"{dip.id} {dip.agent}")
+    return any(word in agent.lower() for agent in agents for word in _OXIDISERS)
+
 
 def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     """Cautions of the groups, of the agents in use, and those printed on every sheet."""
     lines: list[str] = []
     for batch in batches:
         lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
-    tasks = [t for t in published_tasks(house) if t["batch"] in {b.id for b in batches}]
-    agents = {str(task.get("agent") or "").lower() for task in tasks}
-    if any(word in agent for agent in agents for word in ("iodine", "peroxide", "chlor")):
+    if _oxidiser_used(house, batches):
         lines.append(OXIDISER)
     return tuple(dict.fromkeys([*lines, *ALWAYS]))
 
@@ -42,4 +65,5 @@ def gravest_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
         for text in house.library.group(batch.group).cautions.text:
             if any(word in text.lower() for word in _DEADLY):
                 about.setdefault(f"{text}.", []).append(batch.id)
-    return (*(f"{', '.join(ids)}: {text}" for text, ids in about.items()), *ALWAYS)
+    used = (OXIDISER,) if _oxidiser_used(house, batches) else ()
+    return (*(f"{', '.join(ids)}: {text}" for text, ids in about.items()), *used, *ALWAYS)

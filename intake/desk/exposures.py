@@ -41,7 +41,7 @@ def presences(house: House) -> tuple[Presence, ...]:
     return presences_of(spans, house.site)
 
 
-def _met(house: House) -> tuple[list[Presence], Sequence[Meeting]]:
+def _met(house: House) -> tuple[tuple[Presence, ...], Sequence[Meeting]]:
     found = presences(house)
     cleaned = [Cleaned(vat_id(r.subject) or r.subject, r.happened_at) for r in standing(house.entries(), "cleaned")]
     vats = {system: [vat.id for vat in house.site.vats_of(system)] for system in house.site.systems}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,7 +16,7 @@ from intake.desk.plans import shipment_facts
 from intake.desk.records import published_tasks
 from intake.errors import Finding, Refused, UnknownName
 from intake.feed import CalendarInfo, Event, Published, is_whole, render, revise
-from intake.ledger import latest
+from intake.ledger import Entry, latest
 
 __all__ = [
     "Address",
@@ -24,6 +24,7 @@ __all__ = [
     "bytes_for",
     "create",
     "farm_id",
+    "known_reader",
     "publish",
     "revoke",
     "snapshot",
@@ -40,9 +41,12 @@ def farm_id(house: House) -> str:
     known = latest(house.entries(), "farm")
     if "id" in known:
         return str(known["id"].payload["id"])
-    fresh = clock.fresh_key()[:16]
     with house.act() as act:
-        act.note("farm", "id", {"id": fresh})
+        # asked again under the lock: a second id would rename every event
+        told = latest(act.entries(), "farm").get("id")
+        fresh = clock.fresh_key()[:16] if told is None else str(told.payload["id"])
+        if told is None:
+            act.note("farm", "id", {"id": fresh})
     return fresh
 
 
@@ -51,15 +55,30 @@ def who_may(house: House) -> list[str]:
     return ["farm", *ROLES, *house.site.people, *house.site.systems]
 
 
+def known_reader(house: House, who: str) -> None:
+    """Refuse a word that no feed can be made for.
+
+    Raises
+    ------
+    UnknownName
+        Nobody and nothing of that name.
+    """
+    if who not in who_may(house):
+        raise UnknownName("--for", who, who_may(house), "person, role, system or farm")
+
+
 def publish(house: House) -> int:
     """Bring the published revisions up to the timetable; gives the number of events that changed for a reader.
 
     Running it again without a change in between changes nothing.
     """
     home = farm_id(house)
-    rows = revise(revisions(house), _events(house, home), house.now)
+    events = _events(house, home)
+    rows = revise(revisions(house), events, house.now)
     if rows:
         with house.act() as act:
+            # under the lock, from the revisions as they are then: a sequence number is given once
+            rows = revise(revisions(house, act.entries()), events, house.now)
             for row in rows:
                 payload = {
                     "sequence": row.sequence,
@@ -71,7 +90,7 @@ def publish(house: House) -> int:
     return len(rows)
 
 
-def revisions(house: House) -> dict[str, Published]:
+def revisions(house: House, entries: Iterable[Entry] | None = None) -> dict[str, Published]:
     """Latest revision of every event ever published, by uid."""
     return {
         uid: Published(
@@ -81,7 +100,7 @@ def revisions(house: House) -> dict[str, Published]:
             str(record.payload["fingerprint"]),
             _fields(record.payload["fields"]),
         )
-        for uid, record in latest(house.entries(), "published").items()
+        for uid, record in latest(house.entries() if entries is None else entries, "published").items()
     }
 
 
@@ -173,8 +192,7 @@ def bytes_for(house: House, who: str = "farm", *, omit_cancelled: bool = False) 
     UnknownName
         Nobody and nothing of that name.
     """
-    if who not in who_may(house):
-        raise UnknownName("--for", who, who_may(house), "person, role, system or farm")
+    known_reader(house, who)
     chosen = [row for row in revisions(house).values() if who in row.fields.get("categories", ())]
     info = CalendarInfo(
         name=f"{house.site.farm.name} {_title(house, who)}".strip(),
@@ -201,6 +219,7 @@ def write(house: House, who: str, out: Path) -> Path:
     Refused
         What was rendered does not hold together; the file before it stays.
     """
+    known_reader(house, who)
     publish(house)
     data = bytes_for(house, who)
     if not is_whole(data):
@@ -237,12 +256,10 @@ def create(house: House, who: str, *, key: str = "") -> tuple[str, str]:
     UnknownName
         Nobody and nothing of that name.
     """
-    if who not in who_may(house):
-        raise UnknownName("--for", who, who_may(house), "person, role, system or farm")
+    known_reader(house, who)
     token = secrets.token_urlsafe(32)
-    number = 1 + len(latest(house.entries(), "feed"))
-    identity = f"F{number}"
     with house.act(key) as act:
+        identity = f"F{1 + len(latest(act.entries(), 'feed'))}"
         act.note("feed", identity, {"who": who, "hash": _hash(token), "revoked": False})
     return identity, token
 

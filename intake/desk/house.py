@@ -11,14 +11,16 @@ from datetime import date, datetime
 from pathlib import Path
 
 from intake.desk import clock
+from intake.desk.copies import open_books
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Floor
 from intake.farm.site import Site, read_site
 from intake.ledger import Entry, Movement, Record, check, fold
+from intake.ledger.conservation import CLOCK_SLACK
 from intake.library import Library, load
 from intake.store import Books, Unit
 
-__all__ = ["House", "check_house", "init", "open_house", "save"]
+__all__ = ["House", "check_house", "init", "on_time", "open_house", "save"]
 
 _LIBRARY_FILES = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml")
 
@@ -67,6 +69,10 @@ class House:
         if moment not in self._floors:
             self._floors[moment] = fold(self.entries(), moment)
         return self._floors[moment]
+
+    def told_before(self, key: str) -> Entry | None:
+        """The entry an act told before under this key began with; ``None`` for a new key or none."""
+        return next((entry for entry in self.entries() if entry.key == key), None) if key else None
 
     @contextmanager
     def act(self, key: str = "") -> Iterator[Act]:
@@ -145,7 +151,28 @@ def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None
     person = who or next(iter(site.people), "owner")
     if site.people:
         site.person(person)
-    return House(here, site, library, Books.open(here / "farm.db"), person, now or clock.now())
+    return House(here, site, library, open_books(here, site.farm), person, now or clock.now())
+
+
+def on_time(house: House) -> None:
+    """Refuse a clock that stands before the last entry: whatever it was asked, the farm would look as it did then.
+
+    Raises
+    ------
+    Refused
+        Naming both moments.
+    """
+    last = max((entry.recorded_at for entry in house.entries()), default=house.now)
+    if house.now < last - CLOCK_SLACK:
+        zone = house.site.farm.zone
+        raise Refused(
+            Finding(
+                "clock of this computer",
+                f"{house.now.astimezone(zone):%Y-%m-%d %H:%M}",
+                f"a time after the last entry, {last.astimezone(zone):%Y-%m-%d %H:%M}",
+                "Set this computer's clock and repeat.",
+            )
+        )
 
 
 def _read(here: Path) -> tuple[Site, Library]:

@@ -11,7 +11,7 @@ from typing import Any
 
 from intake.desk.house import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.farm.floor import Batch, Floor
+from intake.farm.floor import Batch, Floor, Stay
 from intake.ledger import batch_payload, latest, standing
 from intake.plan.framing import Arrival, Commitment, frame
 from intake.plan.problem import Problem
@@ -182,8 +182,16 @@ def keep(house: House, proposal: Proposal, state: str) -> None:
         act.note("plan", proposal.id, json.loads(json.dumps(payload, default=str)))
 
 
+def _numbered(house: House, proposal: Proposal) -> Proposal:
+    """The proposal with an id nobody has used since it was made."""
+    taken = latest(house.books.records("plan"), "plan")
+    return replace(proposal, id=f"P{1 + len(taken)}") if proposal.id in taken else proposal
+
+
 def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
-    """Accept a plan: it is stored with its facts and the one before it is superseded.
+    """Accept a plan: it is stored with its facts and the one before it is superseded for the batches in both.
+
+    A plan that says what the last accepted one says already is not written again.
 
     Parameters
     ----------
@@ -207,8 +215,14 @@ def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
                 "Take one of the reliefs and plan again, or accept with --short.",
             )
         )
+    before = accepted(house)
+    same = {"placements", "moves"}
+    told: Any = json.loads(json.dumps(proposal.as_dict(), default=str))
+    if before is not None and all(before["plan"][name] == told[name] for name in same):
+        return f"Plan {before['plan']['plan']} says the same and stands; nothing was written"
+    proposal = _numbered(house, proposal)
     keep(house, proposal, "accepted")
-    return f"Plan {proposal.id} accepted"
+    return f"Plan {proposal.id} accepted" + (f"; it supersedes {before['plan']['plan']}" if before else "")
 
 
 def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
@@ -227,12 +241,44 @@ def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
         raise Refused(Finding(f"vat {vat}", "empty", "a vat with animals in it"))
     if by < house.today:
         raise BadInput(Finding("--by", by.isoformat(), f"{house.today} or later"))
+    _not_from_quarantine(house, vat, by)
     known = latest(house.entries(), "standing")
     with house.act(key) as act:
         for stay in inside:
             before = dict(known[stay.batch].payload) if stay.batch in known else {"movable": False}
             act.note("standing", stay.batch, {**before, "leaves": by.isoformat()})
     return [f"{stay.count} of {stay.batch} to be gone from {vat} by {by}" for stay in inside]
+
+
+def _not_from_quarantine(house: House, vat: str, by: date) -> None:
+    """Refuse to promise a vat whose animals are in quarantine on that day: quarantine is never shortened."""
+    checked = {done.task for done in house.floor().done}
+    faults = []
+    for stay in house.floor().in_vat(vat):
+        ends = _quarantine_ends(house, stay)
+        if stay.stage == "quarantine" and by < ends and f"{stay.batch}/release-check" not in checked:
+            faults.append(
+                Finding(
+                    f"vat {vat}",
+                    f"{stay.count} of {stay.batch} in quarantine until {ends} at least",
+                    "a vat whose animals are free by then",
+                    "Quarantine is never shortened: clear another vat, or choose a later day.",
+                )
+            )
+    if faults:
+        raise Refused(faults)
+
+
+def _quarantine_ends(house: House, stay: Stay) -> date:
+    """First day a stay may be free: what its plan says, else the days of its group from its entry."""
+    planned = [
+        date.fromisoformat(str(row["until"]))
+        for row in accepted_rows(house)
+        if row["batch"] == stay.batch and row["stage"] == "quarantine"
+    ]
+    group = house.library.group(house.floor().batches[stay.batch].group)
+    entered = stay.since.astimezone(house.site.farm.zone).date()
+    return max([*planned, entered + timedelta(days=group.quarantine.days)])
 
 
 def amend(

@@ -8,13 +8,14 @@ from typing import Any
 from intake.desk.house import House, save
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
-from intake.report.charts import loss_bars, survival_steps
+from intake.report.charts import IntervalRow, interval_rows, loss_bars, survival_steps
+from intake.report.groupings import LossRow, Rate, daily_hazard, losses_by
+from intake.report.intervals import Interval
 from intake.report.losses import by_day, summary
-from intake.report.permits import reconcile
 from intake.report.suppliers import scorecard
 from intake.report.survival import curve
 
-__all__ = ["losses", "permits", "suppliers", "vats"]
+__all__ = ["losses", "losses_told_apart", "suppliers", "vats"]
 
 
 def losses(house: House, *, batch: str = "", shipment: str = "", out: Path | None = None) -> dict[str, Any]:
@@ -65,6 +66,60 @@ def losses(house: House, *, batch: str = "", shipment: str = "", out: Path | Non
         picture = survival_steps(curves[:6], title="Share alive by day since arrival")
         files.append(save(out / f"survival-{batch or shipment or 'all'}.svg", picture.encode()))
     return {"batches": rows, "files": [str(path) for path in files]}
+
+
+def losses_told_apart(
+    house: House, by: str, *, batch: str = "", shipment: str = "", out: Path | None = None
+) -> dict[str, Any]:
+    """Losses told apart by batch, vat, system, box, supplier or group, with daily hazard; a picture is written to ``out``.
+
+    Raises
+    ------
+    BadInput
+        Nothing came, or not one of these words.
+    """
+    chosen = [one.id for one in house.floor().batches.values() if _wanted(one, batch, shipment)]
+    systems = {vat.id: vat.system for vat in house.site.vats.values()}
+    found = losses_by(house.entries(), house.now, by, systems=systems, only=chosen)
+    if not found:
+        raise BadInput(Finding("report losses", batch or shipment or "the books", "animals that came"))
+    files = []
+    shown = [(row.key, row.hazard) for row in found if row.hazard is not None][:40]
+    if out is not None and shown:
+        dots = [
+            IntervalRow(key, 100 * rate.estimate, 100 * rate.low, 100 * rate.high, f"{rate.estimate:.2%}")
+            for key, rate in shown
+        ]
+        picture = interval_rows(dots, title=f"Deaths by {by}", axis="deaths a day, % of those alive (95 % interval)")
+        files.append(save(out / f"losses-by-{by}.svg", picture.encode()))
+    return {"by": by, "rows": [_told_apart(row) for row in found], "files": [str(path) for path in files]}
+
+
+def _told_apart(row: LossRow) -> dict[str, Any]:
+    return {
+        "key": row.key,
+        "batches": list(row.batches),
+        "came": row.came,
+        "doa": row.doa,
+        "doa_share": _share(row.doa_share),
+        "dead_first_7_days": row.dead_first_week,
+        "dead_later": row.dead_later,
+        "missing": row.missing,
+        "animal_days": round(row.animal_days, 1),
+        "deaths_per_animal_day": _share(row.hazard),
+        "alive_day_7": None if row.day_7 is None else _step(row.day_7),
+        "alive_day_30": None if row.day_30 is None else _step(row.day_30),
+        "hazard_by_day": []
+        if row.curve is None
+        else [
+            {"day": one.day, "deaths": one.deaths, "animal_days": round(one.animal_days, 2), "rate": _share(one.rate)}
+            for one in daily_hazard(row.curve)
+        ],
+    }
+
+
+def _share(found: Interval | Rate | None) -> dict[str, float] | None:
+    return None if found is None else {"estimate": found.estimate, "low": found.low, "high": found.high}
 
 
 def _wanted(one: Batch, batch: str, shipment: str) -> bool:
@@ -133,32 +188,6 @@ def vats(house: House) -> list[dict[str, Any]]:
                     for s in inside
                 ],
                 "cleaned": floor.cleaned[vat.id].date().isoformat() if vat.id in floor.cleaned else None,
-            }
-        )
-    return rows
-
-
-def permits(house: House, shipment: str = "") -> list[dict[str, Any]]:
-    """Animals of each permit: announced, received, dead, sold, on hand; lines without papers are named."""
-    rows = []
-    for line in reconcile(house.entries(), house.now, shipment=shipment or None):
-        listed = any(
-            not house.library.group(house.floor().batches[batch].group).listed.appendix.startswith("no")
-            for batch in line.batches
-        )
-        rows.append(
-            {
-                "permit": line.permit,
-                "name": line.name,
-                "origin": line.origin,
-                "source_code": line.source_code,
-                "batches": list(line.batches),
-                "announced": line.announced,
-                "came": line.came,
-                "dead": line.doa + line.dead,
-                "sold": line.sold,
-                "on_hand": line.on_hand,
-                "papers": "" if line.permit or not listed else "permit missing: ask before the truck comes",
             }
         )
     return rows

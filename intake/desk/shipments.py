@@ -13,12 +13,12 @@ from intake.desk.plans import shipment_facts, standing_facts
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Batch
 from intake.farm.site import Supplier
-from intake.ledger import batch_payload, latest
+from intake.ledger import Record, batch_payload, latest
 from intake.library.names import Names, load_names
 from intake.packing import ColumnMap, Understanding, is_lasting, read, understand
 from intake.plan.framing import Arrival
 
-__all__ = ["capacity_of", "enter", "expect", "mix_of", "shipment_rows"]
+__all__ = ["capacity_of", "enter", "entered_as", "expect", "mix_of", "shipment_rows"]
 
 _LARGEST_BYTES = 64_000_000
 
@@ -100,8 +100,6 @@ def enter(
         A question is open or a problem is left.
     """
     batches = found.batches(found.shipment)
-    if source is not None:
-        save(house.folder / "inbox" / f"{found.shipment}-{source.name}", _bytes_of(source))
     facts = {
         "supplier": found.supplier,
         "lands": lands.isoformat(),
@@ -111,17 +109,32 @@ def enter(
     }
     lasting = {**_answers_of(house, found.supplier), **{k: v for k, v in (answers or {}).items() if is_lasting(k)}}
     with house.act(key) as act:
+        # asked again under the lock: somebody else may have entered a list in the meantime
+        taken = latest(act.entries(), "shipment").get(found.shipment)
+        if taken is not None and not (key and taken.key == key):
+            raise Refused(Finding("shipment", found.shipment, "an id not used yet", "Run it again."))
         act.note("shipment", found.shipment, facts)
         for batch in batches:
             act.note("batch", batch.id, batch_payload(batch))
         act.note("columns", found.supplier, {"map": found.map.model_dump(mode="json")})
         if lasting:
             act.note("names", found.supplier, {"answers": lasting})
+        if source is not None:
+            # inside the act: a list that cannot be kept is not entered
+            save(house.folder / "inbox" / f"{found.shipment}-{source.name}", _bytes_of(source))
     return batches
+
+
+def entered_as(house: House, key: str) -> str:
+    """Shipment that was entered under this key before; empty for a new key or none."""
+    entry = house.told_before(key)
+    return entry.subject if isinstance(entry, Record) and entry.kind == "shipment" else ""
 
 
 def _bytes_of(file: Path) -> bytes:
     try:
+        if file.exists() and not file.is_file():
+            raise BadInput(Finding(str(file), "no ordinary file", "a packing list: CSV, XLSX or ODS"))
         if file.stat().st_size > _LARGEST_BYTES:
             size = f"{file.stat().st_size / 1e6:.0f} MB"
             raise BadInput(
@@ -215,7 +228,7 @@ def capacity_of(  # what the command line can say
 
 def shipment_rows(house: House) -> list[dict[str, Any]]:
     """Every shipment: from whom, when it lands or landed, how many lines and animals, and where it stands."""
-    floor = house.floor()
+    floor, zone = house.floor(), house.site.farm.zone
     rows = []
     for shipment, facts in shipment_facts(house).items():
         batches = [b for b in floor.batches.values() if b.shipment == shipment]
@@ -224,8 +237,8 @@ def shipment_rows(house: House) -> list[dict[str, Any]]:
             {
                 "shipment": shipment,
                 "supplier": facts["supplier"],
-                "lands": str(facts["lands"]),
-                "received": received.isoformat() if received else None,
+                "lands": datetime.fromisoformat(str(facts["lands"])).astimezone(zone).isoformat(),
+                "received": received.astimezone(zone).isoformat() if received else None,
                 "lines": len(batches),
                 "announced": sum(b.announced for b in batches),
                 "alive": sum(floor.headcount(b.id) for b in batches),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from intake.desk.house import House
@@ -14,6 +14,7 @@ from intake.farm.floor import Stay
 from intake.ledger import latest, movements, standing, vat_id
 from intake.quarantine import Need, Prescription, needs_for
 from intake.timetable import Progress, Task, Timetable, schedule
+from intake.timetable.relief import reliefs, with_reliefs
 
 __all__ = ["broken_lags", "holidays_of", "needs", "reschedule", "stays_ahead", "task_of"]
 
@@ -93,6 +94,17 @@ def holidays_of(house: House, years: range) -> frozenset[date]:
         return frozenset()
 
 
+def dusk_of(house: House) -> dict[date, time] | None:
+    """When it is dark at the farm on each of the next hundred days; ``None`` when the farm does not say where it lies."""
+    farm = house.site.farm
+    if farm.latitude is None or farm.longitude is None:
+        return None
+    from intake.timetable.sun import dusk_times
+
+    days = [house.today + timedelta(days=offset) for offset in range(100)]
+    return dusk_times(farm.latitude, farm.longitude, farm.zone, days)
+
+
 def reschedule(
     house: House,
     *,
@@ -111,11 +123,12 @@ def reschedule(
     before = {str(row["uid"]): task_of(row) for row in published_tasks(house)}
     finished = {record.subject for record in standing(house.entries(), "done")}
     past = {uid for uid, task in before.items() if uid in finished}
-    year = house.today.year
     stays, counts = _steady(house)
     asked = needs(house, stays)
+    wanted = asked if afresh else tuple(_held(need, before.get(need.uid)) for need in asked)
+    off, dusk = holidays_of(house, range(house.today.year, house.today.year + 2)), dusk_of(house)
     table = schedule(
-        asked if afresh else [_held(need, before.get(need.uid)) for need in asked],
+        wanted,
         house.site,
         now=house.now,
         published=None if afresh else {uid: task for uid, task in before.items() if uid not in past},
@@ -123,8 +136,12 @@ def reschedule(
         seconds=seconds,
         seed=seed,
         progress=progress,
-        holidays=holidays_of(house, range(year, year + 2)),
+        holidays=off,
+        dusk=dusk,
     )
+    if table.unplaced:
+        found = reliefs(wanted, house.site, table, now=house.now, done=finished, holidays=off, dusk=dusk)
+        table = with_reliefs(table, found)
     ahead = {task.uid for task in table.tasks}
     kept = [row for row in published_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
     tasks = [*kept, *(_kept_chain(_payload(task), before.get(task.uid), table) for task in table.tasks)]

@@ -96,6 +96,8 @@ class Farm(Strict):
     emergency: str = ""
     count_page: str = ""
     """Address of the board on the farm's network, printed in QR codes; empty: the code holds the batch only."""
+    store: str = Field(default="", pattern=r"^(postgresql://.+)?$")  # empty: farm.db in the folder
+    site: str = Field(default="", pattern=r"^([A-Za-z0-9][A-Za-z0-9_.-]{0,39})?$")  # whose entries, in a shared store
 
     @property
     def zone(self) -> ZoneInfo:
@@ -112,8 +114,8 @@ class Receiving(Strict):
 
     @model_validator(mode="after")
     def _ordered(self) -> Receiving:
-        if self.opens >= self.closes:
-            msg = "opens before closes, on the same day"
+        if self.opens.tzinfo or self.closes.tzinfo or self.opens >= self.closes:
+            msg = "opens before closes, on the same day, as '08:00'"
             raise ValueError(msg)
         return self
 
@@ -185,8 +187,8 @@ class Person(_Named):
 
     @model_validator(mode="after")
     def _ordered(self) -> Person:
-        if self.starts >= self.ends:
-            msg = "starts before ends, on the same day"
+        if self.starts.tzinfo or self.ends.tzinfo or self.starts >= self.ends:
+            msg = "starts before ends, on the same day, as '08:00'"
             raise ValueError(msg)
         return self
 

@@ -34,7 +34,7 @@ def toml_of(data: bytes, file: str) -> dict[str, Any]:
                 "Save the file as UTF-8.",
             )
         ) from error
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # not TOML; a number of 5,000 digits; brackets within brackets
         raise BadInput(Finding(file, str(error), "valid TOML", "Mend the line named and try again.")) from error
 
 

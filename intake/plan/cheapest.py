@@ -8,7 +8,7 @@ from dataclasses import replace
 from intake.plan.aims import NAMES, aim
 from intake.plan.exact import build
 from intake.plan.greedy import first_plan
-from intake.plan.problem import Problem, Standing, SystemOffer, VatOffer
+from intake.plan.problem import AWAY, Problem, Standing, SystemOffer, VatOffer
 from intake.plan.runs import Limits
 from intake.plan.scene import Scene
 from intake.plan.solve import run
@@ -39,7 +39,11 @@ def cheapest_clearing(problem: Problem, days: Mapping[int, int], *, seconds: flo
     if not answer.values:
         return ()
     model.rows.row(left, None, sum(coef * answer.values[var] for var, coef in left))
-    exits = {index: model.homes[index][scene.vat_index[_way(index)]] for index in sorted(days) if index in model.homes}
+    exits = {
+        index: choices[away]
+        for index, choices in sorted(model.homes.items())
+        if index in days and (away := scene.vat_index[_way(index)]) in choices
+    }
     handling = [(exits[index], max(1, _seconds(problem.standing[index]))) for index in exits]
     cheaper = run(model.rows, handling, Limits(seconds * 0.4, seed), hint=list(answer.values))
     chosen = cheaper.values or answer.values
@@ -65,7 +69,7 @@ def _with_ways_out(problem: Problem, days: Mapping[int, int]) -> Problem:
     ways = [_way(index) for index in sorted(days)]
     return replace(
         problem,
-        systems=(*problem.systems, *(SystemOffer(way, "away", _NO_LIMIT) for way in ways)),
+        systems=(*problem.systems, *(SystemOffer(way, AWAY, _NO_LIMIT) for way in ways)),
         vats=(*problem.vats, *(VatOffer(way, way, _NO_LIMIT, _NO_LIMIT) for way in ways)),
         standing=standing,
     )

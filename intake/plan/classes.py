@@ -56,21 +56,30 @@ class Relaxation:
         return [(variable, self.scene.problem.batches[owner].weight) for owner, variable in self.left.items()]
 
 
-def relaxed(scene: Scene) -> Relaxation:
-    """Build the relaxation of a scene in which movable stock is loose."""
+def relaxed(scene: Scene, *, company: bool = True, stage: str = "") -> Relaxation:
+    """Build the relaxation of a scene in which movable stock is loose.
+
+    Parameters
+    ----------
+    company
+        Whether to count vats by groups that may not meet; most of the rows say that, so large farms go without.
+    stage
+        Look at this stage alone; what the others need is then left out as well.
+    """
     model = Relaxation(scene)
     rooms = _rooms(scene)
     model.classes = [Class(vats, []) for vats in _alike(scene, rooms)]
     where = {vat: number for number, one in enumerate(model.classes) for vat in one.vats}
     for owner in range(len(scene.problem.batches)):
-        _batch(model, owner, rooms, where)
+        _batch(model, owner, rooms, where, stage)
     for standing in scene.loose:
         _stay(model, standing, where)
     for one in model.classes:
         if one.crowds:
             _bench(model, one)
             _lots(model, one)
-            _company(model, one)
+            if company:
+                _company(model, one)
     for system in range(len(scene.problem.systems)):
         here = [one for one in model.classes if one.crowds and scene.system_of[one.vats[0]] == system]
         if here:
@@ -113,7 +122,9 @@ def _alike(scene: Scene, rooms: Sequence[dict[tuple[int, int], int]]) -> list[tu
     return [tuple(vats) for vats in classes.values()]
 
 
-def _batch(model: Relaxation, owner: int, rooms: Sequence[dict[tuple[int, int], int]], where: dict[int, int]) -> None:
+def _batch(
+    model: Relaxation, owner: int, rooms: Sequence[dict[tuple[int, int], int]], where: dict[int, int], only: str
+) -> None:
     """As many animals in every stage; each class takes what the vats used of it can hold."""
     scene, rows = model.scene, model.rows
     batch = scene.problem.batches[owner]
@@ -123,6 +134,8 @@ def _batch(model: Relaxation, owner: int, rooms: Sequence[dict[tuple[int, int], 
     hopeless = any(not rooms_of for rooms_of in stages)
     left = model.left[owner] = rows.variable(batch.count if hopeless else 0, batch.count)
     for position, rooms_of in enumerate([] if hopeless else stages):
+        if only and batch.stages[position].stage != only:
+            continue
         amounts, uses = [], []
         for number, room in rooms_of.items():
             most_vats = min(len(model.classes[number].vats), batch.max_vats)
@@ -293,10 +306,11 @@ def _waters(model: Relaxation, system: int, crowds: Sequence[Crowd]) -> None:
         return
     there = {id(crowd): _there(rows, crowd) for crowd in crowds}
     for active in together([crowd for crowd in crowds if not crowd.own]):
-        parties: dict[str, list[int]] = {}
+        parties: dict[str, dict[object, list[int]]] = {}
         for crowd in active:
-            parties.setdefault(crowd.supplier, []).append(there[id(crowd)])
-        rows.at_most_one(rows.any_of(members) for members in parties.values())
+            lots = parties.setdefault(crowd.supplier, {})
+            lots.setdefault((crowd.lot, crowd.end), []).append(there[id(crowd)])
+        rows.at_most_one(rows.any_of(rows.any_of(lot) for lot in lots.values()) for lots in parties.values())
 
 
 def _there(rows: Rows, crowd: Crowd) -> int:

@@ -319,8 +319,10 @@ def _at_most_one_party(model: Model, parties: Sequence[Sequence[Item]]) -> list[
 
 
 def _stays(model: Model, items: Sequence[Item]) -> int:
-    """1 when any of these items is there; one literal per owner first, so that rows stay short."""
-    owners = [model.rows.any_of(item.literal for item in same) for same in _by(items, lambda i: (i.owner, i.start))]
+    """1 when any of these items is there; one literal per lot and stay first, so that rows stay few."""
+    owners = [
+        model.rows.any_of(item.literal for item in same) for same in _by(items, lambda i: (i.lot, i.start, i.end))
+    ]
     return model.rows.any_of(owners)
 
 

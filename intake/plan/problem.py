@@ -13,7 +13,10 @@ from typing import Literal
 
 from intake.errors import BadInput, Finding
 
-__all__ = ["Apart", "BatchNeed", "Excluded", "Problem", "StageNeed", "Standing", "SystemOffer", "VatOffer"]
+AWAY = "away"
+"""Role of a system that stands for leaving the farm."""
+
+__all__ = ["AWAY", "Apart", "BatchNeed", "Excluded", "Problem", "StageNeed", "Standing", "SystemOffer", "VatOffer"]
 
 Apart = Literal["touch", "vat", "water"]
 Stage = Literal["quarantine", "healing", "grow-out"]

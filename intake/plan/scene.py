@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from intake.plan.problem import BatchNeed, Problem, Standing
+from intake.plan.problem import AWAY, BatchNeed, Problem, Standing
 
 __all__ = ["Layout", "Occupant", "Scene", "Spot"]
 
@@ -141,8 +141,8 @@ class Scene:
         return kind in {"vat", "water"} or (kind == "touch" and not self.problem.vats[vat].divided)
 
     def singly(self, vat: int, group: str) -> bool:
-        """Whether the group is kept one animal to the vat."""
-        return self.clash(vat, group, group)
+        """Whether the group is kept one animal to the vat (outside the farm nobody is)."""
+        return self.problem.systems[self.system_of[vat]].role != AWAY and self.clash(vat, group, group)
 
     def barred(self, newcomer: Occupant) -> str:
         """The rule that keeps a newcomer out of its vat whatever its number; empty when none does."""

@@ -27,7 +27,7 @@ _SMALL, _LARGE = 600, 2500
 """Places to choose from (batch × stage × suited vat): up to the first the exact model alone is best, beyond the second
 it is too slow to be tried whole."""
 
-_ROWS_RELAXED = 60_000
+_ROWS_RELAXED = 40_000
 """A relaxation of more rows than this takes longer to presolve than it is worth."""
 
 
@@ -66,8 +66,12 @@ class Search:
         return range(len(self.problem.batches))
 
     def _left_over(self, layout: Layout) -> int:
-        batches = enumerate(self.problem.batches)
-        return sum(batch.weight * (batch.count - layout.placed(owner)) for owner, batch in batches)
+        placed = sum(
+            count * self.problem.batches[owner].weight
+            for (owner, stage, _), count in layout.counts.items()
+            if stage == 0
+        )
+        return sum(batch.weight * batch.count for batch in self.problem.batches) - placed
 
     # ── most animals ────────────────────────────────────────────────────────────────────────────────────────────────
 

@@ -236,6 +236,29 @@ def trace(
     )
 
 
+def holds_after(batch: str, what: str, reached: Sequence[Reached]) -> tuple[tuple[str, str], ...]:
+    """Which batches to put on hold after a finding, each with the reason to be recorded.
+
+    Parameters
+    ----------
+    batch, what
+        The batch on which it was seen, and what was seen.
+    reached
+        Forward trace from it.  Lots reached only by a tool or a person are to be looked at, not held, so they are left
+        out (house rule, no source: weaker exposure, ``husbandry.md`` 5.1).
+    """
+    own = (batch, f"{what} seen on it")
+    others = [
+        (
+            row.batch,
+            f"{what} seen on {batch}: {row.meeting.why}" + (f" (through {row.through})" if row.steps > 1 else ""),
+        )
+        for row in reached
+        if not row.weak
+    ]
+    return (own, *sorted(others))
+
+
 def _spread(batch: str, met: Sequence[Meeting], since: datetime, until: datetime) -> tuple[Reached, ...]:
     """Earliest arrival over the meetings, in order of time (each lot is settled at its earliest moment)."""
     at: dict[str, datetime] = {batch: since}

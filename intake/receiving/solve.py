@@ -6,7 +6,7 @@ whatever the solver says.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import ceil
@@ -91,6 +91,7 @@ def rerun(
     previous: DayPlan,
     now: datetime,
     *,
+    closed: Collection[str] = (),
     seconds: float = 5.0,
     seed: int = 0,
     progress: Tell | None = None,
@@ -107,6 +108,8 @@ def rerun(
         The plan the crew has followed until ``now``.
     now
         Time-zone aware; what ``previous`` starts before it counts as started.
+    closed
+        Boxes that ``previous`` would have opened by now and that are still closed.
 
     Returns
     -------
@@ -121,7 +124,7 @@ def rerun(
     underway = [
         work
         for work in kept
-        if work.box in boxes - recorded and not any(_collide(work, record) for record in problem.underway)
+        if work.box in boxes - recorded - set(closed) and not any(_collide(work, record) for record in problem.underway)
     ]
     today = replace(problem, now=problem.minute(now), underway=(*problem.underway, *underway))
     after = _solved(today, previous, seconds, seed, progress)

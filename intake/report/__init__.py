@@ -4,7 +4,7 @@ It reads entries and gives values and SVG text; it opens no file and prints no p
 """
 
 from intake.report.alarms import p_chart, watch
-from intake.report.charts import loss_bars, survival_steps
+from intake.report.charts import IntervalRow, control_steps, interval_rows, loss_bars, survival_steps
 from intake.report.claim_lines import ClaimFacts, ClaimLine, ClaimTerms
 from intake.report.claims import Claim, assess, facts_of, versions
 from intake.report.losses import by_day, summary, usual_daily_rate
@@ -18,12 +18,15 @@ __all__ = [
     "ClaimLine",
     "ClaimTerms",
     "Curve",
+    "IntervalRow",
     "PermitLine",
     "Scorecard",
     "assess",
     "by_day",
+    "control_steps",
     "curve",
     "facts_of",
+    "interval_rows",
     "kaplan_meier",
     "loss_bars",
     "p_chart",

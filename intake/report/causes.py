@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
 from intake.farm.floor import Batch
@@ -205,7 +205,7 @@ def standing_groups(
     known
         Batches by id.
     start, end
-        The span, ``start`` left out; time-zone aware.
+        The span, ``end`` left out as in the days of ``losses.by_day``; time-zone aware.
     systems
         Vat id → system id.
 
@@ -216,9 +216,9 @@ def standing_groups(
     animals: defaultdict[tuple[str, str], int] = defaultdict(int)
     dead: defaultdict[tuple[str, str], int] = defaultdict(int)
     vats = set(systems)
-    for span in spans(entries, end, vat_id):
+    for span in spans(entries, end - timedelta(microseconds=1), vat_id):
         stays_on = span.went in vats  # moved to another vat: counted there
-        if span.batch not in known or span.left_at <= start or stays_on:
+        if span.batch not in known or span.left_at < start or stays_on:
             continue
         animals[span.batch, span.place] += span.count
         dead[span.batch, span.place] += span.count if span.died else 0

@@ -209,7 +209,8 @@ def interval_rows(rows: Sequence[IntervalRow], *, title: str, axis: str) -> str:
         parts.append(f'<text x="{_n(x(mark))}" y="{bottom + 19}" text-anchor="middle">{mark:g}</text>')
     for index, row in enumerate(rows):
         y = 40 + step * index
-        parts.append(f'<text x="{left - 8}" y="{y + 4}" text-anchor="end">{escape(row.label[:22])}</text>')
+        label = row.label if len(row.label) <= 20 else f"{row.label[:19]}…"
+        parts.append(f'<text x="{left - 8}" y="{y + 4}" text-anchor="end">{escape(label)}</text>')
         parts.append(f'<path class="interval" d="M{_n(x(row.low))} {y}H{_n(x(row.high))}" stroke="#000"/>')
         parts.append(f'<circle class="estimate" cx="{_n(x(row.estimate))}" cy="{y}" r="4"/>')
         if row.high > widest:

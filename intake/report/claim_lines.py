@@ -14,7 +14,7 @@ from intake.farm.floor import Batch
 from intake.ledger.corrections import netted
 from intake.ledger.entries import Entry, Movement
 
-__all__ = ["ClaimFacts", "ClaimLine", "ClaimTerms", "Counts", "count", "priced", "totals"]
+__all__ = ["ClaimFacts", "ClaimHead", "ClaimLine", "ClaimTerms", "Counts", "count", "heads", "priced", "totals"]
 
 _NO_CENTS: Final = frozenset({"CLP", "ISK", "JPY", "KRW", "PYG", "RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"})
 """Currencies without a minor unit (ISO 4217, from memory)."""
@@ -126,6 +126,30 @@ class ClaimLine:
         """Dead animals within the terms."""
         return self.doa + self.daa
 
+    @property
+    def heads(self) -> tuple[ClaimHead, ...]:
+        """What is claimed, by head; the values of the heads add up to the line's value."""
+        missing, wrong = max(0, self.missing), max(0, self.wrong)
+        apart = {"missing": missing, "wrong": wrong}
+        values = {name: _money(self.unit_price, number, self.currency) for name, number in apart.items()}
+        rest = (
+            None if self.value is None else self.value - sum((v for v in values.values() if v is not None), Decimal(0))
+        )
+        dead = ClaimHead("dead", self.dead, self.claimable - missing - wrong, rest, self.currency)
+        others = (ClaimHead(name, number, number, values[name], self.currency) for name, number in apart.items())
+        return (dead, *others)
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimHead:
+    """One head of a claim: animals counted under it, how many are claimed, and their value (``None`` without price)."""
+
+    head: str
+    counted: int
+    claimable: int
+    value: Decimal | None
+    currency: str
+
 
 @dataclass(frozen=True, slots=True)
 class Counts:
@@ -201,10 +225,7 @@ def priced(lines: Sequence[Batch], terms: ClaimTerms, counts: Mapping[str, Count
 
 def _line(batch: Batch, counts: Counts, allowance: Decimal, dead_claimed: int) -> ClaimLine:
     claimable = dead_claimed + counts.missing + counts.wrong
-    value = None
-    if batch.unit_price is not None:
-        cent = Decimal(1) if batch.currency in _NO_CENTS else Decimal("0.01")
-        value = (batch.unit_price * claimable).quantize(cent, ROUND_HALF_UP)
+    value = _money(batch.unit_price, claimable, batch.currency)
     return ClaimLine(
         batch=batch.id,
         line=batch.line,
@@ -223,6 +244,28 @@ def _line(batch: Batch, counts: Counts, allowance: Decimal, dead_claimed: int) -
         value=value,
         currency=batch.currency,
     )
+
+
+def _money(price: Decimal | None, animals: int, currency: str) -> Decimal | None:
+    if price is None:
+        return None
+    return (price * animals).quantize(Decimal(1) if currency in _NO_CENTS else Decimal("0.01"), ROUND_HALF_UP)
+
+
+def heads(lines: Iterable[ClaimLine]) -> tuple[ClaimHead, ...]:
+    """Add up dead, missing and wrong over the lines, each by currency; heads under which nothing was counted left out."""
+    summed: dict[tuple[str, str], ClaimHead] = {}
+    for line in lines:
+        for one in line.heads:
+            before = summed.get((one.head, one.currency), ClaimHead(one.head, 0, 0, None, one.currency))
+            priced_before, priced_now = before.value or Decimal(0), one.value or Decimal(0)
+            value = None if before.value is None and one.value is None else priced_before + priced_now
+            summed[one.head, one.currency] = ClaimHead(
+                one.head, before.counted + one.counted, before.claimable + one.claimable, value, one.currency
+            )
+    order = ("dead", "missing", "wrong")
+    kept = [one for one in summed.values() if one.counted]
+    return tuple(sorted(kept, key=lambda one: (order.index(one.head), one.currency)))
 
 
 def _spread(total: int, weights: Sequence[int]) -> list[int]:

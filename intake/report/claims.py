@@ -99,7 +99,9 @@ def facts_of(entries: Iterable[Entry], shipment: str) -> ClaimFacts:
         When the books know no line of it.
     """
     kept = tuple(entries)
-    lines = sorted((b for b in batches(kept).values() if b.shipment == shipment), key=lambda b: (b.line, b.id))
+    ours = (b for b in batches(kept).values() if b.shipment == shipment)
+    # animals booked in again as what they are stand under ``wrong`` of the line they were announced in
+    lines = sorted((b for b in ours if not (b.parent and b.announced == 0)), key=lambda b: (b.line, b.id))
     if not lines:
         raise BadInput(Finding("shipment", shipment, "a shipment whose lines are in the books"))
     paper = latest(kept, "shipment").get(shipment)
@@ -207,13 +209,16 @@ def _only_daa(
 
 
 def _evidence(facts: ClaimFacts, terms: ClaimTerms, known: Iterable[Entry]) -> tuple[Evidence, ...]:
-    """Count photos, readings and findings of this shipment which name the evidence they are."""
-    ours = {facts.shipment, *(batch.id for batch in facts.lines)}
+    """Count photos, readings and findings which name the evidence they are; readings also where readings are asked for."""
+    boxes = {f"{facts.shipment}/{box}" for batch in facts.lines for box in batch.boxes}
+    ours = {facts.shipment, *(batch.id for batch in facts.lines), *boxes}
     held: Counter[str] = Counter()
     for record in standing(known):
         about = {record.subject, str(record.payload.get("shipment")), str(record.payload.get("batch"))}
         if record.kind in ("photo", "reading", "finding") and about & ours:
             held[str(record.payload.get("evidence"))] += 1
+            if record.kind == "reading" and "evidence" not in record.payload:
+                held.update(name for name in terms.evidence if "reading" in name.casefold())
     return tuple(Evidence(name, held[name]) for name in terms.evidence)
 
 

@@ -120,7 +120,14 @@ def rate(deaths: int, exposure: float, confidence: float = 0.95) -> Rate | None:
 
 def box_label(batch: Batch) -> str:
     """The boxes a batch came in, as one key: a death is booked on the batch, so boxes of one batch stay together."""
-    return "+".join(batch.boxes) if batch.boxes else "no box"
+    parts: list[list[str]] = []
+    for box in batch.boxes:
+        follows = parts and parts[-1][-1].isdigit() and box.isdigit() and int(box) == int(parts[-1][-1]) + 1
+        if follows:
+            parts[-1].append(box)
+        else:
+            parts.append([box])
+    return "+".join(part[0] if len(part) == 1 else f"{part[0]}–{part[-1]}" for part in parts) or "no box"
 
 
 def losses_by(

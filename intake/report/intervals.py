@@ -17,6 +17,7 @@ __all__ = [
     "clopper_pearson",
     "prior_by_likelihood",
     "prior_by_moments",
+    "prior_grid",
     "shrink",
     "shrink_together",
     "wilson",
@@ -262,6 +263,29 @@ def shrink_together(counts: Sequence[tuple[float, float]], confidence: float = 0
     A. Gelman et al., Bayesian Data Analysis, section 5.3: prior density of (alpha, beta) in proportion to
     (alpha + beta)^(-5/2), on a grid of the logit of the mean and the logarithm of alpha + beta.
     """
+    mean, weight, mass = prior_grid(counts)
+    alpha = mean * weight
+    found = []
+    for x, n in counts:
+        centre = (alpha + x) / (weight + n)
+        spread = centre * (1 - centre) / (weight + n + 1)
+        found.append(shrink(0, 0, _matched(mass, centre, spread, len(counts)), confidence))
+    return float((mass * mean).sum()), found
+
+
+def prior_grid(counts: Sequence[tuple[float, float]]) -> tuple[Any, Any, Any]:
+    """What may be usual among groups: a grid of means and weights (alpha + beta), and the posterior mass of each.
+
+    Parameters
+    ----------
+    counts
+        (x, n) of each group, n > 0; at least two groups.
+
+    Raises
+    ------
+    BadInput
+        For fewer than two groups, or counts out of range.
+    """
     import numpy as np
     from scipy.special import betaln
 
@@ -274,17 +298,15 @@ def shrink_together(counts: Sequence[tuple[float, float]], confidence: float = 0
     for x, n in counts:
         log_mass += betaln(alpha + x, beta + n - x) - betaln(alpha, beta)
     mass = np.exp(log_mass - log_mass.max())
-    mass /= mass.sum()
-    found = []
-    for x, n in counts:
-        centre = (alpha + x) / (weight + n)
-        spread = centre * (1 - centre) / (weight + n + 1)
-        estimate = float((mass * centre).sum())
-        variance = float((mass * (spread + (centre - estimate) ** 2)).sum())
-        strength = estimate * (1 - estimate) / variance - 1
-        matched = BetaPrior(estimate * strength, (1 - estimate) * strength, len(counts))
-        found.append(shrink(0, 0, matched, confidence))
-    return float((mass * mean).sum()), found
+    return mean, weight, mass / mass.sum()
+
+
+def _matched(mass: Any, centre: Any, spread: Any, groups: int) -> BetaPrior:
+    """Beta distribution of the same mean and variance as a mixture of parts with these centres and variances."""
+    estimate = float((mass * centre).sum())
+    variance = float((mass * (spread + (centre - estimate) ** 2)).sum())
+    strength = estimate * (1 - estimate) / variance - 1
+    return BetaPrior(estimate * strength, (1 - estimate) * strength, groups)
 
 
 def _asked(x: float, n: float, confidence: float) -> None:

@@ -17,10 +17,14 @@ from intake.ledger.entries import SOURCES, Entry, Movement, is_vat, movements
 from intake.report.intervals import Interval, wilson
 from intake.report.survival import Step, curve
 
-__all__ = ["FIRST_WEEK_DAYS", "LossDay", "Losses", "by_day", "summary", "usual_daily_rate"]
+__all__ = ["FIRST_WEEK_DAYS", "UNPACKED", "LossDay", "Losses", "by_day", "never_came", "summary", "usual_daily_rate"]
 
 FIRST_WEEK_DAYS: Final = 7
 """Days during which a death is laid to the journey (grouper transport, fish alive to day 7; common practice)."""
+
+UNPACKED: Final = timedelta(days=1)
+"""Time from the first movement of a batch within which animals not found are taken as never come, also when the batch had
+been booked into a vat by the packing list before it was counted (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,8 +147,7 @@ def summary(entries: Iterable[Entry], batch: str, now: datetime, *, confidence: 
         return None
     origin = moved[0].happened_at
     held = {place: count for (_, place), count in balances(ours, now).items()}
-    never_came = _count(moved, lambda m: m.target == "missing" and not is_vat(m.source))
-    came = -sum(held.get(place, 0) for place in SOURCES) - never_came
+    came = -sum(held.get(place, 0) for place in SOURCES) - never_came(moved)
     week_end = origin + timedelta(days=FIRST_WEEK_DAYS)
     early = _net([m for m in moved if m.happened_at <= week_end], "dead")
     shape = curve(ours, batch, now, confidence=confidence)
@@ -167,6 +170,22 @@ def summary(entries: Iterable[Entry], batch: str, now: datetime, *, confidence: 
         discarded=held.get("discarded", 0),
         on_hand=sum(count for place, count in held.items() if is_vat(place) or place == "dock"),
     )
+
+
+def never_came(moved: Sequence[Movement]) -> int:
+    """Animals of one batch that were announced and never came: missing before any vat or while it was unpacked.
+
+    Parameters
+    ----------
+    moved
+        Netted movements of the batch, in the order they happened.  Animals found again are taken off, first from those
+        lost from sight later.
+    """
+    if not moved:
+        return 0
+    unpacked = moved[0].happened_at + UNPACKED
+    early = _count(moved, lambda m: m.target == "missing" and (not is_vat(m.source) or m.happened_at <= unpacked))
+    return max(0, min(early, _net(moved, "missing")))
 
 
 def usual_daily_rate(entries: Iterable[Entry], batches: Iterable[str], now: datetime) -> float | None:

@@ -19,7 +19,17 @@ from intake.report.intervals import BetaPrior, Shrunken, shrink, shrink_together
 from intake.report.losses import summary
 from intake.report.survival import Curve, curve
 
-__all__ = ["HEADS", "Place", "Scorecard", "Share", "SupplierRow", "chance_lower", "design_effect", "scorecard"]
+__all__ = [
+    "HEADS",
+    "Place",
+    "Scorecard",
+    "Share",
+    "SupplierRow",
+    "chance_lower",
+    "design_effect",
+    "lost_of",
+    "scorecard",
+]
 
 HEADS: Final[Mapping[str, float | None]] = {"doa": None, "lost by day 7": 7.0, "lost by day 30": 30.0}
 """Shares compared: dead on arrival of those that came; dead by a day of those alive when opened."""
@@ -196,8 +206,7 @@ def _seen(
     """Count one supplier under one head; ``None`` when no animal was watched long enough."""
     clusters = []
     for ids in sent.values():
-        ours: list[Entry] = [movement for batch in ids for movement in moved[batch]]
-        cluster = _arrival(ids, moved, now) if day is None else _loss_by(curve(ours, ids, now), day)
+        cluster = lost_of(ids, moved, now, day)
         if cluster is not None:
             clusters.append(cluster)
     if not clusters:
@@ -207,6 +216,27 @@ def _seen(
     ids = [batch for shipment in sent.values() for batch in shipment]
     together = _loss_by(curve([m for batch in ids for m in moved[batch]], ids, now), day)
     return None if together is None else _Seen(tuple(clusters), *together)
+
+
+def lost_of(
+    ids: Sequence[str], moved: Mapping[str, list[Movement]], now: datetime, day: float | None
+) -> tuple[float, float] | None:
+    """Animals lost of how many, for some batches together; ``None`` when not watched long enough.
+
+    Parameters
+    ----------
+    ids
+        Batch ids.
+    moved
+        Movements of each batch.
+    now
+        Moment of looking, time-zone aware.
+    day
+        Day since arrival by which they were lost; ``None`` for dead on arrival.
+    """
+    if day is None:
+        return _arrival(ids, moved, now)
+    return _loss_by(curve([movement for batch in ids for movement in moved[batch]], ids, now), day)
 
 
 def _arrival(ids: Sequence[str], moved: Mapping[str, list[Movement]], now: datetime) -> tuple[float, float] | None:

@@ -200,8 +200,8 @@ def watch_batches(
 def _raised(batch: str, days: Sequence[LossDay], recent: Sequence[LookedAt]) -> list[BatchAlarm]:
     """Alarms of one batch, each from the looks whose days overlap."""
     episodes: list[list[LookedAt]] = []
-    for look in sorted((look for look in recent if look.out), key=lambda one: one.day):
-        if episodes and look.day - look.span_days < max(one.day for one in episodes[-1]):
+    for look in sorted((look for look in recent if look.out), key=lambda one: (one.day, -one.span_days)):
+        if episodes and look.day - look.span_days <= max(one.day for one in episodes[-1]):
             episodes[-1].append(look)
         else:
             episodes.append([look])

@@ -1,6 +1,9 @@
-"""The disk: the books in SQLite or PostgreSQL, appended to in one transaction per act, and their backups."""
+"""The disk: the books in SQLite or PostgreSQL, appended to in one transaction per act, and their copies."""
 
 from intake.store.backup import restore, verify
-from intake.store.books import Books, Unit
+from intake.store.books import Books
+from intake.store.rotation import expendable
+from intake.store.transfer import transfer
+from intake.store.unit import Unit
 
-__all__ = ["Books", "Unit", "restore", "verify"]
+__all__ = ["Books", "Unit", "expendable", "restore", "transfer", "verify"]

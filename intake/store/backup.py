@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any, Final, TypeVar
 
-from sqlalchemy import Connection, Engine, NullPool, RowMapping, Table, create_engine, insert, select, text
+from sqlalchemy import Connection, CursorResult, Engine, NullPool, Table, create_engine, text
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -15,13 +16,21 @@ from intake.errors import Finding, StoreTrouble
 from intake.ledger.conservation import check
 from intake.ledger.entries import Entry
 from intake.store import migrations
-from intake.store.tables import MOVEMENT, RECORD, guarded, movement_of, record_of
+from intake.store.engines import see_every_site
+from intake.store.guards import guarded
+from intake.store.reading import broken_seals
+from intake.store.tables import MOVEMENT, RECORD, movement_of, record_of
 from intake.store.trouble import told
 
 __all__ = ["backup", "before_migration", "restore", "verify"]
 
+One = TypeVar("One", bound=Entry)
 
-def backup(source: Engine, target: Path) -> Path:
+_ROWS_AT_ONCE: Final = 5_000
+_OTHER_COPY: Final = "Use another copy."
+
+
+def backup(source: Engine, target: Path, *, site: str | None = None) -> Path:
     """Write a checked copy of the books to a new SQLite file, in whatever database they are.
 
     Parameters
@@ -30,6 +39,8 @@ def backup(source: Engine, target: Path) -> Path:
         Engine of the books.
     target
         File that does not exist yet, in a folder that does.
+    site
+        From a server, only the entries of this site; a file is copied whole.
 
     Raises
     ------
@@ -44,7 +55,7 @@ def backup(source: Engine, target: Path) -> Path:
         if source.dialect.name == "sqlite":
             _vacuum(source.url, part)
         else:
-            _copy_rows(source, part)
+            _copy_rows(source, part, site)
         try:
             verify(part)
         except StoreTrouble:
@@ -58,12 +69,12 @@ def backup(source: Engine, target: Path) -> Path:
 
 
 def verify(file: Path) -> tuple[Entry, ...]:
-    """Check a copy: the pages, the version, the triggers and whether the animals add up.
+    """Check a copy: the pages, the version, the triggers, the seal of every row and whether the animals add up.
 
     Returns
     -------
     tuple
-        Its entries.
+        Its entries, of all sites in it.
 
     Raises
     ------
@@ -75,31 +86,45 @@ def verify(file: Path) -> tuple[Entry, ...]:
     engine = _plain(file, read_only=True)
     try:
         with told(str(file)), engine.begin() as connection:
-            pages = [str(line) for line in connection.execute(text("PRAGMA integrity_check")).scalars()]
-            found = [] if pages == ["ok"] else [Finding(str(file), line, "sound pages") for line in pages[:5]]
-            newest = max(migrations.STEPS)
-            have = migrations.version(connection)
-            if not 1 <= have <= newest:
-                found.append(Finding(f"{file}, schema version", str(have), f"1 to {newest}"))
-            missing = ", ".join(sorted(guarded(connection)))
-            if missing:
-                found.append(Finding(f"{file}, append-only triggers", "", missing))
-            if found:
-                raise StoreTrouble(found)
-            moved, noted = _rows(connection, MOVEMENT), _rows(connection, RECORD)
-            entries = ([movement_of(row) for row in moved], [record_of(row) for row in noted])
-    except (TypeError, ValueError) as error:
+            have = _sound_file(connection, file)
+            moved = _by_site(connection, MOVEMENT, movement_of)
+            noted = _by_site(connection, RECORD, record_of)
+            found = [f for table in (MOVEMENT, RECORD) for f in broken_seals(connection, table)] if have > 1 else []
+    except (TypeError, ValueError, RecursionError) as error:
         raise StoreTrouble(Finding(str(file), str(error), "entries that can be read", "Use another copy.")) from error
     finally:
         engine.dispose()
-    found = check(entries[0]) + check(entries[1])
+    for series in (moved, noted):
+        for entries in series.values():
+            found.extend(check(entries))
     if found:
         raise StoreTrouble(found)
-    return (*entries[0], *entries[1])
+    return tuple(entry for series in (moved, noted) for entries in series.values() for entry in entries)
 
 
-def _rows(connection: Connection, table: Table) -> list[RowMapping]:
-    return list(connection.execute(select(table).order_by(table.c.id)).mappings())
+def _sound_file(connection: Connection, file: Path) -> int:
+    """Version of a copy whose pages and triggers are whole."""
+    pages = [str(line) for line in connection.execute(text("PRAGMA integrity_check")).scalars()]
+    found = [] if pages == ["ok"] else [Finding(str(file), line, "sound pages", _OTHER_COPY) for line in pages[:5]]
+    have = migrations.version(connection)
+    if not 1 <= have <= migrations.newest():
+        found.append(Finding(f"{file}, schema version", str(have), f"1 to {migrations.newest()}", _OTHER_COPY))
+    elif missing := ", ".join(sorted(guarded(connection, have))):
+        found.append(Finding(f"{file}, append-only triggers", "", missing, _OTHER_COPY))
+    if found:
+        raise StoreTrouble(found)
+    return have
+
+
+def _by_site(
+    connection: Connection, table: Table, entry_of: Callable[[Mapping[str, Any]], One]
+) -> dict[str, list[One]]:
+    """Site → its entries; the rows of an older version belong to the site without a name."""
+    found: dict[str, list[One]] = {}
+    for row in connection.execute(text(f"SELECT * FROM {table.name} ORDER BY id")).mappings():  # noqa: S608  # names of ours
+        facts: dict[str, Any] = {str(name): value for name, value in row.items()}
+        found.setdefault(facts.get("site", ""), []).append(entry_of(facts))
+    return found
 
 
 def restore(source: Path, target: Path, *, replace: bool = False) -> Path | None:
@@ -140,10 +165,9 @@ def restore(source: Path, target: Path, *, replace: bool = False) -> Path | None
     return kept
 
 
-def before_migration(engine: Engine, file: Path, have: int) -> Path | None:
-    """Copy books of an older version aside before they are changed; nothing when they are up to date or too new."""
-    if have >= max(migrations.STEPS):
-        return None
+def before_migration(engine: Engine, file: Path, have: int) -> Path:
+    """Copy books of an older version aside, as ``….version-N`` beside the name given, before they are changed."""
+    file.parent.mkdir(exist_ok=True)
     stem = f"{file.name}.version-{have}"
     number = 1
     while (target := file.with_name(stem if number == 1 else f"{stem}.{number}")).exists():
@@ -196,20 +220,35 @@ def _vacuum(url: URL, target: Path) -> None:
         engine.dispose()
 
 
-def _copy_rows(source: Engine, target: Path) -> None:
-    """Copy books of a server into a file, numbers included, as of one moment."""
+def _copy_rows(source: Engine, target: Path, site: str | None) -> None:
+    """Copy books of a server into a file, in the version they have, numbers included, as of one moment."""
     copy = _plain(target)
     try:
         with source.begin() as reading, copy.connect() as writing:
+            have = migrations.version(reading)
             writing.execute(text("BEGIN"))
-            migrations.migrate(writing)
-            for table in (MOVEMENT, RECORD):
-                rows = [dict(row) for row in _rows(reading, table)]
-                if rows:
-                    writing.execute(insert(table), rows)
+            migrations.migrate(writing, {number: step for number, step in migrations.STEPS.items() if number <= have})
+            if site is None:
+                see_every_site(reading)
+            for table in (MOVEMENT.name, RECORD.name):
+                # The policy of the database parts the sites too, but not for a superuser.
+                only = "" if site is None or have == 1 else " WHERE site = :site"
+                query = f"SELECT * FROM {table}{only} ORDER BY id"  # noqa: S608  # names of ours
+                _copy_table(reading.execute(text(query), {"site": site} if only else {}), writing, table)
+            if have > 1:
+                sites = "SELECT site FROM movement UNION SELECT site FROM record"
+                writing.execute(text(f"INSERT INTO site (name) {sites}"))  # names of ours
             writing.execute(text("COMMIT"))
     finally:
         copy.dispose()
+
+
+def _copy_table(rows: CursorResult[Any], writing: Connection, table: str) -> None:
+    names = tuple(rows.keys())
+    values = ", ".join(f":{name}" for name in names)
+    statement = text(f"INSERT INTO {table} ({', '.join(names)}) VALUES ({values})")  # noqa: S608  # names of ours
+    for part in rows.partitions(_ROWS_AT_ONCE):
+        writing.execute(statement, [dict(zip(names, row, strict=True)) for row in part])
 
 
 def _to_disk(path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
@@ -10,12 +11,22 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from intake.errors import BadInput, Finding, StoreTrouble
 
-__all__ = ["BUSY_MS", "address", "reading_engine", "shown", "sqlite_file", "writing_engine"]
+__all__ = [
+    "BUSY_MS",
+    "address",
+    "hold_all",
+    "hold_site",
+    "reading_engine",
+    "see_every_site",
+    "shown",
+    "sqlite_file",
+    "writing_engine",
+]
 
 BUSY_MS: Final = 10_000
 """How long a writer waits for the writer before it, in ms (measured: 8 writers of 400 counts wait at most 1.8 s)."""
 
-_WRITERS_LOCK: Final = 86_283_714  # any number, the same for all writers of one database
+_WRITERS_LOCK: Final = 86_283_714  # any number, the same for all who change the tables of one database
 
 
 def address(url_or_path: str | Path) -> URL:
@@ -58,33 +69,54 @@ def sqlite_file(url: URL) -> Path | None:
     return Path(str(url.database)) if plain else None
 
 
-def writing_engine(url: URL) -> Engine:
-    """Engine whose every transaction holds the writers' lock from its first moment."""
+def writing_engine(url: URL, site: str) -> Engine:
+    """Engine that writes the rows of one site; on SQLite every transaction holds the writers' lock from its start."""
     engine = _engine(url)
     if url.get_backend_name() == "sqlite":
         _on_connect(engine, ("PRAGMA journal_mode=WAL", "PRAGMA synchronous=FULL", "PRAGMA foreign_keys=ON"))
         # A plain BEGIN that reads first and writes later fails at once when another has written in between.
         event.listen(engine, "begin", _begin_immediate)
     else:
-        event.listen(engine, "begin", _queue_behind_writers)
+        event.listen(engine, "begin", _named(site))
     return engine
 
 
-def reading_engine(url: URL) -> Engine:
-    """Engine which refuses to write and sees one moment of the books per transaction."""
+def reading_engine(url: URL, site: str) -> Engine:
+    """Engine which refuses to write and sees one moment of the books per transaction, of one site."""
     engine = _engine(url)
     if url.get_backend_name() == "sqlite":
         _on_connect(engine, ("PRAGMA query_only=ON",))
         event.listen(engine, "begin", _begin)
         return engine
+    event.listen(engine, "begin", _named(site))
     return engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+
+
+def hold_site(connection: Connection, site: str) -> None:
+    """Wait for the other writers of a site; a row lock, which every PostgreSQL-compatible server knows."""
+    if connection.dialect.name == "postgresql":
+        held = connection.execute(text("SELECT name FROM site WHERE name = :site FOR UPDATE"), {"site": site}).first()
+        if held is None:  # nothing to lock would mean no lock
+            raise StoreTrouble(Finding("site", site, "a site of this store", "Close the program and start it again."))
+
+
+def hold_all(connection: Connection) -> None:
+    """Wait for whoever is making or changing the tables."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(text(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})"))
+
+
+def see_every_site(connection: Connection) -> None:
+    """Let the rest of a transaction read the rows of all sites."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(text("SELECT set_config('vatside.every_site', 'yes', true)"))
 
 
 def _engine(url: URL) -> Engine:
     try:
         return create_engine(url, pool_pre_ping=url.get_backend_name() != "sqlite")
     except (ModuleNotFoundError, NoSuchModuleError) as error:
-        do = "Install psycopg, or use a file."
+        do = "Install it (pip install 'vatside[postgres]'), or use a file."
         raise StoreTrouble(Finding("store", str(error), "the driver of the database", do)) from error
 
 
@@ -105,6 +137,11 @@ def _begin_immediate(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE")
 
 
-def _queue_behind_writers(connection: Connection) -> None:
-    connection.execute(text(f"SET LOCAL lock_timeout = '{BUSY_MS}ms'"))
-    connection.execute(text(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})"))
+def _named(site: str) -> Callable[[Connection], None]:
+    """Tell the server at each transaction's start whose rows it may show; survives a pooler between the two."""
+
+    def begin(connection: Connection) -> None:
+        settings = "SELECT set_config('vatside.site', :site, true), set_config('lock_timeout', :wait, true)"
+        connection.execute(text(settings), {"site": site, "wait": f"{BUSY_MS}ms"})
+
+    return begin

@@ -1,8 +1,10 @@
-"""The two tables of the books, the same on SQLite and PostgreSQL, and the triggers that keep them append-only."""
+"""The tables of the books, the same on SQLite and PostgreSQL, and how an entry becomes a row and comes back."""
 
 from __future__ import annotations
 
+import hashlib
 import json
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
@@ -10,36 +12,42 @@ from sqlalchemy import (
     BigInteger,
     CheckConstraint,
     Column,
-    Connection,
     Index,
     Integer,
     MetaData,
     PrimaryKeyConstraint,
-    RowMapping,
     Table,
     Text,
     UniqueConstraint,
-    text,
 )
 
 from intake.ledger.entries import Entry, Movement, Record, canonical
 
 __all__ = [
+    "FACTS",
     "METADATA",
     "MOVEMENT",
     "RECORD",
     "SCHEMA",
-    "guard",
-    "guarded",
+    "SITE",
     "movement_of",
     "record_of",
     "row_of",
+    "seal",
     "stored_time",
 ]
 
 METADATA: Final = MetaData()
 
 _NUMBER = BigInteger().with_variant(Integer, "sqlite")  # SQLite numbers rows itself only for INTEGER
+
+_TIMES_AND_KEYS: Final = ("happened_at", "recorded_at", "who", "key", "corrects")
+
+FACTS: Final[Mapping[str, tuple[str, ...]]] = {
+    "movement": ("batch", "source", "target", "count", *_TIMES_AND_KEYS, "note"),
+    "record": ("kind", "subject", "payload", *_TIMES_AND_KEYS),
+}
+"""Table → columns that are the entry itself and go into its seal, in this order for ever."""
 
 
 def _entry_columns() -> tuple[Column[Any], ...]:
@@ -52,6 +60,10 @@ def _entry_columns() -> tuple[Column[Any], ...]:
     )
 
 
+def _store_columns() -> tuple[Column[Any], ...]:
+    return (Column("site", Text, nullable=False), Column("seal", Text, nullable=False))
+
+
 MOVEMENT: Final = Table(
     "movement",
     METADATA,
@@ -62,8 +74,9 @@ MOVEMENT: Final = Table(
     Column("count", _NUMBER, nullable=False),
     *_entry_columns(),
     Column("note", Text, nullable=False),
+    *_store_columns(),
     PrimaryKeyConstraint("id", name="movement_id"),
-    UniqueConstraint("key", name="movement_key"),
+    UniqueConstraint("site", "key", name="movement_key"),
     CheckConstraint("count > 0", name="movement_count"),
     CheckConstraint("source <> target", name="movement_places"),
     sqlite_strict=True,
@@ -77,10 +90,20 @@ RECORD: Final = Table(
     Column("subject", Text, nullable=False),
     Column("payload", Text, nullable=False),
     *_entry_columns(),
+    *_store_columns(),
     PrimaryKeyConstraint("id", name="record_id"),
-    UniqueConstraint("key", name="record_key"),
+    UniqueConstraint("site", "key", name="record_key"),
     sqlite_strict=True,
 )
+
+SITE: Final = Table(
+    "site",
+    METADATA,
+    Column("name", Text, nullable=False),
+    PrimaryKeyConstraint("name", name="site_name"),
+    sqlite_strict=True,
+)
+"""Sites of the store; a writer locks the row of its own site, so that sites do not wait for each other."""
 
 SCHEMA: Final = Table(
     "schema_version",
@@ -90,61 +113,12 @@ SCHEMA: Final = Table(
     sqlite_strict=True,
 )
 
-Index("movement_batch", MOVEMENT.c.batch)
-Index("movement_recorded_at", MOVEMENT.c.recorded_at)
-Index("record_recorded_at", RECORD.c.recorded_at)
-Index("record_subject", RECORD.c.kind, RECORD.c.subject)
-
-_GUARDED: Final = ("movement", "record")
-
-_SQLITE_GUARD: Final = """
-CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table}
-BEGIN SELECT RAISE(ABORT, 'the books are append-only'); END
-"""
-
-# INSERT OR REPLACE deletes the older row without asking the DELETE trigger (SQLite, "REPLACE" conflict resolution), so
-# a used key or number is refused before the conflict arises.
-_SQLITE_GUARD_REPLACE: Final = """
-CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table}
-WHEN EXISTS (SELECT 1 FROM {table} WHERE key = NEW.key OR id = NEW.id)
-BEGIN SELECT RAISE(ABORT, 'the books are append-only'); END
-"""
-
-_POSTGRES_REFUSE: Final = """
-CREATE OR REPLACE FUNCTION books_append_only() RETURNS trigger LANGUAGE plpgsql AS
-$$ BEGIN RAISE EXCEPTION 'the books are append-only'; END $$
-"""
-
-_POSTGRES_GUARD: Final = """
-CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table} FOR EACH STATEMENT EXECUTE FUNCTION books_append_only()
-"""
-
-
-def _triggers(dialect: str) -> dict[str, str]:
-    if dialect == "sqlite":
-        made = {f"{t}_no_{a}": _SQLITE_GUARD.format(table=t, act=a) for t in _GUARDED for a in ("update", "delete")}
-        return made | {f"{t}_no_replace": _SQLITE_GUARD_REPLACE.format(table=t) for t in _GUARDED}
-    acts = ("update", "delete", "truncate")
-    return {f"{t}_no_{a}": _POSTGRES_GUARD.format(table=t, act=a) for t in _GUARDED for a in acts}
-
-
-def guard(connection: Connection) -> None:
-    """Create the triggers which refuse UPDATE, DELETE, REPLACE and TRUNCATE on the books."""
-    dialect = connection.dialect.name
-    if dialect == "postgresql":
-        connection.execute(text(_POSTGRES_REFUSE))
-    for statement in _triggers(dialect).values():
-        connection.execute(text(statement))
-
-
-def guarded(connection: Connection) -> set[str]:
-    """Names of the triggers that should stand and do not; empty when the books are append-only."""
-    if connection.dialect.name == "sqlite":
-        query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
-    else:
-        query = "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
-    standing = {str(name) for name in connection.execute(text(query)).scalars()}
-    return set(_triggers(connection.dialect.name)) - standing
+Index("movement_batch", MOVEMENT.c.site, MOVEMENT.c.batch)
+Index("movement_order", MOVEMENT.c.site, MOVEMENT.c.id)
+Index("movement_recorded_at", MOVEMENT.c.site, MOVEMENT.c.recorded_at)
+Index("record_order", RECORD.c.site, RECORD.c.id)
+Index("record_recorded_at", RECORD.c.site, RECORD.c.recorded_at)
+Index("record_subject", RECORD.c.site, RECORD.c.kind, RECORD.c.subject)
 
 
 def stored_time(moment: datetime) -> str:
@@ -153,7 +127,7 @@ def stored_time(moment: datetime) -> str:
 
 
 def row_of(entry: Entry) -> dict[str, object]:
-    """Columns of an entry, without its number."""
+    """Columns of an entry, without its number, site and seal."""
     row: dict[str, object] = {
         "happened_at": stored_time(entry.happened_at),
         "recorded_at": stored_time(entry.recorded_at),
@@ -167,15 +141,41 @@ def row_of(entry: Entry) -> dict[str, object]:
     return row | {"kind": entry.kind, "subject": entry.subject, "payload": canonical(entry.payload)}
 
 
-def movement_of(row: RowMapping) -> Movement:
+def seal(previous: str, facts: Sequence[object]) -> str:
+    """Seal of a row: SHA-256 over the seal of the row before it and its own facts.
+
+    A disk may alter a digit without the database noticing; then the seal of that row no longer fits, and when a row is
+    lost the seals of all later ones do not.  Number and site are left out, so that a copy keeps its seals.
+
+    Parameters
+    ----------
+    previous
+        Seal of the row of the same table and site before it; empty for the first.
+    facts
+        Values of the columns :data:`FACTS` names, in that order.
+
+    References
+    ----------
+    FIPS PUB 180-4, Secure Hash Standard (2015), from memory; computed by hashlib.
+    """
+    text = json.dumps(list(facts), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return hashlib.sha256(f"{previous}\n{text}".encode()).hexdigest()
+
+
+def movement_of(row: Mapping[str, Any]) -> Movement:
     """Movement of a row."""
-    return Movement(**{**row, **_times(row)})
+    return Movement(**_plain(row, "movement"), **_times(row))
 
 
-def record_of(row: RowMapping) -> Record:
+def record_of(row: Mapping[str, Any]) -> Record:
     """Record of a row."""
-    return Record(**{**row, **_times(row), "payload": json.loads(row["payload"])})
+    return Record(**{**_plain(row, "record"), **_times(row), "payload": json.loads(row["payload"])})
 
 
-def _times(row: RowMapping) -> dict[str, Any]:
+def _plain(row: Mapping[str, Any], table: str) -> dict[str, Any]:
+    names = ("id", *FACTS[table])
+    return {name: row[name] for name in names if name not in ("happened_at", "recorded_at")}
+
+
+def _times(row: Mapping[str, Any]) -> dict[str, Any]:
     return {name: datetime.fromisoformat(row[name]) for name in ("happened_at", "recorded_at")}

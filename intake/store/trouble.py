@@ -10,7 +10,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from intake.errors import Finding, StoreTrouble
 
-__all__ = ["append_only_refusal", "told", "trouble"]
+__all__ = ["busy", "told", "trouble"]
 
 _BUSY: Final = ("a free database", "Another program is writing; wait a moment and repeat. Nothing was written.")
 _READONLY: Final = (
@@ -18,9 +18,15 @@ _READONLY: Final = (
     "Check who owns the file and its folder, and that the disk is writable.",
 )
 _FULL: Final = ("room on the disk", "Free some space, then repeat. Nothing was written.")
-_DAMAGED: Final = ("a sound database", "Stop using it and restore the last backup (keep the damaged file).")
+_DAMAGED: Final = (
+    "a sound database",
+    "Stop using it and restore the last backup: vatside restore --last --replace (it keeps the damaged file).",
+)
 _CANNOT_OPEN: Final = ("a database file in a folder that exists and may be entered", "Check the path and its rights.")
-_DISK: Final = ("a disk that reads and writes", "Check the disk and its cable; copy the folder before anything else.")
+_DISK: Final = (
+    "a disk that reads and writes",
+    "Check the room on the disk, the disk and its cable; copy the folder before anything else. Nothing was written.",
+)
 _UNREACHABLE: Final = ("a database server that answers", "Check the address, the network and that the server runs.")
 _OTHER: Final = ("a database that works", "Repeat; if it stays, run the check command and look at the last backup.")
 
@@ -67,6 +73,11 @@ def trouble(where: str, error: Exception) -> StoreTrouble:
     return StoreTrouble(Finding(where, str(original).strip().split("\n")[0], expected, do))
 
 
+def busy(where: str) -> StoreTrouble:
+    """Say that another thread of this program has been writing for longer than anybody should wait."""
+    return StoreTrouble(Finding(where, "database is locked", *_BUSY))
+
+
 def _advice(original: BaseException) -> tuple[str, str]:
     code = getattr(original, "sqlite_errorcode", None)
     if code is not None:
@@ -74,13 +85,10 @@ def _advice(original: BaseException) -> tuple[str, str]:
     state = getattr(original, "sqlstate", None)
     if state is None:
         words = str(original).lower()  # a driver that reached nobody has no state to tell
+        if "decode" in words:  # the driver of SQLite tells damaged text without a code
+            return _DAMAGED
         return _UNREACHABLE if "connect" in words or "resolve" in words else _OTHER
     return next((advice for start, advice in _BY_SQLSTATE if state.startswith(start)), _OTHER)
-
-
-def append_only_refusal(error: Exception) -> bool:
-    """Whether the database refused because the books are append-only."""
-    return "append-only" in str(error)
 
 
 @contextmanager

@@ -47,7 +47,7 @@ def _reorder(hours: Hours, row: list[int], day: int, after: list[list[int]]) -> 
     for job in movable:
         hours.take(job)
     for job in sorted(movable, key=lambda job: (jobs[job].rank, was[job][0], job)):
-        start = _first_fit(hours, job, day, was[job][1][0], was[job][0], after)
+        start = _first_fit(hours, job, day=day, person=was[job][1][0], was=was[job][0], after=after)
         if start is None:
             break
         hours.put(job, start, was[job][1])
@@ -63,7 +63,7 @@ def _reorder(hours: Hours, row: list[int], day: int, after: list[list[int]]) -> 
         hours.put(job, start, who)
 
 
-def _first_fit(hours: Hours, index: int, day: int, person: int, was: int, after: list[list[int]]) -> int | None:
+def _first_fit(hours: Hours, index: int, *, day: int, person: int, was: int, after: list[list[int]]) -> int | None:
     """The first start of the day that is no dearer for the job than where it stood."""
     problem, job = hours.problem, hours.problem.jobs[index]
     at = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None

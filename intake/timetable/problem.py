@@ -173,7 +173,15 @@ def build(
     origin = datetime.combine(start, time(0), zone).astimezone(UTC)
     people = tuple(person for person in site.people.values() if person.role != "read-only")
     days = tuple(
-        _day(start + timedelta(days=offset), origin, site, people, holidays, dusk or {}, overtime or {})
+        _day(
+            start + timedelta(days=offset),
+            origin,
+            site,
+            people,
+            holidays=holidays,
+            dusk=dusk or {},
+            overtime=overtime or {},
+        )
         for offset in range((last - start).days + 1)
     )
     lanes: dict[str, tuple[str, ...]] = {}
@@ -199,6 +207,7 @@ def _day(
     origin: datetime,
     site: Site,
     people: tuple[Person, ...],
+    *,
     holidays: frozenset[date],
     dusk: Mapping[date, time],
     overtime: Mapping[str, int],
@@ -207,7 +216,9 @@ def _day(
     first = _ceil(datetime.combine(day, time(0), zone), origin)
     after = _ceil(datetime.combine(day + timedelta(days=1), time(0), zone), origin)
     shifts = tuple(
-        _shift(person, day, origin, site, overtime.get(person.id, 0), after) if _works(person, day) else None
+        _shift(person, day, origin, site, extra_min=overtime.get(person.id, 0), midnight=after)
+        if _works(person, day)
+        else None
         for person in people
     )
     ends = [shift[1] for shift in shifts if shift is not None]
@@ -222,7 +233,7 @@ def _works(person: Person, day: date) -> bool:
 
 
 def _shift(
-    person: Person, day: date, origin: datetime, site: Site, extra_min: int, midnight: int
+    person: Person, day: date, origin: datetime, site: Site, *, extra_min: int, midnight: int
 ) -> tuple[int, int] | None:
     zone = site.farm.zone
     begins = _ceil(datetime.combine(day, person.starts, zone), origin)
@@ -240,7 +251,7 @@ def _job(problem: Problem, need: Need, rank: int) -> Job | Unplaced:
         return Unplaced(need.uid, need.kind, need.batch, need.vat, f"{short}{skill}; the farm has {len(who)}", cheapest)
     earliest = max(problem.now, _ceil(need.earliest, problem.origin))
     latest = _floor(need.latest, problem.origin)
-    days = _days_for(problem, need, slots, who, earliest, latest)
+    days = _days_for(problem, need, slots, who, earliest=earliest, latest=latest)
     if not days:
         why = f"takes {need.minutes} min at one go; nobody who may do it has a shift that long before the horizon"
         return Unplaced(need.uid, need.kind, need.batch, need.vat, why, "lengthen a shift or cut the work into parts")
@@ -274,7 +285,7 @@ def _uses(problem: Problem, need: Need) -> tuple[str, ...]:
 
 
 def _days_for(
-    problem: Problem, need: Need, slots: int, who: tuple[int, ...], earliest: int, latest: int
+    problem: Problem, need: Need, slots: int, who: tuple[int, ...], *, earliest: int, latest: int
 ) -> tuple[int, ...]:
     """Days on which enough people who may do it have a shift long enough; holidays only for what cannot wait."""
     able = [

@@ -82,26 +82,27 @@ def reliefs(
         Only what a new timetable has shown to help; empty if nothing is unplaced or late, or nothing helps.
     """
     wanted, finished = tuple(needs), frozenset(done)
-    trouble = [need for need in wanted if need.uid in {one.uid for one in table.unplaced} | set(table.late)]
-    found: list[Relief] = []
-    for one in _tries(trouble, site):
-        answer = schedule(
+
+    def again(farm: Site, overtime: Mapping[str, int] | None = None) -> Timetable:
+        return schedule(
             wanted,
-            one.site,
+            farm,
             now=now,
             published=table.by_uid(),
             done=finished,
             seconds=seconds,
             holidays=holidays,
             dusk=dusk,
-            overtime=one.overtime,
+            overtime=overtime,
         )
-        relief = _told(one, site, table, answer)
-        if relief is not None:
-            found.append(relief)
-    found.sort(
-        key=lambda relief: (-len(relief.places), -relief.saves_late_minutes // 60, relief.extra_minutes, relief.do)
-    )
+
+    trouble = [need for need in wanted if need.uid in {one.uid for one in table.unplaced} | set(table.late)]
+    if not trouble:
+        return ()
+    base = again(site)  # what the same effort gains on the farm as it is, so that no relief is praised for it
+    told = (_told(one, site, base, again(one.site, one.overtime)) for one in _tries(trouble, site))
+    found = [relief for relief in told if relief is not None]
+    found.sort(key=lambda one: (-len(one.places), -one.saves_late_minutes // 60, one.extra_minutes, one.do))
     return tuple(found[:at_most])
 
 

@@ -29,7 +29,10 @@ def pin(problem: Problem, published: Mapping[str, Task], now: datetime, frozen_h
     """Jobs told where they were published, and which of them may not move."""
     person = {one.id: index for index, one in enumerate(problem.people)}
     return replace(
-        problem, jobs=tuple(_pinned(problem, job, published, person, now, frozen_hours) for job in problem.jobs)
+        problem,
+        jobs=tuple(
+            _pinned(problem, job, published, person, now=now, frozen_hours=frozen_hours) for job in problem.jobs
+        ),
     )
 
 
@@ -38,6 +41,7 @@ def _pinned(
     job: Job,
     published: Mapping[str, Task],
     person: Mapping[str, int],
+    *,
     now: datetime,
     frozen_hours: float,
 ) -> Job:

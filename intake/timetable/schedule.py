@@ -71,11 +71,11 @@ def schedule(
     problem = pin(problem, before, now, frozen_hours)
     solved = improve(serial(problem), seconds=seconds, seed=seed, progress=progress)
     ordered = in_order(solved.hours)
-    return _told(replace(solved, hours=ordered), site, before, finished, now, seed)
+    return _told(replace(solved, hours=ordered), site, before=before, done=finished, now=now, seed=seed)
 
 
 def _told(
-    solved: Solved, site: Site, before: Mapping[str, Task], done: frozenset[str], now: datetime, seed: int
+    solved: Solved, site: Site, *, before: Mapping[str, Task], done: frozenset[str], now: datetime, seed: int
 ) -> Timetable:
     hours, problem = solved.hours, solved.hours.problem
     stations = _stations(hours, before)

@@ -115,37 +115,8 @@ class Timetable:
 def as_dict(timetable: Timetable) -> dict[str, Any]:
     """The timetable as plain data for ``timetable --json``; the keys of the contract first, further ones after."""
     return {
-        "tasks": [
-            {
-                "uid": task.uid,
-                "kind": task.kind,
-                "batch": task.batch,
-                "vat": task.vat,
-                "start": task.start.isoformat(),
-                "end": task.end.isoformat(),
-                "staff": list(task.staff),
-                "station": task.station,
-                "sequence": task.sequence,
-                "why": task.why,
-                "system": task.system,
-                "title": task.title,
-                "headcount": task.headcount,
-                "late_minutes": task.late_minutes,
-                "unsourced": task.unsourced,
-            }
-            for task in timetable.tasks
-        ],
-        "unplaced": [
-            {
-                "kind": one.kind,
-                "batch": one.batch,
-                "why": one.why,
-                "uid": one.uid,
-                "vat": one.vat,
-                "cheapest": one.cheapest,
-            }
-            for one in timetable.unplaced
-        ],
+        "tasks": [_task_dict(task) for task in timetable.tasks],
+        "unplaced": [_unplaced_dict(one) for one in timetable.unplaced],
         "status": timetable.status,
         "late_minutes": timetable.late_minutes,
         "broken": [{"batch": batch, "why": why} for batch, why in timetable.broken],
@@ -159,3 +130,28 @@ def as_dict(timetable: Timetable) -> dict[str, Any]:
             for change in timetable.changes
         ],
     }
+
+
+def _task_dict(task: Task) -> dict[str, Any]:
+    return {
+        "uid": task.uid,
+        "kind": task.kind,
+        "batch": task.batch,
+        "vat": task.vat,
+        "start": task.start.isoformat(),
+        "end": task.end.isoformat(),
+        "staff": list(task.staff),
+        "station": task.station,
+        "sequence": task.sequence,
+        "why": task.why,
+        "system": task.system,
+        "title": task.title,
+        "headcount": task.headcount,
+        "late_minutes": task.late_minutes,
+        "unsourced": task.unsourced,
+    }
+
+
+def _unplaced_dict(one: Unplaced) -> dict[str, Any]:
+    plain = {"kind": one.kind, "batch": one.batch, "why": one.why}
+    return {**plain, "uid": one.uid, "vat": one.vat, "cheapest": one.cheapest}

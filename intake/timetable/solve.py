@@ -24,6 +24,8 @@ _LIFTING = 0.7
 """Share of the effort given to lifting and putting down; CP-SAT has the rest."""
 
 _SLACK = 0.05
+_PIECES = 20
+_IDLE = 6
 _STEP = 0.1
 _WHOLE = 60
 _WHOLE_SHARE = 0.4
@@ -76,16 +78,19 @@ class _Run:
         self.cost, self.bound, self.steps, self.used = tally(hours).cost, sum(least), 0, 0.0
 
     def lift(self) -> None:
-        """Lift and put down, in ten pieces so that progress can be told."""
+        """Lift and put down, in pieces so that progress can be told; it stops early when nothing gets cheaper."""
         if self.cost <= self.bound or self.seconds <= 0:
             return
         search = Recreate(self.best, self.least, self.seed)
-        share = (self.seconds - self.used) * _LIFTING / 10
-        for turn in range(10):
-            going = search.run(int(share * _WORK_PER_SECOND), _SLACK * (9 - turn) / 9)
+        share = (self.seconds - self.used) * _LIFTING / _PIECES
+        idle = 0
+        for turn in range(_PIECES):
+            before = search.best
+            going = search.run(int(share * _WORK_PER_SECOND), _SLACK * (1 - turn / (_PIECES - 1)))
+            idle = 0 if search.best < before else idle + 1
             self.used += share
             self._tell("lifting", min(self.cost, search.best))
-            if not going:
+            if not going or idle >= _IDLE:
                 break
         found = search.answer()
         if found.start.count(-1) <= self.best.start.count(-1) and tally(found).cost <= self.cost:
@@ -141,7 +146,7 @@ class _Search:
         dear = self._dear(hours)
         if not dear:
             return []
-        if self.idle > 2 * len(dear) + len(self.problem.days):
+        if self.idle > min(_IDLE, 2 * len(dear)):
             if self.size >= 2 * _FREE:
                 return []
             self.size, self.idle = 2 * self.size, 0

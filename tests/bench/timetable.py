@@ -30,7 +30,7 @@ ORIGIN = datetime(2027, 3, 1, tzinfo=UTC)
 def generate(size: int, seed: int, hands: float = 1.0) -> Problem:
     """A farm of ``size`` tasks, ten a batch: unbox, acclimate, dip, two re-dips, three inspections, check, transfer."""
     dice = Random(f"B{size}/{seed}")  # a bench, not a lock
-    staff, rows = max(3, round(hands * size / 120)), []
+    staff, rows = max(3, int(hands * size / 120)), []
     arrivals = [_arrival(dice) for _ in range(max(1, size // 30))]
     for batch in range(size // 10):
         day, slot, days = arrivals[batch % len(arrivals)]
@@ -94,7 +94,7 @@ def _batch(batch: int, at: int, days: int, animals: int) -> list[dict[str, objec
 
 def _problem(drafts: list[dict[str, object]], people: tuple[Person, ...], size: int, hands: float) -> Problem:
     days = tuple(_day(number, people) for number in range(HORIZON))
-    places = {"dip": max(1, round(hands * size / 400)), "acclimation": max(2, round(hands * size / 120))}
+    places = {"dip": max(1, int(hands * size / 400)), "acclimation": max(2, int(hands * size / 120))}
     problem = Problem(ORIGIN, 0, days, people, places, ())
     return replace(problem, jobs=tuple(_job(problem, row) for row in drafts))
 

@@ -9,7 +9,17 @@ from PIL import Image
 
 import forms
 from forms.checklist import ChecklistContent
-from forms.claim import BagReading, ClaimContent, ClaimRow, ClaimTotals, Evidence
+from forms.claim import (
+    BagReading,
+    ClaimContent,
+    ClaimHead,
+    ClaimRow,
+    ClaimStep,
+    ClaimTotals,
+    ClaimVersion,
+    Evidence,
+    Specimens,
+)
 from forms.content import AcclimationStep, WorkRow
 from forms.history import HistoryContent, HistoryEvent, SurvivalPoint
 from forms.labels import LabelContent
@@ -158,6 +168,19 @@ def claim_content(lines: int = 5, **changes: object) -> ClaimContent:
         "water": (BagReading("box 3, bag 2", "3 Mar 11:12", "22.4 °C", "33.1 PSU", "6.71 NBS", "4.2 mg/L as N"),),
         "statement": "We declare that the counts above were made by two people at the opening of the bags.",
         "counted_by": "Mira Sandholm",
+        "heads": (
+            ClaimHead("Dead, beyond the allowance", 9 * lines, 6 * lines, f"{69 * lines:.2f}"),
+            ClaimHead("Missing", lines, lines, f"{11.5 * lines:.2f}"),
+        ),
+        "versions": (
+            ClaimVersion(1, "Wed 4 Mar 2026 09:40", 6 * lines, "70.00 EUR", "frozen"),
+            ClaimVersion(2, "Thu 5 Mar 2026 18:00", 7 * lines, "90.00 EUR", "counted after the terms ended"),
+        ),
+        "steps": (ClaimStep("sent", "Tue 3 Mar 2026 16:05", "Mira Sandholm", "1", "", "by mail with photos"),),
+        "specimens": (
+            Specimens("Tridacna maxima", "INV-0001", "1500 NAR", 100 * lines, 99 * lines, 9 * lines, 90 * lines, 0),
+            Specimens(LONG_NAME, "", "", 40, 40, 1, 39, 0, "no permit number on the packing list"),
+        ),
     }
     values.update(changes)
     return ClaimContent(**values)  # type: ignore[arg-type]

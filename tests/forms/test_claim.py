@@ -56,6 +56,16 @@ def test_version_state_and_deadline_are_on_the_first_page() -> None:
     assert "Wed 4 Mar 2026 09:40" in first
 
 
+def test_heads_versions_steps_and_specimens_are_told() -> None:
+    """Missing and wrong apart from dead; what became of the claim; carcasses against the permit."""
+    text = text_of(forms.claim(claim_content()))
+    assert "Missing 5 5 57.50" in text
+    assert "1 Wed 4 Mar 2026 09:40 30 70.00 EUR frozen" in text
+    assert "sent Tue 3 Mar 2026 16:05 Mira Sandholm 1 by mail with photos" in text
+    assert "Tridacna maxima INV-0001 1500 NAR 500 495 45 450 0" in text
+    assert "no permit number on the packing list" in text
+
+
 def test_hashes_are_printed_whole() -> None:
     """Whoever checks the photographs compares all 64 characters."""
     content = claim_content()

@@ -142,7 +142,7 @@ def test_no_word_of_a_heading_is_split(paper: str) -> None:
             "Strength Minutes Initials Dead Quantity Valid until"
         ),
         forms.claim(claim_content(), paper): (
-            "Line Species Announced Received Alive DOA Missing Wrong announced Allowance Claimable Unit price Value "
+            "Line Species Announced Received Alive Dead Missing Wrong announced Allowance Claimable Unit price Value "
             "Evidence Measured"
         ),
         forms.runsheet(
@@ -150,7 +150,7 @@ def test_no_word_of_a_heading_is_split(paper: str) -> None:
         ): "Opens Hours in bag Batch Species Count Station Acclimation Placed Watch",
         forms.dip_log(log_content(), paper): "Date Vat Batch Count What Agent, Strength Minutes Protection Done Found:",
         forms.history(history_content(), paper): "When What Count From To Who Note",
-        forms.checklist([checklist_content()], paper): "Minute Do Volume PSU pH NBS NH₃-N mg/L Done",
+        forms.checklist([checklist_content()], paper): "Minute Do PSU pH NBS NH₃-N mg/L Read Done",
     }
     for data, words in wanted.items():
         missing = set(words.split()) - set(text_of(data).split())
@@ -164,14 +164,15 @@ def test_no_word_of_a_heading_is_split(paper: str) -> None:
         (lambda: forms.runsheet(runsheet_content(60)), "Hours in bag"),
         (lambda: forms.dip_log(log_content(60)), "Protection"),
         (lambda: forms.history(history_content(150)), "When What Count"),
-        (lambda: forms.checklist([checklist_content(60)]), "Minute Do Volume"),
+        (lambda: forms.checklist([checklist_content(60)]), "Minute Do °C"),
     ],
 )
 def test_headings_repeat_on_each_page_of_a_long_table(data: object, heading: str) -> None:
     """The third page of a list is read without the first."""
     texts = pages(data())  # type: ignore[operator]
-    assert len(texts) >= 3
-    assert all(heading in text for text in texts[:-1])
+    lists = [text for text in texts[:-1] if "Stations, " not in text]  # pictures of the day stand on their own pages
+    assert len(lists) >= 3
+    assert all(heading in text for text in lists)
 
 
 def test_unknown_paper_is_refused_with_the_known_ones() -> None:

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from intake.quarantine.exposure import Cleaned, Contact, Presence, Replumbed, meetings, presences_of, trace
+from intake.quarantine.exposure import Cleaned, Contact, Presence, Replumbed, holds_after, meetings, presences_of, trace
 from intake.quarantine.exposure_picture import layout
 from tests.timetable.farms import MONDAY, site_of
 
@@ -118,7 +118,7 @@ stays_of = st.lists(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(stays_of)
 def test_forward_and_back_are_each_other_turned_round(rows) -> None:
     """If A could have infected B by the end, then tracing back from B finds A, and the other way about."""
@@ -145,3 +145,13 @@ def test_the_picture_has_a_lane_a_water_and_dashes_what_is_weak() -> None:
         (0, 2, 3.0, True),
     ]
     assert (picture.days, picture.rows) == (10.0, 3)
+
+
+def test_a_finding_holds_what_shared_water_and_only_points_at_what_a_tool_touched() -> None:
+    """Each hold carries its reason; a weak contact is looked at, not held."""
+    rows = [stay("A", "Q1a", 0, None), stay("B", "Q1b", 2, None), stay("C", "Q2a", 1, None)]
+    net = Contact("Q1a", "Q2a", day(3), "net 4")
+    met = meetings(rows, contacts=[net], until=day(10))
+    held = holds_after("A", "snails", trace("A", met, since=day(0), direction="forward", until=day(10)))
+    assert [batch for batch, _ in held] == ["A", "B"]
+    assert "shared the water of Q1" in held[1][1]

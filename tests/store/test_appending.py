@@ -13,7 +13,7 @@ import pytest
 from sqlalchemy import create_engine, text
 from sqlalchemy.exc import DBAPIError
 
-from intake.errors import BadInput, Refused
+from intake.errors import BadInput, Refused, StoreTrouble
 from intake.ledger import Entry, Movement, balances, check, counter
 from intake.store import Books
 from intake.store.engines import address as url_of
@@ -177,9 +177,9 @@ FORBIDDEN = (
 )
 LAST = "happened_at, recorded_at, who, key, corrects"
 FORBIDDEN_ON_SQLITE = (
-    f"INSERT OR REPLACE INTO movement SELECT id, batch, source, target, 1, {LAST}, note FROM movement",
-    f"INSERT OR REPLACE INTO movement SELECT id + 100, batch, source, target, 1, {LAST}, note FROM movement",
-    f"REPLACE INTO record SELECT id, kind, subject, '{{}}', {LAST.replace('key', 'key || 7')} FROM record",
+    f"INSERT OR REPLACE INTO movement SELECT id, batch, source, target, 1, {LAST}, note, site, seal FROM movement",
+    f"INSERT OR REPLACE INTO movement SELECT id + 100, batch, source, target, 1, {LAST}, note, site, seal FROM movement",
+    f"REPLACE INTO record SELECT id, kind, subject, '{{}}', {LAST.replace('key', 'key || 7')}, site, seal FROM record",
 )
 FORBIDDEN_ON_POSTGRES = (
     "TRUNCATE movement",
@@ -281,3 +281,34 @@ def test_a_writer_killed_at_any_moment_loses_nothing_acknowledged(books: Books, 
         assert len(said) >= counts
         assert kept >= set(said)
         assert check(books.entries()) == []
+
+
+def test_counts_posted_again_after_a_kill_stand_once(books: Books, address: str) -> None:
+    """A phone that heard no answer posts all it has again: each count is there once, the seals are whole."""
+    with books.write() as unit:
+        unit.move(Scribe().move("S1-01", "supplier > vat:Q1", 60))
+    process = writer(address, "phone")
+    assert process.stdout is not None
+    for _ in range(7):
+        process.stdout.readline()
+    process.kill()
+    process.communicate()
+    answered = writer(address, "phone").communicate()[0].split()
+    assert len(answered) == 60
+    entries = books.entries()
+    assert balances(entries) == {("S1-01", "supplier"): -60, ("S1-01", "dead"): 60}
+    assert len(entries) == 61
+    assert check(entries) == []
+    assert books.faults() == []
+
+
+def test_threads_of_one_program_queue_and_are_told_when_it_takes_too_long(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another thread that never finishes its act must not stop the others for ever."""
+    monkeypatch.setattr("intake.store.books.BUSY_MS", 50)
+    with Books.open(tmp_path / "farm.db") as books, books.write():
+        with ThreadPoolExecutor(1) as crew:
+            refused = crew.submit(write, books, Scribe().note("cleaned", "Q1")).exception()
+        assert isinstance(refused, StoreTrouble)
+        assert "wait a moment" in refused.findings[0].do

@@ -81,7 +81,7 @@ def test_a_copy_that_does_not_add_up_never_gets_the_good_name(tmp_path: Path) ->
     with Books.open(file) as books:
         raw = sqlite3.connect(file)
         moment = "2026-01-05T08:00:00.000000+00:00"
-        row = f"(1, 'S1-01', 'sold', 'dead', 5, '{moment}', '{moment}', 'Ada', 'k', NULL, '')"
+        row = f"(1, 'S1-01', 'sold', 'dead', 5, '{moment}', '{moment}', 'Ada', 'k', NULL, '', '', 'x')"
         raw.execute(f"INSERT INTO movement VALUES {row}")
         raw.commit()
         raw.close()

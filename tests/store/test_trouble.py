@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
+import subprocess
+import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -12,6 +16,8 @@ from intake.errors import BadInput, StoreTrouble
 from intake.store import Books, engines, migrations
 from intake.store.engines import address as url_of
 from tests.ledger.books import Scribe
+
+ROOT = Path(__file__).parents[2]
 
 
 def advice(trouble: pytest.ExceptionInfo[StoreTrouble]) -> str:
@@ -77,6 +83,125 @@ def test_a_locked_database_asks_to_wait(address: str, monkeypatch: pytest.Monkey
         assert other.entries() == ()  # reading goes on meanwhile
 
 
+def test_another_program_holding_the_file_asks_to_wait(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Someone looks into farm.db with a database tool and leaves a transaction open: another process's lock."""
+    monkeypatch.setattr(engines, "BUSY_MS", 50)
+    file = tmp_path / "farm.db"
+    with Books.open(file) as books:
+        holder = subprocess.Popen([sys.executable, "-c", HOLDER, str(file)], stdin=-1, stdout=-1, text=True)
+        assert holder.stdin is not None
+        assert holder.stdout is not None
+        assert holder.stdout.readline() == "held\n"
+        with pytest.raises(StoreTrouble) as trouble, books.write() as unit:
+            unit.note(Scribe().note("cleaned", "Q1"))
+        assert "wait a moment" in advice(trouble)
+        holder.communicate("let go\n")
+        with books.write() as unit:
+            unit.note(Scribe().note("cleaned", "Q1"))
+        assert len(books.entries()) == 1
+
+
+HOLDER = """
+import sqlite3, sys
+raw = sqlite3.connect(sys.argv[1], isolation_level=None)
+raw.execute("BEGIN IMMEDIATE")
+print("held", flush=True)
+sys.stdin.readline()
+raw.execute("ROLLBACK")
+"""
+
+FULL = """
+import resource, signal, sys
+from intake.errors import StoreTrouble
+from intake.store import Books
+from tests.ledger.books import Scribe
+file, room = sys.argv[1], int(sys.argv[2])
+scribe = Scribe()
+written = 0
+with Books.open(file) as books:
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (room, resource.RLIM_INFINITY))
+    try:
+        for number in range(10_000):
+            with books.write() as unit:
+                unit.note(scribe.note("cleaned", f"Q{number}", note="x" * 500))
+            written += 1
+    except StoreTrouble as trouble:
+        print(written, str(trouble))
+    try:
+        books.backup(file + ".copy")
+    except StoreTrouble as trouble:
+        print(written, str(trouble))
+"""
+
+
+@pytest.mark.parametrize("room", [250_000, 700_000])
+def test_a_disk_that_fills_up_while_counting_loses_nothing_written(tmp_path: Path, room: int) -> None:
+    """Files may not grow past a limit, as on a full disk: the count fails in words, all before it are there after."""
+    file = tmp_path / "farm.db"
+    told = subprocess.run([sys.executable, "-c", FULL, str(file), str(room)], cwd=ROOT, capture_output=True, text=True)
+    lines = told.stdout.splitlines()
+    assert told.returncode == 0, told.stderr
+    assert "room on the disk" in lines[0] or "Free some space" in lines[0]
+    with Books.open(file) as books:
+        assert len(books.entries()) == int(lines[0].split()[0]) > 0
+        assert books.faults() == []
+        with books.write() as unit:
+            unit.note(Scribe().note("cleaned", "after", key="after"))
+    assert [name.name for name in tmp_path.iterdir() if "part" in name.name] == []
+
+
+LOCKED_OUT = """
+import os, sys
+from pathlib import Path
+from intake.errors import StoreTrouble
+from intake.store import Books
+from tests.ledger.books import Scribe
+folder = Path(sys.argv[1])
+with Books.open(folder / "warm.db") as books, books.write() as unit:
+    unit.note(Scribe().note("cleaned", "Q1"))
+folder.chmod(0o555)
+for file in folder.iterdir():
+    file.chmod(0o444)
+if os.geteuid() == 0:
+    os.setuid(65534)
+for act in ("write", "backup", "new"):
+    try:
+        if act == "new":
+            Books.open(folder / "new.db").close()
+        with Books.open(folder / "farm.db") as books:
+            if act == "backup":
+                books.backup(folder / "copy.db")
+            with books.write() as unit:
+                unit.note(Scribe().note("cleaned", "Q2", key="k"))
+        print(act, "went through")
+    except StoreTrouble as trouble:
+        print(act, "told", str(trouble).replace(chr(10), " "))
+"""
+
+
+def test_a_folder_that_may_not_be_written_is_told() -> None:
+    """A stick with its switch on, a folder of another user: each act is refused with what to check, nothing changes."""
+    folder = Path(tempfile.mkdtemp(prefix="books-read-only-"))
+    try:
+        folder.chmod(0o755)
+        with Books.open(folder / "farm.db") as books, books.write() as unit:
+            unit.note(Scribe().note("cleaned", "Q1"))
+        told = subprocess.run([sys.executable, "-c", LOCKED_OUT, str(folder)], cwd=ROOT, capture_output=True, text=True)
+        lines = told.stdout.splitlines()
+        assert told.returncode == 0, told.stderr
+        assert [line.split()[:2] for line in lines] == [["write", "told"], ["backup", "told"], ["new", "told"]]
+        assert all("rights" in line or "who owns" in line for line in lines), lines
+        folder.chmod(0o755)
+        for file in folder.iterdir():
+            file.chmod(0o644)
+        with Books.open(folder / "farm.db") as books:
+            assert len(books.entries()) == 1
+    finally:
+        folder.chmod(0o755)
+        shutil.rmtree(folder)
+
+
 def test_a_full_disk_writes_nothing_and_says_so(tmp_path: Path) -> None:
     """The database may not grow: the act fails as a whole, what was there stays."""
     with Books.open(tmp_path / "farm.db") as books:
@@ -133,7 +258,7 @@ def test_entries_that_cannot_be_read_are_numbered(address: str) -> None:
     with Books.open(address) as books:
         engine = create_engine(url_of(address))
         with engine.begin() as connection:
-            row = "(7, 'cleaned', 'Q1', '{}', 'yesterday', 'yesterday', 'Ada', 'k', NULL)"
+            row = "(7, 'cleaned', 'Q1', '{}', 'yesterday', 'yesterday', 'Ada', 'k', NULL, '', 'x')"
             connection.execute(text(f"INSERT INTO record VALUES {row}"))
         engine.dispose()
         with pytest.raises(StoreTrouble, match="entry 7"):
@@ -156,31 +281,7 @@ def test_an_address_that_is_none_is_bad_input(wrong: str) -> None:
         Books.open(wrong)
 
 
-def test_older_books_are_copied_aside_then_brought_up_to_date(
-    address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """A step runs once, keeps what was written, and leaves the books append-only."""
-    with Books.open(address) as books, books.write() as unit:
-        unit.note(Scribe().note("cleaned", "Q1"))
-    steps = dict(migrations.STEPS)
-
-    def second(connection: Connection) -> None:
-        connection.execute(text("CREATE INDEX record_who ON record (who)"))
-
-    steps[2] = second
-    monkeypatch.setattr(migrations, "STEPS", steps)
-    for _ in range(2):
-        with Books.open(address) as books:
-            assert len(books.entries()) == 1
-    aside = [file.name for file in tmp_path.iterdir() if "version-1" in file.name]
-    assert aside == ([] if "postgresql" in address else ["farm.db.version-1"])
-    engine = create_engine(url_of(address))
-    with engine.begin() as connection, pytest.raises(Exception, match="append-only"):
-        connection.execute(text("DELETE FROM record"))
-    engine.dispose()
-
-
-def test_a_step_that_fails_changes_nothing(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_step_that_fails_changes_nothing(address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Power cut or error in the middle of a step: the books are still those of the old version."""
     with Books.open(address) as books, books.write() as unit:
         unit.note(Scribe().note("cleaned", "Q1"))
@@ -190,8 +291,8 @@ def test_a_step_that_fails_changes_nothing(address: str, monkeypatch: pytest.Mon
             connection.execute(text("CREATE INDEX record_who ON record (who)"))
 
     with monkeypatch.context() as patched:
-        patched.setattr(migrations, "STEPS", {**migrations.STEPS, 2: broken})
+        patched.setattr(migrations, "STEPS", {**migrations.STEPS, 3: broken})
         with pytest.raises(StoreTrouble):
-            Books.open(address)
+            Books.open(address, aside=tmp_path)
     with Books.open(address) as books:
         assert len(books.entries()) == 1

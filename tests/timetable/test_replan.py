@@ -144,7 +144,7 @@ def plan_need(plan: Timetable, uid: str) -> Need:
     return need(uid, station="dip", skill="dip", minutes=int((task.end - task.start).total_seconds() // 60), hour=9)
 
 
-@settings(max_examples=12)
+@settings(max_examples=12, deadline=None)
 @given(data=st.data())
 def test_whatever_moved_could_not_stay(data: st.DataObject) -> None:
     """Put a moved task back where it was published: the judge finds a fault, or something is later than it is now."""

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Callable
 
+from intake import units
 from intake.water import ammonia, carbonate, dosing, floating, mixing, oxygen, salinity, seawater
 
 __all__ = ["CALCULATIONS", "Inputs", "numbers", "value_of"]
@@ -48,7 +49,8 @@ def _sea_fraction(given: Inputs, text: str) -> float:
 
 
 def _molal_fraction(given: Inputs, _text: str) -> float:
-    return ammonia.sea_ammonia_fraction(given["T"], given["S"], given["pH_total"], "total", per="kg_pure_water")
+    scale = "free" if "pH_free" in given else "total"
+    return ammonia.sea_ammonia_fraction(given["T"], given["S"], given[f"pH_{scale}"], scale, per="kg_pure_water")
 
 
 def _packing() -> carbonate.SeaWater:
@@ -67,6 +69,19 @@ def _diluted() -> carbonate.SeaWater:
 def _aired() -> carbonate.SeaWater:
     mixed = _diluted()
     return carbonate.water_from_pco2(25.0, 35.0, mixed.alkalinity_umol_per_kg, 450.0, mixed.tan_umol_per_kg)
+
+
+def _implied_ph(given: Inputs) -> float:
+    """NBS pH at which a water of TA 2300 µmol/kg with its ammonia holds 95 mg/L of CO2, by halving."""
+    alkalinity = 2300.0 + ammonia.tan_umol_per_kg(11.0, given["T"], given["S"])
+    low, high = 5.0, 8.0
+    for _ in range(40):
+        middle = (low + high) / 2
+        water = carbonate.water_from_ph(
+            given["T"], given["S"], alkalinity, ph=middle, ph_scale="nbs", tan_n_mg_per_l=11.0
+        )
+        low, high = (middle, high) if water.co2_mg_per_l > 95.0 else (low, middle)
+    return low
 
 
 def _part(water: carbonate.SeaWater, quantity: str) -> float:
@@ -160,6 +175,10 @@ CALCULATIONS: dict[str, Calculation] = {
     "Specific gravity": lambda q, g, i, u: salinity.specific_gravity(g["SP"], q.rsplit(" ", 1)[1]),
     "Salinity from SG": lambda q, g, i, u: salinity.salinity_from_gravity(g["SG"], q.rsplit(" ", 1)[1]),
     "un-ionized NH3 fraction freshwater": lambda q, g, i, u: ammonia.fresh_ammonia_fraction(g["T"], g["pH"]),
+    "un-ionized NH3 percent freshwater": lambda q, g, i, u: 100 * ammonia.fresh_ammonia_fraction(g["T"], g["pH"]),
+    "un-ionized NH3 percent seawater S=34": lambda q, g, i, u: (
+        100 * ammonia.sea_ammonia_fraction(g["T"], 34.0, g["pH"], "free")
+    ),
     "worked example": lambda q, g, i, u: ammonia.nh3_n_mg_per_l(
         ammonia.fresh_ammonia_fraction(g["T"], g["pH"]), g["TAN"]
     ),
@@ -175,6 +194,7 @@ CALCULATIONS: dict[str, Calculation] = {
     "NH3 reference": lambda q, g, i, u: (
         carbonate.water_from_dic(25.0, 35.0, g["TA"], g["DIC"], g["TAN"]).nh3_fraction * g["TAN"]
     ),
+    "cross-check: pH_NBS": lambda q, g, i, u: _implied_ph(g),
     "drip": lambda q, g, i, u: _drip(q, g),
     "growing volume: time": lambda q, g, i, u: mixing.growing_hours(g["Sin"] - g["S0"], 1.0, g["V0"], g["Q"]),
     "overflow: time": lambda q, g, i, u: mixing.overflowing_hours(g["Sin"] - g["S0"], 1.0, g["V"], g["Q"]),
@@ -199,6 +219,9 @@ CALCULATIONS: dict[str, Calculation] = {
     "1 ppm": lambda q, g, i, u: _per(q, u),
     "1% solution": lambda q, g, i, u: _per(q, u),
     "1 gallon": lambda q, g, i, u: GALLON_L * salinity.density(15.0, 0.0) / POUND_G,
+    "1 acre-foot": lambda q, g, i, u: ACRE_FOOT_L * salinity.density(15.0, 0.0) / POUND_G,
+    "ft3 to": lambda q, g, i, u: FOOT3_L / units.volume_l("1", "gal"),
+    "dose": lambda q, g, i, u: dosing.dose_grams(units.volume_l("500", "gal"), 25.0),
     "rectangular": lambda q, g, i, u: _rectangle(u),
     "round tank": lambda q, g, i, u: dosing.tank_litres_cylinder(12 * FOOT_CM, 4.5 * FOOT_CM),
     "dose with 80%": lambda q, g, i, u: dosing.dose_grams(250.0, 20.0, 80.0),

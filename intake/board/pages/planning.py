@@ -54,6 +54,14 @@ def new(asked: Asked) -> Response:
     )
 
 
+def _answers(asked: Asked) -> dict[str, str]:
+    """Question → answer: chosen from those offered, or typed, which counts more."""
+    found: dict[str, str] = {}
+    for start in ("ask:", "say:"):
+        found |= {name[4:]: told.strip() for name, told in asked.form.items() if name.startswith(start) and told.strip()}
+    return found
+
+
 def _staged(asked: Asked) -> str:
     """Name in the inbox of the list just uploaded, or of the one being asked about."""
     upload = asked.files.get("list")

@@ -6,6 +6,7 @@
   const FIRST_WAIT = 2000, LONGEST_WAIT = 60000, ONE_TRY = 8000, ONE_PHOTO = 40000;
   const WORDS = { dead: "dead", doa: "dead in the bag", missing: "missing", wrong: "wrong", found: "found again", weak: "weak" };
   const $ = (id) => document.getElementById(id);
+  $("plain").hidden = true;
   const build = document.documentElement.dataset.build;
 
   let facts = read(FACTS) || { batches: {}, who: "", may: {} };
@@ -187,7 +188,10 @@
   });
   function whole(input) { return /^\d{1,6}$/.test(input.value.trim()) ? Number(input.value.trim()) : 0; }
   function total() { return Object.keys(inputs).reduce((sum, head) => sum + whole(inputs[head]), 0); }
-  function ready() { $("save").disabled = total() === 0 || !place; }
+  function ready() {
+    $("save").disabled = total() === 0 || !place;
+    $("save").textContent = total() && !place ? "Choose the vat first" : "Save";
+  }
 
   $("form").addEventListener("submit", (event) => {
     event.preventDefault();

@@ -35,6 +35,7 @@ class Due:
     batch: str
     vat: str
     system: str
+    system_name: str
     start: datetime
     end: datetime
     staff: tuple[tuple[str, str], ...]
@@ -102,7 +103,7 @@ def _due(house: House, row: Mapping[str, Any], finished: Mapping[str, str]) -> D
     people = house.site.people
     start, end = datetime.fromisoformat(str(row["start"])), datetime.fromisoformat(str(row["end"]))
     today = start.astimezone(house.site.farm.zone).date() == house.today
-    uid = str(row["uid"])
+    uid, system = str(row["uid"]), str(row.get("system") or "")
     state = "done" if uid in finished else "overdue" if end < house.now else "due" if today else "later"
     return Due(
         uid=uid,
@@ -110,7 +111,8 @@ def _due(house: House, row: Mapping[str, Any], finished: Mapping[str, str]) -> D
         kind=str(row["kind"]),
         batch=str(row["batch"] or ""),
         vat=str(row["vat"] or ""),
-        system=str(row.get("system") or ""),
+        system=system,
+        system_name=house.site.systems[system].name if system in house.site.systems else system,
         start=start,
         end=end,
         staff=tuple((str(who), people[who].name if who in people else str(who)) for who in row["staff"]),

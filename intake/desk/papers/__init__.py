@@ -7,7 +7,13 @@ from pathlib import Path
 
 from intake.desk import claims
 from intake.desk.house import House
-from intake.desk.papers.arrival import print_checklists, print_labels, print_runsheet
+from intake.desk.papers.arrival import (
+    print_box_labels,
+    print_checklists,
+    print_labels,
+    print_runsheet,
+    print_water,
+)
 from intake.desk.papers.plan import print_plan, print_proposal
 from intake.desk.papers.sheets import print_sheets
 from intake.desk.papers.weeks import print_dips, print_histories, print_round, print_suppliers
@@ -23,6 +29,8 @@ _MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = 
     "checklists": print_checklists,
     "runsheet": print_runsheet,
     "labels": print_labels,
+    "boxlabels": print_box_labels,
+    "water": print_water,
     "dips": print_dips,
     "round": print_round,
     "history": print_histories,
@@ -59,7 +67,8 @@ def print_forms(  # what the command line can say
         wanted = [shipment] if shipment else sorted(house.floor().received)
         if not wanted:
             raise BadInput(Finding("print claim", "no shipment received", "a received shipment"))
-        return [path for one in wanted for path in claims.write(house, claims.current(house, one), out, size)]
+        found = [claims.current(house, one) for one in wanted]
+        return [path for one in found for path in claims.write(house, one, out, size, fillable=fillable)]
     if what not in _MAKERS:
         raise UnknownName("WHAT", what, [name for name in PRINTABLE if name[:1] == what[:1]] or PRINTABLE, "form")
     batches = _batches(house, shipment, batch)

@@ -13,7 +13,7 @@ from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
 
 if TYPE_CHECKING:
-    from forms.plan import PlanBar
+    from forms import PlanBar, PlanSystem
 
 __all__ = ["plan_pdf", "print_plan", "print_proposal"]
 
@@ -77,7 +77,7 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
     return page.plan(content, paper)
 
 
-def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int):  # type: ignore[no-untyped-def]
+def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int) -> tuple[PlanSystem, ...]:
     import forms as page
 
     bars: dict[str, list[PlanBar]] = {}

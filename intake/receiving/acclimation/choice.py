@@ -187,7 +187,7 @@ def _poured_by(steps: tuple[Step, ...], minute: int, mode: Mode) -> float:
 def _shifted(steps: tuple[Step, ...], minute: int, poured_l: float) -> tuple[Step, ...]:
     later = [replace(step, minute=step.minute + minute, poured_l=step.poured_l + poured_l) for step in steps]
     going_on = later[0].action.removeprefix(f"{tables.OPENING}; ").removeprefix(f"{tables.OPENING}.").strip()
-    later[0] = replace(later[0], action=f"After the reading: {going_on or 'go on as below.'}")
+    later[0] = replace(later[0], action=f"{tables.AFTER_READING} {going_on or 'go on as below.'}")
     return tuple(later)
 
 

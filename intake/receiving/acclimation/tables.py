@@ -26,6 +26,7 @@ from intake.water.mixing import exchanged, largest_flow_l_per_h
 from intake.water.ranges import require_positive
 
 __all__ = [
+    "AFTER_READING",
     "CLEAN_WATER",
     "OPENING",
     "damp_direct",
@@ -45,6 +46,8 @@ _LEAST_WAIT = 5
 #: What a tub of made-up water is called in an action; the animals are out of their bag water from there on.
 CLEAN_WATER = "clean water"
 OPENING = "Open into the tub"
+#: How the first row after a reading begins.
+AFTER_READING = "After the reading:"
 _PLACE = "Move the animals into the vat; discard the water they came in."
 _NO_LOSS = "The table assumes well-mixed water and no heat lost to the room: read the temperature as you go."
 _AIR = (

@@ -1,0 +1,55 @@
+"""How a step table is shown: as plain data and at 80 columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from intake.receiving.acclimation import Step
+
+__all__ = ["as_row", "print_table"]
+
+
+def as_row(step: Step) -> dict[str, Any]:
+    """One row as plain data, for ``--json``."""
+
+    def short(value: float | None) -> float | None:
+        return None if value is None else round(value, 6)
+
+    return {
+        "minute": step.minute,
+        "action": step.action,
+        "volume_l": short(step.volume_l),
+        "temperature_c": short(step.temperature_c),
+        "salinity_psu": short(step.salinity_psu),
+        "ph_nbs": short(step.ph_nbs),
+        "nh3_n_mg_per_l": short(step.nh3_n_mg_per_l),
+        "poured_l": short(step.poured_l),
+    }
+
+
+def print_table(answer: dict[str, Any], steps: tuple[Step, ...]) -> None:
+    """Print mode, rows, water, limits, notes and source at 80 columns."""
+    import textwrap
+
+    def fold(head: str, text: str) -> None:
+        click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
+
+    fold("mode     ", f"{answer['mode']}: {answer['reason']}")
+    click.echo("  min   litres     °C    PSU   pH NBS  NH3-N mg/L")
+    for step in steps:
+        ph = "-" if step.ph_nbs is None else f"{step.ph_nbs:.2f}"
+        toxic = "-" if step.nh3_n_mg_per_l is None else f"{step.nh3_n_mg_per_l:.4f}"
+        click.echo(
+            f"{step.minute:5d}  {step.volume_l:7.2f}  {step.temperature_c:5.2f}  {step.salinity_psu:5.2f}"
+            f"  {ph:>7}  {toxic:>10}"
+        )
+        fold("       ", step.action)
+    fold("water    ", f"{answer['water_used_l']:.2f} L poured over {answer['minutes']} min, rinsing not counted")
+    fold("limits   ", f"passed first at {answer['first_breach']}" if answer["first_breach"] else "none passed")
+    for warning in answer["warnings"]:
+        fold("note     ", warning)
+    if answer["source"]:
+        fold("source   ", answer["source"])

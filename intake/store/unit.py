@@ -1,0 +1,158 @@
+"""One act on the books: what is appended together, under the writers' lock, or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any, Final
+
+from sqlalchemy import Connection, RowMapping, Select, Table, func, insert, select
+
+from intake.errors import BadInput, Finding, Refused
+from intake.ledger.conservation import CLOCK_SLACK, Shortage, shortages
+from intake.ledger.entries import Entry, Movement, Record, faults
+from intake.store.reading import Wanted, entries_of
+from intake.store.tables import FACTS, MOVEMENT, RECORD, row_of, seal
+
+__all__ = ["Unit"]
+
+_ROWS_AT_ONCE: Final = 5_000
+
+
+class Unit:
+    """One act on the books of one site: everything in it is written together or not at all.
+
+    Attributes
+    ----------
+    already
+        Keys given to this unit that had been recorded before, with the same content.
+    """
+
+    def __init__(self, connection: Connection, site: str) -> None:
+        self._connection, self._site = connection, site
+        self._touched: set[str] = set()
+        self._seals: dict[str, str] = {}
+        self.already: list[str] = []
+
+    def move(self, movement: Movement) -> int:
+        """Append a movement and return its number; the earlier number when its key was recorded before.
+
+        Whether a place falls below zero is judged when the unit ends (or at :meth:`settle`), so the order of the
+        movements inside one unit does not matter.
+
+        Raises
+        ------
+        BadInput
+            When the movement itself is faulty.
+        Refused
+            When its key was used for something else, it corrects nothing known, or the clock stands before the last
+            entry.
+        """
+        self._touched.add(movement.batch)
+        return self._append(MOVEMENT, movement)
+
+    def note(self, record: Record) -> int:
+        """Append a record and return its number; the earlier number when its key was recorded before.
+
+        Raises
+        ------
+        BadInput, Refused
+            As :meth:`move`.
+        """
+        return self._append(RECORD, record)
+
+    def entries(
+        self, kind: str | None = None, subject: str | None = None, until: datetime | None = None
+    ) -> tuple[Entry, ...]:
+        """Entries as they stand inside this unit, its own among them; the arguments are those of ``Books.entries``."""
+        return entries_of(self._connection, self._site, Wanted(kind, subject, until))
+
+    def copy(self, entries: Iterable[Entry]) -> None:
+        """Append entries of other books as they are, in their order, for a site that has none: no clock is asked."""
+        rows: dict[str, list[dict[str, object]]] = {MOVEMENT.name: [], RECORD.name: []}
+        for entry in entries:
+            table = MOVEMENT if isinstance(entry, Movement) else RECORD
+            row = row_of(entry) | {"site": self._site}
+            rows[table.name].append(row | {"seal": self._next_seal(table, row)})
+        for table in (MOVEMENT, RECORD):
+            for start in range(0, len(rows[table.name]), _ROWS_AT_ONCE):
+                self._connection.execute(insert(table), rows[table.name][start : start + _ROWS_AT_ONCE])
+
+    def settle(self) -> None:
+        """Refuse now if a place of a batch this unit touched falls below zero at any moment.
+
+        Raises
+        ------
+        Refused
+            Naming batch, place, what the books have there and what was to leave.
+        """
+        found: list[Shortage] = []
+        for batch in sorted(self._touched):
+            found.extend(shortages(self.entries("movement", batch)))
+        if found:
+            raise Refused([shortage.as_finding() for shortage in found])
+
+    def _append(self, table: Table, entry: Entry) -> int:
+        found = faults(entry)
+        if found:
+            raise BadInput(found)
+        row = row_of(entry)
+        earlier = self._connection.execute(self._with_key(table, entry.key)).mappings().first()
+        if earlier is not None:
+            return self._recorded_before(row, earlier)
+        self._check_clock(entry)
+        if (
+            entry.corrects is not None
+            and self._connection.execute(self._with_key(table, entry.corrects)).first() is None
+        ):
+            raise Refused(Finding("corrects", entry.corrects, f"the key of an earlier {table.name}"))
+        row["site"] = self._site
+        row["seal"] = self._next_seal(table, row)
+        return int(self._connection.execute(insert(table).values(row).returning(table.c.id)).scalar_one())
+
+    def _with_key(self, table: Table, key: str) -> Select[Any]:
+        return select(table).where(table.c.site == self._site, table.c.key == key)
+
+    def _next_seal(self, table: Table, row: Mapping[str, object]) -> str:
+        if table.name not in self._seals:
+            newest = select(table.c.seal).where(table.c.site == self._site).order_by(table.c.id.desc()).limit(1)
+            self._seals[table.name] = str(self._connection.execute(newest).scalar() or "")
+        self._seals[table.name] = seal(self._seals[table.name], [row[name] for name in FACTS[table.name]])
+        return self._seals[table.name]
+
+    def _recorded_before(self, row: Mapping[str, object], earlier: RowMapping) -> int:
+        """Same content under the same key is the same act posted again; when it was posted does not matter."""
+        other = [name for name, value in row.items() if name != "recorded_at" and earlier[name] != value]
+        if other:
+            raise Refused(
+                Finding(
+                    f"key {row['key']}",
+                    ", ".join(f"{name} {row[name]}" for name in other),
+                    "the same as recorded before: " + ", ".join(f"{name} {earlier[name]}" for name in other),
+                    "This act was recorded already; give a new one a new key, or correct the earlier one.",
+                )
+            )
+        self.already.append(str(row["key"]))
+        return int(earlier["id"])
+
+    def _check_clock(self, entry: Entry) -> None:
+        newest = [
+            self._connection.execute(select(func.max(t.c.recorded_at)).where(t.c.site == self._site)).scalar()
+            for t in (MOVEMENT, RECORD)
+        ]
+        last = max((datetime.fromisoformat(moment) for moment in newest if moment), default=None)
+        if last is not None and entry.recorded_at < last - CLOCK_SLACK:
+            raise Refused(
+                Finding(
+                    "clock",
+                    entry.recorded_at.isoformat(timespec="seconds"),
+                    f"not before the last entry, recorded {last.isoformat(timespec='seconds')}",
+                    "Set this computer's clock and repeat.",
+                )
+            )
+        if entry.happened_at > entry.recorded_at + CLOCK_SLACK:
+            happened = entry.happened_at.isoformat(timespec="minutes")
+            now = entry.recorded_at.isoformat(timespec="minutes")
+            raise Refused(
+                Finding("happened at", happened, f"a time not after now, {now}", "Record it once it is done.")
+            )

@@ -1,0 +1,125 @@
+"""The vat plan against a plain greedy, the straightforward CP-SAT model and the same model in HiGHS, on one clock.
+
+Run by hand: ``python -m tests.bench.plan --sizes 60/40 --loads .1 .2 --seeds 1 2 --seconds 20``.  Every plan is judged.
+Seconds are those of the clock; another job on the machine changes them, so the ratios are what is worth keeping.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import sys
+import time
+from collections.abc import Sequence
+from typing import Any
+
+from intake.plan import Problem, solve
+from intake.plan.aims import NAMES, aim
+from intake.plan.exact import Model, build
+from intake.plan.greedy import first_plan
+from intake.plan.scene import Layout, Scene
+from tests.bench.plan_instances import generated, planted, twelve_by_eight
+from tests.checker import judge
+from tests.plan.facts import facts_of_problem
+
+
+def left_over(problem: Problem, layout: Layout) -> int:
+    """Animals of a problem that a layout does not place."""
+    return problem.announced - sum(layout.placed(owner) for owner in range(len(problem.batches)))
+
+
+def plain_model(problem: Problem) -> tuple[Model, Sequence[tuple[int, int]], list[int]]:
+    """The one-shot exact model with the greedy as complete hint."""
+    model = build(Scene(problem, loose=True), range(len(problem.batches)))
+    return model, aim(model, NAMES[0]).terms, model.write(first_plan(Scene(problem)))
+
+
+def cp_sat(problem: Problem, seconds: float, workers: int = 2) -> tuple[int, int]:
+    """Left over and bound of plain CP-SAT, free-running, hint given."""
+    from ortools.sat.python import cp_model
+
+    from intake.plan.solve import _emitted
+
+    model, terms, hint = plain_model(problem)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers, solver.parameters.max_time_in_seconds = workers, seconds
+    status = solver.solve(_emitted(cp_model.CpModel(), model.rows, terms, hint))
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return sum(price * hint[variable] for variable, price in terms), round(solver.best_objective_bound)
+    return round(solver.objective_value), round(solver.best_objective_bound)
+
+
+def highs(problem: Problem, seconds: float) -> tuple[int, int]:
+    """Left over and bound of HiGHS on the same rows; the greedy's value where it finds nothing."""
+    import highspy
+    import numpy as np
+
+    model, terms, hint = plain_model(problem)
+    rows = model.rows
+    solver = highspy.Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("time_limit", float(seconds))
+    solver.setOptionValue("threads", 2)
+    price = dict(terms)
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(rows.low), len(rows.row_vars)
+    lp.col_cost_ = np.array([price.get(variable, 0) for variable in range(len(rows.low))], dtype=float)
+    lp.col_lower_, lp.col_upper_ = np.array(rows.low, dtype=float), np.array(rows.high, dtype=float)
+    lp.row_lower_ = np.array([-highspy.kHighsInf if low is None else low for low in rows.row_low], dtype=float)
+    lp.row_upper_ = np.array([highspy.kHighsInf if high is None else high for high in rows.row_high], dtype=float)
+    lp.integrality_ = [highspy.HighsVarType.kInteger] * len(rows.low)
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = np.cumsum([0, *(len(members) for members in rows.row_vars)])
+    lp.a_matrix_.index_ = np.array([variable for members in rows.row_vars for variable in members])
+    lp.a_matrix_.value_ = np.array([coef for coefs in rows.row_coefs for coef in coefs], dtype=float)
+    solver.passModel(lp)
+    solver.run()
+    info = solver.getInfo()
+    worst = sum(cost * hint[variable] for variable, cost in terms)
+    return round(min(info.objective_function_value, worst)), max(0, round(info.mip_dual_bound))
+
+
+def measure(name: str, problem: Problem, seconds: float, *, raw: bool) -> None:
+    """Print one line for one instance."""
+    began = time.perf_counter()
+    greedy = left_over(problem, first_plan(Scene(problem)))
+    first = time.perf_counter() - began
+    began = time.perf_counter()
+    solution = solve(problem, seconds=seconds, aims=1)
+    wall = time.perf_counter() - began
+    faults = judge(facts_of_problem(problem), solution.as_dict(problem.day_zero))
+    left, bound = solution.announced - solution.placed, solution.announced - solution.placed_bound
+    others = f"  CP-SAT {cp_sat(problem, wall)}  HiGHS {highs(problem, wall)}" if raw else ""
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    sys.stdout.write(
+        f"{name:16} of {problem.announced:6}  greedy {greedy:6} ({first:.2f} s)  ours {left:6} bound {bound:6} "
+        f"({wall:.1f} s, {memory} MB){others}  {'sound' if not faults else faults[:2]}\n"
+    )
+    sys.stdout.flush()
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Measure the instances asked for."""
+    parser: Any = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--sizes", nargs="*", default=["12/8", "60/40"])
+    parser.add_argument("--loads", nargs="*", type=float, default=[0.1, 0.2, 0.4])
+    parser.add_argument("--seeds", nargs="*", type=int, default=[1])
+    parser.add_argument("--planted", nargs="*", type=int, default=[])
+    parser.add_argument("--seconds", type=float, default=10.0)
+    parser.add_argument("--raw", action="store_true", help="also plain CP-SAT and HiGHS for the same wall time")
+    chosen = parser.parse_args(arguments)
+    for seed in chosen.seeds:
+        for size in chosen.sizes:
+            vats, batches = (int(part) for part in size.split("/"))
+            if vats == 12:
+                measure(f"12/8 #{seed}", twelve_by_eight(seed), chosen.seconds, raw=chosen.raw)
+                continue
+            for load in chosen.loads:
+                problem = generated(vats, batches, seed, load)
+                measure(f"{size} {load:g} #{seed}", problem, chosen.seconds, raw=chosen.raw)
+        for vats in chosen.planted:
+            measure(f"planted {vats} #{seed}", planted(vats, seed), chosen.seconds, raw=chosen.raw)
+
+
+if __name__ == "__main__":
+    main()

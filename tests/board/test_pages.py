@@ -1,0 +1,171 @@
+"""Every page shows what the books say, and every number leads to where it comes from."""
+
+import re
+from collections import deque
+from urllib.parse import urldefrag, urljoin
+
+import pytest
+from starlette.applications import Starlette
+
+from tests.board.conftest import Clock, Entering, entries_of, post
+
+PAGES = {
+    "/": ("Q1", "100", "Tridacna maxima", "On the dock", "S1-02"),
+    "/vats/Q1": ("Standing here", "S1-01", "140 animals"),
+    "/vats/Q2": ("empty",),
+    "/space": ("<svg", "S1-01", "The same as a list"),
+    "/work": ("Done", "Tridacna maxima"),
+    "/work?who=mine": ("My work",),
+    "/batches": ("S1-01", "S1-02"),
+    "/batches/S1-01": ("100", "alive when opened", "the supplier → Q1", "Losses of S1-01 by day"),
+    "/batches/S1-01/acclimation": ("Minute",),
+    "/deliveries": ("S1", "received"),
+    "/deliveries/S1": ("150", "140", "S1-02"),
+    "/deliveries/new": ("Packing list",),
+    "/plan": ("Still to come",),
+    "/claims": ("S1", "h 00 min left"),
+    "/claims/S1": ("version 1", "photo of the sealed bag"),
+    "/contacts": ("Trace the batch",),
+    "/contacts?batch=S1-01": ("S1-02", "may have infected"),
+    "/calendars": ("the whole farm",),
+    "/people": ("cleo", "read-only", "Invite"),
+    "/count": ("S1-01@Q1",),
+    "/c": ("Which batch?",),
+}
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_a_page_shows_the_facts(enter: Entering, address: str) -> None:
+    """Facts come from the books, not from the template."""
+    answer = enter("ada").get(address)
+    assert answer.status_code == 200
+    for fact in PAGES[address]:
+        assert fact in answer.text
+
+
+def test_every_link_leads_somewhere_and_the_count_is_linked(enter: Entering) -> None:
+    """A dead link at the vats costs more than a missing one; walked from the floor as the owner."""
+    client = enter("ada")
+    seen, waiting = {"/"}, deque(["/"])
+    while waiting:
+        here = waiting.popleft()
+        answer = client.get(here)
+        assert answer.status_code == 200, here
+        if "text/html" not in answer.headers["content-type"]:
+            continue
+        for link in re.findall(r'href="([^"]+)"', answer.text):
+            target, fragment = urldefrag(urljoin(here, link.replace("&amp;", "&")))
+            if target == here and fragment and target != "/c":
+                assert f'id="{fragment}"' in answer.text, f"{here} → #{fragment}"
+            if target not in seen:
+                seen.add(target)
+                waiting.append(target)
+    assert {"/batches/S1-01", "/vats/Q1", "/claims/S1", "/claims/S1/claim.pdf", "/deliveries/S1/day"} <= seen
+
+
+def test_a_count_changes_the_floor(enter: Entering) -> None:
+    """What is recorded on one page is seen on the next."""
+    client = enter("ben")
+    post(client, "/count", where="S1-01@Q1", dead="4", key="a-form-that-is-new")
+    assert "<b>96</b> <span>Tridacna maxima</span>" in client.get("/").text
+
+
+def test_an_unknown_batch_offers_the_closest(enter: Entering) -> None:
+    """A misread label is answered with what it may have been, as a page, not as a fault."""
+    answer = enter("ben").get("/batches/S1-11")
+    assert answer.status_code == 404
+    assert "S1-01" in answer.text
+
+
+def test_done_is_one_tap_and_a_second_tap_does_no_harm(enter: Entering, app: Starlette) -> None:
+    """Two people tap the same work: it is done once and neither is told of a fault."""
+    ben, cleo = enter("ben"), enter("cleo")
+    task = re.search(r'name="task" value="([^"]+)"', ben.get("/work?who=all&days=60").text)
+    assert task
+    before = entries_of(app)
+    assert post(ben, "/work/done", task=task[1], back="/work").status_code == 200
+    again = post(cleo, "/work/done", task=task[1], back="/work")
+    assert again.status_code == 200
+    assert "recorded before" in again.text
+    assert entries_of(app) == before + 1
+
+
+@pytest.mark.parametrize("back", ["//elsewhere.example/", "https://elsewhere.example/", "/\\elsewhere.example"])
+def test_a_form_does_not_lead_off_the_board(enter: Entering, back: str) -> None:
+    """A link that comes back through us must not carry a keeper to a foreign page."""
+    client = enter("ben")
+    task = re.search(r'name="task" value="([^"]+)"', client.get("/work?who=all&days=60").text)
+    assert task
+    answer = post(client, "/work/done", follow=False, task=task[1], back=back)
+    assert answer.headers["location"] == "/work"
+
+
+def test_an_entry_is_taken_back_from_the_history(enter: Entering, app: Starlette) -> None:
+    """A correction is a further entry, and the line that was wrong stays readable, struck out."""
+    client = enter("ben")
+    post(client, "/count", where="S1-01@Q1", dead="4", key="a-form-that-is-new")
+    page = client.get("/batches/S1-01").text
+    entry = re.search(r'name="entry" value="(a-form-that-is-new)"', page)
+    assert entry
+    page = post(client, "/batches/S1-01/undo", entry=entry[1]).text
+    assert "Took back 4 of S1-01" in page
+    assert 'class="back"' in page
+    assert "Taken back before" in post(client, "/batches/S1-01/undo", entry=entry[1]).text
+
+
+@pytest.mark.parametrize(
+    ("act", "fields", "says"),
+    [
+        ("finding", {"what": "clean", "vat": "Q1"}, "S1-01: clean"),
+        ("finding", {"what": "", "other": "odd snails", "vat": "Q1"}, "odd snails found"),
+        ("move", {"count": "10", "source": "Q1", "target": "Q2"}, "10 of S1-01: Q1 → Q2"),
+        ("move", {"count": "10", "source": "Q1", "target": "sold"}, "10 of S1-01: Q1 → sold"),
+        ("hold", {"reason": "unexplained deaths"}, "S1-01: held"),
+        ("lift", {"reason": "tested clean"}, "S1-01: hold lifted"),
+    ],
+)
+def test_a_batch_can_be_told_about(enter: Entering, act: str, fields: dict[str, str], says: str) -> None:
+    """What the command line records, the board records too."""
+    assert says in post(enter("ben"), f"/batches/S1-01/{act}", **fields).text
+
+
+def test_the_same_form_twice_is_one_act_and_a_changed_form_another(enter: Entering, app: Starlette) -> None:
+    """A slow wifi makes people press twice; going back and mending a form makes a new act."""
+    client = enter("ben")
+    for _ in range(2):
+        post(client, "/batches/S1-01/move", count="10", source="Q1", target="sold")
+    assert app.state.farm.house().floor().headcount("S1-01") == 90
+    post(client, "/batches/S1-01/move", count="5", source="Q1", target="sold")
+    assert app.state.farm.house().floor().headcount("S1-01") == 85
+
+
+def test_a_claim_goes_out_and_its_clock_is_shown(enter: Entering, clock: Clock) -> None:
+    """A claim sent too late is worth nothing."""
+    client = enter("ada")
+    post(client, "/count", where="S1-01@Q1", doa="9", key="a-form-that-is-new")
+    assert "23 h 00 min left" in client.get("/claims").text
+    clock.turn(hours=17)
+    assert "! 6 h 00 min left" in client.get("/claims").text
+    assert client.get("/claims/S1/claim.pdf").content.startswith(b"%PDF")
+    assert "S1-01" in client.get("/claims/S1/claim.csv").text
+    assert "sent" in post(client, "/claims/S1/state", state="sent").text
+    assert "left" not in client.get("/claims").text
+
+
+def test_a_reading_needs_its_scale(enter: Entering) -> None:
+    """A pH without its scale is refused with words on a page."""
+    client = enter("ben")
+    refused = post(client, "/vats/Q1/reading", quantity="ph", value="8,1", scale="")
+    assert refused.status_code == 422
+    assert "nbs" in refused.text
+    kept = post(client, "/vats/Q1/reading", quantity="ph", value="8,1", scale="nbs")
+    assert "ph 8.1 nbs" in kept.text
+
+
+def test_a_page_that_stays_open_learns_that_something_was_recorded(enter: Entering) -> None:
+    """The tablet on the wall follows the phones."""
+    client = enter("ben")
+    before = client.get("/api/beat").json()
+    assert client.get("/api/beat").json() == before
+    post(client, "/count", where="S1-01@Q1", dead="1", key="a-form-that-is-new")
+    assert client.get("/api/beat").json() != before

@@ -1,0 +1,213 @@
+"""A keeper with a phone: counts go up once each through cut wifi, a killed server, a lost reply and a nervous thumb."""
+
+from typing import Any
+
+import pytest
+
+from tests.browser.conftest import Open, Server
+
+
+def tap(page: Any, batch: str = "S1-01", head: str = "dead", times: int = 1) -> None:
+    """Open the count page of a batch, tap a stepper and save."""
+    page.wait_for_selector(f"#batch:has-text('{batch}')")
+    for _ in range(times):
+        page.tap(f"[data-head={head}] .more")
+    page.tap("#save")
+
+
+def open_count(page: Any, server: Server, batch: str = "S1-01") -> int:
+    """Open the count page, with the headcount the phone knows; gives that of the books."""
+    alive = server.alive(batch)
+    page.goto(f"{server.base}/c#{batch}")
+    page.wait_for_selector(f"#stand:has-text('{alive} alive in Q1')")
+    return alive
+
+
+def cut(page: Any) -> None:
+    """Cut the network and wait until it really is: the browser's own word is not enough."""
+    page.context.set_offline(True)
+    for _ in range(50):
+        if page.evaluate("fetch('/robots.txt', {cache: 'no-store'}).then(() => false, () => true)"):
+            return
+        page.wait_for_timeout(50)
+    pytest.fail("the network could not be cut")
+
+
+def saved(page: Any) -> None:
+    """Wait until the page says that all is saved."""
+    page.wait_for_selector("#state.saved:has-text('Saved')", timeout=15000)
+
+
+def test_counts_go_up_and_can_be_undone(visit: Open, server: Server) -> None:
+    """No secure context, no service worker: the page still makes its keys, saves and takes back."""
+    page = visit()
+    alive = open_count(page, server)
+    assert page.evaluate("[isSecureContext, 'serviceWorker' in navigator, typeof crypto.randomUUID]") == [
+        False,
+        False,
+        "undefined",
+    ]
+    tap(page, times=3)
+    saved(page)
+    assert server.alive() == alive - 3
+    page.tap("#recent button:has-text('Undo')")
+    page.wait_for_selector("#recent li:has-text('taken back')")
+    saved(page)
+    assert server.alive() == alive
+
+
+def test_wifi_dies_and_returns(visit: Open, server: Server) -> None:
+    """Three counts without wifi, one for a batch never opened before in a new tab; the tab closed; all arrive once."""
+    page = visit()
+    alive = open_count(page, server)
+    context, other_alive = page.context, server.alive("S1-02")
+    cut(page)
+    tap(page, times=2)
+    page.wait_for_selector("#state.waiting:has-text('1 waiting')")
+    tap(page, head="missing")
+    page.wait_for_selector("#state.waiting:has-text('2 waiting')")
+    assert f"{alive - 3} after what is waiting" in (page.text_content("#stand") or "")
+    other = context.new_page()
+    other.goto(f"{server.base}/c#S1-02")  # the shell from the browser's cache, the batch from the fragment
+    other.tap("#places label:has-text('Q1')")  # ten of it wait on the dock, so the place must be said
+    tap(other, "S1-02")
+    other.wait_for_selector("#state.waiting:has-text('3 waiting')")
+    other.close()
+    page.close()
+    assert (server.alive(), server.alive("S1-02")) == (alive, other_alive)
+    context.set_offline(False)
+    back = context.new_page()
+    back.goto(f"{server.base}/c")
+    saved(back)
+    assert (server.alive(), server.alive("S1-02")) == (alive - 3, other_alive - 1)
+
+
+def test_the_server_is_killed_and_comes_back(visit: Open, server: Server) -> None:
+    """A power cut at the desk: the phone keeps what was tapped and sends it by itself when the server is back."""
+    page = visit()
+    alive = open_count(page, server)
+    tap(page)
+    saved(page)
+    server.kill()
+    tap(page, times=4)
+    page.wait_for_selector("#state.waiting:has-text('no connection')")
+    server.start()
+    saved(page)
+    assert server.alive() == alive - 5
+
+
+def test_a_reply_lost_after_the_books_were_written_counts_once(visit: Open, server: Server) -> None:
+    """The worst moment: recorded, but the phone never heard of it."""
+    page = visit()
+    alive = open_count(page, server)
+    lost: list[int] = []
+
+    def lose(route: Any) -> None:
+        # The driver's own fetch does not know the farm's name: it is led to the loopback, with the name kept in Host.
+        address = route.request.url.replace(server.base, server.loopback)
+        headers = route.request.headers | {"host": server.base.removeprefix("http://")}
+        lost.append(route.fetch(url=address, headers=headers).status)
+        route.abort()
+
+    page.route("**/api/count", lose, times=1)
+    tap(page, times=5)
+    page.wait_for_selector("#state.waiting")
+    saved(page)
+    assert lost == [201]
+    assert server.alive() == alive - 5
+
+
+def test_a_double_tap_counts_once(visit: Open, server: Server) -> None:
+    """Wet gloves tap twice."""
+    page = visit()
+    alive = open_count(page, server)
+    page.tap("[data-head=dead] .more")
+    page.evaluate("document.getElementById('save').click(); document.getElementById('save').click()")
+    saved(page)
+    assert page.locator("#recent li").count() == 1
+    assert server.alive() == alive - 1
+
+
+def test_a_refused_count_stays_in_sight(visit: Open, server: Server) -> None:
+    """More dead than stand there: the refusal is shown with the numbers until somebody has read it."""
+    page = visit()
+    alive = open_count(page, server)
+    page.fill("#n-dead", "1000")
+    page.tap("#save")
+    page.wait_for_selector("#state.alert:has-text('1 refused')")
+    assert str(alive) in (page.text_content("#refusals") or "")
+    page.reload()
+    page.wait_for_selector("#refusals li")
+    page.tap("#refusals button")
+    page.wait_for_selector("#refusals", state="hidden")
+    assert server.alive() == alive
+
+
+def test_a_signed_out_phone_keeps_its_counts(visit: Open, server: Server) -> None:
+    """The device was ended while counts waited: they stay, the page asks to sign in, and then they go up."""
+    from intake.desk import people
+
+    page = visit()
+    alive = open_count(page, server)
+    cut(page)
+    tap(page, times=2)
+    house = server.house()
+    for device in people.devices(house):
+        if device.state == "open":
+            people.revoke(house, device.id)
+    house.books.close()
+    page.context.set_offline(False)
+    page.wait_for_selector("#state.alert:has-text('Sign in to send them')", timeout=15000)
+    assert server.alive() == alive
+    page.goto(server.invitation("ben"))
+    page.tap("main button")
+    page.wait_for_url(f"{server.base}/")
+    page.goto(f"{server.base}/c#S1-01")
+    saved(page)
+    assert server.alive() == alive - 2
+
+
+def test_a_photo_from_the_phone_is_kept(visit: Open, server: Server) -> None:
+    """Made smaller on the phone, sent when it can be, and shown on the batch's page."""
+    import io
+
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("RGB", (2400, 1800), (10, 80, 90)).save(out, "JPEG")
+    page = visit()
+    open_count(page, server)
+    cut(page)
+    page.set_input_files("#photo", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()})
+    page.wait_for_selector("#queue li:has-text('Photo of S1-01')")
+    page.context.set_offline(False)
+    saved(page)
+    page.goto(f"{server.base}/batches/S1-01")
+    photo = page.locator(".photos img")
+    photo.scroll_into_view_if_needed()
+    assert photo.evaluate("image => image.decode().then(() => image.naturalWidth)") == 1600
+
+
+def test_a_browser_without_script_counts_too(visit: Open, server: Server) -> None:
+    """A plain form with a hidden key."""
+    page, alive = visit(java_script_enabled=False), server.alive()
+    page.goto(f"{server.base}/c#S1-01")
+    page.click("text=Count with a plain form")
+    page.select_option("[name=where]", "S1-01@Q1")
+    page.fill("[name=dead]", "6")
+    page.click("main button")
+    page.wait_for_url("**/batches/S1-01")
+    assert "6 dead of S1-01" in (page.text_content("main") or "")
+    assert server.alive() == alive - 6
+
+
+def test_targets_are_large_enough_for_gloves(visit: Open, server: Server) -> None:
+    """At least 48 px in both directions for whatever is tapped to count."""
+    page = visit()
+    open_count(page, server)
+    sizes = page.eval_on_selector_all(
+        ".stepper button, #save, .acts .button",
+        "found => found.map(one => one.getBoundingClientRect()).map(box => Math.min(box.width, box.height))",
+    )
+    assert len(sizes) >= 15
+    assert min(sizes) >= 48
