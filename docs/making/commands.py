@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 from collections.abc import Iterator
 
 import click
@@ -18,19 +19,17 @@ def every_command() -> Iterator[tuple[str, click.Command]]:
     """Each command with the words that call it, groups before what is in them, in the order of the path."""
     from intake.cli import vatside
 
-    yield "vatside", vatside
-    context = click.Context(vatside)
-    for name in vatside.list_commands(context):
-        command = vatside.get_command(context, name)
-        assert command is not None  # noqa: S101  # a name listed is a name known
-        yield from _below(f"vatside {name}", command)
+    yield from _below("vatside", vatside)
 
 
 def _below(words: str, command: click.Command) -> Iterator[tuple[str, click.Command]]:
     yield words, command
     if isinstance(command, click.Group):
-        for name in sorted(command.commands):
-            yield from _below(f"{words} {name}", command.commands[name])
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            inner = command.get_command(context, name)
+            assert inner is not None  # noqa: S101  # a name listed is a name known
+            yield from _below(f"{words} {name}", inner)
 
 
 def command_page() -> str:
@@ -59,8 +58,12 @@ def _section(words: str, command: click.Command) -> str:
 
 def _paragraph(text: str) -> str:
     line = " ".join(text.replace("\b", "").split())
-    if line.startswith("Example:"):
-        return "\n".join(["```sh", *(part.strip() for part in line.removeprefix("Example:").split(";")), "```"])
+    example = re.match(r"Examples?: ", line)
+    if example:
+        told = re.split(r"[;·]", line[example.end() :])
+        # words before a command ("every hour: vatside …") say when, and stand as a comment
+        lines = [re.sub(r"^(.+): (?=vatside)", r"# \1\n", one.strip()) for one in told]
+        return "\n".join(["```sh", *lines, "```"])
     return line
 
 

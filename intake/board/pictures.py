@@ -72,7 +72,9 @@ def _bar(bar: Bar, facts: SpaceFacts, y: int) -> str:
     shown = label if 7.2 * len(label) <= width - 6 else (bar.batch if 7.2 * len(bar.batch) <= width - 6 else "")
     text = f'<text x="{x + 4}" y="{y + 17}" class="in-{bar.kind}">{escape(shown)}</text>' if shown else ""
     # A hatch is hard to read through: planned bars carry their words on plain ground.
-    plate = f'<rect x="{x + 2}" y="{y + 5}" width="{min(width - 5, 8.2 * len(shown) + 4):.0f}" height="16" class="ground"/>'
+    plate = (
+        f'<rect x="{x + 2}" y="{y + 5}" width="{min(width - 5, 8.2 * len(shown) + 4):.0f}" height="16" class="ground"/>'
+    )
     box = f'<rect x="{x}" y="{y + 2}" width="{max(2, width - 1)}" height="{_ROW - 4}" class="{bar.kind}"/>'
     back = plate if shown and bar.kind == "planned" else ""
     return f'<a href="/batches/{quote(bar.batch)}"><title>{escape(told)}</title>{box}{back}{text}</a>'

@@ -44,6 +44,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "cut": ("intake.cli.records:cut", "Record fragments cut from a parent."),
     "rebook": ("intake.cli.claims:rebook", "Book wrong or surplus animals as what they are."),
     "clean": ("intake.cli.records:clean", "Record a vat as empty, clean and dry."),
+    "order": ("intake.cli.orders:order", "Order a dip that is off by default."),
     "hold": ("intake.cli.records:hold", "Hold a batch back, or lift a hold."),
     "claim": ("intake.cli.claims:claim", "Draft the supplier's DOA claim."),
     "trace": ("intake.cli.reports:trace", "Who shared water with whom."),

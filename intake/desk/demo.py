@@ -30,6 +30,7 @@ _ANSWERS = {"lagoon": {"columns": "proposed"}, "atoll": {"columns": "proposed"}}
 _LANDS = time(8, 40)
 _PLAN_SECONDS = 6.0
 _TABLE_SECONDS = 4.0
+_QUICK_SECONDS = 1.0
 
 Tell = Callable[[str], None]
 
@@ -45,6 +46,8 @@ class _Story:
     tell: Tell
     working: Tell
     files: list[Path] = field(default_factory=list)
+    late: str = ""
+    late_at: datetime | None = None
 
     def at(self, moment: datetime) -> House:
         """Open the farm at a moment of the story."""
@@ -165,7 +168,7 @@ def _plan(story: _Story) -> None:
         vat = acts[0].vat
         for said in plans.clear_vat(house, vat, story.lands.date() - timedelta(days=4)):
             story.tell(f"Decided: {said}")
-    proved = "proved best" if solution.status == "optimal" else f"bound {solution.placed_bound}"
+    proved = "proved best" if solution.status == "optimal" else "not every aim proved"
     story.tell(f"Plan: {solution.placed} of {solution.announced} animals find a place ({proved}).")
     story.tell(plans.accept(house, proposal, short=bool(solution.announced - solution.placed)) + ".")
 
@@ -274,38 +277,52 @@ def _weeks(story: _Story) -> None:
     house = story.at(story.lands + timedelta(hours=10))
     work.reschedule(house, seconds=_TABLE_SECONDS)
     feeds.publish(house)
-    late_done = False
     for moment in _mornings(story):
         house = story.at(moment)
         story.working(f"recording {moment:%a %d %b}")
-        late_done = _day(story, house, late_done=late_done) or late_done
-    house = story.at(story.now)
-    if house.now > story.lands + timedelta(hours=11):
-        before = feeds.bytes_for(house, "farm").split(b"BEGIN:VEVENT")
-        table = work.reschedule(house, seconds=_TABLE_SECONDS)
-        changed = feeds.publish(house)
-        after = set(feeds.bytes_for(house, "farm").split(b"BEGIN:VEVENT"))
-        same = sum(1 for event in before[1:] if event in after)
-        moved = sum(1 for change in table.changes if change.was and change.now)
-        story.tell(
-            f"Re-planned after a late day: {moved} tasks moved; calendar: {changed} events changed, {same} untouched."
-        )
+        left_out = _day(story, house)
+        if left_out:
+            story.late, story.late_at = left_out, moment + timedelta(days=2)
+            work.reschedule(house, seconds=_QUICK_SECONDS)
+            feeds.publish(house)
+        elif story.late_at is not None and moment >= story.late_at:
+            _late(story, moment)
     out = story.folder / "out"
-    story.files.append(feeds.write(house, "farm", out / "farm.ics"))
+    story.files.append(feeds.write(story.at(story.now), "farm", out / "farm.ics"))
 
 
-def _day(story: _Story, house: House, *, late_done: bool) -> bool:
-    """One day's records; gives whether a piece of work was recorded late."""
+def _late(story: _Story, moment: datetime) -> None:
+    """The piece of work that was left out is recorded two days late: what moves, and what a subscriber sees of it."""
+    before = feeds.bytes_for(story.at(moment), "farm").split(b"BEGIN:VEVENT")[1:]
+    records.done(story.at(moment), story.late)
+    table = work.reschedule(story.at(moment), seconds=_QUICK_SECONDS)
+    house = story.at(moment)
+    changed = feeds.publish(house)
+    after = set(feeds.bytes_for(house, "farm").split(b"BEGIN:VEVENT"))
+    same = sum(1 for event in before if event in after)
+    moved = [change for change in table.changes if change.was and change.now and change.was.start != change.now.start]
+    story.tell(f"  {moment:%a %d %b}: recorded as done, two days late; planned again, {len(moved)} tasks moved.")
+    for change in moved[:2]:
+        assert change.now is not None  # noqa: S101  # chosen above
+        story.tell(
+            f"    {change.now.title} in {change.now.vat} → {change.now.start:%a %d %b %H:%M}, since {change.why}"
+        )
+    story.tell(f"  Calendar: {changed} events new or changed, {same} of {len(before)} untouched.")
+    story.late_at = None
+
+
+def _day(story: _Story, house: House) -> str:
+    """One day's records; gives the piece of work that was left out, once in the story."""
     finished = {entry.task for entry in house.floor().done}
     due = [
         task for task in records.published_tasks(house)
         if task["uid"] not in finished and datetime.fromisoformat(str(task["start"])) <= house.now
-        and task["kind"] not in {"release check"}
+        and task["kind"] not in {"release check"} and task["uid"] != story.late
     ]  # fmt: skip
-    late = False
+    left_out = ""
     for task in due:
-        if not late_done and not late and task["kind"] in {"dip", "inspection"} and task["number"] == 2:
-            late = True
+        if not (story.late or left_out) and task["kind"] in {"dip", "inspection"} and task["number"] == 2:
+            left_out = str(task["uid"])
             story.tell(f"  {house.now:%a %d %b}: {task['title']} in {task['vat']} not done; it stays due.")
             continue
         start = datetime.fromisoformat(str(task["start"]))
@@ -321,7 +338,7 @@ def _day(story: _Story, house: House, *, late_done: bool) -> bool:
     for system in house.site.systems.values():
         reading = round(system.temperature_c + 0.4 * (_chance(system.id, day) - 0.5), 1)
         records.reading(house, system.id, "temperature_c", reading)
-    return late
+    return left_out
 
 
 def _report(story: _Story) -> None:

@@ -93,11 +93,23 @@ def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, not
         if _told(before) != _asked(batch, vat, tally) or before[0].who != house.who:
             raise KeyClash(Finding("count", f"{batch} in {vat}", "the count this key was made for", "Count again."))
         return Verdict(True, (f"Counted before. {alive_in(house, batch, vat)} of {batch} alive in {vat}",))
+    _check_stand(house, batch, vat, tally)
     minutes = round(abs(sent.clock_ahead).total_seconds() / 60)
     if minutes >= 5:
         way = "ahead" if sent.clock_ahead > timedelta(0) else "behind"
         note = f"{note} (phone's clock {minutes} min {way})".strip()
     return Verdict(False, records.count(house, batch, vat, tally, at=moment, note=note, key=sent.key).said)
+
+
+def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
+    """Say it plainly when more leave than stand there; names the books do not know are refused further on."""
+    known = batch in house.floor().batches and (vat == "dock" or vat in house.site.vats)
+    gone, have = tally.doa + tally.dead + tally.missing + tally.wrong - tally.found, alive_in(house, batch, vat)
+    if known and gone > have:
+        expected = f"at most {have}, as many as the books have alive there"
+        raise Refused(
+            Finding(f"{batch} in {vat}", f"{gone} counted out", expected, "Count again, or undo an earlier count.")
+        )
 
 
 def alive_in(house: House, batch: str, vat: str) -> int:

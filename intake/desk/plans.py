@@ -11,12 +11,13 @@ from typing import Any
 
 from intake.desk.house import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.farm.floor import Batch, Floor, Stay
+from intake.farm.floor import Batch, Floor, Hold, Stay
 from intake.ledger import batch_payload, latest, standing
 from intake.plan.framing import Arrival, Commitment, frame
 from intake.plan.problem import Problem
 from intake.plan.solution import Progress, Solution
 from intake.plan.solve import solve
+from intake.quarantine import release
 
 __all__ = [
     "Proposal",
@@ -71,9 +72,22 @@ def arrivals(house: House) -> tuple[Arrival, ...]:
 
 def framed(house: House, extra: Sequence[Arrival] = ()) -> Problem:
     """The plan's question as it stands now, with further arrivals for a what-if."""
+    floor = _held(house)
     return frame(
-        house.site, house.library, house.floor(), (*arrivals(house), *extra), today=house.today, **standing_facts(house)
+        house.site, house.library, floor, (*arrivals(house), *extra), today=house.today, **standing_facts(house)
     )
+
+
+def _held(house: House) -> Floor:
+    """The floor with a hold on every lot that may not be released yet: no relief may clear it, whatever its days."""
+    floor = house.floor()
+    inside = dict.fromkeys(stay.batch for stay in floor.stays if stay.stage == "quarantine")
+    holds = [
+        Hold(name, "not released yet", house.now)
+        for name in inside
+        if not release(floor.batches[name], floor, house.library, house.site, house.now).releasable
+    ]
+    return replace(floor, holds=(*floor.holds, *holds))
 
 
 def standing_facts(house: House) -> dict[str, Any]:

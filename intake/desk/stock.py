@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time
 from typing import Literal
 
@@ -13,7 +13,7 @@ from pydantic import Field
 from intake.desk.house import House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch
-from intake.ledger import batch_payload, vat_place
+from intake.ledger import batch_payload, latest, vat_place
 from intake.library.reading import model_of
 from intake.library.values import Strict
 
@@ -56,18 +56,11 @@ def take_stock(house: House, data: bytes, file: str, *, key: str = "") -> list[B
     floor = house.floor()
     if house.told_before(key) is not None:
         return [batch for name, batch in floor.batches.items() if name.startswith("H")]
-    if any(name.startswith("H") for name in floor.batches):
-        raise Refused(
-            Finding(
-                file,
-                "a second stocktake",
-                "one stocktake, when the books are opened",
-                "Record changes with `vatside count` and `vatside move`.",
-            )
-        )
+    _first(floor.batches, file)
     rows = _read(house, data, file)
     batches = []
     with house.act(key) as act:
+        _first(latest(act.entries(), "batch"), file)  # asked again under the lock
         for number, row in enumerate(rows, start=1):
             batch = Batch(f"H{number}", row.name, row.group, row.size_mm, row.count, supplier=row.supplier)
             at = datetime.combine(row.since, time(12), house.site.farm.zone)
@@ -78,6 +71,18 @@ def take_stock(house: House, data: bytes, file: str, *, key: str = "") -> list[B
             act.note("standing", batch.id, {"movable": row.movable == "yes", "leaves": leaves}, at=at)
             batches.append(batch)
     return batches
+
+
+def _first(batches: Iterable[str], file: str) -> None:
+    if any(name.startswith("H") for name in batches):
+        raise Refused(
+            Finding(
+                file,
+                "a second stocktake",
+                "one stocktake, when the books are opened",
+                "Record changes with `vatside count` and `vatside move`.",
+            )
+        )
 
 
 def _read(house: House, data: bytes, file: str) -> list[StockRow]:

@@ -142,7 +142,6 @@ class Planning(Strict):
     headroom_percent: float = Field(default=0.0, ge=0.0, lt=100.0)
     new_filter_percent: float = Field(default=40.0, gt=0.0, le=100.0)
     optional_dips: tuple[str, ...] = ()
-    horizon_days: int = Field(default=90, ge=7, le=400)
 
 
 class Supplier(_Named):
@@ -280,7 +279,6 @@ class Vat(_Named):
     fallow_days: int = Field(default=1, ge=0)
     divided: bool = False
     reserve: bool = False
-    max_load_kg: float | None = Field(default=None, gt=0)
     closed: tuple[Closed, ...] = ()
 
     @model_validator(mode="after")

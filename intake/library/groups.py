@@ -179,7 +179,6 @@ class Group(Strict):
     fish_free: FishFree | None = None
     dips: tuple[str, ...] = ()
     dips_off: tuple[str, ...] = ()
-    floor_load: bool = False
     cautions: Cautions
 
 

@@ -170,23 +170,32 @@ def _item(one: Occupant, amount: int, most: int, literal: int, owner: int, *, ow
 
 
 def _stay_or_move(model: Model, standing: int) -> None:
-    """Movable stock stays, or all of it goes to one other vat on the day of its move."""
+    """Movable stock stays, or all of it goes to one other vat on the day of its move.
+
+    It may always stay where it is; once a plan has moved it, others may have taken its place.
+    """
     scene, rows = model.scene, model.rows
     stock = scene.problem.standing[standing]
     if stock.until_day <= stock.move_day:
         return
     home = scene.vat_index[stock.vat]
-    choices: dict[int, int] = {home: rows.variable(0, 1)}
+    gone = scene.homes is not None and scene.homes[standing] != home
+    choices: dict[int, int] = {}
+    if not gone or _may_stand(scene, scene.stay(stock, home, stock.move_day, stock.until_day)):
+        choices[home] = rows.variable(0, 1)
     for name in stock.move_to:
         vat = scene.vat_index[name]
-        stay = scene.stay(stock, vat, stock.move_day, stock.until_day)
-        if vat != home and not scene.barred(stay) and _carries(scene, stay):
+        if vat != home and _may_stand(scene, scene.stay(stock, vat, stock.move_day, stock.until_day)):
             choices[vat] = rows.variable(0, 1)
     rows.row([(literal, 1) for literal in choices.values()], 1, 1)
     for vat, literal in choices.items():
         stay = scene.stay(stock, vat, stock.move_day, stock.until_day)
         model.items[vat].append(_item(stay, literal, 1, literal, -1 - standing, own=vat == home))
     model.homes[standing] = choices
+
+
+def _may_stand(scene: Scene, stay: Occupant) -> bool:
+    return not scene.barred(stay) and _carries(scene, stay)
 
 
 def _carries(scene: Scene, stay: Occupant) -> bool:

@@ -78,6 +78,7 @@ class Scene:
         self.inside: list[list[Occupant]] = [[] for _ in problem.vats]
         movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
         self.loose = movable if loose is True else [index for index in movable if loose and index in loose]
+        self.homes = homes
         for index, standing in enumerate(problem.standing):
             self._settle(index, standing, None if homes is None else homes[index])
 

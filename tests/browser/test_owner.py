@@ -102,7 +102,7 @@ def test_a_delivery_is_taken_in_planned_received_counted_and_claimed(visit: Open
     owner.click("text=Work out a plan")
     owner.wait_for_selector("text=Accept this plan", timeout=25000)
     owner.click("text=Accept this plan")
-    owner.wait_for_selector("text=accepted. Make the timetable next.")
+    owner.wait_for_selector("text=Plan P2 accepted")
     owner.on("dialog", lambda dialog: dialog.accept())
     owner.goto(f"{server.base}/deliveries/S2")
     owner.click("text=It has landed")

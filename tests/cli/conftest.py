@@ -20,7 +20,13 @@ from tests.desk.deliveries import Open, received
 for _module in (
     *(where.split(":")[0] for where, _ in COMMANDS.values() if "serve" not in where),
     *("intake.desk.shipments", "intake.desk.work", "intake.desk.feeds", "intake.desk.claims", "intake.desk.stock"),
-    *("intake.plan.relief", "intake.plan.capacity", "intake.packing", "intake.desk.papers", "ortools.sat.python.cp_model"),
+    *(
+        "intake.plan.relief",
+        "intake.plan.capacity",
+        "intake.packing",
+        "intake.desk.papers",
+        "ortools.sat.python.cp_model",
+    ),
 ):
     # a pydantic model first made while the clock is frozen cannot be built, so everything is imported before
     importlib.import_module(_module)

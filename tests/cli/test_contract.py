@@ -76,7 +76,9 @@ def test_help_fits_eighty_columns_and_shows_an_example(name: str) -> None:
 def test_help_of_the_whole_lists_every_command_in_the_order_of_the_work() -> None:
     """The list is the table of contents of the job."""
     lines = CliRunner().invoke(vatside, ["--help"]).output.splitlines()
-    listed = [line.split()[0] for line in lines[lines.index("Commands:") + 1 :] if line.startswith("  ") and line[2] != " "]
+    listed = [
+        line.split()[0] for line in lines[lines.index("Commands:") + 1 :] if line.startswith("  ") and line[2] != " "
+    ]
     assert listed == list(COMMANDS)
     assert max(map(len, lines)) <= 80
 
@@ -138,7 +140,7 @@ def test_a_plan_in_json(run: Run, farm_folder: Path) -> None:
 
 
 def test_a_plan_that_is_short_exits_1_and_tells_what_binds(run: Run, farm_folder: Path) -> None:
-    """"It does not fit" is an answer: exit 1, who is left out, what binds, what would help."""
+    """ "It does not fit" is an answer: exit 1, who is left out, what binds, what would help."""
     expected(run, listed(farm_folder, 9000))
     plan = answer(run, "plan", "--seconds", "2", code=1)
     assert plan["status"] == "short"

@@ -162,5 +162,3 @@ def test_deaths_of_a_few_change_no_event(scheduled: Open) -> None:
     work.reschedule(house, seconds=SECONDS)
     due = {uid for uid in changed(before, events(house)) if "death-round" not in uid}
     assert due == set()
-
-

@@ -7,6 +7,10 @@ import pytest
 from tests.docs.conftest import DOCS
 
 RECORDING = {
+    "backup",
+    "restore",
+    "transfer",
+    "rebook",
     "stock", "clear", "amend", "feed", "receive", "count", "done", "finding", "reading", "move", "cut", "clean", "hold",
     "print",
 }  # fmt: skip

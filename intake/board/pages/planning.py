@@ -58,7 +58,9 @@ def _answers(asked: Asked) -> dict[str, str]:
     """Question → answer: chosen from those offered, or typed, which counts more."""
     found: dict[str, str] = {}
     for start in ("ask:", "say:"):
-        found |= {name[4:]: told.strip() for name, told in asked.form.items() if name.startswith(start) and told.strip()}
+        found |= {
+            name[4:]: told.strip() for name, told in asked.form.items() if name.startswith(start) and told.strip()
+        }
     return found
 
 

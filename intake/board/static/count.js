@@ -10,7 +10,7 @@
   const build = document.documentElement.dataset.build;
 
   let facts = read(FACTS) || { batches: {}, who: "", may: {} };
-  let batch = "", place = "", busy = false, again = false, timer = 0, wait = FIRST_WAIT, held = "", sent = 0, trouble = "";
+  let batch = "", place = "", busy = false, again = false, timer = 0, wait = FIRST_WAIT, held = "", sent = 0, trouble = "", asked = false;
 
   // ── what is kept on the phone ─────────────────────────────────────────────────────────────────────────────────
   function read(key) {
@@ -144,7 +144,8 @@
       learn(await answer.json());
       draw();
       await renew();
-    } catch (error) { /* no connection: what was learnt last is shown */ }
+    } catch (error) { /* no connection: what was learnt last is shown */
+    } finally { asked = true; }
   }
   function learn(fresh) {
     facts = fresh;
@@ -230,9 +231,9 @@
   }
 
   function route() {
-    let asked = "";
-    try { asked = decodeURIComponent(location.hash.slice(1)); } catch (error) { asked = location.hash.slice(1); }
-    if (asked !== batch) { batch = asked; place = ""; Object.keys(inputs).forEach((head) => { inputs[head].value = "0"; }); }
+    let wanted = location.hash.slice(1);
+    try { wanted = decodeURIComponent(wanted); } catch (error) { /* a mangled code is shown as it is */ }
+    if (wanted !== batch) { batch = wanted; place = ""; Object.keys(inputs).forEach((head) => { inputs[head].value = "0"; }); }
     $("pick").hidden = Boolean(batch);
     $("entry").hidden = !batch;
     document.title = batch ? "Count " + batch : "Count";
@@ -246,7 +247,7 @@
     const box = $("places");
     box.querySelectorAll("label").forEach((label) => label.remove());
     if (where.length && !where.includes(place)) place = where.length === 1 ? where[0] : "";
-    if (!where.length && batch) {
+    if (!where.length && batch && asked) {
       // A batch this phone has not heard of: the vat is typed from its label.
       const input = element("input", { autocomplete: "off", autocapitalize: "characters", "aria-label": "Vat" });
       input.value = place;
@@ -327,10 +328,10 @@
     $("stand").textContent = here[1] + " alive in " + place + " by the books" + (gone ? ", " + (here[1] - gone) + " after what is waiting" : "") + ".";
   }
   function choices() {
-    const asked = $("search").value.trim().toLowerCase();
+    const typed = $("search").value.trim().toLowerCase();
     const rows = Object.keys(facts.batches).filter((id) => {
       const one = facts.batches[id];
-      return (id + " " + one.name + " " + one.places.map((p) => p[0]).join(" ")).toLowerCase().includes(asked);
+      return (id + " " + one.name + " " + one.places.map((p) => p[0]).join(" ")).toLowerCase().includes(typed);
     });
     $("choices").replaceChildren(...rows.map((id) => element("li", {}, [
       element("a", { href: "#" + encodeURIComponent(id) }, [element("b", {}, [id]), element("span", {}, [facts.batches[id].name + " · " + facts.batches[id].places.map((p) => p[0]).join(", ")])]),

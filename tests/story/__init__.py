@@ -1,0 +1,1 @@
+"""The whole path on the invented farm, told once and looked at from many sides."""

@@ -1,0 +1,190 @@
+"""The invented farm from packing list to claim: the story has its turns, and every command works on what it leaves."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from datetime import date
+from decimal import Decimal
+
+from intake.desk.house import check_house, open_house
+from intake.ledger import Movement, balances
+from tests.checker import judge
+from tests.feed.lint import lint
+from tests.plan.facts import facts_of_problem
+from tests.story.conftest import Command, Story
+
+
+def test_the_story_is_told_to_its_end(story: Story) -> None:
+    """A stranger's first command: exit 0, 80 columns, and where to go on."""
+    assert story.exit_code == 0
+    assert "Every animal is accounted for." in story.told
+    assert "Go on there:" in story.told
+    paths = [line for line in story.told.splitlines() if str(story.folder) in line]
+    assert max(len(line) for line in story.told.splitlines() if line not in paths) <= 80
+
+
+def test_the_large_lot_does_not_fit_at_first_and_fits_after_a_vat_is_cleared(story: Story) -> None:
+    """The answer "no" comes with what would help, the owner does it, and then the answer is yes."""
+    first = re.search(r"Plan: (\d+) of (\d+) animals find a place; (\d+) do not", story.plain)
+    assert first is not None
+    assert int(first[1]) + int(first[3]) == int(first[2])
+    assert int(first[3]) > 0
+    assert re.search(r"would help: clear vat \w+ by 2027-0\d-\d\d \(\d+ of H\d\) \(\+\d+ animals", story.plain)
+    assert re.search(r"Decided: \d+ of H\d to be gone from", story.plain)
+    assert f"Plan: {first[2]} of {first[2]} animals find a place" in story.plain
+    assert story.plain.index("would help: clear vat") < story.plain.index("Plan P1 accepted")
+
+
+def test_every_plan_of_the_story_passes_the_judge(story: Story) -> None:
+    """Short plans and whole ones: no rule is broken, whatever the planner thinks of them."""
+    assert len(story.proposals) >= 3
+    for proposal in story.proposals:
+        plan = proposal.solution.as_dict(proposal.day_zero)
+        assert judge(facts_of_problem(proposal.problem), plan) == []
+        assert plan["placed"] <= plan["placed_bound"]
+
+
+def test_a_promised_relief_comes_true(story: Story) -> None:
+    """The first relief said how many more would find a place; doing it placed at least so many."""
+    first, second = story.proposals[0].solution, story.proposals[1].solution
+    clears = [one for r in first.relief for one in (r.steps or (r,)) if one.kind == "clear"]
+    assert clears
+    assert second.placed - first.placed >= clears[0].places > 0
+
+
+def test_one_piece_of_work_is_recorded_late_and_few_events_change(story: Story) -> None:
+    """Most of the calendar stays untouched, and the story says what moved and why."""
+    assert "not done; it stays due" in story.plain
+    found = re.search(r"Calendar: (\d+) events new or changed, (\d+) of (\d+) untouched", story.plain)
+    assert found is not None
+    changed, same, before = map(int, found.groups())
+    assert changed <= before / 10
+    assert same >= before - changed
+
+
+def test_the_books_are_sound_and_conserve_every_animal(story: Story) -> None:
+    """Announced = alive + dead + missing + wrong + still to come, batch by batch, from the raw movements."""
+    house = open_house(story.folder)
+    assert check_house(house) == []
+    moved = [entry for entry in house.entries() if isinstance(entry, Movement)]
+    came: dict[str, int] = {}
+    for movement in moved:
+        came[movement.batch] = came.get(movement.batch, 0) + (movement.count if movement.source == "supplier" else 0)
+    held = balances(house.entries())
+    for batch in house.floor().batches.values():
+        if batch.shipment == "S1":
+            inside = sum(n for (name, place), n in held.items() if name == batch.id and place != "supplier")
+            assert came[batch.id] == inside == batch.announced
+    house.books.close()
+
+
+def _claim_csv(story: Story) -> list[dict[str, str]]:
+    newest = sorted((story.folder / "out").glob("claim-S1-*.csv"))[-1]
+    return list(csv.DictReader(io.StringIO(newest.read_bytes().decode("utf-8-sig"))))
+
+
+def test_the_claim_adds_up_to_what_the_books_hold(story: Story) -> None:
+    """Dead and missing by line as in the books at that time; value = claimable × price; PDF and CSV side by side."""
+    rows = [row for row in _claim_csv(story) if row["batch"].startswith("S1-")]
+    assert len(rows) == 12
+    house = open_house(story.folder)
+    held = balances(house.entries())
+    for row in rows:
+        assert int(row["doa"]) == held.get((row["batch"], "doa"), 0)
+        assert int(row["missing"]) == held.get((row["batch"], "missing"), 0)
+        assert int(row["announced"]) == house.floor().batches[row["batch"]].announced
+        if row["value"]:
+            assert Decimal(row["value"]) == int(row["claimable"]) * Decimal(row["unit_price"])
+    told = re.search(r"claim for (\d+) animals, ([\d,.]+) USD", story.plain)
+    assert told is not None
+    assert int(told[1]) == sum(int(row["claimable"]) for row in rows)
+    assert Decimal(told[2].replace(",", "")) == sum(Decimal(row["value"] or 0) for row in rows)
+    pdfs = sorted((story.folder / "out").glob("claim-S1-*.pdf"))
+    assert pdfs
+    assert pdfs[-1].read_bytes().startswith(b"%PDF")
+    house.books.close()
+
+
+def test_paper_and_calendars_were_written(story: Story) -> None:
+    """A sheet for every line of both deliveries, a calendar for everybody, all of it whole."""
+    out = story.folder / "out"
+    sheets = {path.stem for path in out.glob("sheet-*.pdf")}
+    assert {f"sheet-S1-{line:02d}" for line in range(1, 13)} <= sheets
+    house = open_house(story.folder)
+    for who in ("farm", *house.site.people):
+        assert lint((out / f"{who}.ics").read_bytes()) == []
+    house.books.close()
+    for what in ("runsheet", "labels", "checklist"):
+        assert any(path.name.startswith(what) for path in out.glob("*.pdf")), what
+
+
+def test_plan_as_json(command: Command) -> None:
+    """The plan is proved best or states its bound; nothing but JSON on stdout."""
+    told = command("plan", "--json")
+    assert told.returncode in {0, 1}, told.stderr
+    plan = json.loads(told.stdout)
+    assert told.returncode == (plan["status"] == "short")
+    assert plan["placed"] <= plan["placed_bound"] <= plan["announced"]
+    assert told.stderr == ""
+
+
+def test_timetable_as_json(command: Command) -> None:
+    """Tasks with people; work recorded as done is no longer in it."""
+    told = command("timetable", "--json")
+    assert told.returncode in {0, 1}, told.stderr
+    table = json.loads(told.stdout)
+    assert told.returncode == bool(table["unplaced"])
+    assert len(table["tasks"]) > 50
+    assert all(task["staff"] for task in table["tasks"])
+    again = command("timetable", "--json")
+    times = [
+        [(task["uid"], task["start"], task["staff"]) for task in json.loads(one.stdout)["tasks"]]
+        for one in (told, again)
+    ]
+    assert times[0] == times[1]
+
+
+def test_feed_into_a_file(command: Command, story: Story) -> None:
+    """A calendar that passes the lint; fetched again it has not changed."""
+    told = command("feed", "--out", "x.ics")
+    assert told.returncode == 0, told.stderr
+    first = (story.folder / "x.ics").read_bytes()
+    assert lint(first) == []
+    again = command("feed", "--out", "x.ics")
+    assert "0 events are new or changed" in again.stdout
+    assert (story.folder / "x.ics").read_bytes() == first
+
+
+def test_print_sheets(command: Command, story: Story) -> None:
+    """One PDF for each batch."""
+    told = command("print", "sheets", "--out", "paper", "--json")
+    assert told.returncode == 0, told.stderr
+    files = json.loads(told.stdout)["files"]
+    assert len(files) >= 12
+    assert all((story.folder / name).read_bytes().startswith(b"%PDF") for name in files)
+
+
+def test_count_claim_and_check(command: Command) -> None:
+    """One death counted: one animal fewer alive in the books, which still add up, and the claim is drawn anew."""
+    before = json.loads(command("check", "--json").stdout)
+    stay = next(line.split() for line in command("report", "vats").stdout.splitlines() if " S1-01 " in line)
+    counted = command("count", "S1-01", "--vat", stay[1], "--dead", "1")
+    assert counted.returncode == 0, counted.stderr
+    after = json.loads(command("check", "--json").stdout)
+    assert (after["sound"], after["alive"]) == (True, before["alive"] - 1)
+    claim = command("claim", "S1", "--json")
+    assert claim.returncode == 0, claim.stderr
+    facts = json.loads(claim.stdout)
+    assert facts["frozen"] is True
+    assert date.fromisoformat(facts["deadline"][:10]) == date(2027, 5, 3)
+    assert all(name in {"pdf", "csv"} for name in (path.rsplit(".", 1)[1] for path in facts["files"]))
+
+
+def test_the_demo_does_not_write_over_a_farm(command: Command, story: Story) -> None:
+    """A second demo into the same folder would bury somebody's farm."""
+    told = command("demo", str(story.folder))
+    assert told.returncode == 2
+    assert "not empty" in told.stderr
