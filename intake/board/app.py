@@ -48,7 +48,7 @@ def routes() -> list[Route]:
         Route("/vats/{vat}/reading", page(floor.reading, act="reading"), methods=post),
         Route("/space", page(floor.space), methods=get),
         Route("/work", page(work.work), methods=get),
-        Route("/work/done", page(work.done, act="done"), methods=post),
+        Route("/done", page(work.done, act="done"), methods=post),
         Route("/batches", page(batch.batches), methods=get),
         Route("/batches/{batch}", page(batch.batch), methods=get),
         Route("/batches/{batch}/acclimation", page(batch.acclimation), methods=get),

@@ -28,7 +28,7 @@ _ANSWERS = {"lagoon": {"columns": "proposed"}, "atoll": {"columns": "proposed"}}
 """What the invented owner answers; further answers are taken from the choices the tool offers first."""
 
 _LANDS = time(8, 40)
-_PLAN_SECONDS = 6.0
+_PLAN_SECONDS = 4.0
 _TABLE_SECONDS = 4.0
 _QUICK_SECONDS = 1.0
 

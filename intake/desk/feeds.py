@@ -43,7 +43,7 @@ def farm_id(house: House) -> str:
         return str(known["id"].payload["id"])
     with house.act() as act:
         # asked again under the lock: a second id would rename every event
-        told = latest(act.entries(), "farm").get("id")
+        told = latest(act.entries("farm"), "farm").get("id")
         fresh = clock.fresh_key()[:16] if told is None else str(told.payload["id"])
         if told is None:
             act.note("farm", "id", {"id": fresh})
@@ -78,7 +78,7 @@ def publish(house: House) -> int:
     if rows:
         with house.act() as act:
             # under the lock, from the revisions as they are then: a sequence number is given once
-            rows = revise(revisions(house, act.entries()), events, house.now)
+            rows = revise(revisions(house, act.entries("published")), events, house.now)
             for row in rows:
                 payload = {
                     "sequence": row.sequence,
@@ -259,7 +259,7 @@ def create(house: House, who: str, *, key: str = "") -> tuple[str, str]:
     known_reader(house, who)
     token = secrets.token_urlsafe(32)
     with house.act(key) as act:
-        identity = f"F{1 + len(latest(act.entries(), 'feed'))}"
+        identity = f"F{1 + len(latest(act.entries('feed'), 'feed'))}"
         act.note("feed", identity, {"who": who, "hash": _hash(token), "revoked": False})
     return identity, token
 

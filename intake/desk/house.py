@@ -131,9 +131,9 @@ class Act:
         self._unit.note(Record(kind, subject, dict(payload), when, house.now, house.who, key, corrects))
         return key
 
-    def entries(self) -> tuple[Entry, ...]:
-        """Entries inside this transaction, its own among them."""
-        return self._unit.entries()
+    def entries(self, kind: str | None = None, subject: str | None = None) -> tuple[Entry, ...]:
+        """Entries inside this transaction, its own among them; of one kind and subject (a movement's batch) if named."""
+        return self._unit.entries(kind, subject)
 
 
 def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None) -> House:

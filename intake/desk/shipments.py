@@ -112,7 +112,7 @@ def enter(
     lasting = {**_answers_of(house, found.supplier), **{k: v for k, v in (answers or {}).items() if is_lasting(k)}}
     with house.act(key) as act:
         # asked again under the lock: somebody else may have entered a list in the meantime
-        taken = latest(act.entries(), "shipment").get(found.shipment)
+        taken = latest(act.entries("shipment"), "shipment").get(found.shipment)
         if taken is not None and not (key and taken.key == key):
             raise Refused(Finding("shipment", found.shipment, "an id not used yet", "Run it again."))
         act.note("shipment", found.shipment, facts)

@@ -60,7 +60,7 @@ def take_stock(house: House, data: bytes, file: str, *, key: str = "") -> list[B
     rows = _read(house, data, file)
     batches = []
     with house.act(key) as act:
-        _first(latest(act.entries(), "batch"), file)  # asked again under the lock
+        _first(latest(act.entries("batch"), "batch"), file)  # asked again under the lock
         for number, row in enumerate(rows, start=1):
             batch = Batch(f"H{number}", row.name, row.group, row.size_mm, row.count, supplier=row.supplier)
             at = datetime.combine(row.since, time(12), house.site.farm.zone)

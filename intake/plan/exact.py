@@ -238,7 +238,7 @@ def _peaks(
     return [(tuple(items[index] for index in sorted(active)), *entry) for active, entry in kept]
 
 
-def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixed: int, kind: str) -> None:
+def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixed: int, *, kind: str) -> None:
     """Σ need × animals + fixed ≤ capacity; stock that overfills its own vat may stay while nobody else comes in."""
     rows = model.rows
     terms = [(item.amount, need(item)) for item in items]
@@ -259,9 +259,9 @@ def _fit_in_vat(model: Model, vat: int) -> None:
     """Bench area and oxygen of a vat are never exceeded."""
     items, fixed, offer = model.items[vat], model.scene.inside[vat], model.scene.problem.vats[vat]
     for active, capacity, load in _peaks(items, fixed, _area, lambda _: offer.area_mm2):
-        _budget(model, active, _area, capacity, load, "area")
+        _budget(model, active, _area, capacity, load, kind="area")
     for active, capacity, load in _peaks(items, fixed, _oxygen, lambda _: offer.oxygen_ug_per_h):
-        _budget(model, active, _oxygen, capacity, load, "oxygen")
+        _budget(model, active, _oxygen, capacity, load, kind="oxygen")
 
 
 def _filter_ammonia(model: Model, system: int) -> None:
@@ -271,7 +271,7 @@ def _filter_ammonia(model: Model, system: int) -> None:
     fixed = [one for vat in scene.vats_of[system] for one in scene.inside[vat]]
     offer = scene.problem.systems[system]
     for active, capacity, load in _peaks(items, fixed, _ammonia, offer.ammonia_on):
-        _budget(model, active, _ammonia, capacity, load, "ammonia")
+        _budget(model, active, _ammonia, capacity, load, kind="ammonia")
 
 
 def _area(one: Item | Occupant) -> int:

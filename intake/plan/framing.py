@@ -239,7 +239,9 @@ def _present(case: _Case, leave: Mapping[str, date], movable: Collection[str]) -
         served = _served(case, batch, stay.stage, since, held=stay.batch in held)
         if served <= move_day:
             targets = tuple(name for name in suited(case.site, group, "grow-out", landing=False)[0] if name != stay.vat)
-        placed = _standing(batch, group, stay.vat, stay.stage, stay.count, min(since, 0), max(until, 1))
+        placed = _standing(
+            batch, group, stay.vat, stay.stage, count=stay.count, start=min(since, 0), until=max(until, 1)
+        )
         may_move = stay.batch in movable and bool(targets) and until > move_day
         found.append(replace(placed, movable=may_move, move_to=targets, move_day=move_day, served_day=served))
     return found
@@ -295,7 +297,7 @@ def _promised(case: _Case, commitments: Iterable[Commitment]) -> list[Standing]:
         taken[one.batch, one.stage] = used + count
         if count:
             batch = case.floor.batches[one.batch]
-            found.append(_standing(batch, case.group(batch), one.vat, one.stage, count, start, until))
+            found.append(_standing(batch, case.group(batch), one.vat, one.stage, count=count, start=start, until=until))
     return found
 
 

@@ -27,13 +27,13 @@ _LOT, _WATER, _PORTION = 2, 10, 1
 _SECONDS_PER_STEP, _SECONDS_PER_ROW = 0.01, 1e-5
 """What a step and building and handing over a row cost, so that steps are charged for more than the solver's work."""
 
-_STALE = 150
+_STALE = 400
 """Steps in a row that gain nothing after which the search gives up."""
 
-_FEWEST_FREED, _MOST_FREED = 3, 14
+_FEWEST_FREED, _MOST_FREED = 4, 20
 """Batches freed in one step."""
 
-_OFFERED = 20
+_OFFERED = 40
 """Vats offered to one batch in one stage of a step."""
 
 

@@ -79,14 +79,14 @@ class Search:
         """Place as many animals as the time allows, and bound how many can be placed at all."""
         budget = self.left * (1.0 if last else _SHARES[NAMES[0]])
         if self.places > _SMALL:
-            self._search_around(budget * (0.4 if self.places <= _LARGE else 0.75))
-            self._bound_by_classes(budget * 0.2)
+            self._search_around(budget * (0.65 if self.places <= _LARGE else 0.85))
+            self._bound_by_classes(budget * 0.15)
         if self.places <= _LARGE:
             self.model = build(Scene(self.problem, loose=True), self._all())
         else:
             self.model = build(Scene(self.problem, loose=True), self._all(), self.layout.counts)
         self.values = self.model.write(self.layout)
-        self._pursue_left_over(budget * (0.4 if self.places > _SMALL else 1.0))
+        self._pursue_left_over(budget * (0.2 if self.places > _SMALL else 1.0))
 
     def _search_around(self, seconds: float) -> None:
         """Insertion and neighbourhood search, which never break a rule on the way."""

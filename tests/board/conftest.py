@@ -58,7 +58,9 @@ def announce(house: House, lands: datetime, *counts: int) -> None:
                 {"batch": batch.id, "vat": vat, "stage": stage, "count": placed, "from": start, "until": until}
                 for vat, stage, start, until in (("Q1", "quarantine", first, middle), ("G1", "grow-out", middle, last))
             ]
-        plan = {"plan": "P1", "placements": rows, "announced": sum(counts), "placed": sum(counts) - 10}
+        plan = {"plan": "P1", "status": "short", "announced": sum(counts), "placed": sum(counts) - 10}
+        plan |= {"placements": rows, "placed_bound": sum(counts) - 10, "seconds": 1.0}
+        plan |= {"objectives": [], "moves": [], "short": [], "relief": []}
         act.note("plan", "P1", {"state": "accepted", "plan": plan, "facts": {"day_zero": first}})
 
 

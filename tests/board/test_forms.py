@@ -12,7 +12,7 @@ from tests.board.conftest import Entering, entries_of, form_token, post
 
 FORMS = [
     "/count",
-    "/work/done",
+    "/done",
     "/batches/S1-01/move",
     "/batches/S1-01/finding",
     "/batches/S1-01/hold",

@@ -83,8 +83,8 @@ def test_done_is_one_tap_and_a_second_tap_does_no_harm(enter: Entering, app: Sta
     task = re.search(r'name="task" value="([^"]+)"', ben.get("/work?who=all&days=60").text)
     assert task
     before = entries_of(app)
-    assert post(ben, "/work/done", task=task[1], back="/work").status_code == 200
-    again = post(cleo, "/work/done", task=task[1], back="/work")
+    assert post(ben, "/done", task=task[1], back="/work").status_code == 200
+    again = post(cleo, "/done", task=task[1], back="/work")
     assert again.status_code == 200
     assert "recorded before" in again.text
     assert entries_of(app) == before + 1
@@ -96,7 +96,7 @@ def test_a_form_does_not_lead_off_the_board(enter: Entering, back: str) -> None:
     client = enter("ben")
     task = re.search(r'name="task" value="([^"]+)"', client.get("/work?who=all&days=60").text)
     assert task
-    answer = post(client, "/work/done", follow=False, task=task[1], back=back)
+    answer = post(client, "/done", follow=False, task=task[1], back=back)
     assert answer.headers["location"] == "/work"
 
 

@@ -115,7 +115,7 @@ def test_who_has_left_the_farm_file_is_out(enter: Entering, folder: Path) -> Non
 
 
 ACTS = {
-    "/work/done": {"helper"},
+    "/done": {"helper"},
     "/vats/Q2/reading": {"helper"},
     "/batches/S1-01/finding": {"helper"},
     "/batches/S1-01/undo": {"helper"},

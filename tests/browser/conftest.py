@@ -20,6 +20,7 @@ import pytest
 from intake.desk import people
 from intake.desk.house import House, open_house
 from tests.board.conftest import write_farm
+from tests.browser.wifi import Wifi
 
 CHROMIUM = "/usr/bin/chromium"
 HOST = "farm.lan"
@@ -58,13 +59,14 @@ class Server:
 
     folder: Path
     port: int
+    wifi: Wifi
     said: str = ""
     process: subprocess.Popen[str] | None = None
 
     @property
     def base(self) -> str:
         """Its address, as a phone on the farm's network would have it."""
-        return f"http://{HOST}:{self.port}"
+        return f"http://{HOST}:{self.wifi.port}"
 
     @property
     def loopback(self) -> str:
@@ -140,9 +142,10 @@ def server(written_now: Path, tmp_path_factory: pytest.TempPathFactory, browser:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    found = Server(folder, port)
+    found = Server(folder, port, Wifi(port))
     found.start()
     yield found
+    found.wifi.cut()
     if found.process is not None:
         found.kill(signal.SIGTERM)
 

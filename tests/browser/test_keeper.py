@@ -2,8 +2,6 @@
 
 from typing import Any
 
-import pytest
-
 from tests.browser.conftest import Open, Server
 
 
@@ -23,14 +21,16 @@ def open_count(page: Any, server: Server, batch: str = "S1-01") -> int:
     return alive
 
 
-def cut(page: Any) -> None:
-    """Cut the network and wait until it really is: the browser's own word is not enough."""
+def cut(page: Any, server: Server) -> None:
+    """Cut the wifi, and let the browser know of it as a phone would."""
+    server.wifi.cut()
     page.context.set_offline(True)
-    for _ in range(50):
-        if page.evaluate("fetch('/robots.txt', {cache: 'no-store'}).then(() => false, () => true)"):
-            return
-        page.wait_for_timeout(50)
-    pytest.fail("the network could not be cut")
+
+
+def restore(page: Any, server: Server) -> None:
+    """Bring it back."""
+    server.wifi.restore()
+    page.context.set_offline(False)
 
 
 def saved(page: Any) -> None:
@@ -61,7 +61,7 @@ def test_wifi_dies_and_returns(visit: Open, server: Server) -> None:
     page = visit()
     alive = open_count(page, server)
     context, other_alive = page.context, server.alive("S1-02")
-    cut(page)
+    cut(page, server)
     tap(page, times=2)
     page.wait_for_selector("#state.waiting:has-text('1 waiting')")
     tap(page, head="missing")
@@ -75,8 +75,8 @@ def test_wifi_dies_and_returns(visit: Open, server: Server) -> None:
     other.close()
     page.close()
     assert (server.alive(), server.alive("S1-02")) == (alive, other_alive)
-    context.set_offline(False)
     back = context.new_page()
+    restore(back, server)
     back.goto(f"{server.base}/c")
     saved(back)
     assert (server.alive(), server.alive("S1-02")) == (alive - 3, other_alive - 1)
@@ -149,14 +149,14 @@ def test_a_signed_out_phone_keeps_its_counts(visit: Open, server: Server) -> Non
 
     page = visit()
     alive = open_count(page, server)
-    cut(page)
+    cut(page, server)
     tap(page, times=2)
     house = server.house()
     for device in people.devices(house):
         if device.state == "open":
             people.revoke(house, device.id)
     house.books.close()
-    page.context.set_offline(False)
+    restore(page, server)
     page.wait_for_selector("#state.alert:has-text('Sign in to send them')", timeout=15000)
     assert server.alive() == alive
     page.goto(server.invitation("ben"))
@@ -177,10 +177,10 @@ def test_a_photo_from_the_phone_is_kept(visit: Open, server: Server) -> None:
     Image.new("RGB", (2400, 1800), (10, 80, 90)).save(out, "JPEG")
     page = visit()
     open_count(page, server)
-    cut(page)
+    cut(page, server)
     page.set_input_files("#photo", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()})
     page.wait_for_selector("#queue li:has-text('Photo of S1-01')")
-    page.context.set_offline(False)
+    restore(page, server)
     saved(page)
     page.goto(f"{server.base}/batches/S1-01")
     photo = page.locator(".photos img")

@@ -100,7 +100,7 @@ def test_a_delivery_is_taken_in_planned_received_counted_and_claimed(visit: Open
     owner.wait_for_url("**/deliveries/S2")
     owner.goto(f"{server.base}/plan")
     owner.click("text=Work out a plan")
-    owner.wait_for_selector("text=Accept this plan", timeout=25000)
+    owner.wait_for_selector("text=Accept this plan", timeout=60000)
     owner.click("text=Accept this plan")
     owner.wait_for_selector("text=Plan P2 accepted")
     owner.on("dialog", lambda dialog: dialog.accept())

@@ -140,7 +140,7 @@ def test_a_plan_in_json(run: Run, farm_folder: Path) -> None:
 
 
 def test_a_plan_that_is_short_exits_1_and_tells_what_binds(run: Run, farm_folder: Path) -> None:
-    """ "It does not fit" is an answer: exit 1, who is left out, what binds, what would help."""
+    """That it does not fit is an answer: exit 1, who is left out, what binds, what would help."""
     expected(run, listed(farm_folder, 9000))
     plan = answer(run, "plan", "--seconds", "2", code=1)
     assert plan["status"] == "short"

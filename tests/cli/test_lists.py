@@ -122,9 +122,9 @@ def test_a_date_that_can_be_read_two_ways_is_asked(run: Run, farm_folder: Path) 
     assert '--answer "dates=' in told.stderr
     assert run("shipments").stdout.startswith("No packing list")
     words = ("expect", str(path), "--supplier", "one", "--lands", "2027-04-05T09:00")
-    answered = run(*words, "--answer", "dates=dmy", "--json")
+    answered = run(*words, "--answer", "dates=mdy", "--json")
     assert answered.exit_code == 0, answered.output
-    assert "2027-03-04" in answered.stdout
+    assert "2027-04-03" in answered.stdout
 
 
 def test_sizes_in_mixed_units(run: Run, farm_folder: Path) -> None:

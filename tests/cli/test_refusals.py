@@ -194,10 +194,9 @@ def test_books_that_are_damaged(run: Run, farm_folder: Path, data: bytes) -> Non
     assert (farm_folder / "farm.db").read_bytes() == data
 
 
-FROZEN = (
-    "import intake.desk.feeds, intake.desk.records\n"
-    "from freezegun import freeze_time\nfrom intake.cli import main\n"
-    f"with freeze_time('{AT.isoformat()}'):\n    main()"
+HELD = (
+    "from datetime import datetime\nfrom intake.desk import clock\nfrom intake.cli import main\n"
+    f"clock.now = lambda: datetime.fromisoformat('{AT.isoformat()}')\nmain()"
 )
 """The command with the clock of these tests, in a process of its own."""
 
@@ -206,7 +205,7 @@ def _limited(stocked: Path, *words: str, room: int) -> subprocess.CompletedProce
     """A command whose files may not grow beyond ``room`` bytes, as on a disk that is full."""
     env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
     return subprocess.run(
-        [sys.executable, "-c", FROZEN, "--farm", str(stocked), *words],
+        [sys.executable, "-c", HELD, "--farm", str(stocked), *words],
         capture_output=True, text=True, check=False, env=env,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (room, room)),  # no threads here
     )  # fmt: skip
@@ -256,7 +255,7 @@ def test_a_file_where_a_folder_should_be(run: Run, stocked: Path) -> None:
 def test_output_into_a_pipe_that_closes(stocked: Path) -> None:
     """``vatside … | head -1`` is no error of ours."""
     env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
-    line = f"{sys.executable} -c {shlex.quote(FROZEN)} --farm {stocked} release | head -1"
+    line = f"{sys.executable} -c {shlex.quote(HELD)} --farm {stocked} release | head -1"
     told = subprocess.run(["bash", "-c", line], capture_output=True, text=True, check=False, env=env)
     assert told.returncode == 0
     assert "Traceback" not in told.stderr

@@ -31,7 +31,9 @@ def test_an_ordered_bath_is_placed_in_the_prescribers_words(house_at: Open) -> N
     records.order(house, "H1", "coral-flatworm-bath", told)
     placed = [need for need in work.needs(house) if need.dip == "coral-flatworm-bath"]
     assert placed
-    assert {(need.agent, need.strength, need.contact_min) for need in placed} == {("agent as ordered", "as ordered", 60.0)}
+    assert {(need.agent, need.strength, need.contact_min) for need in placed} == {
+        ("agent as ordered", "as ordered", 60.0)
+    }
 
 
 def test_an_order_needs_a_reason_and_a_known_dip(house_at: Open) -> None:

@@ -6,15 +6,15 @@ import csv
 import io
 import json
 import re
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from intake.desk.house import check_house, open_house
 from intake.ledger import Movement, balances
 from tests.checker import judge
-from tests.feed.lint import lint
+from tests.feed.lint import findings as lint
 from tests.plan.facts import facts_of_problem
-from tests.story.conftest import Command, Story
+from tests.story.conftest import NOW, Command, Story
 
 
 def test_the_story_is_told_to_its_end(story: Story) -> None:
@@ -44,7 +44,7 @@ def test_every_plan_of_the_story_passes_the_judge(story: Story) -> None:
     for proposal in story.proposals:
         plan = proposal.solution.as_dict(proposal.day_zero)
         assert judge(facts_of_problem(proposal.problem), plan) == []
-        assert plan["placed"] <= plan["placed_bound"]
+        assert proposal.solution.placed <= proposal.solution.placed_bound
 
 
 def test_a_promised_relief_comes_true(story: Story) -> None:
@@ -67,7 +67,7 @@ def test_one_piece_of_work_is_recorded_late_and_few_events_change(story: Story) 
 
 def test_the_books_are_sound_and_conserve_every_animal(story: Story) -> None:
     """Announced = alive + dead + missing + wrong + still to come, batch by batch, from the raw movements."""
-    house = open_house(story.folder)
+    house = open_house(story.folder, now=datetime.fromisoformat(NOW))
     assert check_house(house) == []
     moved = [entry for entry in house.entries() if isinstance(entry, Movement)]
     came: dict[str, int] = {}
@@ -90,7 +90,7 @@ def test_the_claim_adds_up_to_what_the_books_hold(story: Story) -> None:
     """Dead and missing by line as in the books at that time; value = claimable × price; PDF and CSV side by side."""
     rows = [row for row in _claim_csv(story) if row["batch"].startswith("S1-")]
     assert len(rows) == 12
-    house = open_house(story.folder)
+    house = open_house(story.folder, now=datetime.fromisoformat(NOW))
     held = balances(house.entries())
     for row in rows:
         assert int(row["doa"]) == held.get((row["batch"], "doa"), 0)
@@ -113,7 +113,7 @@ def test_paper_and_calendars_were_written(story: Story) -> None:
     out = story.folder / "out"
     sheets = {path.stem for path in out.glob("sheet-*.pdf")}
     assert {f"sheet-S1-{line:02d}" for line in range(1, 13)} <= sheets
-    house = open_house(story.folder)
+    house = open_house(story.folder, now=datetime.fromisoformat(NOW))
     for who in ("farm", *house.site.people):
         assert lint((out / f"{who}.ics").read_bytes()) == []
     house.books.close()

@@ -74,7 +74,7 @@ def count(  # the facts of a count, all named
         if tally.weak is not None:
             keys.append(act.note("reading", place, {"quantity": f"weak {batch}", "value": tally.weak}, at=at))
             said.append(f"{tally.weak} weak of {batch}")
-        stand = balances(act.entries()).get((batch, place), 0)
+        stand = balances(act.entries("movement", batch)).get((batch, place), 0)
         if tally.alive is not None:
             _agree(batch, place, tally.alive, stand)
             keys.append(act.note("reading", place, {"quantity": f"alive {batch}", "value": tally.alive}, at=at))

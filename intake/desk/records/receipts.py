@@ -83,17 +83,17 @@ def _first_vats(house: House, shipment: str) -> dict[str, list[tuple[str, int]]]
 
 
 def _once(house: House, shipment: str, act: Act) -> None:
-    for record in standing(act.entries(), "received"):
-        if record.subject == shipment:
-            when = record.happened_at.astimezone(house.site.farm.zone)
-            raise Refused(
-                Finding(
-                    f"shipment {shipment}",
-                    f"received {when:%Y-%m-%d %H:%M}",
-                    "one receipt for a shipment",
-                    "Record differences with `vatside count`.",
-                )
+    before = standing(act.entries("received", shipment))
+    if before:
+        when = before[0].happened_at.astimezone(house.site.farm.zone)
+        raise Refused(
+            Finding(
+                f"shipment {shipment}",
+                f"received {when:%Y-%m-%d %H:%M}",
+                "one receipt for a shipment",
+                "Record differences with `vatside count`.",
             )
+        )
 
 
 def _book_in(act: Act, batch: Batch, places: list[tuple[str, int]], moment: datetime) -> str:

@@ -32,7 +32,7 @@ def done(house: House, task: str, *, at: datetime | None = None, note: str = "",
         return Recorded((f"Done before, under this key: {row['title']}",), (key,))
     payload = {"batch": row["batch"], "kind": row["kind"], "vat": row["vat"], "note": note}
     with house.act(key) as act:
-        if any(record.subject == task for record in standing(act.entries(), "done")):
+        if standing(act.entries("done", task)):
             raise Refused(Finding("task", task, "a task not yet recorded as done", "It was recorded before."))
         keys = [act.note("done", task, payload, at=at or house.now)]
     return Recorded((f"Done: {row['title']} ({row['batch'] or row['vat']})",), tuple(keys))

@@ -104,7 +104,7 @@ def cut(  # the facts of a cutting, all named
         )
     with house.act(key) as act:
         # numbered under the lock: two people may cut at the same moment
-        number = 1 + sum(1 for name in latest(act.entries(), "batch") if name.startswith("C"))
+        number = 1 + sum(1 for name in latest(act.entries("batch"), "batch") if name.startswith("C"))
         child = replace(
             mother,
             id=f"C{number}",
