@@ -194,7 +194,7 @@ def _read(here: Path) -> tuple[Site, Library]:
 
 def check_house(house: House) -> list[Finding]:
     """Faults of the books and of what they say about the farm; empty when all is well."""
-    faults = list(check(house.entries()))
+    faults = [*check(house.entries()), *house.books.faults()]
     floor = house.floor()
     for stay in floor.stays:
         if stay.vat not in house.site.vats:

@@ -132,7 +132,7 @@ def _step(step: Any) -> dict[str, float]:
 
 def suppliers(house: House) -> dict[str, Any]:
     """Each supplier's dead on arrival and survival, shrunken and with intervals, and which cannot be told apart."""
-    card = scorecard(house.entries(), house.now)
+    card = scorecard(house.books.entries(every_site=True), house.now)
     return {
         "confidence": card.confidence,
         "suppliers": [

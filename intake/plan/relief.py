@@ -16,6 +16,10 @@ from intake.plan.solve import solve
 
 __all__ = ["apply", "relief"]
 
+DAY_MINUTES = 30.0
+"""What each day of waiting is priced at, in minutes of work: animals held back cost somebody keeping and orders.  A design
+default, no source."""
+
 OFFICE_MINUTES = 30.0
 """Paper work of agreeing another landing or another count with a supplier: a design default, no source."""
 
@@ -195,7 +199,8 @@ def _later(problem: Problem, short: dict[str, int]) -> Iterator[_Idea]:
         for days in _waits(problem, shipment):
             when = _iso(problem, start + days)
             late = Relief(
-                f"let shipment {shipment} land on {when}, {days} days later", "delay", 0.0, OFFICE_MINUTES, 0, 0,
+                f"let shipment {shipment} land on {when}, {days} days later", "delay", 0.0,
+                OFFICE_MINUTES + DAY_MINUTES * days, 0, 0,
                 proved=False, shipment=shipment, day=days,
             )  # fmt: skip
             yield _Idea(late, apply(problem, late))
