@@ -89,8 +89,13 @@ class Act:
 
     def __init__(self, house: House, unit: Unit, key: str, *, again: bool = False) -> None:
         self._house, self._unit, self._key, self._number = house, unit, key, 0
-        # the same act told again without a time means the time it had when it was first told
-        self._told = {e.key: e.happened_at for e in unit.entries() if e.key.startswith(key)} if again else {}
+        self._again = again
+
+    def _when(self, key: str, at: datetime | None) -> datetime:
+        """The time given; else, for an act told again under its key, the time it was first told with; else now."""
+        if at is None and self._again:
+            at = self._unit.happened(key)
+        return at or self._house.now
 
     def _next_key(self) -> str:
         self._number += 1
@@ -110,7 +115,7 @@ class Act:
         """Move animals between two places; gives the entry's key."""
         key = self._next_key()
         house = self._house
-        when = at or self._told.get(key) or house.now
+        when = self._when(key, at)
         entry = Movement(batch, source, target, count, when, house.now, house.who, key, corrects, note)
         self._unit.move(entry)
         return key
@@ -127,7 +132,7 @@ class Act:
         """Write down a fact that moves no animal; gives the entry's key."""
         key = self._next_key()
         house = self._house
-        when = at or self._told.get(key) or house.now
+        when = self._when(key, at)
         self._unit.note(Record(kind, subject, dict(payload), when, house.now, house.who, key, corrects))
         return key
 

@@ -92,6 +92,14 @@ class Unit:
         if found:
             raise Refused([shortage.as_finding() for shortage in found])
 
+    def happened(self, key: str) -> datetime | None:
+        """When the act of this key happened, as it was first told; ``None`` for a key not used yet."""
+        for table in (MOVEMENT, RECORD):
+            row = self._connection.execute(self._with_key(table, key)).mappings().first()
+            if row is not None:
+                return datetime.fromisoformat(str(row["happened_at"]))
+        return None
+
     def _append(self, table: Table, entry: Entry) -> int:
         found = faults(entry)
         if found:
