@@ -75,10 +75,9 @@ def groups_page() -> str:
         dips = ", ".join(f"`{dip}`" for dip in group.dips) or "none"
         off = f"; off unless asked for: {', '.join(f'`{dip}`' for dip in group.dips_off)}" if group.dips_off else ""
         depth = f" Least water depth {group.depth_min_mm:g} mm." if group.depth_min_mm else ""
-        load = " Floor load is to be checked." if group.floor_load else ""
         parts += [
             f"## {group.id}",
-            f"{group.name} ({group.kind}): {group.includes}. Protocol: {dips}{off}.{depth}{load}",
+            f"{group.name} ({group.kind}): {group.includes}. Protocol: {dips}{off}.{depth}",
             table(("value", "figures", "evidence", "source"), _rows(group)),
         ]
     return page("Husbandry groups", *parts)

@@ -23,7 +23,6 @@ KEYS: dict[tuple[str, str], str] = {
     ("receiving", "opens"): "from when the team opens boxes",
     ("receiving", "closes"): "until when; work past it is late, not forbidden",
     ("receiving", "days"): "days on which it works",
-    ("planning", "horizon_days"): "written down, not used yet: days the plan looks ahead",
     ("supplier.ID", "currency"): "currency of the invoice where the list names none",
     ("supplier.ID", "time_zone"): "zone of the packing times on their lists",
     ("supplier.ID", "claim_window_h"): "hours from receipt within which a claim must be made",
@@ -50,7 +49,6 @@ KEYS: dict[tuple[str, str], str] = {
     ("vat.ID", "shelves"): "number of benches one above the other",
     ("vat.ID", "water_depth_mm"): "depth over the bench",
     ("vat.ID", "volume_l"): "water in it",
-    ("vat.ID", "max_load_kg"): "written down, not used yet: what its floor carries",
     ("vat.ID", "closed"): "days it cannot be used, written `[{ first = 2027-02-01, last = 2027-02-10, why = \"new liner\" }]`",
     ("vat.ID.closed", "why"): "reason, in words",
 }  # fmt: skip

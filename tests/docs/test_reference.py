@@ -11,7 +11,7 @@ RECORDING = {
     "restore",
     "transfer",
     "rebook",
-    "stock", "clear", "amend", "feed", "receive", "count", "done", "finding", "reading", "move", "cut", "clean", "hold",
+    "stock", "clear", "amend", "feed", "receive", "count", "done", "finding", "reading", "move", "cut", "clean", "hold", "order",
     "print",
 }  # fmt: skip
 """Commands that write something; their answer says what was written."""
