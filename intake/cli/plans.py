@@ -155,7 +155,9 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
     if facts["relief"]:
         say(["", "What would help (each checked by planning again):"])
         for number, row in enumerate(facts["relief"], start=1):
-            say([f"  {number}. {row['do']}: {row['places']} more animals, about {row['cost']:.0f} min of work"])
+            fewer = row["do"].startswith(("take ", "do without "))
+            gain = f"{row['places']} fewer to place" if fewer else f"{row['places']} more animals"
+            say([f"  {number}. {row['do']}: {gain}, about {row['cost']:.0f} min of work"])
 
 
 @click.command()

@@ -188,10 +188,15 @@ def trace(ctx: click.Context, batch: str, vat: str, system: str, since: str, jso
     if json_:
         as_json(told)
         return
-    rows = [(r["direction"], r["batch"], r["name"], r["where"], r["how"], r["from"], r["until"]) for r in told]
-    say(
-        table(("", "batch", "name", "where", "how", "from", "until"), rows) if rows else ["No contact is in the books."]
-    )
+    if not told:
+        say(["No contact is in the books."])
+    for of, way in dict.fromkeys((r["of"], r["direction"]) for r in told):
+        rows = [
+            (r["batch"], r["name"], r["where"], r["how"], r["from"], r["until"])
+            for r in told
+            if (r["of"], r["direction"]) == (of, way)
+        ]
+        say([f"{of} {way}:", *table(("batch", "name", "where", "how", "from", "until"), rows), ""])
 
 
 @click.command()

@@ -90,7 +90,7 @@ def _row(house: House, reached: Any, way: Way, source: str) -> dict[str, Any]:
     zone = house.site.farm.zone
     return {
         "of": source,
-        "direction": "may have infected" if way == "forward" else "may come from",
+        "direction": "may have passed it on to" if way == "forward" else "may have it from",
         "batch": reached.batch,
         "name": house.floor().batches[reached.batch].name,
         "where": meeting.place,

@@ -135,7 +135,8 @@ def scorecard(entries: Iterable[Entry], now: datetime, *, confidence: float = 0.
         moved[movement.batch].append(movement)
     shipped: defaultdict[str, defaultdict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
     for batch in batches(kept, now).values():
-        if batch.supplier and batch.id in moved:
+        # stock found at the first stocktake was never seen to arrive: it says nothing of a journey
+        if batch.supplier and batch.shipment and batch.id in moved:
             shipped[batch.supplier][batch.shipment].append(batch.id)
     shares: defaultdict[str, dict[str, Share]] = defaultdict(dict)
     rankings: dict[str, tuple[Place, ...]] = {}

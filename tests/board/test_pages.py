@@ -26,7 +26,7 @@ PAGES = {
     "/claims": ("S1", "h 00 min left"),
     "/claims/S1": ("version 1", "photo of the sealed bag"),
     "/contacts": ("Trace the batch",),
-    "/contacts?batch=S1-01": ("S1-02", "may have infected"),
+    "/contacts?batch=S1-01": ("S1-02", "may have passed it on to"),
     "/calendars": ("the whole farm",),
     "/people": ("cleo", "read-only", "Invite"),
     "/count": ("S1-01@Q1",),
