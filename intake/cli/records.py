@@ -163,6 +163,7 @@ def reading(
 @click.argument("batch")
 @click.option("--from", "source", required=True, help="Vat, or dock.")
 @click.option("--to", "target", required=True, help="Vat, or sold, sample, discarded, dock.")
+@click.option("--despite", default="", help="Why they leave quarantine although not free to; kept with the move.")
 @click.option("--count", "number", required=True, type=int, help="Animals.")
 @click.option("--note", default="", help="Words kept with it.")
 @at_option
@@ -175,6 +176,7 @@ def move(
     source: str,
     target: str,
     number: int,
+    despite: str,
     note: str,
     at_: str,
     key: str,
@@ -182,12 +184,15 @@ def move(
 ) -> None:
     """Record animals of BATCH moved between vats or out of them.
 
+    A lot in quarantine is sold, or moved into other water, only once `vatside release` says it is free.
+
     Example: vatside move H3 --from A5 --to G3 --count 150
     """
     from intake.desk import records
 
     house = house_of(ctx)
-    _tell(records.move(house, batch, source, target, number, at=moment(house, at_), note=note, key=key), json_)
+    when = moment(house, at_)
+    _tell(records.move(house, batch, source, target, number, at=when, note=note, despite=despite, key=key), json_)
 
 
 @click.command()

@@ -308,6 +308,6 @@ def test_what_another_program_records_is_seen_at_once(enter: Entering, folder) -
     ada = enter("ada")
     assert "<b>100</b>" in ada.get("/").text
     house = open_house(folder, who="ben", now=NOON + timedelta(hours=4))
-    records.move(house, "S1-01", "Q1", "sold", 30)
+    records.move(house, "S1-01", "Q1", "sample", 30)
     house.books.close()
     assert "<b>70</b>" in ada.get("/").text

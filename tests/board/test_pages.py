@@ -119,7 +119,7 @@ def test_an_entry_is_taken_back_from_the_history(enter: Entering, app: Starlette
         ("finding", {"what": "clean", "vat": "Q1"}, "S1-01: clean"),
         ("finding", {"what": "", "other": "odd snails", "vat": "Q1"}, "odd snails found"),
         ("move", {"count": "10", "source": "Q1", "target": "Q2"}, "10 of S1-01: Q1 → Q2"),
-        ("move", {"count": "10", "source": "Q1", "target": "sold"}, "10 of S1-01: Q1 → sold"),
+        ("move", {"count": "10", "source": "Q1", "target": "sample"}, "10 of S1-01: Q1 → sample"),
         ("hold", {"reason": "unexplained deaths"}, "S1-01: held"),
         ("lift", {"reason": "tested clean"}, "S1-01: hold lifted"),
     ],
@@ -133,9 +133,9 @@ def test_the_same_form_twice_is_one_act_and_a_changed_form_another(enter: Enteri
     """A slow wifi makes people press twice; going back and mending a form makes a new act."""
     client = enter("ben")
     for _ in range(2):
-        post(client, "/batches/S1-01/move", count="10", source="Q1", target="sold")
+        post(client, "/batches/S1-01/move", count="10", source="Q1", target="sample")
     assert app.state.farm.house().floor().headcount("S1-01") == 90
-    post(client, "/batches/S1-01/move", count="5", source="Q1", target="sold")
+    post(client, "/batches/S1-01/move", count="5", source="Q1", target="sample")
     assert app.state.farm.house().floor().headcount("S1-01") == 85
 
 

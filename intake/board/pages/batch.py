@@ -83,8 +83,9 @@ def _finding(asked: Asked, house: House, batch: str, key: str) -> Recorded:
 
 def _move(asked: Asked, house: House, batch: str, key: str) -> Recorded:
     number = _whole(asked, "count")
-    note = asked.field("note")
-    return records.move(house, batch, asked.field("source"), asked.field("target"), number, note=note, key=key)
+    note, despite = asked.field("note"), asked.field("despite")
+    places = asked.field("source"), asked.field("target")
+    return records.move(house, batch, *places, number, note=note, despite=despite, key=key)
 
 
 def _cut(asked: Asked, house: House, batch: str, key: str) -> Recorded:

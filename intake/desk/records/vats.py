@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from intake.desk.house import House
+from intake.desk.records.freedom import refuse_unless_free
 from intake.desk.records.said import Recorded, batch_named, told_as
 from intake.errors import BadInput, Finding, Refused
 from intake.ledger import batch_payload, latest, movements, vat_place
@@ -28,9 +29,15 @@ def move(  # the facts of a move, all named
     stage: str = "",
     at: datetime | None = None,
     note: str = "",
+    despite: str = "",
     key: str = "",
 ) -> Recorded:
     """Record animals moved between vats, or out of them (sold, sample, discarded, dock).
+
+    Parameters
+    ----------
+    despite
+        Why animals leave quarantine or healing although they are not free to; kept with the move.
 
     Raises
     ------
@@ -39,7 +46,7 @@ def move(  # the facts of a move, all named
     BadInput
         Not a whole number of animals, 1 or more.
     Refused
-        More than stand there.
+        More than stand there, or a lot that may not leave its water yet.
     """
     floor = house.floor()
     batch_named(floor, batch)
@@ -47,6 +54,10 @@ def move(  # the facts of a move, all named
         raise BadInput(Finding("--count", str(number), "1 or more animals"))
     here = source if source == "dock" else vat_place(house.site.vat(source).id)
     there = target if target in OUT else vat_place(house.site.vat(target).id)
+    if despite.strip():
+        note = "; ".join(part for part in (note, f"despite quarantine: {despite.strip()}") if part)
+    elif not (key and house.told_before(key)):
+        refuse_unless_free(house, floor, batch, source, target)
     with house.act(key) as act:
         keys = [act.move(batch, here, there, number, at=at, note=note)]
         if there.startswith("vat:"):

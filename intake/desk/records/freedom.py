@@ -1,0 +1,54 @@
+"""Whether animals may leave the water they are in: quarantine by the release check, cuttings once they have healed."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from intake.desk.house import House
+from intake.errors import Finding, Refused
+from intake.farm.floor import Floor
+from intake.ledger import latest
+from intake.quarantine import release
+
+__all__ = ["HEALING_DAYS", "refuse_unless_free", "stands_in_the_way"]
+
+HEALING_DAYS = 14
+"""Days a fresh cutting heals before it is sold: that it heals first is common practice, no source; the days are a default."""
+
+
+def stands_in_the_way(house: House, floor: Floor, batch: str, vat: str) -> tuple[str, ...]:
+    """What keeps a batch in one vat from leaving its water; empty when it is free to go."""
+    stay = next((stay for stay in floor.in_vat(vat) if stay.batch == batch), None)
+    if stay is None or stay.stage not in {"quarantine", "healing"}:
+        return ()
+    if stay.stage == "healing":
+        healed = stay.since + timedelta(days=HEALING_DAYS)
+        until = f"{healed.astimezone(house.site.farm.zone):%Y-%m-%d}"
+        return (f"fresh cuttings heal until {until}",) if house.now < healed else ()
+    record = latest(house.entries(), "timetable").get("timetable")
+    pairs: Any = record.payload.get("broken") or [] if record else []
+    broken = [str(words) for lot, words in pairs if lot == batch]
+    told = release(floor.batches[batch], floor, house.library, house.site, house.now, broken=broken)
+    return () if told.releasable else told.stands_in_the_way
+
+
+def refuse_unless_free(house: House, floor: Floor, batch: str, source: str, target: str) -> None:
+    """Refuse a sale, or a move into other than quarantine water, of animals that are not free to go.
+
+    Raises
+    ------
+    Refused
+        With everything that still stands in the way.
+    """
+    leaves = target == "sold" or (target in house.site.vats and house.site.system_of(target).role != "quarantine")
+    if not leaves or source not in house.site.vats:
+        return
+    if target in house.site.vats and house.site.vat(target).system == house.site.vat(source).system:
+        return
+    why = stands_in_the_way(house, floor, batch, source)
+    if why:
+        do = "Wait for `vatside release`, or say --despite with the reason, which is kept."
+        raise Refused(
+            Finding(f"{batch} in {source}", f"to go to {target}", f"a lot that is free: {'; '.join(why[:3])}", do)
+        )
