@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from intake.desk.house import House, save
+from intake.desk.records import cut_not_before
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
 from intake.report.charts import IntervalRow, interval_rows, loss_bars, survival_steps
@@ -162,6 +163,14 @@ def suppliers(house: House) -> dict[str, Any]:
     }
 
 
+def _rests_until(house: House, parent: str) -> str | None:
+    """Day before which a parent should not be cut again; ``None`` when it never was, or has rested."""
+    until = cut_not_before(house, parent)
+    return (
+        until.astimezone(house.site.farm.zone).date().isoformat() if until is not None and until > house.now else None
+    )
+
+
 def vats(house: House) -> list[dict[str, Any]]:
     """What stands in every vat, how full its bench is and since when."""
     floor = house.floor()
@@ -184,6 +193,7 @@ def vats(house: House) -> list[dict[str, Any]]:
                         "count": s.count,
                         "stage": s.stage,
                         "since": s.since.astimezone(house.site.farm.zone).date().isoformat(),
+                        "not_cut_before": _rests_until(house, s.batch),
                     }
                     for s in inside
                 ],

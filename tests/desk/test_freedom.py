@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from intake.desk import records
+from intake.desk import plans, records, reports
 from intake.desk.house import House
 from intake.desk.stock import take_stock
 from intake.errors import Refused
@@ -62,3 +62,21 @@ def test_cuttings_heal_before_they_are_sold(house_at: Open) -> None:
     later = house_at(NOON + timedelta(days=15))
     records.move(later, "C1", "G2", "sold", 4)
     assert balances(later.entries())["C1", "sold"] == 4
+
+
+def test_a_parent_that_was_cut_shows_when_it_may_be_cut_again(house_at: Open) -> None:
+    """The day stands where the owner looks for something to cut."""
+    house = house_at()
+    take_stock(house, HEAD + b"G1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n", "stock.csv")
+    records.cut(house, "H1", 4, "G2")
+    told = {stay["batch"]: stay["not_cut_before"] for vat in reports.vats(house) for stay in vat["stands"]}
+    assert told == {"H1": "2027-05-03", "C1": None}
+
+
+def test_the_plan_counts_cuttings_that_stand_in_a_vat(house_at: Open) -> None:
+    """Fragments take bench space like anything else that lives."""
+    house = house_at()
+    take_stock(house, HEAD + b"G1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n", "stock.csv")
+    records.cut(house, "H1", 40, "G2")
+    standing = {one.batch: (one.vat, one.count) for one in plans.framed(house).standing}
+    assert standing["C1"] == ("G2", 40)
