@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Literal
@@ -15,6 +15,7 @@ from intake.library.values import Strict
 from intake.packing.fields import FIELDS, HEADINGS, NOT_WANTED, field_of, plain_heading
 from intake.packing.figures import readings_of
 from intake.packing.grid import Cell, Sheet, column_letters, column_number
+from intake.units import length_unit_in
 
 __all__ = ["Column", "ColumnMap", "Header", "Proposal", "apply", "find_header", "overridden", "propose"]
 
@@ -113,7 +114,9 @@ def find_header(sheet: Sheet) -> Header | None:
         if not filled or any(cell.kind in ("number", "date") for cell in filled):
             continue
         for header in _candidates(sheet, row):
-            if header.known >= 2 and (best is None or header.known > best.known):
+            # of two headers on one row the taller says more: its second line tells the units
+            taller = best is not None and header.top == best.top and header.known == best.known
+            if header.known >= 2 and (best is None or header.known > best.known or taller):
                 best = header
     return best
 
@@ -137,7 +140,20 @@ def _candidates(sheet: Sheet, row: int) -> list[Header]:
         # A second line counts as header only if it names more than the first one does alone.
         if double.known > found[0].known and sum(bool(field_of(cell.text)) for cell in below) >= 1:
             found.append(double)
+        elif _tells_units(found[0], lower):
+            found.append(Header(row, row + 1, labels, found[0].fields))
     return found
+
+
+def _tells_units(header: Header, lower: Sequence[str]) -> bool:
+    """Whether the line below a header only says in what its columns are given: a unit under a size, and no figure."""
+    sizes = [under for field, under in zip(header.fields, lower, strict=True) if field == "size" and under.strip()]
+    bare = [under.strip(" ()[].").lower() for under in sizes]
+    return (
+        bool(bare)
+        and all(word and length_unit_in(word) == word for word in bare)
+        and not any(char.isdigit() for under in lower for char in under)
+    )
 
 
 def _spread(sheet: Sheet, row: int) -> list[str]:
