@@ -27,6 +27,7 @@ __all__ = ["amend", "capacity", "clear", "plan"]
     help="Plan this mix as well; nothing is kept.",
 )
 @click.option("--lands", default="", help="Landing day of the what-if (default: in seven days).")
+@click.option("--supplier", default="", help="Who would send the what-if (default: somebody new).")
 @click.option("--accept", is_flag=True, help="Accept the plan.")
 @click.option("--short", is_flag=True, help="With --accept: although animals are left over.")
 @click.option("--seconds", default=20.0, show_default=True, help="Time for the search.")
@@ -38,6 +39,7 @@ def plan(
     ctx: click.Context,
     what_if: str | None,
     lands: str,
+    supplier: str,
     accept: bool,
     short: bool,
     seconds: float,
@@ -59,7 +61,7 @@ def plan(
     if accept and what_if:
         raise BadInput(Finding("--accept", "with --what-if", "one of the two", "A what-if is never accepted."))
     house = house_of(ctx)
-    extra = _mix(house, what_if, lands) if what_if else ()
+    extra = _mix(house, what_if, lands, supplier) if what_if else ()
     proposal = plans.propose(house, extra=extra, seconds=seconds, seed=seed, progress=None if json_ else _watch)
     if not json_:
         progress("")
@@ -83,10 +85,10 @@ def _watch(step: Progress) -> None:
     progress(f"{step.step}: {step.value} (bound {step.bound}), {step.seconds:.1f} s")
 
 
-def _mix(house: House, file: str, lands: str):  # type: ignore[no-untyped-def]  # heavy types stay lazy
+def _mix(house: House, file: str, lands: str, supplier: str):  # type: ignore[no-untyped-def]  # heavy types stay lazy
     from intake.desk.shipments import mix_of
 
-    return (mix_of(house, Path(file), moment(house, lands, "--lands")),)
+    return (mix_of(house, Path(file), moment(house, lands, "--lands"), supplier),)
 
 
 def show_plan(house: House, proposal: Proposal) -> None:
@@ -162,13 +164,16 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
 
 @click.command()
 @click.option("--mix", required=True, type=click.Path(dir_okay=False), help="Packing list or mix (name, size, count).")
+@click.option("--supplier", default="", help="Who would send it (default: somebody new, sharing water with nobody).")
 @click.option("--from", "first", default="", help="First landing day (default: tomorrow).")
 @click.option("--to", "last", default="", help="Last landing day (default: four weeks on).")
 @click.option("--every", default=7, show_default=True, help="Days between two landing days tried.")
 @click.option("--seconds", default=2.0, show_default=True, help="Time for each day's search.")
 @json_option
 @click.pass_context
-def capacity(ctx: click.Context, mix: str, first: str, last: str, every: int, seconds: float, json_: bool) -> None:
+def capacity(
+    ctx: click.Context, mix: str, supplier: str, first: str, last: str, every: int, seconds: float, json_: bool
+) -> None:
     """Find the largest shipment of a mix that fits, for each landing day.
 
     Example: vatside capacity --mix mix.csv --from 2027-03-01 --to 2027-04-01
@@ -180,9 +185,8 @@ def capacity(ctx: click.Context, mix: str, first: str, last: str, every: int, se
         raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
     house = house_of(ctx)
     watch = None if json_ else lambda day, found: progress(f"{day}: {found} animals fit")
-    rows = capacity_of(
-        house, Path(mix), _day(first, "--from"), _day(last, "--to"), every=every, seconds=seconds, watch=watch
-    )
+    days = _day(first, "--from"), _day(last, "--to")
+    rows = capacity_of(house, Path(mix), *days, supplier=supplier, every=every, seconds=seconds, watch=watch)
     if json_:
         as_json(rows)
         return

@@ -167,19 +167,25 @@ def _answers_of(house: House, supplier: str) -> dict[str, str]:
     return {str(key): str(value) for key, value in told.items()}
 
 
-def mix_of(house: House, file: Path, lands: datetime | None) -> Arrival:
-    """A mix as an arrival for a what-if: the same kinds of file as a packing list, from a supplier of its own.
+def mix_of(house: House, file: Path, lands: datetime | None, supplier: str = "") -> Arrival:
+    """A mix as an arrival for a what-if: the same kinds of file as a packing list.
+
+    Parameters
+    ----------
+    supplier
+        Who would send it; left out, a supplier the farm does not know, who shares quarantine water with nobody.
 
     Raises
     ------
     BadInput
         The mix cannot be understood; every open question is named.
     """
-    anybody = Supplier(id="what-if", currency="EUR", time_zone=house.site.farm.time_zone, claim_window_h=1)
+    stranger = Supplier(id="what-if", currency="EUR", time_zone=house.site.farm.time_zone, claim_window_h=1)
+    sender = house.site.supplier(supplier) if supplier else stranger
     when = lands or house.now + timedelta(days=7)
     found = understand(
         read(_bytes_of(file), file.name),
-        supplier=anybody,
+        supplier=sender,
         library=house.library,
         names=_names(house),
         remembered=None,
@@ -187,7 +193,7 @@ def mix_of(house: House, file: Path, lands: datetime | None) -> Arrival:
         lands=when,
         shipment_id="M",
     )
-    return Arrival("M", "what-if", when.astimezone(house.site.farm.zone).date(), found.batches("M"))
+    return Arrival("M", sender.id, when.astimezone(house.site.farm.zone).date(), found.batches("M"))
 
 
 def capacity_of(  # what the command line can say
@@ -196,6 +202,7 @@ def capacity_of(  # what the command line can say
     first: date | None,
     last: date | None,
     *,
+    supplier: str = "",
     every: int = 7,
     seconds: float = 2.0,
     watch: Callable[[date, int], None] | None = None,
@@ -213,7 +220,7 @@ def capacity_of(  # what the command line can say
     end = last or start + timedelta(days=28)
     if end < start or every < 1:
         raise BadInput(Finding("--from, --to", f"{start} to {end}", "a first day on or before the last"))
-    arrival = mix_of(house, mix, None)
+    arrival = mix_of(house, mix, None, supplier)
     announced = sum(batch.announced for batch in arrival.batches)
     rows: list[dict[str, Any]] = []
     for moment in rrule(
