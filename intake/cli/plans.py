@@ -198,7 +198,7 @@ def capacity(
 
 
 def _bar(part: int, whole: int) -> str:
-    return "█" * round(40 * part / whole) if whole else ""
+    return "█" * round(40 * min(part, whole) / whole) if whole else ""
 
 
 def _day(text: str, option: str) -> date | None:
