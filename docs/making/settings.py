@@ -152,7 +152,7 @@ def farm_page() -> str:
     for name, model in _tables():
         rows = [(f"`{key[1]}`", key[2], key[3], key[4], key[5]) for key in keys if key[0] == name]
         parts += [f"## [{name}]", summary_of(model), table(("key", "takes", "unit", "default", "what for"), rows)]
-    us_rows = [(f"`{us}`", f"`{si}`", unit_of(us), unit_of(si)) for us, (si, _) in site._US_KEYS.items()]  # noqa: SLF001
+    us_rows = [(f"`{us}`", f"`{si}`", unit_of(us), unit_of(si)) for us, (si, _) in site.US_KEYS.items()]
     parts += [
         "## Keys in US units",
         "A quantity may be typed under a key that says so instead; never both. Inside everything is SI and °C.",

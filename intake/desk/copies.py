@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Final
 
 from intake.errors import BadInput, Finding, StoreTrouble
-from intake.farm.site import Farm, read_site
+from intake.farm.reading import read_site
+from intake.farm.site import Farm
 from intake.ledger import Entry, balances
 from intake.ledger.entries import is_vat
 from intake.store import Books, expendable, restore, transfer, verify

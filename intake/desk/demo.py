@@ -17,7 +17,7 @@ from intake.desk.house import House, check_house, open_house, save
 from intake.desk.papers import print_forms
 from intake.desk.stock import take_stock
 from intake.errors import BadInput, Finding, Refused
-from intake.farm.site import read_site
+from intake.farm.reading import read_site
 from intake.ledger import latest
 from intake.plan.solution import Solution
 from intake.units import show_temperature

@@ -14,7 +14,8 @@ from intake.desk import clock
 from intake.desk.copies import open_books
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Floor
-from intake.farm.site import Site, read_site
+from intake.farm.reading import read_site
+from intake.farm.site import Site
 from intake.ledger import Entry, Movement, Record, check, fold
 from intake.ledger.conservation import CLOCK_SLACK
 from intake.library import Library, load

@@ -10,8 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, Field, model_validator
 
 from intake import units
-from intake.errors import BadInput, Finding, UnknownName
-from intake.library.reading import model_of, toml_of
+from intake.errors import UnknownName
 from intake.library.values import Strict
 
 __all__ = [
@@ -26,7 +25,6 @@ __all__ = [
     "Supplier",
     "System",
     "Vat",
-    "read_site",
 ]
 
 Entry = TypeVar("Entry")
@@ -56,7 +54,7 @@ class _Named(Strict):
         if not isinstance(table, Mapping):
             return table
         metric = dict(table)
-        for key, (to, convert) in _US_KEYS.items():
+        for key, (to, convert) in US_KEYS.items():
             if key in metric:
                 if to in metric:
                     msg = f"either {to} or {key}, not both"
@@ -72,7 +70,7 @@ def _number(value: Any) -> float:
     return float(value)
 
 
-_US_KEYS: dict[str, tuple[str, Callable[[float], float]]] = {
+US_KEYS: dict[str, tuple[str, Callable[[float], float]]] = {
     "temperature_f": ("temperature_c", units.celsius),
     "volume_gal": ("volume_l", lambda gallons: units.volume_l(repr(gallons), "gal")),
     "length_in": ("length_m", lambda inches: units.length_mm(repr(inches), "in") / 1000.0),
@@ -262,9 +260,12 @@ class Vat(_Named):
         Has dividers or trays, so that groups which may not touch can share it.
     reserve
         Kept empty for trouble; the plan does not use it.
+    like
+        Another vat, written out in full, that gives every key left out here but its name, ``reserve`` and ``closed``.
     """
 
     system: str
+    like: str = ""
     place: str = ""
     length_m: float | None = Field(default=None, gt=0)
     width_m: float | None = Field(default=None, gt=0)
@@ -348,51 +349,3 @@ def _known(entries: Mapping[str, Entry], identity: str, kind: str) -> Entry:
     lower = identity.lower()
     close = sorted(entries, key=lambda key: (not key.lower().startswith(lower[:1]), abs(len(key) - len(identity)), key))
     raise UnknownName(kind, identity, close[:3], kind)
-
-
-def read_site(data: bytes, file: str = "farm.toml") -> Site:
-    """Read and check a farm file.
-
-    Raises
-    ------
-    BadInput
-        With a finding per fault: file, table, key, value, what was expected.
-    """
-    tables = toml_of(data, file)
-    for kind in ("supplier", "person", "station", "system", "vat"):
-        named = tables.get(kind, {})
-        if not isinstance(named, dict):
-            raise BadInput(Finding(f"{file}, {kind}", str(named), f"tables written [{kind}.id]"))
-        for identity, table in named.items():
-            if not isinstance(table, dict):
-                raise BadInput(
-                    Finding(f"{file}, {kind}.{identity}", str(table), f"a table written [{kind}.{identity}]")
-                )
-            table["id"] = identity
-            table.setdefault("name", identity)
-    site = model_of(Site, tables, file)
-    _cross_check(site, file)
-    return site
-
-
-def _cross_check(site: Site, file: str) -> None:
-    faults = [
-        Finding(f"{file}, vat.{vat.id}, system", vat.system, f"one of {', '.join(sorted(site.systems))}")
-        for vat in site.vats.values()
-        if vat.system not in site.systems
-    ]
-    folded: dict[str, str] = {}
-    for identity in site.vats:
-        twin = folded.setdefault(identity.casefold(), identity)
-        if twin != identity:
-            faults.append(
-                Finding(f"{file}, vat.{identity}", identity, f"a name that differs from {twin} by more than case")
-            )
-    faults += [
-        Finding(f"{file}, vat.{vat.id}, closed", f"{gap.first} to {gap.last}", "first on or before last")
-        for vat in site.vats.values()
-        for gap in vat.closed
-        if gap.last < gap.first
-    ]
-    if faults:
-        raise BadInput(faults)

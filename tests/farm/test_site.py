@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from intake.errors import BadInput
-from intake.farm.site import read_site
+from intake.farm.reading import read_site
 
 DEMO = Path(__file__).parents[2] / "demo" / "farm.toml"
 TEMPLATE = Path(__file__).parents[2] / "intake" / "desk" / "farm_template.toml"
@@ -83,6 +83,39 @@ def test_all_faults_are_told_at_once() -> None:
     with pytest.raises(BadInput) as caught:
         read_site(text.encode())
     assert len(caught.value.findings) >= 2
+
+
+def test_a_vat_like_another_takes_what_it_does_not_say() -> None:
+    """Forty vats of one make are forty short tables; what is this vat's own (name, reserve, closed days) is not shared."""
+    first = (
+        SMALL + 'name = "First"\nreserve = true\nshelves = 2\nclosed = [{ first = 2027-02-01, last = 2027-02-02 }]\n'
+    )
+    site = read_site((first + '[vat.Q2]\nlike = "Q1"\n[vat.Q3]\nlike = "Q1"\nvolume_gal = 100\nshelves = 1\n').encode())
+    twin, third = site.vats["Q2"], site.vats["Q3"]
+    assert (twin.system, twin.area_m2, twin.volume_l) == ("q", 4.0, 500.0)
+    assert (twin.name, twin.reserve, twin.closed) == ("Q2", False, ())
+    assert (third.area_m2, third.volume_l) == (2.0, pytest.approx(378.5411784))
+
+
+@pytest.mark.parametrize(
+    ("own", "area"), [("bench_area_m2 = 5", 5.0), ("bench_area_ft2 = 10", 0.929), ("width_m = 3", 6.0)]
+)
+def test_a_vat_like_another_may_say_its_bench_either_way(own: str, area: float) -> None:
+    """An area of its own is not overruled by length and width taken over, nor the other way round."""
+    site = read_site((SMALL + f'[vat.Q2]\nlike = "Q1"\n{own}\n').encode())
+    assert site.vats["Q2"].area_m2 == pytest.approx(area, rel=1e-3)
+    turned = (
+        SMALL.replace("length_m = 2\nwidth_m = 1", "bench_area_m2 = 9")
+        + '[vat.Q2]\nlike = "Q1"\nlength_m = 1\nwidth_m = 1\n'
+    )
+    assert read_site(turned.encode()).vats["Q2"].area_m2 == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("base", ['"Q7"', '"Q2"', "3"])
+def test_a_vat_like_no_vat_is_refused_by_table_and_key(base: str) -> None:
+    """Unknown, like itself, or no name at all."""
+    with pytest.raises(BadInput, match=r"vat\.Q2, like"):
+        read_site((SMALL + f"[vat.Q2]\nlike = {base}\n").encode())
 
 
 def test_vats_that_differ_only_in_case_are_refused() -> None:

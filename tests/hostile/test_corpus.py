@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from intake.errors import IntakeError
-from intake.farm.site import read_site
+from intake.farm.reading import read_site
 from tests.packing.books import CLEAN, ods_of, repacked, understood, xlsx_of
 
 pytestmark = pytest.mark.slow

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 
 from intake.farm.floor import Batch, Floor, Stay
-from intake.farm.site import Site, read_site
+from intake.farm.reading import read_site
+from intake.farm.site import Site
 from intake.plan import Arrival
 
 TODAY = date(2030, 3, 1)

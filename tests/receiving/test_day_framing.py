@@ -10,7 +10,7 @@ import pytest
 
 from intake.errors import BadInput, UnknownName
 from intake.farm.floor import Batch
-from intake.farm.site import read_site
+from intake.farm.reading import read_site
 from intake.library import load
 from intake.receiving.framing import BoxFacts, Pace, frame_day
 from intake.receiving.preparation import DipBaths, acclimation_water_l, prepare, water_to_prepare_l

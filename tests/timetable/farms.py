@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from intake.farm.floor import Batch, Floor, Stay
-from intake.farm.site import Site, read_site
+from intake.farm.reading import read_site
+from intake.farm.site import Site
 from intake.quarantine import Need
 
 ZONE = ZoneInfo("Europe/Lisbon")
