@@ -75,17 +75,26 @@ def slotted(minutes: int) -> int:
 
 
 def parts_of(need: Need) -> list[Need]:
-    """Long work as several shorter pieces; the first keeps the uid, so that it stays when the number of parts falls."""
+    """Long work as several shorter pieces; the first keeps the uid, so that it stays when the number of parts falls.
+
+    In a series each part follows the same part of the repeat before: the lag holds for all animals, not for the first.
+    """
     pieces = ceil(need.minutes / LONGEST_PART_MIN)
     if pieces <= 1:
         return [need]
+    repeats = need.after.rpartition("/")[0] == need.uid.rpartition("/")[0]
     return [
         replace(
             need,
-            uid=need.uid if piece == 1 else f"{need.uid}/part-{piece}",
+            uid=_part_of(need.uid, piece),
+            after=_part_of(need.after, piece) if repeats else need.after,
             title=f"{need.title} (part {piece} of {pieces})",
             minutes=ceil(need.minutes / pieces),
             headcount=need.headcount * piece // pieces - need.headcount * (piece - 1) // pieces,
         )
         for piece in range(1, pieces + 1)
     ]
+
+
+def _part_of(uid: str, piece: int) -> str:
+    return uid if piece == 1 else f"{uid}/part-{piece}"

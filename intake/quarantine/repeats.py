@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import ceil
@@ -66,7 +66,7 @@ def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: N
     home = "" if dip.kind == "transfer" else f"{case.began.get(portion.vat, portion.vat)}/"
     stem = f"{case.batch.id}/{dip.id}/{home}"
     past = _past(case, dip, portion, stem)
-    run = _run_of(case, dip, rhythm, [at for _, at in past if at >= case.clock.started])
+    run = _run_of(case, dip, rhythm, [parts for _, parts in past if max(parts.values()) >= case.clock.started])
     highest = past[-1][0] if past else 0
     base = _work(case, dip, portion, rhythm)
     left = rhythm.baths - run.counted
@@ -82,39 +82,44 @@ def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: N
     return [*_begun(case, base, f"{stem}{highest}", past), *needs] if run.last is not None else needs
 
 
-def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[datetime]) -> _Run:
+def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, datetime]]) -> _Run:
     """How many of the repeats done count: too soon does not count, too late begins the series again.
 
     A transfer counts from the entry into the vat left, so the entry of the lot is its day 0; a bath is its own.
     """
     moves = dip.kind == "transfer"
     spare = _SPARE_H[dip.kind] / 24
-    last: datetime | None = case.clock.started if moves else None
+    last: Mapping[str, datetime] | None = {"": case.clock.started} if moves else None
     counted, words = 0, ""
-    for at in done:
-        gap = 0.0 if last is None else (at - last).total_seconds() / 86400
-        if last is not None and gap > rhythm.high + spare:
-            counted, words = (0 if moves else 1), f"{gap:.3g} d had passed, so the series began again on {at:%Y-%m-%d}"
-        elif last is not None and gap < rhythm.low - spare:
-            words = f"the one on {at:%Y-%m-%d}, after {gap:.3g} d, came too soon to count"
+    for parts in done:
+        short, long = (0.0, 0.0) if last is None else _gaps(last, parts)
+        on = f"{max(parts.values()):%Y-%m-%d}"
+        if last is not None and long > rhythm.high + spare:
+            counted, words = (0 if moves else 1), f"{long:.3g} d had passed, so the series began again on {on}"
+        elif last is not None and short < rhythm.low - spare:
+            words = f"the one on {on}, after {short:.3g} d, came too soon to count"
             continue
         else:
             counted += 1
-        last = at
-    return _Run(min(counted, rhythm.baths), last if done else None, words)
+        last = parts
+    return _Run(min(counted, rhythm.baths), max(last.values()) if last and done else None, words)
 
 
-def _begun(case: Case, need: Need, uid: str, past: Sequence[tuple[int, datetime]]) -> list[Need]:
+def _gaps(before: Mapping[str, datetime], after: Mapping[str, datetime]) -> tuple[float, float]:
+    """Shortest and longest time between two repeats, days, part by part: the second part has its own animals."""
+    both = before.keys() & after.keys()
+    pairs = [(before[part], after[part]) for part in both] or [(max(before.values()), max(after.values()))]
+    days = [(later - earlier).total_seconds() / 86400 for earlier, later in pairs]
+    return min(days), max(days)
+
+
+def _begun(case: Case, need: Need, uid: str, past: Sequence[tuple[int, Mapping[str, datetime]]]) -> list[Need]:
     """Parts still open of a piece of work of which one part at least is recorded."""
     recorded = {one.task for one in case.floor.done}
-    due = replace(
-        need,
-        uid=uid,
-        number=past[-1][0],
-        earliest=past[-1][1],
-        nominal=past[-1][1],
-        latest=days_after(past[-1][1], _FIRST_SLACK_D["inspection"]),
-    )
+    number, parts = past[-1]
+    begun = max(parts.values())
+    latest = days_after(begun, _FIRST_SLACK_D["inspection"])
+    due = replace(need, uid=uid, number=number, earliest=begun, nominal=begun, latest=latest)
     pieces = parts_of(due)
     return [piece for piece in pieces if piece.uid not in recorded][: len(pieces) - 1]
 
@@ -220,14 +225,16 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
     )
 
 
-def _past(case: Case, dip: Dip, portion: Stay, stem: str) -> list[tuple[int, datetime]]:
-    """Numbers and moments at which this dip was done on this portion, here or in the vat it stood in before."""
-    numbers: dict[int, datetime] = {}
+def _past(case: Case, dip: Dip, portion: Stay, stem: str) -> list[tuple[int, dict[str, datetime]]]:
+    """Numbers of the repeats done on this portion, here or in the vat it stood in before, and when each part was done."""
+    numbers: dict[int, dict[str, datetime]] = {}
     for one in _of_dip(case.floor.done, case.batch.id, dip.id):
-        head, _, tail = one.task.partition("/part-")[0].rpartition("/")
+        whole, _, part = one.task.partition("/part-")
+        head, _, tail = whole.rpartition("/")
         if not tail.isdigit() or (f"{head}/" != stem and one.at > portion.since):
             continue
-        numbers[int(tail)] = max(one.at, numbers.get(int(tail), one.at))
+        parts = numbers.setdefault(int(tail), {})
+        parts[part] = max(one.at, parts.get(part, one.at))
     return sorted(numbers.items())
 
 

