@@ -14,7 +14,7 @@ __all__ = ["demo"]
 
 @click.command()
 @click.argument("folder", type=click.Path(file_okay=False), default="vatside-demo")
-@click.option("--days", default=10, show_default=True, help="Days recorded since the first delivery landed.")
+@click.option("--days", default=46, show_default=True, help="Days recorded since the first delivery landed, 1 to 60.")
 @click.option("--serve", is_flag=True, help="Serve the board on it afterwards.")
 def demo(folder: str, days: int, serve: bool) -> None:
     """Write the invented farm into FOLDER and walk the whole path on it.

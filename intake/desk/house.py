@@ -58,6 +58,10 @@ class House:
         """The date at the farm."""
         return self.now.astimezone(self.site.farm.zone).date()
 
+    def at(self, moment: datetime) -> House:
+        """The same farm, with the clock at another moment."""
+        return House(self.folder, self.site, self.library, self.books, self.who, moment)
+
     def entries(self) -> tuple[Entry, ...]:
         """All entries, read once until something is written."""
         if not self._entries:

@@ -24,7 +24,7 @@ from intake.desk.plans import Proposal
 __all__ = ["NOW", "Command", "Story"]
 
 NOW = "2027-05-12T09:35:00+00:00"
-"""A Wednesday; the deliveries of the story lie ten days before and four days after it."""
+"""A Wednesday; the deliveries of the story lie 46 days before and four days after it."""
 
 
 @dataclass(slots=True)
@@ -44,7 +44,7 @@ class Story:
 
 @pytest.fixture(scope="session")
 def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
-    """``vatside demo --days 10``, run once."""
+    """``vatside demo``, run once."""
     folder = tmp_path_factory.mktemp("story") / "farm"
     proposals: list[Proposal] = []
     propose = plans.propose
@@ -56,7 +56,7 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(plans, "propose", watched)
         patch.setattr(clock, "now", lambda: datetime.fromisoformat(NOW))
-        told = CliRunner().invoke(vatside, ["demo", str(folder), "--days", "10"], catch_exceptions=False)
+        told = CliRunner().invoke(vatside, ["demo", str(folder)], catch_exceptions=False)
     return Story(folder, told.stdout, told.exit_code, proposals)
 
 
