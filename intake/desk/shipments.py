@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
-
-from dateutil.rrule import DAILY, rrule
 
 from intake.desk.house import House, save
 from intake.desk.plans import shipment_facts, standing_facts
@@ -223,10 +221,8 @@ def capacity_of(  # what the command line can say
     arrival = mix_of(house, mix, None, supplier)
     announced = sum(batch.announced for batch in arrival.batches)
     rows: list[dict[str, Any]] = []
-    for moment in rrule(
-        DAILY, interval=every, dtstart=datetime.combine(start, time()), until=datetime.combine(end, time())
-    ):
-        lands = moment.date()
+    for later in range(0, (end - start).days + 1, every):
+        lands = start + timedelta(days=later)
         found = capacity(
             house.site, house.library, house.floor(), arrival.batches, [lands], house.today,
             supplier=arrival.supplier, seconds=seconds, **standing_facts(house),

@@ -3,33 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-import importlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from freezegun import freeze_time
 
-from intake.cli import COMMANDS, vatside
+from intake.cli import vatside
+from intake.desk import clock
 from intake.store import Books
 from tests.conftest import NOON
 from tests.desk.deliveries import Open, received
-
-for _module in (
-    *(where.split(":")[0] for where, _ in COMMANDS.values() if "serve" not in where),
-    *("intake.desk.shipments", "intake.desk.work", "intake.desk.feeds", "intake.desk.claims", "intake.desk.stock"),
-    *(
-        "intake.plan.relief",
-        "intake.plan.capacity",
-        "intake.packing",
-        "intake.desk.papers",
-        "ortools.sat.python.cp_model",
-    ),
-):
-    # a pydantic model first made while the clock is frozen cannot be built, so everything is imported before
-    importlib.import_module(_module)
 
 __all__ = ["Run", "bare"]
 
@@ -43,7 +28,8 @@ def run(farm_folder: Path) -> Run:
     """Give a command on the farm at a moment; stdout and stderr apart."""
 
     def give(*words: str, at: datetime = AT, farm: Path | None = None) -> Result:
-        with freeze_time(at):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(clock, "now", lambda: at)
             return CliRunner().invoke(vatside, ["--farm", str(farm or farm_folder), *words])
 
     return give
