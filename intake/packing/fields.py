@@ -44,7 +44,7 @@ _WRITTEN = {
         "size grade; grade; taille; talla; tamano; tamanho; groesse; grosse; lenght"
     ),
     "count": (
-        "qty; quantity; pcs; pc; pieces; count; no of pcs; no of pieces; number of pieces; nos; heads; "
+        "qty; quantity; pcs; pc; piece; pieces; count; no of pcs; no of pieces; number of pieces; nos; heads; "
         "units; animals; quantity pcs; qty pcs; qty pc; total pcs; total qty; number of animals; no of "
         "animals; number of specimens; ea; specimen count; cantidad; quantite; menge; anzahl; "
         "quantidade; stueck; stuck; shipped; qty shipped; number"
@@ -89,9 +89,9 @@ NOT_WANTED = re.compile(
 )
 """Headings that look like ours and are not: how many boxes is not which box."""
 
-_UNITS = re.compile(
-    r"\b(mm|cms?|inch(es)?|in|usd|eur|gbp|aud|sgd|idr|jpy|cad|hkd|fjd|nzd|php|lkr|kes|xpf|us|u s)\b|[\"″$€£¥]"
-)
+_CURRENCY = r"\b(?:usd|eur|gbp|aud|sgd|idr|jpy|cad|hkd|fjd|nzd|php|lkr|kes|xpf|us|u s)\b|[$€£¥]"
+_UNITS = re.compile(rf"\b(?:mm|cms?|inch(?:es)?|in)\b|[\"″]|{_CURRENCY}")
+_MONEY = re.compile(_CURRENCY)
 _NOISE = re.compile(r"[^\w#]+|_")
 _BY_HEADING = {heading: name for name, headings in HEADINGS.items() for heading in headings}
 
@@ -108,8 +108,9 @@ def field_of(text: str) -> str:
     heading = plain_heading(text)
     if not heading or NOT_WANTED.search(heading):
         return ""
-    if heading in _BY_HEADING:
-        return _BY_HEADING[heading]
     decomposed = unicodedata.normalize("NFKD", text[:120].casefold())
-    without = _NOISE.sub(" ", _UNITS.sub(" ", "".join(s for s in decomposed if not unicodedata.combining(s)))).strip()
-    return _BY_HEADING.get(without, "")
+    bare = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
+    without = _NOISE.sub(" ", _UNITS.sub(" ", bare)).strip()
+    field = _BY_HEADING.get(heading) or _BY_HEADING.get(without, "")
+    # "EUR/pc" and "$ each" are prices: nobody counts animals in money
+    return "unit_price" if field == "count" and _MONEY.search(bare) else field
