@@ -93,6 +93,8 @@ def _show(found: Understanding) -> None:
         click.echo(f"? {question.what}{where}", err=True)
         if question.choices:
             click.echo(f"    choices: {', '.join(question.choices[:6])}", err=True)
+        if question.free:
+            click.echo(f"    {'or' if question.choices else 'VALUE'}: {question.free}", err=True)
         click.echo(f"    answer:  {question.how}", err=True)
     if not found.ready:
         click.echo("Nothing was written: answer, or mend the list, and run it again.", err=True)
