@@ -27,6 +27,7 @@ from intake.store.engines import (
 from intake.store.guards import guarded
 from intake.store.migrations import newest, version
 from intake.store.reading import Wanted, broken_seals, entries_of, occupied, shared_entries
+from intake.store.remembered import NOTHING, Remembered, caught_up
 from intake.store.tables import MOVEMENT, RECORD, SITE
 from intake.store.trouble import busy, told
 from intake.store.unit import Unit
@@ -50,6 +51,7 @@ class Books:
         self._writer, self._reader = writing_engine(url, site), reading_engine(url, site)
         self.where, self.site = shown(url), site
         self._turn = threading.Lock()
+        self._remembered: Remembered = NOTHING
 
     @classmethod
     def open(
@@ -165,7 +167,7 @@ class Books:
         """
         with self._my_turn(), told(self.where), self._writer.begin() as connection:
             hold_site(connection, self.site)
-            unit = Unit(connection, self.site)
+            unit = Unit(connection, self.site, self._remembered)
             yield unit
             unit.settle()
 
@@ -210,7 +212,12 @@ class Books:
         """
         with told(self.where), self._reader.begin() as connection:
             wanted = Wanted(kind, subject, until)
-            return (shared_entries if every_site else entries_of)(connection, self.site, wanted)
+            if every_site:
+                return shared_entries(connection, self.site, wanted)
+            if wanted != Wanted():
+                return entries_of(connection, self.site, wanted)
+            self._remembered = caught_up(connection, self.site, self._remembered)
+            return self._remembered.entries
 
     def movements(self, batch: str | None = None, until: datetime | None = None) -> tuple[Movement, ...]:
         """Movements, of one batch if named, in the order they were recorded."""

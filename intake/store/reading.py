@@ -14,7 +14,16 @@ from intake.ledger.entries import Entry, Movement
 from intake.store.engines import see_every_site
 from intake.store.tables import FACTS, MOVEMENT, RECORD, movement_of, record_of, seal, stored_time
 
-__all__ = ["SHARED_KINDS", "Wanted", "broken_seals", "entries_of", "occupied", "shared_entries"]
+__all__ = [
+    "SHARED_KINDS",
+    "Wanted",
+    "broken_seals",
+    "entries_of",
+    "entry_of",
+    "merged",
+    "occupied",
+    "shared_entries",
+]
 
 SHARED_KINDS: Final = frozenset({"batch", "shipment", "received"})
 """Records that other sites may read, beside the movements: what came from whom and when, no person's doings."""
@@ -44,7 +53,7 @@ class Wanted:
 def entries_of(connection: Connection, site: str, wanted: Wanted) -> tuple[Entry, ...]:
     """Entries of one site in the order they were recorded."""
     found = list(_rows(connection, wanted, site))
-    return tuple(entry for _, entry in (found if wanted.kind is not None else _merged(found)))
+    return tuple(entry for _, entry in (found if wanted.kind is not None else merged(found)))
 
 
 def shared_entries(connection: Connection, site: str, wanted: Wanted) -> tuple[Entry, ...]:
@@ -58,7 +67,7 @@ def shared_entries(connection: Connection, site: str, wanted: Wanted) -> tuple[E
         for owner, entry in _rows(connection, wanted, None)
         if isinstance(entry, Movement) or entry.kind in SHARED_KINDS
     ]
-    return tuple(entry if owner == site else _elsewhere(owner, entry) for owner, entry in _merged(found))
+    return tuple(entry if owner == site else _elsewhere(owner, entry) for owner, entry in merged(found))
 
 
 def occupied(connection: Connection) -> frozenset[str]:
@@ -92,7 +101,7 @@ def _rows(connection: Connection, wanted: Wanted, site: str | None) -> Iterator[
         yield from _read(connection, _filtered(RECORD, names, wanted.until))
 
 
-def _merged(entries: Iterable[tuple[str, Entry]]) -> list[tuple[str, Entry]]:
+def merged(entries: Iterable[tuple[str, Entry]]) -> list[tuple[str, Entry]]:
     """Two tables, several sites: the time recorded decides, and each numbering keeps its own order."""
     reached: dict[tuple[type, str], datetime] = {}
     keyed: list[tuple[datetime, tuple[str, Entry]]] = []
@@ -114,10 +123,17 @@ def _filtered(table: Table, wanted: Mapping[str, str | None], until: datetime | 
 def _read(connection: Connection, query: Select[Any]) -> Iterator[tuple[str, Entry]]:
     for row in connection.execute(query).mappings():
         facts = {str(name): value for name, value in row.items()}
-        yield str(row["site"]), _entry(facts)
+        yield str(row["site"]), entry_of(facts)
 
 
-def _entry(row: Mapping[str, Any]) -> Entry:
+def entry_of(row: Mapping[str, Any]) -> Entry:
+    """The entry a row of the tables holds.
+
+    Raises
+    ------
+    StoreTrouble
+        What stands there cannot be read as one.
+    """
     try:
         return movement_of(row) if "batch" in row else record_of(row)
     except (TypeError, ValueError, RecursionError) as error:

@@ -12,6 +12,7 @@ from intake.errors import BadInput, Finding, Refused
 from intake.ledger.conservation import CLOCK_SLACK, Shortage, shortages
 from intake.ledger.entries import Entry, Movement, Record, faults
 from intake.store.reading import Wanted, entries_of
+from intake.store.remembered import NOTHING, Remembered, caught_up
 from intake.store.tables import FACTS, MOVEMENT, RECORD, row_of, seal
 
 __all__ = ["Unit"]
@@ -28,8 +29,8 @@ class Unit:
         Keys given to this unit that had been recorded before, with the same content.
     """
 
-    def __init__(self, connection: Connection, site: str) -> None:
-        self._connection, self._site = connection, site
+    def __init__(self, connection: Connection, site: str, remembered: Remembered = NOTHING) -> None:
+        self._connection, self._site, self._remembered = connection, site, remembered
         self._touched: set[str] = set()
         self._seals: dict[str, str] = {}
         self.already: list[str] = []
@@ -65,7 +66,11 @@ class Unit:
         self, kind: str | None = None, subject: str | None = None, until: datetime | None = None
     ) -> tuple[Entry, ...]:
         """Entries as they stand inside this unit, its own among them; the arguments are those of ``Books.entries``."""
-        return entries_of(self._connection, self._site, Wanted(kind, subject, until))
+        wanted = Wanted(kind, subject, until)
+        if wanted != Wanted():
+            return entries_of(self._connection, self._site, wanted)
+        self._remembered = caught_up(self._connection, self._site, self._remembered)
+        return self._remembered.entries
 
     def copy(self, entries: Iterable[Entry]) -> None:
         """Append entries of other books as they are, in their order, for a site that has none: no clock is asked."""

@@ -1,0 +1,89 @@
+"""What the books remember of earlier reading must equal what a stranger reads from the start."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from intake.ledger import Movement
+from intake.store import Books
+from tests.ledger.books import Scribe
+
+
+@given(steps=st.lists(st.tuples(st.sampled_from("AB"), st.sampled_from("mnr"), st.booleans()), max_size=25))
+def test_books_that_read_before_say_the_same_as_books_opened_afresh(
+    steps: list[tuple[str, str, bool]], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Two programs append in turn, movements and records, some in one act; each reads at its own moments."""
+    path = tmp_path_factory.mktemp("books") / "farm.db"
+    scribe = Scribe()
+    with Books.open(path) as one, Books.open(path) as other:
+        both = {"A": one, "B": other}
+        for number, (who, what, looks) in enumerate(steps):
+            with both[who].write() as unit:
+                if what in "mn":
+                    unit.move(scribe.move(f"S1-{number:02}", "supplier > vat:Q1", 5, number // 2))
+                if what in "nr":
+                    unit.note(scribe.note("finding", f"S1-{number:02}", number // 2, what=""))
+                inside = unit.entries()
+            if looks:
+                assert both[who].entries() == inside
+        with Books.open(path) as fresh:
+            assert one.entries() == other.entries() == fresh.entries()
+
+
+def test_two_readers_of_either_database_agree_while_both_write(opened: Callable[[], Books]) -> None:
+    """The same on a server, where numbers are given out differently."""
+    scribe = Scribe()
+    one, other = opened(), opened()
+    for number in range(12):
+        writer = (one, other)[number % 2]
+        with writer.write() as unit:
+            unit.note(scribe.note("finding", "S1-01", number // 3, what=""))
+            unit.move(scribe.move(f"S1-{number:02}", "supplier > vat:Q1", 5, number // 3))
+        if number % 3 == 0:
+            assert one.entries() == other.entries()
+    assert one.entries() == other.entries() == opened().entries()
+    assert len(one.entries()) == 24
+
+
+def test_an_act_that_was_undone_is_not_remembered(tmp_path: Path) -> None:
+    """What a unit read of its own entries must go with it."""
+    scribe = Scribe()
+    with Books.open(tmp_path / "farm.db") as books:
+        with books.write() as unit:
+            unit.move(scribe.move("S1-01", "supplier > vat:Q1", 5))
+        kept = books.entries()
+
+        def act_and_give_up() -> None:
+            with books.write() as unit:
+                unit.move(scribe.move("S1-02", "supplier > vat:Q1", 5))
+                assert len(unit.entries()) == 2
+                raise KeyboardInterrupt
+
+        with pytest.raises(KeyboardInterrupt):
+            act_and_give_up()
+        assert books.entries() == kept
+        with books.write() as unit:
+            unit.move(scribe.move("S1-03", "supplier > vat:Q1", 5))
+        assert [entry.batch for entry in books.movements()] == ["S1-01", "S1-03"]
+        assert [entry.batch for entry in books.entries() if isinstance(entry, Movement)] == ["S1-01", "S1-03"]
+
+
+def test_books_put_back_under_an_open_reader_are_read_anew(tmp_path: Path) -> None:
+    """A copy with as many entries but other ones: the seal of the last entry tells them apart."""
+    first, second = tmp_path / "farm.db", tmp_path / "other.db"
+    for path, batch in ((first, "S1-01"), (second, "S9-09")):
+        scribe = Scribe()
+        with Books.open(path) as books, books.write() as unit:
+            unit.move(scribe.move(batch, "supplier > vat:Q1", 5))
+    with Books.open(first) as books:
+        assert [entry.batch for entry in books.entries() if isinstance(entry, Movement)] == ["S1-01"]
+        books.close()  # its connections let go of the file; the reader itself lives on
+        shutil.copyfile(second, first)
+        assert [entry.batch for entry in books.entries() if isinstance(entry, Movement)] == ["S9-09"]
