@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from intake.cli.show import as_json, at_option, house_of, json_option, key_option, moment, say
+from intake.errors import BadInput, Finding
 
 if TYPE_CHECKING:
     from intake.desk.records import Recorded
@@ -238,15 +239,23 @@ def clean(ctx: click.Context, vat: str, at_: str, key: str, json_: bool) -> None
 @click.argument("batch")
 @click.option("--reason", required=True, help="Why, in words.")
 @click.option("--lift", is_flag=True, help="Lift the hold instead.")
+@click.option("--reached", is_flag=True, help="Also every lot in the vats that it shared water with, as `trace` tells.")
 @key_option
 @json_option
 @click.pass_context
-def hold(ctx: click.Context, batch: str, reason: str, lift: bool, key: str, json_: bool) -> None:
+def hold(ctx: click.Context, batch: str, reason: str, lift: bool, reached: bool, key: str, json_: bool) -> None:
     """Hold BATCH back from release, or lift the hold.
 
-    Example: vatside hold S1-04 --reason "five unexplained deaths, samples sent"
+    Example: vatside hold S1-04 --reason "white spot" --reached
     """
     from intake.desk import records
 
     house = house_of(ctx)
+    if reached and lift:
+        raise BadInput(Finding("--reached", "with --lift", "a hold", "Lift the hold of each lot with its own reason."))
+    if reached:
+        from intake.desk.exposures import hold_reached
+
+        _tell(hold_reached(house, batch, reason, key=key), json_)
+        return
     _tell(records.hold(house, batch, reason, lift=lift, key=key), json_)

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from intake.cli.show import as_json, house_of, json_option, moment, say, table
+from intake.errors import BadInput, Finding
 
 __all__ = ["release", "report", "trace"]
 
@@ -175,17 +176,25 @@ def vats(ctx: click.Context, json_: bool) -> None:
 @click.option("--vat", default="", help="Trace from what stood in this vat.")
 @click.option("--system", default="", help="Trace from this water.")
 @click.option("--since", default="", help="Only contacts from this day on.")
+@click.option("--picture", type=click.Path(dir_okay=False), default=None, help="With --batch: also draw it, as SVG.")
 @json_option
 @click.pass_context
-def trace(ctx: click.Context, batch: str, vat: str, system: str, since: str, json_: bool) -> None:
+def trace(  # the options of the command
+    ctx: click.Context, batch: str, vat: str, system: str, since: str, picture: str | None, json_: bool
+) -> None:
     """Say who could have infected whom: lots that shared water or followed without cleaning.
 
-    Example: vatside trace --batch S1-06
+    Example: vatside trace --batch S1-06 --picture out/S1-06.svg
     """
-    from intake.desk.exposures import trace_rows
+    from intake.desk.exposures import trace_picture, trace_rows
+    from intake.desk.house import save
 
     house = house_of(ctx)
+    if picture and not batch:
+        raise BadInput(Finding("--picture", picture, "--batch beside it", "A picture is drawn from one batch."))
     told = trace_rows(house, batch=batch, vat=vat, system=system, since=moment(house, since))
+    if picture:
+        save(Path(picture), trace_picture(house, batch, since=moment(house, since)).encode())
     if json_:
         as_json(told)
         return
@@ -198,6 +207,8 @@ def trace(ctx: click.Context, batch: str, vat: str, system: str, since: str, jso
             if (r["of"], r["direction"]) == (of, way)
         ]
         say([f"{of} {way}:", *table(("batch", "name", "where", "how", "from", "until"), rows), ""])
+    if picture:
+        say([f"wrote {picture}"])
 
 
 @click.command()

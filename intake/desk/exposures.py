@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from intake.desk.house import House
-from intake.desk.records import batch_named
+from intake.desk.records import Recorded, batch_named
 from intake.desk.work import broken_lags, stays_ahead
 from intake.errors import BadInput, Finding, UnknownName
 from intake.ledger import netted, standing, vat_id
 from intake.quarantine import release
-from intake.quarantine.exposure import Cleaned, Meeting, Presence, meetings, presences_of, trace
+from intake.quarantine.exposure import Cleaned, Meeting, Presence, Reached, holds_after, meetings, presences_of, trace
+from intake.quarantine.exposure_picture import layout
+from intake.report.contacts_chart import contact_bars
 
-__all__ = ["presences", "release_rows", "trace_rows"]
+__all__ = ["hold_reached", "presences", "release_rows", "trace_picture", "trace_rows"]
 
 Way = Literal["forward", "back"]
 
@@ -102,6 +104,59 @@ def _row(house: House, reached: Any, way: Way, source: str) -> dict[str, Any]:
         "until": f"{meeting.end.astimezone(zone):%Y-%m-%d}",
         "why": meeting.why,
     }
+
+
+def trace_picture(house: House, batch: str, *, since: datetime | None = None) -> str:
+    """Who met whom, as SVG: the stays of every lot from a little before the batch came, and the ways from it.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    """
+    name = batch_named(house.floor(), batch).name
+    found, met = _met(house)
+    start = since or _came(house, batch, found)
+    reached = trace(batch, met, since=start, direction="forward", until=house.now)
+    picture = layout(found, reached, batch=batch, start=start - _BEFORE, end=house.now)
+    first = (start - _BEFORE).astimezone(house.site.farm.zone).date()
+    return contact_bars(picture, title=f"Who met {batch} {name}", first=first)
+
+
+_BEFORE = timedelta(days=3)
+"""Days drawn before a batch came, so that who left its water just before is seen."""
+
+
+def _came(house: House, batch: str, found: Sequence[Presence]) -> datetime:
+    return min((presence.start for presence in found if presence.batch == batch), default=house.now)
+
+
+def _forward(house: House, batch: str) -> tuple[Reached, ...]:
+    found, met = _met(house)
+    return trace(batch, met, since=_came(house, batch, found), direction="forward", until=house.now)
+
+
+def hold_reached(house: House, batch: str, reason: str, *, key: str = "") -> Recorded:
+    """Hold a batch, and every lot in the vats that it may have passed something on to through shared water.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    BadInput
+        No reason.
+    """
+    floor = house.floor()
+    batch_named(floor, batch)
+    if not reason.strip():
+        raise BadInput(Finding("--reason", "", "the reason in words", "A hold is only as good as its reason."))
+    present = {stay.batch for stay in floor.stays}
+    held = {hold.batch for hold in floor.holds if not hold.lifted}
+    rows = holds_after(batch, reason.strip(), _forward(house, batch))
+    fresh = [(lot, why) for lot, why in rows if lot == batch or (lot in present and lot not in held)]
+    with house.act(key) as act:
+        keys = [act.note("hold", lot, {"batch": lot, "reason": why}) for lot, why in fresh]
+    return Recorded(tuple(f"{lot}: held" for lot, _ in fresh), tuple(keys))
 
 
 def release_rows(house: House, batch: str = "") -> list[dict[str, Any]]:

@@ -13,7 +13,7 @@ __all__ = ["Bar", "Lane", "Link", "Picture", "layout"]
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One stay: row from the top, days from the left edge, and whether the trace reached the batch."""
+    """One stay: row from the top, days from the left edge, and whether and from which day the trace reached the batch."""
 
     batch: str
     vat: str
@@ -21,6 +21,7 @@ class Bar:
     from_day: float
     to_day: float
     mark: str
+    mark_from_day: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,7 @@ def layout(
     """
     seen = [row for row in presences if row.start < end and (row.end is None or row.end > start)]
     marks = {row.batch: "weak" if row.weak else "reached" for row in reached} | {batch: "asked"}
+    since = {row.batch: max(0.0, _days(start, row.at)) for row in reached}
     keys = sorted({(row.system, row.batch, row.vat) for row in seen})
     rows = {key: number for number, key in enumerate(keys)}
     bars = tuple(
@@ -78,6 +80,7 @@ def layout(
             max(0.0, _days(start, row.start)),
             _days(start, min(row.end or end, end)),
             marks.get(row.batch, ""),
+            since.get(row.batch, 0.0),
         )
         for row in seen
     )

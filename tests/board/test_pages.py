@@ -26,7 +26,7 @@ PAGES = {
     "/claims": ("S1", "h 00 min left"),
     "/claims/S1": ("version 1", "photo of the sealed bag"),
     "/contacts": ("Trace the batch",),
-    "/contacts?batch=S1-01": ("S1-02", "may have passed it on to"),
+    "/contacts?batch=S1-01": ("S1-02", "may have passed it on to", "S1-01 in Q1: asked about"),
     "/calendars": ("the whole farm",),
     "/people": ("cleo", "read-only", "Invite"),
     "/count": ("S1-01@Q1",),
@@ -121,6 +121,7 @@ def test_an_entry_is_taken_back_from_the_history(enter: Entering, app: Starlette
         ("move", {"count": "10", "source": "Q1", "target": "Q2"}, "10 of S1-01: Q1 → Q2"),
         ("move", {"count": "10", "source": "Q1", "target": "sample"}, "10 of S1-01: Q1 → sample"),
         ("hold", {"reason": "unexplained deaths"}, "S1-01: held"),
+        ("hold", {"reason": "flatworms", "reached": "yes"}, "S1-02: held"),
         ("lift", {"reason": "tested clean"}, "S1-01: hold lifted"),
     ],
 )

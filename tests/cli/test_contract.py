@@ -35,7 +35,7 @@ OPTIONS: dict[str, set[str]] = {
     "move": {"batch", "--from", "--to", "--count"},
     "cut": {"parent", "--pieces", "--vat"},
     "claim": {"shipment", "--json"},
-    "trace": {"--batch", "--vat", "--system", "--since", "--json"},
+    "trace": {"--batch", "--vat", "--system", "--since", "--picture", "--json"},
     "report": set(),
     "water": set(),
     "acclimate": set(),

@@ -11,6 +11,7 @@ from intake.board.ask import Asked
 from intake.board.pages.keys import acted
 from intake.board.pictures import inline
 from intake.desk import board_facts, records
+from intake.desk.exposures import hold_reached
 from intake.desk.house import House
 from intake.desk.records import Recorded
 from intake.errors import BadInput, Finding, UnknownName
@@ -93,6 +94,8 @@ def _cut(asked: Asked, house: House, batch: str, key: str) -> Recorded:
 
 
 def _hold(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+    if asked.field("reached"):
+        return hold_reached(house, batch, asked.field("reason"), key=key)
     return records.hold(house, batch, asked.field("reason"), key=key)
 
 

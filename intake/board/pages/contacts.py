@@ -1,4 +1,4 @@
-"""Who shared water with whom: the trace from a batch, a vat or a system, as a list."""
+"""Who shared water with whom: the trace from a batch, a vat or a system, as a picture and a list."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from datetime import date, datetime, time
 from starlette.responses import Response
 
 from intake.board.ask import Asked
-from intake.desk.exposures import trace_rows
+from intake.board.pictures import inline
+from intake.desk.exposures import trace_picture, trace_rows
 from intake.errors import BadInput, Finding
 
 __all__ = ["contacts"]
@@ -26,6 +27,7 @@ def contacts(asked: Asked) -> Response:
         of=of,
         since=asked.query("since"),
         rows=rows,
+        picture=inline(trace_picture(asked.house, of, since=_since(asked))) if rows and kind == "batch" else "",
         batches=sorted(floor.batches.values(), key=lambda one: one.id),
         vats=site.vats,
         systems=site.systems,
