@@ -211,20 +211,25 @@ def standing_groups(
 
     Notes
     -----
-    Each animal is counted once, where it was last in the span.  Sold and sampled animals were at risk until they left.
+    The dead count whole, where they died.  The others count where they stood, each for its share of the span: a lot that
+    was moved the day before yesterday was at risk in its old vat for the days before, or every vat that was emptied would
+    hold none but dead.
     """
-    animals: defaultdict[tuple[str, str], int] = defaultdict(int)
+    shares: defaultdict[tuple[str, str], float] = defaultdict(float)
     dead: defaultdict[tuple[str, str], int] = defaultdict(int)
-    vats = set(systems)
     for span in spans(entries, end - timedelta(microseconds=1), vat_id):
-        stays_on = span.went in vats  # moved to another vat: counted there
-        if span.batch not in known or span.left_at < start or stays_on:
+        if span.batch not in known or span.left_at < start:
             continue
-        animals[span.batch, span.place] += span.count
-        dead[span.batch, span.place] += span.count if span.died else 0
+        if span.died:
+            dead[span.batch, span.place] += span.count
+        else:
+            stood = min(span.left_at, end) - max(span.entered_at, start)
+            shares[span.batch, span.place] += span.count * (stood / (end - start))
+    found = {place: dead[place] + round(shares[place]) for place in sorted({*shares, *dead})}
     return tuple(
         Group(_shares(known[batch], vat, systems), number, dead[batch, vat])
-        for (batch, vat), number in sorted(animals.items())
+        for (batch, vat), number in found.items()
+        if number
     )
 
 

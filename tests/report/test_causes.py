@@ -94,8 +94,8 @@ def test_blind_death_is_rarely_blamed_on_anything() -> None:
     assert blamed <= 300 * 0.05 + 3 * (300 * 0.05 * 0.95) ** 0.5
 
 
-def test_groups_count_each_animal_once_where_it_was_last() -> None:
-    """Moved animals are counted in the vat they went to, sold ones where they were sold from."""
+def test_groups_count_the_dead_where_they_died_and_the_living_by_the_time_they_stood() -> None:
+    """60 stood two days in Q1, 3 until sold, 30 until moved: (60·48 + 3·37 + 30·26) / 48 = 79; Q2: 28·22 / 48 + 2 = 15."""
     scribe = Scribe()
     entries: list[Entry] = [
         scribe.note("batch", "S1-01", -48, **batch_payload(CLAMS)),  # type: ignore[arg-type]
@@ -107,7 +107,22 @@ def test_groups_count_each_animal_once_where_it_was_last() -> None:
     ]
     known = batches(entries)
     groups = standing_groups(entries, known, hour(24), hour(72), {"Q1": "north", "Q2": "south"})
-    assert [(one.shares["vat"], one.animals, one.dead) for one in groups] == [("Q1", 63, 0), ("Q2", 30, 2)]
+    assert [(one.shares["vat"], one.animals, one.dead) for one in groups] == [("Q1", 79, 0), ("Q2", 15, 2)]
+
+
+def test_a_vat_emptied_at_the_end_of_the_span_is_not_blamed_for_its_dead() -> None:
+    """Everybody moved out yesterday: the four that died before did so among the hundred that stood there, not among four."""
+    scribe = Scribe()
+    entries: list[Entry] = [
+        scribe.note("batch", "S1-01", -48, **batch_payload(CLAMS)),  # type: ignore[arg-type]
+        scribe.move("S1-01", "supplier > vat:Q1", 100),
+        scribe.move("S1-01", "vat:Q1 > dead", 4, 100),
+        scribe.move("S1-01", "vat:Q1 > vat:Q2", 96, 168),
+    ]
+    known = batches(entries)
+    groups = standing_groups(entries, known, hour(0), hour(192), {"Q1": "north", "Q2": "south"})
+    assert [(one.shares["vat"], one.animals, one.dead) for one in groups] == [("Q1", 88, 4), ("Q2", 12, 0)]
+    assert all(one.corrected > 0.05 for one in common(groups))
 
 
 def test_dead_on_arrival_are_compared_by_box_and_kind() -> None:
