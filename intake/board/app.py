@@ -19,7 +19,20 @@ from intake.board.feed_door import FeedDoor
 from intake.board.guard import SECRET_PATHS, BodyLimit, Guard, Tries
 from intake.board.jobs import Jobs
 from intake.board.open_farm import OpenFarm
-from intake.board.pages import batch, calendars, claims, contacts, counting, deliveries, floor, people, planning, work
+from intake.board.pages import (
+    batch,
+    calendars,
+    claims,
+    contacts,
+    counting,
+    deliveries,
+    floor,
+    losses,
+    paper,
+    people,
+    planning,
+    work,
+)
 from intake.board.show import static_file
 from intake.desk import clock
 from intake.desk.phone import LARGEST_PHOTO_BYTES
@@ -52,12 +65,14 @@ def routes() -> list[Route]:
         Route("/batches", page(batch.batches), methods=get),
         Route("/batches/{batch}", page(batch.batch), methods=get),
         Route("/batches/{batch}/acclimation", page(batch.acclimation), methods=get),
+        Route("/batches/{batch}/print/{what}.pdf", page(paper.of_batch), methods=get),
         Route("/batches/{batch}/undo", page(batch.undo, act="undo"), methods=post),
         Route("/batches/{batch}/{act}", page(batch.act), methods=post),
         Route("/deliveries", page(deliveries.deliveries), methods=get),
         Route("/deliveries/new", page(planning.new, act="shipment"), methods=["GET", "POST"]),
         Route("/deliveries/{shipment}", page(deliveries.delivery), methods=get),
         Route("/deliveries/{shipment}/day", page(deliveries.day), methods=get),
+        Route("/deliveries/{shipment}/print/{what}.pdf", page(paper.of_delivery), methods=get),
         Route("/deliveries/{shipment}/receive", page(deliveries.receive, act="receive"), methods=post),
         Route("/plan", page(planning.plan), methods=get),
         Route("/plan/propose", page(planning.propose, act="plan"), methods=post),
@@ -69,6 +84,8 @@ def routes() -> list[Route]:
         Route("/claims/{shipment}/claim.pdf", page(claims.pdf), methods=get),
         Route("/claims/{shipment}/claim.csv", page(claims.csv), methods=get),
         Route("/claims/{shipment}/state", page(claims.state, act="claim"), methods=post),
+        Route("/print/{what}.pdf", page(paper.of_farm), methods=get),
+        Route("/losses", page(losses.losses), methods=get),
         Route("/contacts", page(contacts.contacts), methods=get),
         Route("/calendars", page(calendars.calendars), methods=get),
         Route("/calendars/create", page(calendars.create), methods=post),

@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, Response
 
 from intake.board.words import FILTERS
 
-__all__ = ["BUILD", "render", "static_file"]
+__all__ = ["BUILD", "handed_over", "render", "static_file"]
 
 _TYPES = {"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8", "svg": "image/svg+xml"}
 
@@ -36,6 +36,12 @@ _PAGES.globals["build"] = BUILD
 def render(name: str, facts: dict[str, Any], status: int = 200, headers: dict[str, str] | None = None) -> HTMLResponse:
     """Make a page from its template and facts."""
     return HTMLResponse(_PAGES.get_template(name).render(facts), status, headers)
+
+
+def handed_over(name: str, data: bytes, kind: str = "application/pdf") -> Response:
+    """A file to keep or print, under a name that no file system minds."""
+    safe = "".join(letter if letter.isascii() and (letter.isalnum() or letter in "-_.") else "_" for letter in name)
+    return Response(data, headers={"content-disposition": f'attachment; filename="{safe}"'}, media_type=kind)
 
 
 async def static_file(request: Request) -> Response:

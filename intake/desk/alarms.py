@@ -18,7 +18,7 @@ from intake.report.losses import summary
 from intake.report.suppliers import HEADS
 from intake.report.watching import BatchAlarm, watch_batches
 
-__all__ = ["alarms", "expect_losses", "journey_report"]
+__all__ = ["alarms", "alarms_drawn", "expect_losses", "journey_report"]
 
 _SURE: Final = 0.05
 """Corrected chance from which something is named as what to look at first (convention, no source)."""
@@ -36,14 +36,22 @@ def alarms(house: House, *, days: int = 7, out: Path | None = None) -> dict[str,
     out
         Folder for the charts; none is written when ``None``.
     """
-    entries, known = house.entries(), house.floor().batches
-    found = watch_batches(entries, known, house.now, days_back=days)
-    told = [_alarm(house, one) for one in found.alarms]
-    files = []
-    for batch in dict.fromkeys(one.batch for one in found.alarms) if out is not None else ():
-        picture = control_steps(found.days[batch], title=f"Control chart of {batch} {known[batch].name}")
-        files.append(save(out / f"alarm-{batch}.svg", picture.encode()))  # type: ignore[operator]  # out is not None
-    return {
+    told, charts = alarms_drawn(house, days=days)
+    if out is not None:
+        told["files"] = [str(save(out / f"alarm-{batch}.svg", chart.encode())) for batch, chart in charts.items()]
+    return told
+
+
+def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[str, str]]:
+    """Alarms of the last days as plain data, and the control chart of each batch named, as SVG."""
+    known = house.floor().batches
+    found = watch_batches(house.entries(), known, house.now, days_back=days)
+    named = dict.fromkeys(one.batch for one in found.alarms)
+    charts = {
+        batch: control_steps(found.days[batch], title=f"Control chart of {batch} {known[batch].name}")
+        for batch in named
+    }
+    told: dict[str, Any] = {
         "rule": found.rule,
         "looks": found.looks,
         "false_alarms_expected": found.false_alarms_expected,
@@ -52,10 +60,11 @@ def alarms(house: House, *, days: int = 7, out: Path | None = None) -> dict[str,
             for phase, one in found.usual.items()
         },
         "correction": "Holm, for everything looked at in one alarm",
-        "alarms": told,
+        "alarms": [_alarm(house, one) for one in found.alarms],
         "arrivals": _arrivals(house, days),
-        "files": [str(path) for path in files],
+        "files": [],
     }
+    return told, charts
 
 
 def _alarm(house: House, one: BatchAlarm) -> dict[str, Any]:

@@ -26,6 +26,8 @@ PAGES = {
     "/claims": ("S1", "h 00 min left"),
     "/claims/S1": ("version 1", "photo of the sealed bag"),
     "/contacts": ("Trace the batch",),
+    "/losses": ("Losses beyond what is usual", "exact tests"),
+    "/losses?days=30": ("in the last 30 days",),
     "/contacts?batch=S1-01": ("S1-02", "may have passed it on to", "S1-01 in Q1: asked about"),
     "/calendars": ("the whole farm",),
     "/people": ("cleo", "read-only", "Invite"),
@@ -170,3 +172,28 @@ def test_a_page_that_stays_open_learns_that_something_was_recorded(enter: Enteri
     assert client.get("/api/beat").json() == before
     post(client, "/count", where="S1-01@Q1", dead="1", key="a-form-that-is-new")
     assert client.get("/api/beat").json() != before
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/deliveries/S1/print/sheets.pdf",
+        "/deliveries/S1/print/dips.pdf",
+        "/batches/S1-01/print/history.pdf",
+        "/print/round.pdf",
+        "/print/suppliers.pdf",
+    ],
+)
+def test_paper_is_printed_from_the_board(enter: Entering, address: str) -> None:
+    """Who stands at the vats has a phone and a printer, and no terminal."""
+    answer = enter("ben").get(address)
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.headers["content-disposition"].startswith('attachment; filename="')
+    assert answer.content.startswith(b"%PDF")
+
+
+def test_paper_that_does_not_exist_is_refused_in_words(enter: Entering) -> None:
+    """No path trick and no unknown form reaches the printer's code."""
+    assert enter("ben").get("/deliveries/S1/print/farm.pdf").status_code == 404
+    assert enter("ben").get("/batches/S9-99/print/history.pdf").status_code == 404

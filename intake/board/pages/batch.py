@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from intake.board.ask import Asked
 from intake.board.pages.keys import acted
+from intake.board.pages.paper import OF_BATCH
 from intake.board.pictures import inline
 from intake.desk import board_facts, records
 from intake.desk.exposures import hold_reached
@@ -36,6 +37,7 @@ def batch(asked: Asked) -> Response:
         vats=list(site.vats),
         pests=list(asked.house.library.pests),
         outs=records.OUT,
+        printed=OF_BATCH,
     )
 
 

@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from intake.board.ask import Asked
 from intake.board.pages.keys import act_key
+from intake.board.show import handed_over
 from intake.desk import claims as desk
 from intake.desk import phone
 
@@ -72,15 +73,10 @@ def state(asked: Asked) -> Response:
 def pdf(asked: Asked) -> Response:
     """The claim as PDF."""
     found = desk.current(asked.house, asked.path("shipment"))
-    return _file(desk.claim_pdf(asked.house, found), "application/pdf", f"claim-{found.shipment}-v{found.version}.pdf")
+    return handed_over(f"claim-{found.shipment}-v{found.version}.pdf", desk.claim_pdf(asked.house, found))
 
 
 def csv(asked: Asked) -> Response:
     """The claim as CSV."""
     found = desk.current(asked.house, asked.path("shipment"))
-    return _file(desk.claim_csv(asked.house, found), "text/csv", f"claim-{found.shipment}-v{found.version}.csv")
-
-
-def _file(data: bytes, kind: str, name: str) -> Response:
-    safe = "".join(letter if letter.isascii() and (letter.isalnum() or letter in "-_.") else "_" for letter in name)
-    return Response(data, headers={"content-disposition": f'attachment; filename="{safe}"'}, media_type=kind)
+    return handed_over(f"claim-{found.shipment}-v{found.version}.csv", desk.claim_csv(asked.house, found), "text/csv")

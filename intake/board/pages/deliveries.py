@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from intake.board.ask import Asked
 from intake.board.pages.keys import acted
+from intake.board.pages.paper import OF_DELIVERY
 from intake.board.pictures import day_picture
 from intake.desk import board_facts, records, shipments
 
@@ -27,7 +28,8 @@ def deliveries(asked: Asked) -> Response:
 
 def delivery(asked: Asked) -> Response:
     """One delivery."""
-    return asked.show("delivery.html", facts=board_facts.delivery_facts(asked.house, asked.path("shipment")))
+    facts = board_facts.delivery_facts(asked.house, asked.path("shipment"))
+    return asked.show("delivery.html", facts=facts, printed=OF_DELIVERY)
 
 
 def receive(asked: Asked) -> Response:

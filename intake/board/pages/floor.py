@@ -8,6 +8,7 @@ from intake.board.ask import Asked
 from intake.board.pages.keys import acted
 from intake.board.pictures import space_picture
 from intake.desk import board_facts, records
+from intake.desk.claims import open_claims
 from intake.desk.exposures import presences
 from intake.errors import BadInput, Finding
 
@@ -16,7 +17,7 @@ __all__ = ["clean", "floor", "reading", "space", "vat"]
 
 def floor(asked: Asked) -> Response:
     """What stands in every vat, how full it is, what is due and when lots are free."""
-    return asked.show("floor.html", facts=board_facts.floor_facts(asked.house))
+    return asked.show("floor.html", facts=board_facts.floor_facts(asked.house), claims=open_claims(asked.house))
 
 
 def vat(asked: Asked) -> Response:

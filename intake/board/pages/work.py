@@ -8,6 +8,7 @@ from starlette.responses import JSONResponse, Response
 
 from intake.board.ask import Asked
 from intake.board.pages.keys import act_key, acted
+from intake.board.pages.paper import OF_FARM
 from intake.desk import board_facts, phone, records
 from intake.errors import Refused
 
@@ -25,7 +26,9 @@ def work(asked: Asked) -> Response:
     shown = board_facts.due_work(
         asked.house, person=person, batch=asked.query("batch"), vat=asked.query("vat"), days=days
     )
-    return asked.show("work.html", shown=shown, everybody=everybody, days=days, stations=asked.house.site.stations)
+    return asked.show(
+        "work.html", shown=shown, everybody=everybody, days=days, stations=asked.house.site.stations, printed=OF_FARM
+    )
 
 
 def done(asked: Asked) -> Response:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from intake.desk.arrival import hours_in_bag
 from intake.desk.house import House
+from intake.desk.permits import still_lacking
 from intake.desk.plans import accepted_rows, shipment_facts
-from intake.errors import UnknownName
+from intake.errors import BadInput, UnknownName
 from intake.farm.floor import Batch
 
 __all__ = ["DeliveryFacts", "LineFacts", "delivery_facts"]
@@ -66,7 +68,8 @@ def delivery_facts(house: House, shipment: str) -> DeliveryFacts:
     if shipment not in known:
         raise UnknownName("shipment", shipment, sorted(known)[:3], "shipment")
     floor = house.floor()
-    lines = tuple(_line(house, batch) for batch in floor.batches.values() if batch.shipment == shipment)
+    lacking = _lacking(house, shipment)
+    lines = tuple(_line(house, batch, lacking) for batch in floor.batches.values() if batch.shipment == shipment)
     supplier = str(known[shipment]["supplier"])
     return DeliveryFacts(
         shipment=shipment,
@@ -81,17 +84,26 @@ def delivery_facts(house: House, shipment: str) -> DeliveryFacts:
     )
 
 
+def _lacking(house: House, shipment: str) -> dict[str, str]:
+    """Batch → what its papers lack, as the report of permits says it; a faulty file of permits is no reason for no page."""
+    try:
+        rows = still_lacking(house, shipment)
+    except BadInput as trouble:
+        lines = [batch.id for batch in house.floor().batches.values() if batch.shipment == shipment]
+        return {lines[0]: str(trouble)} if lines else {}
+    return {str(batch): str(row["papers"]) for row in rows for batch in row["batches"]}
+
+
 def _placed(line: LineFacts) -> int:
     return sum(count for _, stage, count, _, _ in line.places if stage in {"quarantine", "healing"})
 
 
-def _line(house: House, batch: Batch) -> LineFacts:
+def _line(house: House, batch: Batch, lacking: Mapping[str, str]) -> LineFacts:
     group = house.library.group(batch.group)
     hours = hours_in_bag(house, batch)
     state = "ok"
     if hours is not None and hours >= group.bag_hours.amber:
         state = "red" if hours >= group.bag_hours.red else "amber"
-    listed = not group.listed.appendix.startswith("no")
     return LineFacts(
         batch=batch.id,
         name=batch.name,
@@ -106,5 +118,5 @@ def _line(house: House, batch: Batch) -> LineFacts:
         ),
         hours_in_bag=hours,
         bag_state=state,
-        permit_words="permit missing: ask before the truck comes" if listed and not batch.permit else "",
+        permit_words=lacking.get(batch.id, ""),
     )  # fmt: skip

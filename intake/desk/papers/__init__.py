@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -22,7 +23,7 @@ from intake.desk.records import batch_named
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch
 
-__all__ = ["PRINTABLE", "print_forms", "print_proposal"]
+__all__ = ["PRINTABLE", "one_pdf", "print_forms", "print_proposal"]
 
 _MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = {
     "sheets": print_sheets,
@@ -75,6 +76,23 @@ def print_forms(  # what the command line can say
     if what == "sheets":
         return print_sheets(house, out, batches, size, fillable=fillable)
     return _MAKERS[what](house, out, batches, size)
+
+
+def one_pdf(house: House, what: str, *, shipment: str = "", batch: str = "") -> tuple[str, bytes]:
+    """One form as a file to hand over: its name and its bytes; of several sheets the one that holds them all.
+
+    Raises
+    ------
+    UnknownName, BadInput
+        As :func:`print_forms`.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        made = [
+            path
+            for path in print_forms(house, what, Path(folder), shipment=shipment, batch=batch)
+            if path.suffix == ".pdf"
+        ]
+        return made[-1].name, made[-1].read_bytes()
 
 
 def _batches(house: House, shipment: str, batch: str) -> list[Batch]:

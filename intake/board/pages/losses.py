@@ -1,0 +1,22 @@
+"""Losses beyond what is usual: each alarm, what its dead have in common, and the chart it was read from."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+
+from intake.board.ask import Asked
+from intake.board.pictures import inline
+from intake.desk.alarms import alarms_drawn
+
+__all__ = ["losses"]
+
+_DAYS = (3, 7, 14, 30)
+
+
+def losses(asked: Asked) -> Response:
+    """Alarms of the last days, three unless asked otherwise."""
+    wanted = asked.query("days")
+    days = int(wanted) if wanted in {str(one) for one in _DAYS} else 7
+    told, charts = alarms_drawn(asked.house, days=days)
+    drawn = [(one, inline(charts[one["batch"]])) for one in told["alarms"]]
+    return asked.show("losses.html", told=told, alarms=drawn, days=days, choices=_DAYS)
