@@ -23,7 +23,7 @@ sys.path.insert(0, str(DOCS.parent))
 NOW = datetime(2027, 3, 18, 17, tzinfo=UTC)
 """The demo's present, fixed so that the same code makes the same pictures."""
 
-DRAWN = {"plan": "plan-P1.pdf", "sheet": "sheet-S1-01.pdf", "runsheet": "runsheet-S1.pdf"}
+DRAWN = {"plan": "plan-P2.pdf", "sheet": "sheet-S1-01.pdf", "runsheet": "runsheet-S1.pdf"}
 """Picture → the printed file whose first page it shows."""
 
 MOST_BYTES = 80_000
@@ -56,11 +56,16 @@ def main() -> None:
         if given is None:
             from intake.desk.demo import walk
 
-            walk(folder, days=10, tell=print, working=lambda _: None, now=NOW)
+            walk(folder, tell=print, working=lambda _: None, now=NOW)
         pictures = DOCS / "pictures"
         pictures.mkdir(exist_ok=True)
         for name, file in DRAWN.items():
             draw(folder / "out" / file, pictures / f"{name}.png")
+        from intake.desk.exposures import trace_picture
+        from intake.desk.house import open_house
+
+        met = trace_picture(open_house(folder, now=NOW), "S1-06")
+        (pictures / "contacts.svg").write_text(met, encoding="utf-8")
         survival = (folder / "out" / "survival-S1.svg").read_text(encoding="utf-8")
         (pictures / "survival.svg").write_text(survival, encoding="utf-8")
         for path in sorted(pictures.iterdir()):
