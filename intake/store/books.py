@@ -214,10 +214,10 @@ class Books:
             wanted = Wanted(kind, subject, until)
             if every_site:
                 return shared_entries(connection, self.site, wanted)
-            if wanted != Wanted():
+            if wanted != Wanted() and not self._remembered.entries:
                 return entries_of(connection, self.site, wanted)
             self._remembered = caught_up(connection, self.site, self._remembered)
-            return self._remembered.entries
+            return self._remembered.entries if wanted == Wanted() else wanted.among(self._remembered.entries)
 
     def movements(self, batch: str | None = None, until: datetime | None = None) -> tuple[Movement, ...]:
         """Movements, of one batch if named, in the order they were recorded."""

@@ -22,6 +22,7 @@ __all__ = [
     "entry_of",
     "merged",
     "occupied",
+    "rows_of",
     "shared_entries",
 ]
 
@@ -48,6 +49,21 @@ class Wanted:
     kind: str | None = None
     subject: str | None = None
     until: datetime | None = None
+
+    def among(self, entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+        """Those of the entries that are asked for, in their order."""
+        return tuple(entry for entry in entries if self._is(entry))
+
+    def _is(self, entry: Entry) -> bool:
+        if isinstance(entry, Movement):
+            kind, subject = "movement", entry.batch
+        else:
+            kind, subject = entry.kind, entry.subject
+        return (
+            self.kind in (None, kind)
+            and self.subject in (None, subject)
+            and (self.until is None or entry.recorded_at <= self.until)
+        )
 
 
 def entries_of(connection: Connection, site: str, wanted: Wanted) -> tuple[Entry, ...]:
@@ -121,9 +137,15 @@ def _filtered(table: Table, wanted: Mapping[str, str | None], until: datetime | 
 
 
 def _read(connection: Connection, query: Select[Any]) -> Iterator[tuple[str, Entry]]:
-    for row in connection.execute(query).mappings():
-        facts = {str(name): value for name, value in row.items()}
-        yield str(row["site"]), entry_of(facts)
+    for row in rows_of(connection, query):
+        yield str(row["site"]), entry_of(row)
+
+
+def rows_of(connection: Connection, query: Select[Any]) -> Iterator[dict[str, Any]]:
+    """Rows by the names of their columns, as plain dictionaries: a mapping of the library costs twice as much."""
+    answer = connection.execute(query)
+    names = tuple(answer.keys())
+    return (dict(zip(names, row, strict=True)) for row in answer)
 
 
 def entry_of(row: Mapping[str, Any]) -> Entry:

@@ -8,7 +8,7 @@ from datetime import datetime
 from sqlalchemy import Connection, Table, select
 
 from intake.ledger.entries import Entry
-from intake.store.reading import entry_of, merged
+from intake.store.reading import entry_of, merged, rows_of
 from intake.store.tables import MOVEMENT, RECORD
 
 __all__ = ["NOTHING", "Remembered", "caught_up"]
@@ -73,14 +73,14 @@ def _grown(
 ) -> tuple[_Series, tuple[Entry, ...] | None]:
     """One table as it is now, and its new entries; ``None`` for those when the table is not the one remembered."""
     query = select(table).where(table.c.site == site, table.c.id >= before.number).order_by(table.c.id)
-    rows = connection.execute(query).mappings().all()
+    rows = list(rows_of(connection, query))
     if before.number:
         if not rows or rows[0]["id"] != before.number or rows[0]["seal"] != before.seal:
             return _grown(connection, table, site, _Series())[0], None
         rows = rows[1:]
     if not rows:
         return before, ()
-    new = tuple(entry_of({str(name): value for name, value in row.items()}) for row in rows)
+    new = tuple(entry_of(row) for row in rows)
     reached = max(entry.recorded_at for entry in new)
     if before.reached is not None:
         reached = max(reached, before.reached)

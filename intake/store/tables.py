@@ -164,18 +164,15 @@ def seal(previous: str, facts: Sequence[object]) -> str:
 
 def movement_of(row: Mapping[str, Any]) -> Movement:
     """Movement of a row."""
-    return Movement(**_plain(row, "movement"), **_times(row))
+    moved = (row["batch"], row["source"], row["target"], row["count"])
+    return Movement(*moved, *_when(row), row["who"], row["key"], row["corrects"], row["note"], row["id"])
 
 
 def record_of(row: Mapping[str, Any]) -> Record:
     """Record of a row."""
-    return Record(**{**_plain(row, "record"), **_times(row), "payload": json.loads(row["payload"])})
+    noted = (row["kind"], row["subject"], json.loads(row["payload"]))
+    return Record(*noted, *_when(row), row["who"], row["key"], row["corrects"], row["id"])
 
 
-def _plain(row: Mapping[str, Any], table: str) -> dict[str, Any]:
-    names = ("id", *FACTS[table])
-    return {name: row[name] for name in names if name not in ("happened_at", "recorded_at")}
-
-
-def _times(row: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: datetime.fromisoformat(row[name]) for name in ("happened_at", "recorded_at")}
+def _when(row: Mapping[str, Any]) -> tuple[datetime, datetime]:
+    return datetime.fromisoformat(row["happened_at"]), datetime.fromisoformat(row["recorded_at"])

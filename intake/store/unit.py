@@ -67,10 +67,10 @@ class Unit:
     ) -> tuple[Entry, ...]:
         """Entries as they stand inside this unit, its own among them; the arguments are those of ``Books.entries``."""
         wanted = Wanted(kind, subject, until)
-        if wanted != Wanted():
+        if wanted != Wanted() and not self._remembered.entries:
             return entries_of(self._connection, self._site, wanted)
         self._remembered = caught_up(self._connection, self._site, self._remembered)
-        return self._remembered.entries
+        return self._remembered.entries if wanted == Wanted() else wanted.among(self._remembered.entries)
 
     def copy(self, entries: Iterable[Entry]) -> None:
         """Append entries of other books as they are, in their order, for a site that has none: no clock is asked."""

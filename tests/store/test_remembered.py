@@ -87,3 +87,29 @@ def test_books_put_back_under_an_open_reader_are_read_anew(tmp_path: Path) -> No
         books.close()  # its connections let go of the file; the reader itself lives on
         shutil.copyfile(second, first)
         assert [entry.batch for entry in books.entries() if isinstance(entry, Movement)] == ["S9-09"]
+
+
+@given(
+    steps=st.lists(st.tuples(st.sampled_from("mnc"), st.integers(0, 2), st.booleans()), max_size=20),
+    kind=st.sampled_from([None, "movement", "finding", "cleaned"]),
+    subject=st.sampled_from([None, "S1-00", "S1-01", "S1-02"]),
+)
+def test_what_is_picked_from_memory_is_what_the_database_would_give(
+    steps: list[tuple[str, int, bool]], kind: str | None, subject: str | None, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Entries of one kind and subject are taken from what was read before; a stranger asks the database for them."""
+    path = tmp_path_factory.mktemp("books") / "farm.db"
+    scribe = Scribe()
+    with Books.open(path) as books:
+        for number, (what, batch, looks) in enumerate(steps):
+            with books.write() as unit:
+                if what == "m":
+                    unit.move(scribe.move(f"S1-{batch:02}", "supplier > vat:Q1", 5, number // 2))
+                else:
+                    unit.note(scribe.note("finding" if what == "n" else "cleaned", f"S1-{batch:02}", number // 2))
+                inside = unit.entries(kind, subject)
+            if looks:
+                books.entries()
+            with Books.open(path) as fresh:
+                asked = fresh.entries(kind, subject)
+            assert books.entries(kind, subject) == inside == asked
