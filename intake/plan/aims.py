@@ -15,7 +15,7 @@ NAMES = (
     "moves of present stock",
     "vats and splits",
     "fullest of these vats permille",
-    "peak load permille",
+    "water peaks, summed permille",
 )
 
 SETTLED_FROM = 3

@@ -29,7 +29,7 @@ class Spell(Protocol):
 Stay = TypeVar("Stay", bound=Spell)
 Need = Callable[["Item | Occupant"], int]
 
-__all__ = ["Item", "Model", "build", "together"]
+__all__ = ["Item", "Model", "build", "may_stand", "together"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +81,7 @@ class Model:
     loads: list[Load] = field(default_factory=list)
     lots: set[int] = field(default_factory=set)
     waters: set[int] = field(default_factory=set)
+    tight: bool = True
 
     def read(self, values: Sequence[int]) -> Layout:
         """The layout that values of the variables stand for."""
@@ -104,15 +105,17 @@ class Model:
         return self.rows.complete(values)
 
 
-def build(scene: Scene, batches: Iterable[int], only: Collection[Spot] | None = None) -> Model:
+def build(scene: Scene, batches: Iterable[int], only: Collection[Spot] | None = None, *, tight: bool = True) -> Model:
     """Model the named batches and the loose movable stock of a scene; whoever else stands in it is fixed.
 
     Parameters
     ----------
     only
         The spots to choose from; every suited vat if not given.
+    tight
+        Whether to add rows that no plan needs but that let the solver see more of what is impossible.
     """
-    model = Model(scene, tuple(sorted(batches)), only)
+    model = Model(scene, tuple(sorted(batches)), only, tight=tight)
     model.items = [[] for _ in scene.problem.vats]
     for owner in model.batches:
         _place_all_or_leave(model, owner)
@@ -181,11 +184,11 @@ def _stay_or_move(model: Model, standing: int) -> None:
     home = scene.vat_index[stock.vat]
     gone = scene.homes is not None and scene.homes[standing] != home
     choices: dict[int, int] = {}
-    if not gone or _may_stand(scene, scene.stay(stock, home, stock.move_day, stock.until_day)):
+    if not gone or may_stand(scene, scene.stay(stock, home, stock.move_day, stock.until_day)):
         choices[home] = rows.variable(0, 1)
     for name in stock.move_to:
         vat = scene.vat_index[name]
-        if vat != home and _may_stand(scene, scene.stay(stock, vat, stock.move_day, stock.until_day)):
+        if vat != home and may_stand(scene, scene.stay(stock, vat, stock.move_day, stock.until_day)):
             choices[vat] = rows.variable(0, 1)
     rows.row([(literal, 1) for literal in choices.values()], 1, 1)
     for vat, literal in choices.items():
@@ -194,7 +197,8 @@ def _stay_or_move(model: Model, standing: int) -> None:
     model.homes[standing] = choices
 
 
-def _may_stand(scene: Scene, stay: Occupant) -> bool:
+def may_stand(scene: Scene, stay: Occupant) -> bool:
+    """Whether present stock may come to stand in a vat beside those already there."""
     return not scene.barred(stay) and _carries(scene, stay)
 
 
@@ -308,8 +312,23 @@ def _one_lot_at_a_time(model: Model, vat: int) -> None:
     """A quarantine vat holds one lot from its first animal to the end of the fallow days after its last."""
     if not model.scene.quarantine[vat]:
         return
+    if model.tight:
+        for lot in _by(model.items[vat], lambda item: item.lot):
+            _only_if_there(model, vat, lot)
     for active in together(model.items[vat], model.scene.problem.vats[vat].fallow_days):
         model.lots.update(_at_most_one_party(model, _by(active, lambda item: item.lot)))
+
+
+def _only_if_there(model: Model, vat: int, lot: Sequence[Item]) -> None:
+    """A lot uses no more of a vat than there is, and none unless it is there: implied, but not for fractions."""
+    offer = model.scene.problem.vats[vat]
+    needs: tuple[tuple[Need, int], ...] = ((_area, offer.area_mm2), (_oxygen, offer.oxygen_ug_per_h))
+    for active in together([item for item in lot if not item.own]):
+        for need, capacity in needs:
+            terms = [(item.amount, need(item)) for item in active if need(item)]
+            most = sum(need(item) * item.most for item in active)
+            if len(terms) > 1 and most > capacity:
+                model.rows.row([*terms, (_stays(model, active), -capacity)], None, 0)
 
 
 def _at_most_one_party(model: Model, parties: Sequence[Sequence[Item]]) -> list[int]:

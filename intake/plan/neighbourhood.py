@@ -1,89 +1,66 @@
-"""Search for farms too large to be solved in one go: insert shipments a few at a time, then free and re-place some.
-
-Every step solves the exact model for a few shipments with everybody else held where they are, so a step can never break
-a rule and the plan in hand is always a plan.
-"""
+"""Which batches to free in a step of the search, and which vats to offer them: chance, led by what has paid so far."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 from hashlib import sha256
 
-from intake.plan.exact import Model, build
 from intake.plan.problem import Problem
-from intake.plan.rows import Terms
-from intake.plan.runs import Limits, Runner
-from intake.plan.scene import Layout, Scene, Spot
+from intake.plan.scene import Scene, Spot
+from intake.plan.steps import Outcome, Steps
 
-__all__ = ["Steps", "improve", "insert"]
+__all__ = ["Chooser", "Tell", "improve", "offered", "possible"]
 
-_ANIMAL = 1000
-"""Worth of an animal against one vat more, so that compactness decides only between equals."""
-
-_LOT, _WATER, _PORTION = 2, 10, 1
-"""Prices of a quarantine vat, of a stretch of quarantine water and of a portion: compact plans leave room for others."""
-
-_SECONDS_PER_STEP, _SECONDS_PER_ROW = 0.01, 1e-5
-"""What a step and building and handing over a row cost, so that steps are charged for more than the solver's work."""
+Tell = Callable[[int], bool]
+"""Hears of the weighted animals left over; a true answer ends the search."""
 
 _STALE = 400
 """Steps in a row that gain nothing after which the search gives up."""
 
-_FEWEST_FREED, _MOST_FREED = 4, 20
-"""Batches freed in one step."""
+_FEWEST_FREED, _FIRST_FREED, _MOST_FREED = 3.0, 10.0, 40.0
+"""Batches freed in one step: it grows while steps are solved to the end, and shrinks when they are not."""
+
+_STEP_SECONDS = 0.5
+"""Time for one step."""
 
 _OFFERED = 40
 """Vats offered to one batch in one stage of a step."""
 
+_STOCK = 6
+"""Movable stock freed in a step."""
 
-@dataclass(slots=True)
-class Steps:
-    """Steps of the search over one problem, and what they have cost so far.
+_FEW = 6
+"""Vats offered in a stage that is not looked at."""
 
-    Attributes
-    ----------
-    tell
-        Hears of every step's layout and the seconds so far; a true answer ends the search.
-    charged, seconds
-        Deterministic and clock seconds used so far.
-    """
+_WHOLE, _WHOLE_AFTER, _WHOLE_SECONDS, _WHOLE_LONGEST = 60, 8, 1.5, 8.0
+"""Most batches with which everybody is freed at once, the steps in vain after which that is done, and for how long: twice
+as long each time it is in vain, to the last figure."""
 
-    problem: Problem
-    run: Runner
-    seed: int
-    tell: Callable[[Layout, float], bool]
-    together: int = 8
-    step_seconds: float = 1.0
-    charged: float = 0.0
-    seconds: float = 0.0
-    cut: bool = False
+_DRIVE_AFTER = 14
+"""Steps in vain after which a lot drives out others."""
 
-    def replace(self, layout: Layout, freed: Iterable[int], loose: Sequence[int]) -> Layout:
-        """The layout with some batches and stays placed anew; the same layout when nothing better was found."""
-        chosen = set(freed)
-        held = {spot: count for spot, count in layout.counts.items() if spot[0] not in chosen}
-        scene = Scene(self.problem, loose=loose, homes=layout.homes)
-        scene.fill(Layout(held, layout.homes))
-        only = _candidates(scene, chosen, layout, f"{self.seed}/{self.charged:.6f}")
-        model = build(scene, chosen, only)
-        hint = model.write(layout)
-        terms = _objective(model)
-        now = sum(price * hint[variable] for variable, price in terms)
-        answer = self.run(model.rows, terms, Limits(self.step_seconds, self.seed, workers=1), hint=hint)
-        self.charged += _SECONDS_PER_STEP + answer.charged + len(model.rows.row_vars) * _SECONDS_PER_ROW
-        self.seconds += answer.seconds
-        self.cut = self.cut or answer.cut
-        if not answer.values or sum(price * answer.values[variable] for variable, price in terms) > now:
-            return layout
-        part = model.read(answer.values)
-        homes = list(layout.homes)
-        for index in loose:
-            homes[index] = part.homes[index]
-        return Layout({**held, **part.counts}, tuple(homes))
+_CURIOSITY = 1.0
+"""Chance given to every kind alike, against that given by record."""
+
+_PATIENT_AFTER, _MOST_PATIENT = 15, 6.0
+"""Steps in vain after which steps are twice as large and long, and how many times as large they become at most."""
+
+_KINDS = ("days", "lots", "water", "vats", "short")
+"""Batches that share days with the centre, one by one or by lots; those in its way in some water or some vats, the former
+by lots; those that lack places as well."""
+
+_MEMORY = 0.9
+"""What is kept, from step to step, of the record of gains."""
 
 
-def _shipments(problem: Problem) -> list[tuple[int, ...]]:
+def draw(key: str, below: int) -> int:
+    """A number below ``below`` that depends on the key alone."""
+    return int.from_bytes(sha256(key.encode()).digest()[:8], "big") % below
+
+
+def shipments(problem: Problem) -> list[tuple[int, ...]]:
     """Batches by lot, the bulkiest lot first."""
     lots: dict[tuple[str, int], list[int]] = {}
     for owner, batch in enumerate(problem.batches):
@@ -101,116 +78,301 @@ def _shipments(problem: Problem) -> list[tuple[int, ...]]:
     return sorted((tuple(owners) for owners in lots.values()), key=lambda owners: (-bulk(owners), owners))
 
 
-def _objective(model: Model) -> Terms:
-    batches = model.scene.problem.batches
-    terms = [(variable, _ANIMAL * batches[owner].weight) for owner, variable in model.left.items()]
-    terms += [(literal, _LOT) for literal in sorted(model.lots)]
-    terms += [(literal, _WATER) for literal in sorted(model.waters)]
-    terms += [(literal, _PORTION) for literal in model.present.values()]
-    homes = [model.scene.vat_index[standing.vat] for standing in model.scene.problem.standing]
-    terms += [
-        (literal, 1) for one, choices in model.homes.items() for vat, literal in choices.items() if vat != homes[one]
-    ]
-    merged: dict[int, int] = {}
-    for variable, price in terms:
-        merged[variable] = merged.get(variable, 0) + price
-    return list(merged.items())
+def offered(
+    scene: Scene, owners: Sequence[int], mine: Mapping[Spot, int], *, key: str, focus: str = ""
+) -> set[Spot] | None:
+    """Spots worth offering: those in use, vats just emptied, those with most room, and some by chance; all if few.
 
-
-def insert(steps: Steps, layout: Layout, *, seconds: float) -> Layout:
-    """Place the batches a few at a time, the bulkiest shipment first, around stock where the layout has it.
-
-    Gives the layout back as it was when the time would not do for all of them: a half-inserted farm is worth nothing.
+    Parameters
+    ----------
+    focus
+        The stage to look at; in the others those in use are offered, and few more to batches that lack places.  All
+        stages if empty.
     """
-    owners = [owner for lot in _shipments(steps.problem) for owner in lot]
-    grown, began = Layout({}, layout.homes), steps.charged
-    for first in range(0, len(owners), steps.together):
-        grown = steps.replace(grown, owners[first : first + steps.together], ())
-        done = min(first + steps.together, len(owners))
-        if (steps.charged - began) * len(owners) > seconds * done and first >= steps.together:
-            return layout
-    steps.tell(grown, steps.seconds)
-    return grown
-
-
-def improve(steps: Steps, layout: Layout, *, seconds: float) -> Layout:
-    """Free a batch with animals left over and some that share its days, place them anew, and so on."""
-    problem = steps.problem
-    lots = _shipments(problem)
-    end = steps.charged + seconds
-    step = stale = 0
-    left = _left_by_batch(problem, layout)
-    while steps.charged < end and stale < _STALE:
-        short = [owner for lot in lots for owner in lot if left[owner]]
-        if not short:
-            break
-        freed, loose = _choice(problem, lots, short, f"{steps.seed}/{step}")
-        layout = steps.replace(layout, freed, loose)
-        before, left = sum(left), _left_by_batch(problem, layout)
-        step, stale = step + 1, 0 if sum(left) < before else stale + 1
-        if steps.tell(layout, steps.seconds):
-            break
-    return layout
-
-
-def _left_by_batch(problem: Problem, layout: Layout) -> list[int]:
-    left = [batch.count for batch in problem.batches]
-    for (owner, stage, _), count in layout.counts.items():
-        left[owner] -= count if stage == 0 else 0
-    return left
-
-
-def _draw(key: str, below: int) -> int:
-    """A number below ``below`` that depends on the key alone."""
-    return int.from_bytes(sha256(key.encode()).digest()[:8], "big") % below
-
-
-def _choice(
-    problem: Problem, lots: Sequence[tuple[int, ...]], short: Sequence[int], key: str
-) -> tuple[list[int], list[int]]:
-    """A batch with animals left over, others whose stays overlap its own (its lot whole, or any), and movable stock."""
-    centre = short[_draw(f"{key}/centre", len(short))]
-    most = _FEWEST_FREED + _draw(f"{key}/freed", _MOST_FREED - _FEWEST_FREED + 1)
-    span = _span(problem, (centre,))
-    whole = _draw(f"{key}/whole", 2)
-    near: list[tuple[int, ...]]
-    if whole:
-        chosen = [owner for lot in lots if centre in lot for owner in lot][:most]
-        near = [lot for lot in lots if centre not in lot and _meet(span, _span(problem, lot))]
-    else:
-        chosen = [centre]
-        singles = [(owner,) for lot in lots for owner in lot if owner != centre]
-        near = [one for one in singles if _meet(span, _span(problem, one))]
-    turn = 0
-    while near and len(chosen) < most:
-        chosen += near.pop(_draw(f"{key}/{turn}", len(near)))
-        turn += 1
-    movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
-    loose = [movable[_draw(f"{key}/stock/{turn}", len(movable))] for turn in range(min(2, len(movable)))]
-    return sorted(set(chosen)), sorted(set(loose))
-
-
-def _candidates(scene: Scene, owners: Iterable[int], layout: Layout, key: str) -> set[Spot] | None:
-    """Spots worth offering: those in use, those with most room, and some by chance; all of them on small farms."""
-    chosen = sorted(owners)
-    if all(len(vats) <= _OFFERED for owner in chosen for vats in scene.stage_vats[owner]):
+    if not focus and all(len(vats) <= _OFFERED for owner in owners for vats in scene.stage_vats[owner]):
         return None
-    spots = {spot for spot in layout.counts if spot[0] in set(chosen)}
-    for owner in chosen:
+    spots = set(mine)
+    emptied = {vat for _, _, vat in mine}
+    complete = _complete(scene.problem, mine)
+    for owner in owners:
         for position, vats in enumerate(scene.stage_vats[owner]):
-            rooms = sorted((-scene.most((owner, position, vat)), vat) for vat in vats)
-            open_vats = [vat for room, vat in rooms if room]
-            spots.update((owner, position, vat) for vat in open_vats[: _OFFERED // 2])
-            rest = open_vats[_OFFERED // 2 :]
-            for turn in range(min(_OFFERED // 2, len(rest))):
-                spots.add((owner, position, rest.pop(_draw(f"{key}/{position}/{turn}", len(rest)))))
+            beside = bool(focus) and scene.problem.batches[owner].stages[position].stage != focus
+            if beside and owner in complete:
+                continue
+            most = _FEW if beside else _OFFERED
+            rooms = sorted((vat not in emptied, -scene.most((owner, position, vat)), vat) for vat in vats)
+            open_vats = [vat for _, room, vat in rooms if room]
+            spots.update((owner, position, vat) for vat in open_vats[: most // 2])
+            rest = open_vats[most // 2 :]
+            for turn in range(min(most // 2, len(rest))):
+                spots.add((owner, position, rest.pop(draw(f"{key}/{owner}/{position}/{turn}", len(rest)))))
     return spots
 
 
-def _span(problem: Problem, owners: Sequence[int]) -> tuple[int, int]:
+def _complete(problem: Problem, mine: Mapping[Spot, int]) -> set[int]:
+    """Batches of which every animal has its place."""
+    placed: dict[int, int] = {}
+    for (owner, position, _), count in mine.items():
+        placed[owner] = placed.get(owner, 0) + (count if position == 0 else 0)
+    return {owner for owner, count in placed.items() if count == problem.batches[owner].count}
+
+
+@dataclass(slots=True)
+class Kind:
+    """A way of choosing batches, with its record."""
+
+    name: str
+    focused: bool = False
+    size: float = _FIRST_FREED
+    gained: float = 1.0
+    charged: float = 1.0
+    tried: int = 0
+    won: int = 0
+
+
+@dataclass(slots=True)
+class Chooser:
+    """Chooses the batches to free, around one that has animals left over."""
+
+    steps: Steps
+    kinds: list[Kind] = field(
+        default_factory=lambda: [Kind(name, focused) for focused in (False, True) for name in _KINDS]
+    )
+    number: int = 0
+    spans: list[tuple[int, int]] = field(init=False)
+    lot_of: dict[int, tuple[int, ...]] = field(init=False)
+    possible: list[int] = field(init=False)
+    stale: int = 0
+
+    def __post_init__(self) -> None:
+        problem = self.steps.problem
+        self.spans = [
+            span(problem, (owner,)) if batch.stages else (0, 0) for owner, batch in enumerate(problem.batches)
+        ]
+        self.possible = possible(problem)
+        self.lot_of = {owner: lot for lot in shipments(problem) for owner in lot if self.possible[owner]}
+
+    def next(self) -> tuple[int, list[int], list[int], str]:
+        """Kind, batches and present stock to free, and the stage to look at; no batches when none is left over."""
+        self.number += 1
+        key = f"{self.steps.seed}/{self.number}"
+        busy = self.steps.busy
+        short = [owner for owner in self.lot_of if self.lacking(owner) and owner not in busy]
+        if not short:
+            return -1, [], [], ""
+        kind = self._kind(key)
+        tickets = [short[draw(f"{key}/centre/{turn}", len(short))] for turn in range(1 + self.number % 2)]
+        centre = max(tickets, key=self.lacking)
+        most = max(2, round(kind.size * self.patience * (0.6 + draw(f"{key}/size", 81) / 100)))
+        chosen = self._around(kind.name, centre, key)
+        freed: list[int] = []
+        for owner in chosen:
+            if len(freed) >= most:
+                break
+            if owner not in busy and owner not in freed:
+                freed.append(owner)
+        return self.kinds.index(kind), freed, self.stock(centre, key), self.tightest(centre) if kind.focused else ""
+
+    def tightest(self, centre: int) -> str:
+        """The stage in which least room is left for a batch."""
+        scene = self.steps.scene
+        stages = self.steps.problem.batches[centre].stages
+        rooms = [
+            sum(scene.most((centre, position, vat)) for vat in scene.stage_vats[centre][position])
+            for position in range(len(stages))
+        ]
+        return stages[rooms.index(min(rooms))].stage
+
+    @property
+    def patience(self) -> float:
+        """How much larger and longer steps are made, because those before gained nothing."""
+        return min(_MOST_PATIENT, 1.0 + self.stale / _PATIENT_AFTER)
+
+    def lacking(self, owner: int) -> int:
+        """Weighted animals of a batch that have no place but might have one."""
+        batch = self.steps.problem.batches[owner]
+        return (self.steps.left[owner] - batch.count + self.possible[owner]) * batch.weight
+
+    def _kind(self, key: str) -> Kind:
+        rates = [kind.gained / kind.charged for kind in self.kinds]
+        floor = max(1e-9, _CURIOSITY * sum(rates) / len(rates))
+        weights = [round(1e6 * (rate + floor) / (sum(rates) + floor * len(rates))) + 1 for rate in rates]
+        ticket = draw(f"{key}/kind", sum(weights))
+        for kind, weight in zip(self.kinds, weights, strict=True):
+            ticket -= weight
+            if ticket < 0:
+                return kind
+        return self.kinds[-1]
+
+    def learn(self, outcome: Outcome) -> None:
+        """Take note of what a step came to."""
+        self.stale = 0 if outcome.gained > 0 else self.stale + 1
+        if outcome.kind < 0:
+            return
+        kind = self.kinds[outcome.kind]
+        kind.gained = kind.gained * _MEMORY + outcome.gained
+        kind.charged = kind.charged * _MEMORY + outcome.charged
+        kind.tried += 1
+        kind.won += outcome.gained > 0
+        grow = 1.04 if outcome.solved and outcome.charged < 0.4 * _STEP_SECONDS * self.patience else 0.94
+        kind.size = min(_MOST_FREED, max(_FEWEST_FREED, kind.size * grow))
+
+    def _around(self, name: str, centre: int, key: str) -> list[int]:
+        """Batches in the order in which to free them, the centre first."""
+        near = self._shuffled([o for o in self.lot_of if o != centre and meet(self.spans[centre], self.spans[o])], key)
+        if name == "lots":
+            lots = dict.fromkeys(self.lot_of[owner] for owner in near)
+            return [centre, *self.lot_of[centre], *(owner for lot in lots for owner in lot)]
+        if name == "short":
+            return [centre, *(o for o in near if self.lacking(o)), *near]
+        if name in {"water", "vats"}:
+            blockers = self._shuffled(self._blockers(centre, key, whole_system=name == "water"), f"{key}/b")
+            if name == "vats":
+                return [centre, *blockers, *near]
+            lots = dict.fromkeys(self.lot_of[owner] for owner in blockers)
+            supplier = self.steps.problem.batches[centre].supplier
+            kin = [o for o in near if self.lacking(o) and self.steps.problem.batches[o].supplier == supplier]
+            return [centre, *self.lot_of[centre], *(owner for lot in lots for owner in lot), *kin, *near]
+        return [centre, *near]
+
+    def drive_out(self) -> None:
+        """Let the lot of a batch without a place drive out whoever stands in some water that suits it."""
+        self.number, self.stale = self.number + 1, 0
+        key = f"{self.steps.seed}/{self.number}/drive"
+        short = [owner for owner in self.lot_of if self.lacking(owner)]
+        if short:
+            centre = short[draw(key, len(short))]
+            lot, whole = self.lot_of[centre], draw(f"{key}/whole", 3) > 0
+            driven = [owner for owner in self._blockers(centre, key, whole_system=whole) if owner not in lot]
+            for owner in driven:
+                self.steps.remove(owner)
+            supplier = self.steps.problem.batches[centre].supplier
+            kin = [o for o in short if o not in lot and self.steps.problem.batches[o].supplier == supplier]
+            choose = partial(offered, key=key, focus=self.tightest(centre))
+            self.steps.begin([*lot, *kin[: 2 * len(lot)]], self.stock(centre, key), _STEP_SECONDS, choose)
+
+    def _blockers(self, centre: int, key: str, *, whole_system: bool) -> list[int]:
+        """Batches that stand, while the centre would, in some vats that suit it, or anywhere in their water."""
+        scene, problem = self.steps.scene, self.steps.problem
+        stages = problem.batches[centre].stages
+        positions = [p for p in range(len(stages)) if scene.quarantine[scene.stage_vats[centre][p][0]]] or [0]
+        if not whole_system:
+            positions = list(range(len(stages)))
+        position = positions[draw(f"{key}/stage", len(positions))]
+        vats = self._shuffled(scene.stage_vats[centre][position], f"{key}/v")
+        chosen = set(vats[: 2 + draw(f"{key}/vats", 6)])
+        if whole_system:
+            chosen = set(scene.vats_of[scene.system_of[vats[0]]])
+        gap = max(problem.vats[vat].fallow_days for vat in chosen)
+        days = (stages[position].start_day - gap, stages[position].end_day + gap)
+        found: dict[int, None] = {}
+        for owner, spots in enumerate(self.steps.placed):
+            for _, stage, vat in spots:
+                need = problem.batches[owner].stages[stage]
+                if vat in chosen and meet(days, (need.start_day, need.end_day)):
+                    found[owner] = None
+        return [owner for owner in found if owner != centre]
+
+    def stock(self, centre: int, key: str) -> list[int]:
+        """Movable stock to free: some that stands in vats that suit the centre, and some by chance."""
+        busy = self.steps.busy_stays
+        suited = {vat for vats in self.steps.scene.stage_vats[centre] for vat in vats}
+        movable = [i for i, one in enumerate(self.steps.problem.standing) if one.movable and i not in busy]
+        some = self._shuffled(movable, f"{key}/stock")
+        near = [stay for stay in some if self.steps.homes[stay] in suited]
+        return list(dict.fromkeys([*near, *some]))[: round(_STOCK * self.patience)]
+
+    @staticmethod
+    def _shuffled(items: Sequence[int], key: str) -> list[int]:
+        return sorted(items, key=lambda item: sha256(f"{key}/{item}".encode()).digest())
+
+
+def improve(steps: Steps, tell: Tell, *, seconds: float) -> Chooser:
+    """Free a batch with animals left over and some that are in its way, place them anew, and so on.
+
+    When nothing is gained any more, everybody is freed at once on a small farm; on a larger one a lot without a place
+    drives others out, who must then find another, and the best plan is come back to if that leads nowhere.
+    """
+    chooser = Chooser(steps)
+    end = steps.charged + seconds
+    small, patience = len(chooser.lot_of) <= _WHOLE, _WHOLE_SECONDS
+    best, least = steps.plan(), steps.left_over()
+    going = True
+    while going and steps.charged < end and chooser.stale < _STALE:
+        if small and chooser.stale and chooser.stale % _WHOLE_AFTER == 0:
+            gained = _all_at_once(steps, chooser, min(patience, end - steps.charged))
+            patience = _WHOLE_SECONDS if gained else min(_WHOLE_LONGEST, 2 * patience)
+            chooser.stale = 0 if gained else chooser.stale + 1
+        elif not small and chooser.stale >= _DRIVE_AFTER:
+            _finish(steps)
+            if steps.left_over() > least:
+                steps.adopt(best)
+            chooser.drive_out()
+        elif not _one_step(steps, chooser):
+            break
+        if steps.left_over() < least or (steps.left_over() == least and not steps.queue):
+            best, least = steps.plan(), steps.left_over()
+        going = not tell(least)
+    _finish(steps)
+    if steps.left_over() > least:
+        steps.adopt(best)
+    return chooser
+
+
+def _one_step(steps: Steps, chooser: Chooser) -> bool:
+    """Begin a step, or end one when enough are under way; false when there is nothing to do."""
+    kind, freed, loose, focus = chooser.next() if not steps.full else (-1, [], [], "")
+    if freed:
+        choose = partial(offered, key=f"{steps.seed}/{chooser.number}", focus=focus)
+        steps.begin(freed, loose, _STEP_SECONDS * chooser.patience, choose, kind)
+    elif steps.queue:
+        chooser.learn(steps.end())
+    else:
+        return False
+    return True
+
+
+def _finish(steps: Steps) -> None:
+    while steps.queue:
+        steps.end()
+
+
+def _all_at_once(steps: Steps, chooser: Chooser, seconds: float) -> int:
+    """Free everybody, once looking at the tightest stage and once at all; the animals gained."""
+    gained = 0
+    while steps.queue:
+        gained += steps.end().gained
+    short = [owner for owner in chooser.lot_of if chooser.lacking(owner)]
+    if not short:
+        return gained
+    key = f"{steps.seed}/all/{steps.charged:.6f}"
+    stock = chooser.stock(short[0], key)
+    for focus in (chooser.tightest(short[draw(key, len(short))]), ""):
+        steps.begin(chooser.lot_of, stock, seconds, partial(offered, key=key, focus=focus))
+    while steps.queue:
+        gained += steps.end().gained
+    return gained
+
+
+def possible(problem: Problem) -> list[int]:
+    """Animals of each batch that could be placed if there were no other newcomers: more is beyond every plan."""
+    scene = Scene(problem, loose=True)
+    most = []
+    for owner, batch in enumerate(problem.batches):
+        rooms = [
+            [scene.most((owner, stage, vat)) for vat in vats] for stage, vats in enumerate(scene.stage_vats[owner])
+        ]
+        fits = [sum(sorted(room for room in some if room >= batch.min_portion)[-batch.max_vats :]) for some in rooms]
+        most.append(min(batch.count, *fits) if fits else 0)
+    return most
+
+
+def span(problem: Problem, owners: Sequence[int]) -> tuple[int, int]:
+    """First day and day after the last of some batches."""
     stages = [stage for owner in owners for stage in problem.batches[owner].stages]
     return min(stage.start_day for stage in stages), max(stage.end_day for stage in stages)
 
 
-def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
+def meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
+    """Whether two half-open ranges of days have a day in common."""
     return one[0] < other[1] and other[0] < one[1]

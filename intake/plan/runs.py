@@ -8,7 +8,7 @@ from typing import Protocol
 
 from intake.plan.rows import Rows, Terms
 
-__all__ = ["Answer", "Limits", "Runner"]
+__all__ = ["Answer", "Crew", "Limits", "Runner"]
 
 _RATES = {1: (0.55, 0.55)}
 _INTERLEAVED = (0.25, 0.93)
@@ -18,12 +18,19 @@ times what it was given (ortools 9.15 on two cores)."""
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How long and how a run may search; one worker, or several that take turns in a fixed order."""
+    """How long and how a run may search; one worker, or several that take turns in a fixed order.
+
+    Attributes
+    ----------
+    brief
+        Suits small models of which very many are solved: little presolve, strong linear relaxation.
+    """
 
     seconds: float
     seed: int = 1
     workers: int = 8
     presolve: bool = True
+    brief: bool = False
 
     @property
     def work(self) -> float:
@@ -71,4 +78,12 @@ class Runner(Protocol):
         report: Callable[[int, int, float], object] | None = None,
     ) -> Answer:
         """Run once."""
+        ...
+
+
+class Crew(Protocol):
+    """Makes several runs at a time, each by one worker; the answers do not depend on how they share the machine."""
+
+    def start(self, rows: Rows, objective: Terms, limits: Limits, hint: Sequence[int]) -> Callable[[], Answer]:
+        """Begin a run; what is given back waits for its answer."""
         ...

@@ -12,6 +12,9 @@ from intake.plan.problem import AWAY, BatchNeed, Problem, Standing
 
 __all__ = ["Layout", "Occupant", "Scene", "Spot"]
 
+_WATERS = ("", "supplier", "water")
+"""Why a system's water keeps newcomers out."""
+
 Spot = tuple[int, int, int]
 """Batch, stage and vat, each by its place in the problem."""
 
@@ -79,18 +82,37 @@ class Scene:
         movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
         self.loose = movable if loose is True else [index for index in movable if loose and index in loose]
         self.homes = homes
+        self._known: list[dict[tuple[object, ...], int]] = [{} for _ in problem.systems]
         for index, standing in enumerate(problem.standing):
             self._settle(index, standing, None if homes is None else homes[index])
 
     def _settle(self, index: int, standing: Standing, home: int | None) -> None:
+        for stay in self._stays(standing, home, loose=index in self.loose):
+            self.put(stay)
+
+    def _stays(self, standing: Standing, home: int | None, *, loose: bool) -> list[Occupant]:
         vat = self.vat_index[standing.vat]
         moved = home is not None and home != vat
-        if moved or index in self.loose:
-            self.put(self.stay(standing, vat, standing.from_day, min(standing.move_day, standing.until_day)))
-        else:
-            self.put(self.stay(standing, vat, standing.from_day, standing.until_day))
-        if moved and home is not None and index not in self.loose:
-            self.put(self.stay(standing, home, standing.move_day, standing.until_day))
+        leaves = min(standing.move_day, standing.until_day) if moved or loose else standing.until_day
+        stays = [self.stay(standing, vat, standing.from_day, leaves)]
+        if moved and home is not None and not loose:
+            stays.append(self.stay(standing, home, standing.move_day, standing.until_day))
+        return stays
+
+    def loosen(self, loose: Sequence[int], homes: Sequence[int]) -> None:
+        """Leave out just this movable stock; ``homes`` says where the other ends up."""
+        for index in sorted({*self.loose, *loose, *self._resettled(homes)}):
+            standing = self.problem.standing[index]
+            before = None if self.homes is None else self.homes[index]
+            for stay in self._stays(standing, before, loose=index in self.loose):
+                self.take(stay)
+            for stay in self._stays(standing, homes[index], loose=index in loose):
+                self.put(stay)
+        self.loose, self.homes = list(loose), tuple(homes)
+
+    def _resettled(self, homes: Sequence[int]) -> list[int]:
+        before = self.homes or [self.vat_index[standing.vat] for standing in self.problem.standing]
+        return [index for index, (old, new) in enumerate(zip(before, homes, strict=True)) if old != new]
 
     @staticmethod
     def stay(standing: Standing, vat: int, start: int, end: int) -> Occupant:
@@ -131,10 +153,13 @@ class Scene:
         """Let animals in."""
         if occupant.end > occupant.start:
             self.inside[occupant.vat].append(occupant)
+            self._known[self.system_of[occupant.vat]].clear()
 
     def take(self, occupant: Occupant) -> None:
         """Let animals out again."""
-        self.inside[occupant.vat].remove(occupant)
+        if occupant.end > occupant.start:
+            self.inside[occupant.vat].remove(occupant)
+            self._known[self.system_of[occupant.vat]].clear()
 
     def clash(self, vat: int, one: str, other: str) -> bool:
         """Whether two groups may not stand in this vat together."""
@@ -165,6 +190,13 @@ class Scene:
         system = self.system_of[newcomer.vat]
         if not (self.separate[system] or self.wet):
             return ""
+        key = (newcomer.start, newcomer.end, newcomer.supplier, newcomer.group)
+        known = self._known[system].get(key)
+        if known is None:
+            known = self._known[system][key] = _WATERS.index(self._water_against(newcomer, system))
+        return _WATERS[known]
+
+    def _water_against(self, newcomer: Occupant, system: int) -> str:
         for vat in self.vats_of[system]:
             for other in self.inside[vat]:
                 if other.start >= newcomer.end or newcomer.start >= other.end:
@@ -182,6 +214,12 @@ class Scene:
 
     def spare_ammonia(self, system: int, start: int, end: int) -> int:
         """Least ammonia budget left in a system between two days."""
+        known = self._known[system].get((start, end))
+        if known is None:
+            known = self._known[system][start, end] = self._spare_ammonia(system, start, end)
+        return known
+
+    def _spare_ammonia(self, system: int, start: int, end: int) -> int:
         offer = self.problem.systems[system]
         mine = [one for vat in self.vats_of[system] for one in self.inside[vat] if one.start < end and start < one.end]
         days = {start, *(one.start for one in mine if one.start > start)}
@@ -191,6 +229,14 @@ class Scene:
 
     def most(self, spot: Spot) -> int:
         """Animals of the batch that still fit at a spot, before the minimum portion is asked."""
+        known = self._known[self.system_of[spot[2]]]
+        room = known.get(spot)
+        if room is None:
+            room = self._most(spot)
+            known[spot] = room
+        return room
+
+    def _most(self, spot: Spot) -> int:
         owner, position, vat = spot
         batch = self.problem.batches[owner]
         newcomer = self.tenant(spot, 0)

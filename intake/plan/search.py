@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager
+from typing import Any
 
 from intake.plan.aims import NAMES, SETTLED_FROM, aim, settle
 from intake.plan.binding import shortages
-from intake.plan.classes import relaxed
+from intake.plan.bounds import bound
 from intake.plan.exact import Model, build
 from intake.plan.greedy import first_plan
-from intake.plan.neighbourhood import Steps, improve, insert
+from intake.plan.neighbourhood import improve, possible
 from intake.plan.problem import Problem
-from intake.plan.rows import Terms
-from intake.plan.runs import Answer, Limits, Runner
+from intake.plan.rows import Rows, Terms
+from intake.plan.runs import Answer, Crew, Limits, Runner
 from intake.plan.scene import Layout, Scene
 from intake.plan.solution import Objective, Progress, Solution, layout_of, placements_of
+from intake.plan.steps import Steps
 
 __all__ = ["Report", "Search"]
 
@@ -27,8 +30,10 @@ _SMALL, _LARGE = 600, 2500
 """Places to choose from (batch × stage × suited vat): up to the first the exact model alone is best, beyond the second
 it is too slow to be tried whole."""
 
-_ROWS_RELAXED = 40_000
-"""A relaxation of more rows than this takes longer to presolve than it is worth."""
+_ROUNDS, _ROUNDS_LARGE = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1)), ((0.88, 0.1),)
+_ROUNDS_SHORT, _SHORT = ((0.65, 0.15),), 5.0
+"""Shares of the first aim's time for neighbourhood search and for the bound, turn by turn; the rest is the exact model's.
+Too many turns leave none of them time for a step when there are only so few seconds."""
 
 
 class Search:
@@ -38,10 +43,21 @@ class Search:
     ----------
     run
         The solver's door.
+    crew
+        Opens the solver's door for several runs at a time.
     """
 
-    def __init__(self, problem: Problem, run: Runner, *, seconds: float, seed: int, progress: Report | None) -> None:
-        self.problem, self.solver, self.seed, self.progress = problem, run, seed, progress
+    def __init__(
+        self,
+        problem: Problem,
+        run: Runner,
+        crew: Callable[[], AbstractContextManager[Crew]],
+        *,
+        seconds: float,
+        seed: int,
+        progress: Report | None,
+    ) -> None:
+        self.problem, self.solver, self.crew, self.seed, self.progress = problem, run, crew, seed, progress
         self.left, self.spent = seconds, 0.0
         self.objectives: list[Objective] = []
         self.bound = 0
@@ -78,44 +94,47 @@ class Search:
     def place(self, *, last: bool) -> None:
         """Place as many animals as the time allows, and bound how many can be placed at all."""
         budget = self.left * (1.0 if last else _SHARES[NAMES[0]])
-        if self.places > _SMALL:
-            self._search_around(budget * (0.65 if self.places <= _LARGE else 0.85))
-            self._bound_by_classes(budget * 0.15)
+        after = self.left - budget
+        rounds = (_ROUNDS if budget > _SHORT else _ROUNDS_SHORT) if self.places <= _LARGE else _ROUNDS_LARGE
+        for number, (around, proof) in enumerate(rounds if self.places > _SMALL else ()):
+            self._search_around(budget * around, number)
+            self._bound(budget * proof)
         if self.places <= _LARGE:
             self.model = build(Scene(self.problem, loose=True), self._all())
         else:
             self.model = build(Scene(self.problem, loose=True), self._all(), self.layout.counts)
         self.values = self.model.write(self.layout)
-        self._pursue_left_over(budget * (0.2 if self.places > _SMALL else 1.0))
+        self._pursue_left_over(max(0.05, self.left - after))
 
-    def _search_around(self, seconds: float) -> None:
-        """Insertion and neighbourhood search, which never break a rule on the way."""
-        steps = Steps(self.problem, self.solver, self.seed, self._told_of_step)
-        inserted = insert(steps, self.layout, seconds=seconds / 2)
-        if self._left_over(inserted) < self._left_over(self.layout):
-            self.layout = inserted
-        if not self.stopped:
-            self.layout = improve(steps, self.layout, seconds=seconds - steps.charged)
+    def _search_around(self, seconds: float, turn: int) -> None:
+        """Neighbourhood search, which never breaks a rule on the way."""
+        if self._left_over(self.layout) <= self.bound or self.stopped:
+            return
+        with self.crew() as crew:
+            steps = Steps(self.problem, crew, f"{self.seed}.{turn}", self.layout)
+            improve(steps, lambda left: self._tell(NAMES[0], left, steps.seconds, "neighbourhood"), seconds=seconds)
+            if steps.left_over() < self._left_over(self.layout):
+                self.layout = steps.plan()
         self.left = max(0.0, self.left - steps.charged)
         self.spent += steps.seconds
         self.cut = self.cut or steps.cut
 
-    def _told_of_step(self, layout: Layout, seconds: float) -> bool:
-        return self._tell(NAMES[0], self._left_over(layout), seconds, "neighbourhood")
+    def _bound(self, seconds: float) -> None:
+        """A bound from relaxations far smaller than the model; certain animals have no vat whatever is planned."""
+        least = sum(
+            (batch.count - most) * batch.weight
+            for batch, most in zip(self.problem.batches, possible(self.problem), strict=True)
+        )
+        self.bound = max(self.bound, least)
+        if self._left_over(self.layout) > self.bound and not self.stopped:
+            proved = bound(self.problem, self._counted, seconds=seconds, seed=self.seed, start=self.solution())
+            self.bound = min(self._left_over(self.layout), max(self.bound, proved))
+            self._tell(NAMES[0], self._left_over(self.layout), 0.0, "bound", self.bound)
 
-    def _bound_by_classes(self, seconds: float) -> None:
-        """A bound from the relaxation; certain animals without any vat count at once."""
-        if self._left_over(self.layout) == 0 or self.stopped:
-            return
-        relaxation = relaxed(Scene(self.problem, loose=True))
-        terms = relaxation.terms()
-        rows = relaxation.rows
-        self.bound = sum(price * rows.low[variable] for variable, price in terms)
-        if self._left_over(self.layout) > self.bound and len(rows.row_vars) <= _ROWS_RELAXED:
-            answer = self.solver(rows, terms, Limits(seconds, self.seed))
-            self._account(answer)
-            if answer.status not in {"INFEASIBLE", "MODEL_INVALID"}:
-                self.bound = min(self._left_over(self.layout), max(self.bound, answer.bound))
+    def _counted(self, rows: Rows, objective: Terms, limits: Limits, **options: Any) -> Answer:
+        answer = self.solver(rows, objective, limits, **options)
+        self._account(answer)
+        return answer
 
     def _pursue_left_over(self, seconds: float) -> None:
         assert self.model is not None  # noqa: S101  # place has built it

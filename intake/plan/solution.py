@@ -11,6 +11,7 @@ from intake.plan.scene import Layout, Scene
 
 __all__ = [
     "Binding",
+    "Change",
     "Move",
     "Objective",
     "Placement",
@@ -57,6 +58,39 @@ class Move:
     to_vat: str
     count: int
     by_day: int
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What is otherwise than in the plan accepted before, and why.
+
+    Attributes
+    ----------
+    before, after
+        Vats with their animals, in the order of the problem.
+    places
+        Places (batch × stage × vat) left or newly taken; 0 when only numbers differ.
+    why
+        The reason in plain words.
+    """
+
+    batch: str
+    stage: str
+    before: tuple[tuple[str, int], ...]
+    after: tuple[tuple[str, int], ...]
+    places: int
+    why: str
+
+    def as_dict(self) -> dict[str, object]:
+        """The change as plain data."""
+        return {
+            "batch": self.batch,
+            "stage": self.stage,
+            "before": [{"vat": vat, "count": count} for vat, count in self.before],
+            "after": [{"vat": vat, "count": count} for vat, count in self.after],
+            "places": self.places,
+            "why": self.why,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +176,8 @@ class Solution:
         first three aims are proved, else ``bounded``.
     placed_bound
         No plan can place more animals than this.
+    changes
+        What is otherwise than in the plan accepted before, when there was one to keep to.
     reproducible
         Whether the same problem and seed give the same plan again: false after a stop by wall clock or by hand.
     """
@@ -155,6 +191,7 @@ class Solution:
     moves: tuple[Move, ...] = ()
     short: tuple[Short, ...] = ()
     relief: tuple[Relief, ...] = ()
+    changes: tuple[Change, ...] = ()
     seconds: float = 0.0
     seed: int = 1
     reproducible: bool = True
@@ -207,6 +244,7 @@ class Solution:
                 for one in self.short
             ],
             "relief": [one.as_dict() for one in self.relief],
+            "changes": [one.as_dict() for one in self.changes],
             "seconds": round(self.seconds, 3),
         }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from intake.errors import BadInput, Finding
@@ -13,7 +14,7 @@ from intake.plan.runs import Answer, Limits
 from intake.plan.search import Report, Search
 from intake.plan.solution import Solution
 
-__all__ = ["run", "solve"]
+__all__ = ["Pair", "run", "solve"]
 
 _BRAKE = 3.0
 """A run that takes this many times its seconds is cut by the wall clock, and is then not reproducible."""
@@ -54,13 +55,34 @@ def run(
         _rounded_up(solver.best_objective_bound) if status != "INFEASIBLE" else 0,
         limits.seconds_of(solver.deterministic_time),
         solver.wall_time,
-        stopped or (status != "OPTIMAL" and solver.wall_time >= _BRAKE * limits.seconds - 0.01),
+        stopped or (status != "OPTIMAL" and solver.wall_time >= _brake(limits) - 0.01),
     )
+
+
+class Pair:
+    """Two runs at a time, for the steps of the search; to be left when done, so that its threads end."""
+
+    def __init__(self) -> None:
+        self._pool = ThreadPoolExecutor(2)
+
+    def __enter__(self) -> Pair:
+        return self
+
+    def __exit__(self, *trouble: object) -> None:
+        self._pool.shutdown(cancel_futures=True)
+
+    def start(self, rows: Rows, objective: Terms, limits: Limits, hint: Sequence[int]) -> Callable[[], Answer]:
+        """Begin a run; what is given back waits for its answer."""
+        return self._pool.submit(run, rows, objective, limits, hint=hint).result
 
 
 def _rounded_up(bound: float) -> int:
     whole = round(bound)
     return whole if abs(bound - whole) < 1e-6 else int(-(-bound // 1))
+
+
+def _brake(limits: Limits) -> float:
+    return max(10.0 if limits.brief else 0.05, limits.seconds * _BRAKE)
 
 
 def _tune(parameters: Any, limits: Limits) -> None:
@@ -69,8 +91,15 @@ def _tune(parameters: Any, limits: Limits) -> None:
     parameters.interleave_search = limits.workers > 1
     parameters.interleave_batch_size = 8
     parameters.max_deterministic_time = limits.work
-    parameters.max_time_in_seconds = max(0.05, limits.seconds * _BRAKE)
+    parameters.max_time_in_seconds = _brake(limits)
     parameters.cp_model_presolve = limits.presolve
+    if limits.brief:
+        parameters.cp_model_probing_level = 0
+        parameters.symmetry_level = 0
+        parameters.max_presolve_iterations = 1
+        parameters.presolve_inclusion_work_limit = 0
+        parameters.find_big_linear_overlap = False
+        parameters.linearization_level = 2
 
 
 def _emitted(model: Any, rows: Rows, objective: Terms, hint: Sequence[int]) -> Any:
@@ -143,6 +172,7 @@ def solve(
     progress: Report | None = None,
     aims: int = len(NAMES),
     start: Solution | None = None,
+    order: Sequence[str] = NAMES,
 ) -> Solution:
     """Plan: most animals placed, then fewest moves of present stock, then fewest vats and splits, room, balance.
 
@@ -157,6 +187,8 @@ def solve(
         How many of the aims to pursue; 1 asks only how many animals can be placed.
     start
         A plan of a similar problem to start from, used where it is sound here and better than the greedy's.
+    order
+        The aims in the order they are pursued; animals placed come first, room and balance last.
 
     Raises
     ------
@@ -165,9 +197,9 @@ def solve(
     """
     if seconds <= 0:
         raise BadInput(Finding("seconds", str(seconds), "a positive number of seconds"))
-    search = Search(problem, run, seconds=seconds, seed=seed, progress=progress)
+    search = Search(problem, run, Pair, seconds=seconds, seed=seed, progress=progress)
     search.begin(start)
     search.place(last=aims == 1)
-    for name in NAMES[1:aims]:
+    for name in order[1:aims]:
         search.pursue(name)
     return search.solution()

@@ -1,16 +1,20 @@
 """The vat plan against a plain greedy, the straightforward CP-SAT model and the same model in HiGHS, on one clock.
 
-Run by hand: ``python -m tests.bench.plan --sizes 60/40 --loads .1 .2 --seeds 1 2 --seconds 20``.  Every plan is judged.
+Run by hand: ``python -m tests.bench.plan --sizes 60/40 --loads .1 .2 --seeds 1 2 --seconds 10 60 --raw cp highs``.  Every
+plan is judged; ratios are ours to greedy, plain CP-SAT, HiGHS, with median and worst at the end of each number of seconds.
 Seconds are those of the clock; another job on the machine changes them, so the ratios are what is worth keeping.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import resource
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
 from typing import Any
 
 from intake.plan import Problem, solve
@@ -30,7 +34,7 @@ def left_over(problem: Problem, layout: Layout) -> int:
 
 def plain_model(problem: Problem) -> tuple[Model, Sequence[tuple[int, int]], list[int]]:
     """The one-shot exact model with the greedy as complete hint."""
-    model = build(Scene(problem, loose=True), range(len(problem.batches)))
+    model = build(Scene(problem, loose=True), range(len(problem.batches)), tight=False)
     return model, aim(model, NAMES[0]).terms, model.write(first_plan(Scene(problem)))
 
 
@@ -79,23 +83,50 @@ def highs(problem: Problem, seconds: float) -> tuple[int, int]:
     return round(min(info.objective_function_value, worst)), max(0, round(info.mip_dual_bound))
 
 
-def measure(name: str, problem: Problem, seconds: float, *, raw: bool) -> None:
+@dataclass(frozen=True)
+class Figures:
+    """What one instance came to: animals left over by each method at each number of seconds."""
+
+    name: str
+    greedy: int
+    ours: int
+    others: tuple[int, ...]
+
+    def ratios(self) -> tuple[float, ...]:
+        """Ours to greedy, to plain CP-SAT and to HiGHS; 1 where both leave nobody over."""
+        return tuple(1.0 if self.ours == other else self.ours / max(other, 1) for other in (self.greedy, *self.others))
+
+
+def measure(name: str, problem: Problem, seconds: float, *, raw: Sequence[str], aims: int = 1) -> Figures:
     """Print one line for one instance."""
     began = time.perf_counter()
     greedy = left_over(problem, first_plan(Scene(problem)))
     first = time.perf_counter() - began
     began = time.perf_counter()
-    solution = solve(problem, seconds=seconds, aims=1)
+    solution = solve(problem, seconds=seconds, aims=aims)
     wall = time.perf_counter() - began
     faults = judge(facts_of_problem(problem), solution.as_dict(problem.day_zero))
     left, bound = solution.announced - solution.placed, solution.announced - solution.placed_bound
-    others = f"  CP-SAT {cp_sat(problem, wall)}  HiGHS {highs(problem, wall)}" if raw else ""
+    plain = {"cp": cp_sat, "highs": highs}
+    found = [plain[one](problem, max(wall, seconds if left > bound else 0.0)) for one in raw]
+    figures = Figures(name, greedy, left, tuple(value for value, _ in found))
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    others = "".join(f"  {one} {value} bound {least}" for one, (value, least) in zip(raw, found, strict=True))
+    ratios = " ".join(f"{ratio:.3f}" for ratio in figures.ratios())
     sys.stdout.write(
-        f"{name:16} of {problem.announced:6}  greedy {greedy:6} ({first:.2f} s)  ours {left:6} bound {bound:6} "
-        f"({wall:.1f} s, {memory} MB){others}  {'sound' if not faults else faults[:2]}\n"
+        f"{name:20} of {problem.announced:6}  greedy {greedy:6} ({first:.2f} s)  ours {left:6} bound {bound:6} "
+        f"({wall:.1f} s of {seconds:g}, {memory} MB){others}  ratios {ratios}  load {os.getloadavg()[0]:.1f}"
+        f"  {'proved' if left == bound else 'open'}  {'sound' if not faults else faults[:2]}\n"
     )
     sys.stdout.flush()
+    return figures
+
+
+def summary(figures: Sequence[Figures], raw: Sequence[str]) -> None:
+    """Print median and worst of the ratios over all instances."""
+    for number, other in enumerate(("greedy", *raw)):
+        ratios = [one.ratios()[number] for one in figures]
+        sys.stdout.write(f"ours / {other:6}  median {median(ratios):.3f}  worst {max(ratios):.3f}  of {len(ratios)}\n")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -105,20 +136,21 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--loads", nargs="*", type=float, default=[0.1, 0.2, 0.4])
     parser.add_argument("--seeds", nargs="*", type=int, default=[1])
     parser.add_argument("--planted", nargs="*", type=int, default=[])
-    parser.add_argument("--seconds", type=float, default=10.0)
-    parser.add_argument("--raw", action="store_true", help="also plain CP-SAT and HiGHS for the same wall time")
+    parser.add_argument("--seconds", nargs="*", type=float, default=[10.0])
+    parser.add_argument("--aims", type=int, default=1, help="how many of the aims to pursue")
+    parser.add_argument("--raw", nargs="*", choices=["cp", "highs"], default=[], help="plain models, same wall time")
     chosen = parser.parse_args(arguments)
+    cases: list[tuple[str, Problem]] = []
     for seed in chosen.seeds:
         for size in chosen.sizes:
             vats, batches = (int(part) for part in size.split("/"))
             if vats == 12:
-                measure(f"12/8 #{seed}", twelve_by_eight(seed), chosen.seconds, raw=chosen.raw)
+                cases.append((f"12/8 #{seed}", twelve_by_eight(seed)))
                 continue
-            for load in chosen.loads:
-                problem = generated(vats, batches, seed, load)
-                measure(f"{size} {load:g} #{seed}", problem, chosen.seconds, raw=chosen.raw)
-        for vats in chosen.planted:
-            measure(f"planted {vats} #{seed}", planted(vats, seed), chosen.seconds, raw=chosen.raw)
+            cases += [(f"{size} {load:g} #{seed}", generated(vats, batches, seed, load)) for load in chosen.loads]
+        cases += [(f"planted {vats} #{seed}", planted(vats, seed)) for vats in chosen.planted]
+    for seconds in chosen.seconds:
+        summary([measure(n, p, seconds, raw=chosen.raw, aims=chosen.aims) for n, p in cases], chosen.raw)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,65 @@
+"""The bound on large farms must hold on every small farm where the truth can be found, and mean something on large."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+
+from intake.plan import Problem, solve
+from intake.plan.bounds import alone, bound
+from intake.plan.greedy import first_plan
+from intake.plan.runs import Limits
+from intake.plan.scene import Scene
+from intake.plan.solve import run
+from intake.plan.waters import quarantined, rooms_in
+from tests.bench.plan_instances import generated
+from tests.plan.brute import best_left_over
+from tests.strategies import problems
+
+
+@given(problem=problems(most_batches=2, most_vats=4, most_animals=4))
+@settings(max_examples=25, deadline=None)
+def test_bound_is_never_above_exhaustive_search(problem: Problem) -> None:
+    """On farms small enough to try everything."""
+    assert bound(problem, run, seconds=3) <= best_left_over(problem)
+
+
+@given(problem=problems())
+@settings(max_examples=25, deadline=None)
+def test_no_plan_leaves_fewer_than_the_bound(problem: Problem) -> None:
+    """Whatever a sound plan leaves over, proved best or not, the bound is not above it."""
+    plan = solve(problem, seconds=2, aims=1)
+    weight = {batch.id: batch.weight for batch in problem.batches}
+    left = sum(one.count * weight[one.batch] for one in plan.short)
+    assert bound(problem, run, seconds=3) <= left
+    assert bound(problem, run, seconds=3, start=plan) <= left
+
+
+@given(problem=problems())
+@settings(max_examples=25, deadline=None)
+def test_quarantine_alone_never_leaves_more_than_the_best_plan(problem: Problem) -> None:
+    """The relaxation of the waters by itself, all batches in one part and without help from other bounds."""
+    owners = range(len(problem.batches))
+    scene = Scene(problem, loose=True)
+    waters = quarantined(scene, owners, rooms_in(scene))
+    answer = run(waters.rows, waters.terms(), Limits(3))
+    assert answer.status == "OPTIMAL"
+    plan = solve(problem, seconds=2, aims=1)
+    weight = {batch.id: batch.weight for batch in problem.batches}
+    assert answer.value <= sum(one.count * weight[one.batch] for one in plan.short)
+
+
+def test_bound_is_the_same_each_time() -> None:
+    """A bound told yesterday must be told today."""
+    problem = generated(60, 40, 2, 0.2)
+    assert bound(problem, run, seconds=1) == bound(problem, run, seconds=1)
+
+
+def test_suppliers_in_too_few_waters_are_seen_on_a_large_farm() -> None:
+    """Six suppliers and four waters of their setting: animals are left over, which bench area alone does not show."""
+    problem = generated(200, 150, 1, 0.1)
+    scene = Scene(problem, loose=True)
+    assert sum(alone(scene, owner, rooms_in(scene)) for owner in range(len(problem.batches))) == 0
+    greedy = first_plan(Scene(problem))
+    left = problem.announced - sum(greedy.placed(owner) for owner in range(len(problem.batches)))
+    found = bound(problem, run, seconds=4)
+    assert 0.01 * problem.announced < found < left
