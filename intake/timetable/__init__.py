@@ -1,5 +1,6 @@
 """The timetable: who does what, where and when, from the needs of quarantine and what was published before."""
 
+from intake.timetable.mixed import PreparedWater, litres_by_count
 from intake.timetable.problem import Unplaced
 from intake.timetable.relief import Relief, reliefs, with_reliefs
 from intake.timetable.schedule import schedule
@@ -9,6 +10,7 @@ from intake.timetable.sun import dusk_times
 
 __all__ = [
     "Change",
+    "PreparedWater",
     "Progress",
     "Relief",
     "Task",
@@ -16,6 +18,7 @@ __all__ = [
     "Unplaced",
     "as_dict",
     "dusk_times",
+    "litres_by_count",
     "reliefs",
     "schedule",
     "with_reliefs",

@@ -64,6 +64,9 @@ class Hours:
         self._full: dict[tuple[str, int], int] = {}
         self._used: dict[tuple[str, int], list[int]] = {}
         self._on_day: list[set[int]] = [set() for _ in problem.days]
+        self._masks: list[dict[tuple[tuple[int, ...], int, int], int]] = [{} for _ in problem.days]
+        last = problem.days[-1].first + 3 * problem.days[-1].slots if problem.days else 0
+        self._drawn = [0] * (last + problem.refill if problem.tank_l else 0)
 
     def copy(self) -> Hours:
         """An independent copy with an empty journal."""
@@ -76,21 +79,27 @@ class Hours:
         twin._full = dict(self._full)
         twin._used = {key: list(row) for key, row in self._used.items()}
         twin._on_day = [set(row) for row in self._on_day]
+        twin._masks = [{} for _ in self._masks]
+        twin._drawn = list(self._drawn)
         return twin
 
-    def undo(self) -> None:
-        """Take back every change in the journal, last first."""
-        for index, start, who in reversed(self.journal):
+    def undo(self, mark: int = 0) -> None:
+        """Take back every change in the journal from its ``mark``-th on, last first."""
+        for index, start, who in reversed(self.journal[mark:]):
             if self.start[index] >= 0:
                 self._mark(index, self.start[index], self.who[index], taken=False)
             if start >= 0:
                 self._mark(index, start, who, taken=True)
             self.start[index], self.who[index] = start, who
-        self.journal.clear()
+        del self.journal[mark:]
 
     def jobs_on(self, day: int) -> tuple[int, ...]:
         """Jobs standing on a day, in the order of start."""
         return tuple(sorted(self._on_day[day], key=lambda job: (self.start[job], job)))
+
+    def on_day(self, day: int) -> list[int]:
+        """Jobs standing on a day, in the order of their numbers."""
+        return sorted(self._on_day[day])
 
     def free_starts(self, day: int, person: int, slots: int) -> int:
         """Bits of the day at which the person has ``slots`` slots in a row."""
@@ -98,20 +107,44 @@ class Hours:
 
     def open_starts(self, day: int, job: Job, floor: int) -> int:
         """Bits of the day, from slot ``floor`` on, at which enough people and a place are free for the job."""
-        self.work += len(job.who)
+        self.work += 1
         first = self.problem.days[day].first
-        masks = [self.free_starts(day, person, job.slots) for person in job.who]
-        if job.people == 1:
+        key = (job.who, job.slots, job.people)
+        known = self._masks[day].get(key)
+        found = self._hands(day, key) if known is None else known
+        for kind in job.uses:
+            full = self._full.get((kind, day))
+            if full:
+                found &= starts_of(self._whole[day] & ~full, job.slots)
+        if job.water_l and found:
+            found &= self._water_starts(day, job)
+        if floor > first:
+            found = (found >> (floor - first)) << (floor - first)
+        return found
+
+    def _hands(self, day: int, key: tuple[tuple[int, ...], int, int]) -> int:
+        """Starts at which enough of the people are free for so many slots, kept until the day changes."""
+        who, slots, people = key
+        free = self._free[day]
+        self.work += len(who)
+        masks = [starts_of(free[person], slots) for person in who if free[person]]
+        if people == 1:
             found = 0
             for mask in masks:
                 found |= mask
         else:
-            found = _at_least(masks, job.people)
-        for kind in job.uses:
-            found &= starts_of(self._places_free(kind, day), job.slots)
-        if floor > first:
-            found = (found >> (floor - first)) << (floor - first)
+            found = _at_least(masks, people)
+        self._masks[day][key] = found
         return found
+
+    def _water_starts(self, day: int, job: Job) -> int:
+        """Bits of the day from which, until the job is over and its water mixed again, enough mixed water is left."""
+        long = job.slots + self.problem.refill
+        first = self.problem.days[day].first
+        window = self._drawn[first : first + self.problem.days[day].slots + long]
+        spare = self.problem.tank_l - job.water_l
+        left = sum(1 << slot for slot, used in enumerate(window) if used <= spare)
+        return starts_of(left, long) & self._whole[day]
 
     def available(self, job: Job, start: int) -> list[int]:
         """People free for the whole job if it begins at ``start``."""
@@ -146,6 +179,17 @@ class Hours:
                     begin = slot
         return found
 
+    def water_runs(self) -> list[tuple[int, int, int]]:
+        """Runs of slots (first, after, litres) in which mixed water is in use or being mixed again."""
+        found: list[tuple[int, int, int]] = []
+        begin = 0
+        for slot in range(1, len(self._drawn) + 1):
+            if slot == len(self._drawn) or self._drawn[slot] != self._drawn[begin]:
+                if self._drawn[begin]:
+                    found.append((begin, slot, self._drawn[begin]))
+                begin = slot
+        return found
+
     def away_runs(self, pool: tuple[int, ...], days: list[int]) -> list[tuple[int, int, int]]:
         """Runs of slots (first, after, people not free) of a group of people on some days."""
         found: list[tuple[int, int, int]] = []
@@ -169,6 +213,7 @@ class Hours:
         day = self.problem.day_of(start)
         at = start - self.problem.days[day].first
         span = _span(at, at + job.slots)
+        self._masks[day].clear()
         for person in who:
             self._free[day][person] = self._free[day][person] & ~span if taken else self._free[day][person] | span
         if taken:
@@ -177,6 +222,10 @@ class Hours:
             self._on_day[day].discard(index)
         for kind in job.uses:
             self._use(kind, day, at, at + job.slots, taken=taken)
+        if job.water_l:
+            litres = job.water_l if taken else -job.water_l
+            for slot in range(start, start + job.slots + self.problem.refill):
+                self._drawn[slot] += litres
 
     def _use(self, kind: str, day: int, first: int, after: int, *, taken: bool) -> None:
         """One place more or less in use; the bits of slots in which every place is taken follow."""
@@ -190,9 +239,6 @@ class Hours:
             else:
                 full &= ~(1 << slot)
         self._full[kind, day] = full
-
-    def _places_free(self, kind: str, day: int) -> int:
-        return self._whole[day] & ~self._full.get((kind, day), 0)
 
 
 def _span(first: int, after: int) -> int:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from intake.timetable.core import Core
 from intake.timetable.cost import MOVE_COST, WHO_COST, dark_from, late_slots
 from intake.timetable.hours import Hours, runs
+from intake.timetable.placing import followers
 from intake.timetable.problem import PART_COST, Job
-from intake.timetable.serial import followers
 
 __all__ = ["Model"]
 
@@ -27,10 +28,9 @@ class Model:
     def __init__(self, library: Any, base: Hours, hint: Hours, free: list[int]) -> None:
         self.cp, self.base, self.hint, self.free = library, base, hint, free
         self.problem = base.problem
-        self.model = library.CpModel()
-        self.start: dict[int, Any] = {}
+        self.core = Core(library)
+        self.model, self.start = self.core.model, self.core.start
         self.named: dict[int, list[tuple[int, Any]]] = {}
-        self.intervals: dict[int, Any] = {}
         self.costs: list[Any] = []
         self.inside = set(free)
         self.after = followers(self.problem)
@@ -39,6 +39,7 @@ class Model:
         self._one_place_at_a_time()
         self._hands()
         self._stations()
+        self._mixed_water()
         for index in free:
             self._lags(index)
             self._late(index)
@@ -64,12 +65,11 @@ class Model:
             literals.append((person, literal))
             doors.append((literal, self.cp.Domain.from_intervals(spans)))
             whole += spans
-        start = self.model.new_int_var_from_domain(self.cp.Domain.from_intervals(whole), "")
-        self.model.add_hint(start, now)
+        start = self.core.job(index, job.slots, whole, now)
         for literal, domain in doors:
             self.model.add_linear_expression_in_domain(start, domain).only_enforce_if(literal)
         self.model.add(sum(literal for _, literal in literals) == job.people)
-        self.start[index], self.named[index] = start, literals
+        self.named[index] = literals
 
     def _spans(self, job: Job, person: int, days: list[int]) -> list[list[int]]:
         spans = []
@@ -109,18 +109,9 @@ class Model:
             users = [index for index in self.free if set(self.problem.jobs[index].who) <= inside]
             if len(users) < 2 or len(pool) < 2:
                 continue
-            rows = [self._interval(index) for index in users]
-            demands = [self.problem.jobs[index].people for index in users]
-            for first, after, away in self.base.away_runs(pool, sorted({day for i in users for day in self._days(i)})):
-                rows.append(self.model.new_fixed_size_interval_var(first, after - first, ""))
-                demands.append(away)
-            self.model.add_cumulative(rows, demands, len(pool))
-
-    def _interval(self, index: int) -> Any:
-        if index not in self.intervals:
-            size = self.problem.jobs[index].slots
-            self.intervals[index] = self.model.new_fixed_size_interval_var(self.start[index], size, "")
-        return self.intervals[index]
+            days = sorted({day for index in users for day in self._days(index)})
+            asked = {index: self.problem.jobs[index].people for index in users}
+            self.core.room(asked, len(pool), self.base.away_runs(pool, days))
 
     def _stations(self) -> None:
         """No more jobs at a kind of station than it has places, and no animal in two hands at once."""
@@ -130,26 +121,23 @@ class Model:
                 users.setdefault(kind, []).append(index)
         for kind, jobs in users.items():
             places = self.problem.places.get(kind, 1)
-            taken = self.base.used_runs(kind)
-            if len(jobs) + len(taken) < 2:
-                continue
-            rows = [self._interval(index) for index in jobs]
-            rows += [self.model.new_fixed_size_interval_var(first, after - first, "") for first, after, _ in taken]
-            if places == 1:
-                self.model.add_no_overlap(rows)
-            else:
-                demands = [1] * len(jobs) + [min(used, places) for _, _, used in taken]
-                self.model.add_cumulative(rows, demands, places)
+            self.core.room(dict.fromkeys(jobs, 1), places, self.base.used_runs(kind))
+
+    def _mixed_water(self) -> None:
+        """No more mixed water is drawn than stands ready; what was drawn comes back when it is mixed again."""
+        drawn = {index: self.problem.jobs[index].water_l for index in self.free if self.problem.jobs[index].water_l}
+        if drawn:
+            self.core.room(drawn, self.problem.tank_l, self.base.water_runs(), after=self.problem.refill)
 
     def _lags(self, index: int) -> None:
         """It starts no sooner after the job before it than the shortest lag."""
         job = self.problem.jobs[index]
         before = self._before(job)
         if before is not None:
-            self.model.add(self.start[index] >= before + job.lag_min)
+            self.core.lag(before, job.lag_min, self.start[index])
         for other in self.after[index]:
             if other not in self.inside and self.base.start[other] >= 0:
-                self.model.add(self.start[index] <= self.base.start[other] - self.problem.jobs[other].lag_min)
+                self.core.lag(self.start[index], self.problem.jobs[other].lag_min, self.base.start[other])
 
     def _late(self, index: int) -> None:
         """Lateness counts from the latest start and from the longest lag, whichever is more."""

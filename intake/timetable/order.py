@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from intake.timetable.cost import job_cost, late_slots
 from intake.timetable.hours import Hours, bits
-from intake.timetable.serial import followers
+from intake.timetable.placing import followers
 
 __all__ = ["in_order", "ways_back_in"]
 

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
+from math import ceil, floor
 
 from intake.farm.site import ALL_DAYS, Person, Site
 from intake.quarantine.needs import Need
+from intake.timetable.mixed import PreparedWater
 
 __all__ = ["DAY_SLOTS", "SLOT_MIN", "Day", "Job", "Problem", "Unplaced", "build"]
 
@@ -64,6 +66,8 @@ class Job:
         Indices of the days on which it may stand.
     pinned
         Published start, or -1; ``pinned_who`` who was named.  ``fixed``: it may not move.
+    water_l
+        Litres of mixed water it draws when it begins, rounded up.
     """
 
     uid: str
@@ -85,6 +89,7 @@ class Job:
     pinned: int = -1
     pinned_who: tuple[int, ...] = ()
     fixed: bool = False
+    water_l: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +127,10 @@ class Problem:
     unplaced: tuple[Unplaced, ...] = ()
     lanes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Kind of station → station id of each place."""
+    tank_l: int = 0
+    """Litres of mixed water ready at once, rounded down; 0: not limiting."""
+    refill: int = 0
+    """Slots after a job's end until the water it drew is ready again."""
 
     def moment(self, slot: int) -> datetime:
         """The UTC moment at which a slot begins."""
@@ -129,14 +138,13 @@ class Problem:
 
     def day_of(self, slot: int) -> int:
         """Index of the day a slot lies in."""
-        low, high = 0, len(self.days) - 1
-        while low < high:
-            middle = (low + high + 1) // 2
-            if self.days[middle].first <= slot:
-                low = middle
-            else:
-                high = middle - 1
-        return low
+        days, last = self.days, len(self.days) - 1
+        day = min(max(slot // DAY_SLOTS, 0), last)  # off by one at most, where clocks have changed
+        while day and days[day].first > slot:
+            day -= 1
+        while day < last and days[day + 1].first <= slot:
+            day += 1
+        return day
 
 
 def build(
@@ -148,6 +156,7 @@ def build(
     dusk: Mapping[date, time] | None = None,
     overtime: Mapping[str, int] | None = None,
     first_day: date | None = None,
+    prepared_water: PreparedWater | None = None,
 ) -> Problem:
     """Turn needs into jobs.
 
@@ -165,6 +174,8 @@ def build(
         Person id → minutes added to the end of every shift.
     first_day
         Earliest day the timetable shows (for published work that has begun); the day of ``now`` by default.
+    prepared_water
+        The mixing tank and what each need draws; not limiting where not given.
     """
     zone = site.farm.zone
     wanted = sorted(needs, key=lambda need: need.uid)
@@ -189,12 +200,15 @@ def build(
         lanes[station.kind] = (*lanes.get(station.kind, ()), *[station.id] * station.places)
     places = {kind: len(names) for kind, names in sorted(lanes.items())}
     empty = Problem(origin, _ceil(now, origin), days, people, places, (), (), lanes)
-    return _with_jobs(empty, wanted)
+    if prepared_water is not None:
+        refill = -(-prepared_water.refill_minutes // SLOT_MIN)
+        empty = replace(empty, tank_l=max(1, floor(prepared_water.tank_l)), refill=refill)
+    return _with_jobs(empty, wanted, {} if prepared_water is None else prepared_water.drawn_l)
 
 
-def _with_jobs(empty: Problem, wanted: list[Need]) -> Problem:
+def _with_jobs(empty: Problem, wanted: list[Need], drawn_l: Mapping[str, float]) -> Problem:
     ranks = _ranks(wanted)
-    drafts = [_job(empty, need, ranks[need.uid]) for need in wanted]
+    drafts = [_job(empty, need, ranks[need.uid], ceil(drawn_l.get(need.uid, 0.0))) for need in wanted]
     kept = [draft for draft in drafts if isinstance(draft, Job)]
     index = {job.uid: number for number, job in enumerate(kept)}
     jobs = tuple(_linked(job, index) for job in kept)
@@ -241,7 +255,11 @@ def _shift(
     return (begins, min(ends, midnight)) if begins < min(ends, midnight) else None
 
 
-def _job(problem: Problem, need: Need, rank: int) -> Job | Unplaced:
+def _job(problem: Problem, need: Need, rank: int, water_l: int) -> Job | Unplaced:
+    if problem.tank_l and water_l > problem.tank_l:
+        why = f"draws {water_l} L of mixed water at once; the mixing tank holds {problem.tank_l} L"
+        cheapest = "cut the work into parts, or have more mixed water ready"
+        return Unplaced(need.uid, need.kind, need.batch, need.vat, why, cheapest)
     slots = max(1, -(-need.minutes // SLOT_MIN))
     who = tuple(index for index, person in enumerate(problem.people) if not need.skill or need.skill in person.skills)
     if len(who) < need.people:
@@ -273,6 +291,7 @@ def _job(problem: Problem, need: Need, rank: int) -> Job | Unplaced:
         uses=_uses(problem, need),
         rank=rank,
         days=days,
+        water_l=water_l if problem.tank_l else 0,
     )
 
 

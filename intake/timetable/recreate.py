@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from intake.timetable.chains import chains, place_chain
 from intake.timetable.cost import job_cost
 from intake.timetable.hours import Hours
-from intake.timetable.serial import followers, place
+from intake.timetable.placing import followers, place
 
 __all__ = ["Dice", "Recreate"]
 
@@ -44,6 +45,7 @@ class Recreate:
         self.hours, self.least = hours, least
         self.jobs = hours.problem.jobs
         self.after = followers(hours.problem)
+        self.tied = chains(self.jobs, self.after)
         self.dice = Dice(seed * 7919 + 1 + 2147483647 // 3)
         self.cost = [self._cost(index) for index in range(len(self.jobs))]
         self.dear = [index for index, cost in enumerate(self.cost) if cost > least[index]]
@@ -51,13 +53,14 @@ class Recreate:
         self.kept = (list(self.hours.start), list(self.hours.who))
         self.slack = 0
 
-    def run(self, work: int, slack: float) -> bool:
+    def run(self, work: int, slack: float, at_least: int = 2) -> bool:
         """Try until ``work`` person-days have been looked at; false when every job is at its least.
 
-        ``slack`` is the share by which the timetable in hand may be dearer than the best: a way out of dead ends.
+        ``slack`` is the share by which the timetable in hand may be dearer than the best, ``at_least`` so much: a way
+        out of dead ends.
         """
         goal = self.hours.work + work
-        self.slack = int(slack * min(self.best, _SLACK_OF)) + (2 if slack else 0)
+        self.slack = max(int(slack * min(self.best, _SLACK_OF)), at_least if slack else 0)
         while self.hours.work < goal:
             if not self._once():
                 return False
@@ -75,7 +78,7 @@ class Recreate:
                 self.hours.take(index)
         for index in self._turns(target, chosen):
             if self.hours.start[index] < 0:
-                place(self.hours, index, self.after)
+                self._put(index)
         touched = {row[0] for row in self.hours.journal}
         touched |= {other for index in touched for other in self.after[index]}
         fresh = {index: self._cost(index) for index in sorted(touched)}
@@ -117,27 +120,41 @@ class Recreate:
         return max(draws, key=lambda index: (self.cost[index] - self.least[index], -index))
 
     def _around(self, target: int) -> list[int]:
-        """The job, those tied to it, and some of those that stand where it would rather be."""
-        problem, job = self.hours.problem, self.jobs[target]
-        chosen = [target]
+        """The job, those tied to it, and some of those that stand where it would rather be, often whole chains."""
+        job = self.jobs[target]
+        chosen = dict.fromkeys(self.tied[target] if self.dice.below(3) else [target])
         if job.after >= 0 and self.dice.below(2):
-            chosen.append(job.after)
-        chosen += self.after[target]
-        wanted = problem.day_of(max(0, job.low))
-        pool: list[int] = []
-        for day in (wanted, wanted - 1, wanted + 1):
-            if 0 <= day < len(problem.days):
-                pool += [
-                    other
-                    for other in self.hours.jobs_on(day)
-                    if not self.jobs[other].fixed and any(person in job.who for person in self.hours.who[other])
-                ]
-                if day == wanted and self.dice.below(2):
-                    break
+            chosen[job.after] = None
+        chosen.update(dict.fromkeys(self.after[target]))
+        pool = self._rivals(target)
         want = 2 + self.dice.below(12)
         while pool and len(chosen) < want:
-            chosen.append(pool.pop(self.dice.below(len(pool))))
-        return [index for index in dict.fromkeys(chosen) if not self.jobs[index].fixed]
+            other = pool.pop(self.dice.below(len(pool)))
+            chosen.update(dict.fromkeys(self.tied[other] if self.dice.below(2) else [other]))
+        return [index for index in chosen if not self.jobs[index].fixed]
+
+    def _rivals(self, target: int) -> list[int]:
+        """Jobs near where the target would rather be, or where it stands, that have its people or its station."""
+        problem, job = self.hours.problem, self.jobs[target]
+        day = problem.day_of(max(0, job.low))
+        if self.dice.below(4) == 0 and self.hours.start[target] >= 0:
+            day = problem.day_of(self.hours.start[target])
+        days = [day] if self.dice.below(2) else [day, day - 1, day + 1]
+        pool = [other for day in days if 0 <= day < len(problem.days) for other in self.hours.on_day(day)]
+        stations = [kind for kind in job.uses if kind in problem.places]
+        if stations and self.dice.below(4) == 0:
+            return [other for other in pool if stations[0] in self.jobs[other].uses]
+        able = set(job.who)
+        return [other for other in pool if not able.isdisjoint(self.hours.who[other])]
+
+    def _put(self, index: int) -> None:
+        """Put one job down, or the whole of its chain if it is the first of it and all of it is lifted."""
+        chain = self.tied[index]
+        whole = len(chain) > 1 and chain[0] == index and all(self.hours.start[other] < 0 for other in chain)
+        if whole and self.dice.below(4):
+            place_chain(self.hours, chain, self.after)
+        else:
+            place(self.hours, index, self.after)
 
     def _turns(self, target: int, chosen: list[int]) -> list[int]:
         """Order of putting down: the target first, or the urgent, or any; what follows another comes after it."""

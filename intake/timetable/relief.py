@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from intake.farm.site import ALL_DAYS, Site, Station
 from intake.quarantine.needs import Need
+from intake.timetable.mixed import PreparedWater
 from intake.timetable.schedule import schedule
 from intake.timetable.solution import Task, Timetable
 
@@ -15,6 +16,8 @@ __all__ = ["Relief", "reliefs", "with_reliefs"]
 
 _PLACE_MIN = 480
 """A second place at a station is reckoned as dear as a day of work: house rule, so that hours come first."""
+
+_NOTHING_ALONE = "no single change that was tried places it: more than one of them is needed, or fewer animals at once"
 
 _TEACH_MIN = 960
 """Teaching somebody a skill is reckoned as two days of work: house rule."""
@@ -51,6 +54,7 @@ class _Try:
     person: str = ""
     overtime: Mapping[str, int] | None = None
     extra_minutes: int = 0
+    tanks: int = 1
 
 
 def reliefs(
@@ -63,6 +67,7 @@ def reliefs(
     seconds: float = 0.5,
     holidays: frozenset[date] = frozenset(),
     dusk: Mapping[date, time] | None = None,
+    prepared_water: PreparedWater | None = None,
     at_most: int = 3,
 ) -> tuple[Relief, ...]:
     """The cheapest ways found to place what is unplaced and to take away lateness, best first.
@@ -83,7 +88,7 @@ def reliefs(
     """
     wanted, finished = tuple(needs), frozenset(done)
 
-    def again(farm: Site, overtime: Mapping[str, int] | None = None) -> Timetable:
+    def again(farm: Site, overtime: Mapping[str, int] | None = None, tanks: int = 1) -> Timetable:
         return schedule(
             wanted,
             farm,
@@ -94,13 +99,17 @@ def reliefs(
             holidays=holidays,
             dusk=dusk,
             overtime=overtime,
+            prepared_water=None
+            if prepared_water is None
+            else replace(prepared_water, tank_l=prepared_water.tank_l * tanks),
         )
 
     trouble = [need for need in wanted if need.uid in {one.uid for one in table.unplaced} | set(table.late)]
     if not trouble:
         return ()
     base = again(site)  # what the same effort gains on the farm as it is, so that no relief is praised for it
-    told = (_told(one, site, base, again(one.site, one.overtime)) for one in _tries(trouble, site))
+    tries = [*_tries(trouble, site), *_more_water(trouble, site, prepared_water)]
+    told = (_told(one, site, base, again(one.site, one.overtime, one.tanks)) for one in tries)
     found = [relief for relief in told if relief is not None]
     found.sort(key=lambda one: (-len(one.places), -one.saves_late_minutes // 60, one.extra_minutes, one.do))
     return tuple(found[:at_most])
@@ -112,7 +121,7 @@ def with_reliefs(table: Timetable, found: Sequence[Relief]) -> Timetable:
     rows = []
     for one in table.unplaced:
         ways = [relief.do for relief in by_cost if one.uid in relief.places]
-        rows.append(replace(one, cheapest=ways[0]) if ways else one)
+        rows.append(replace(one, cheapest=ways[0] if ways else one.cheapest or _NOTHING_ALONE))
     return replace(table, unplaced=tuple(rows))
 
 
@@ -143,6 +152,13 @@ def _tries(trouble: Sequence[Need], site: Site) -> Iterator[_Try]:
             yield _Try(site.model_copy(update={"people": more}), words, "", None, _TEACH_MIN)
 
 
+def _more_water(trouble: Sequence[Need], site: Site, water: PreparedWater | None) -> Iterator[_Try]:
+    """A second mixing tank, where work in trouble draws mixed water."""
+    if water is not None and any(water.drawn_l.get(need.uid, 0.0) > 0 for need in trouble):
+        words = f"have {water.tank_l:g} L more mixed water ready: a second mixing tank"
+        yield _Try(site, words, "", None, _PLACE_MIN, 2)
+
+
 def _one_more(site: Site, station: Station) -> Site:
     wider = station.model_copy(update={"places": station.places + 1})
     return site.model_copy(update={"stations": {**site.stations, station.id: wider}})
@@ -161,7 +177,7 @@ def _told(one: _Try, site: Site, table: Timetable, answer: Timetable) -> Relief 
             return None
         extra = sum(days.values())
         words += f" on {', '.join(f'{day:%a %d %b}' for day in sorted(days)[:3])}"
-        words += f" and {len(days) - 3} more days" if len(days) > 3 else ""
+        words += f" and {len(days) - 3} more day{'s' if len(days) > 4 else ''}" if len(days) > 3 else ""
     gain = [f"places {len(places)} more"] if places else []
     gain += [f"saves {saves // 60} h {saves % 60:02d} of lateness"] if saves >= 15 else []
     return Relief(f"{words}: {', '.join(gain)}", places, max(0, saves), extra)

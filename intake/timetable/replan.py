@@ -137,6 +137,8 @@ def _taken(hours: Hours, index: int, was: Task, old: int) -> str:
         shared = [kind for kind in job.uses if kind in problem.jobs[other].uses and kind in problem.places]
         if shared:
             return f"the {shared[0]} station is needed then for {title}"
+        if job.water_l and problem.jobs[other].water_l and job.water_l + problem.jobs[other].water_l > problem.tank_l:
+            return f"the mixed water is needed then for {title}"
         if job.need.batch and job.need.batch == problem.jobs[other].need.batch:
             return f"the animals are in hand then for {title}"
     return "it makes room for other work that would have been late"

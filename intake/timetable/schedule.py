@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 
 from intake.farm.site import Site
 from intake.quarantine.needs import Need
 from intake.timetable.cost import in_part, late_slots, tally
 from intake.timetable.hours import Hours
+from intake.timetable.mixed import PreparedWater
 from intake.timetable.order import in_order, ways_back_in
 from intake.timetable.problem import SLOT_MIN, Problem, Unplaced, build
 from intake.timetable.replan import changes, pin, stands_still
@@ -34,6 +35,7 @@ def schedule(
     dusk: Mapping[date, time] | None = None,
     frozen_hours: float = 0.0,
     overtime: Mapping[str, int] | None = None,
+    prepared_water: PreparedWater | None = None,
 ) -> Timetable:
     """Place every need in time, with people and stations named.
 
@@ -58,6 +60,8 @@ def schedule(
         Published tasks that begin within so many hours do not move even if they no longer fit.
     overtime
         Person id → minutes added to the end of every shift (what-if).
+    prepared_water
+        The mixing tank and the litres each need draws; mixed water is not limiting where not given.
     """
     finished, before = frozenset(done), dict(published or {})
     open_needs = [need for need in needs if need.uid not in finished]
@@ -67,7 +71,16 @@ def schedule(
         if need.uid in before and stands_still(before[need.uid], now, frozen_hours)
     ]
     first = min([now, *begun]).astimezone(site.farm.zone).date()
-    problem = build(open_needs, site, now=now, holidays=holidays, dusk=dusk, overtime=overtime, first_day=first)
+    problem = build(
+        open_needs,
+        site,
+        now=now,
+        holidays=holidays,
+        dusk=dusk,
+        overtime=overtime,
+        first_day=first,
+        prepared_water=prepared_water,
+    )
     problem = pin(problem, before, now, frozen_hours)
     solved = improve(serial(problem), seconds=seconds, seed=seed, progress=progress)
     ordered = in_order(solved.hours)
@@ -152,13 +165,20 @@ def _seen(task: Task) -> tuple[object, ...]:
 def _why(problem: Problem, index: int, start: int, late: int) -> str:
     job = problem.jobs[index]
     notes = [job.need.why]
+    if job.water_l:
+        notes.append(f"{job.water_l} L of mixed water must stand ready")
     if late and job.latest < problem.now:
         notes.append(f"overdue: it was to begin by {problem.moment(job.latest):%Y-%m-%d %H:%M} UTC")
     elif late:
-        notes.append(f"late by {late // 60} h {late % 60:02d}: nobody who may do it, or no place, was free in time")
+        short = "no place, or not enough mixed water," if job.water_l else "or no place,"
+        notes.append(f"late by {_hours(late)}: nobody who may do it, {short} was free in time")
     if not in_part(problem, job, start):
         notes.append(f"wanted {_part(job.need.part_of_day)}, which no shift or no free hand allows here")
     return "; ".join(note for note in notes if note)
+
+
+def _hours(minutes: int) -> str:
+    return f"{minutes // 60} h {minutes % 60:02d}"
 
 
 def _part(part: str) -> str:
@@ -196,7 +216,7 @@ def _broken(hours: Hours, tasks: Iterable[Task]) -> list[tuple[str, str]]:
     """Limits that break a pest's cycle if passed, in words."""
     strict = {job.uid for job in hours.problem.jobs if job.need.strict and job.need.dip}
     return [
-        (task.batch, f"{task.title} on {task.start:%d %b %H:%M} is {timedelta(minutes=task.late_minutes)} h late")
+        (task.batch, f"{task.title} on {task.start:%d %b %H:%M} is {_hours(task.late_minutes)} late")
         for task in tasks
         if task.late_minutes and task.uid in strict
     ]

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from intake.timetable.cost import job_cost, tally
 from intake.timetable.hours import Hours
 from intake.timetable.model import Model
+from intake.timetable.placing import followers
 from intake.timetable.problem import Problem
 from intake.timetable.recreate import Recreate
-from intake.timetable.serial import floors, followers
+from intake.timetable.serial import floors
 
 __all__ = ["Progress", "Solved", "improve"]
 
-_WORK_PER_SECOND = 100_000
+_WORK_PER_SECOND = 170_000
 """Person-days the search by lifting and putting down looks at in a second of one core: measured, docs/decisions."""
 
 _DET_PER_SECOND = 0.12
@@ -23,8 +24,12 @@ _DET_PER_SECOND = 0.12
 _LIFTING = 0.7
 """Share of the effort given to lifting and putting down; CP-SAT has the rest."""
 
-_SLACK = 0.05
+_SLACK = 0.03
 _PIECES = 20
+_ROUNDS = 4
+_WAY_OUT = 200
+"""From the second round on the search may be so much dearer than the best, twice in the third: two slots of lateness."""
+
 _IDLE = 6
 _STEP = 0.1
 _WHOLE = 60
@@ -63,8 +68,11 @@ def improve(
     least = floors(hours.problem)
     run = _Run(hours, least, seconds, seed, progress)
     run.whole()
-    run.lift()
-    run.windows()
+    for turn in range(_ROUNDS):
+        if turn and not tally(run.best).late:
+            break
+        run.lift(turn)
+        run.windows()
     return Solved(run.best, run.bound, run.cost <= run.bound, run.steps)
 
 
@@ -77,16 +85,19 @@ class _Run:
         self.best, self.least, self.seconds, self.seed, self.progress = hours, least, seconds, seed, progress
         self.cost, self.bound, self.steps, self.used = tally(hours).cost, sum(least), 0, 0.0
 
-    def lift(self) -> None:
-        """Lift and put down, in pieces so that progress can be told; it stops early when nothing gets cheaper."""
-        if self.cost <= self.bound or self.seconds <= 0:
+    def lift(self, turn: int) -> None:
+        """Lift and put down, in pieces so that progress can be told; it stops early when nothing gets cheaper.
+
+        Later turns begin from the best with other chances, and may for a while be some slots of lateness worse.
+        """
+        if self.cost <= self.bound or self.used >= self.seconds:
             return
-        search = Recreate(self.best, self.least, self.seed)
+        search = Recreate(self.best, self.least, self.seed + 1000 * turn)
         share = (self.seconds - self.used) * _LIFTING / _PIECES
         idle = 0
-        for turn in range(_PIECES):
-            before = search.best
-            going = search.run(int(share * _WORK_PER_SECOND), _SLACK * (1 - turn / (_PIECES - 1)))
+        for piece in range(_PIECES):
+            before, left = search.best, 1 - piece / (_PIECES - 1)
+            going = search.run(int(share * _WORK_PER_SECOND), _SLACK * left, int(turn * _WAY_OUT * left) + 2)
             idle = 0 if search.best < before else idle + 1
             self.used += share
             self._tell("lifting", min(self.cost, search.best))
@@ -116,7 +127,8 @@ class _Run:
                 return
             self.steps += 1
             before = self.cost
-            self._take(_solve(self.best, free, _STEP, self.seed + self.steps))
+            step = min(_STEP, max(_STEP / 5, (self.seconds - self.used) * _DET_PER_SECOND))
+            self._take(_solve(self.best, free, step, self.seed + self.steps))
             search.tell(improved=self.cost < before)
             self._tell("windows", self.cost)
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock
 from random import Random
+from statistics import median
 
 from intake.farm.site import Person
 from intake.quarantine.needs import Need
@@ -20,8 +21,10 @@ from intake.timetable import solve
 from intake.timetable.cost import tally
 from intake.timetable.hours import Hours, bits
 from intake.timetable.model import Model
+from intake.timetable.placing import followers
 from intake.timetable.problem import Day, Job, Problem
-from intake.timetable.serial import floors, followers, serial
+from intake.timetable.serial import floors, serial
+from tests.bench.timetable_bound import bench_bound
 
 OPEN, CLOSE, DAY, HORIZON = 32, 72, 96, 58
 ORIGIN = datetime(2027, 3, 1, tzinfo=UTC)
@@ -110,7 +113,7 @@ def _day(number: int, people: tuple[Person, ...]) -> Day:
 def _job(problem: Problem, row: dict[str, object]) -> Job:
     slots, people = int(row["slots"]), int(row.get("people", 1))  # type: ignore[call-overload]
     who = tuple(index for index, person in enumerate(problem.people) if not row.get("dip") or "dip" in person.skills)
-    low, high = row.get("lags", (0, None))  # type: ignore[misc]
+    lags: tuple[int, int | None] = row.get("lags", (0, None))  # type: ignore[assignment]
     earliest = int(row.get("earliest", 0))  # type: ignore[call-overload]
     days = tuple(
         index
@@ -127,8 +130,8 @@ def _job(problem: Problem, row: dict[str, object]) -> Job:
         high=int(row["target"]),  # type: ignore[call-overload]
         weight=100,
         after=int(row["base"]) + int(row["after"]) if "after" in row else -1,  # type: ignore[call-overload]
-        lag_min=low,
-        lag_max=high,
+        lag_min=lags[0],
+        lag_max=lags[1],
         who=who,
         people=people,
         uses=(str(row["station"]),) if "station" in row else (),
@@ -260,10 +263,10 @@ def _timed(name: str, work: object, note: str = "") -> Hours:
 
 
 def main() -> None:
-    """Run the sizes asked for."""
+    """Run the sizes and seeds asked for; medians and the worst over the seeds at the end of each size."""
     told = argparse.ArgumentParser(description=__doc__)
     told.add_argument("--sizes", default="30,120,600")
-    told.add_argument("--seed", type=int, default=1)
+    told.add_argument("--seeds", default="1,2,3,4,5")
     told.add_argument("--seconds", type=float, default=60.0)
     told.add_argument("--raw", type=float, default=0.0, help="seconds for one CP-SAT model with a complete hint")
     told.add_argument("--replan", type=float, default=0.0, help="seconds for a re-plan after a disturbance")
@@ -271,20 +274,31 @@ def main() -> None:
     told.add_argument("--planted", action="store_true")
     asked = told.parse_args()
     for size in (int(word) for word in asked.sizes.split(",")):
-        problem = planted(size, asked.seed, asked.hands) if asked.planted else generate(size, asked.seed, asked.hands)
-        print(f"{size} tasks, seed {asked.seed}{', planted' if asked.planted else ''}, bound {sum(floors(problem))}")
-        plain = _timed("serial, plain", lambda problem=problem: plain_serial(problem))
-        first = _timed("serial, ours", lambda problem=problem: serial(problem))
-        ours = _timed(
-            "improved", lambda first=first: solve.improve(first, seconds=asked.seconds, seed=asked.seed).hours
-        )
-        ratio = tally(ours).cost / max(1, tally(plain).cost)
-        print(f"  ours / plain serial: {ratio:.3f}")
-        if asked.replan:
-            replan(ours, asked.replan)
-        if asked.raw:
-            one = _timed("one model, hinted", lambda problem=problem, first=first: raw(problem, first, asked.raw, 2))
-            print(f"  ours / one model: {tally(ours).cost / max(1, tally(one).cost):.3f}")
+        rows = [_seed(size, int(word), asked) for word in asked.seeds.split(",")]
+        for name in rows[0]:
+            ratios = [row[name] for row in rows]
+            print(f"{size} tasks: {name}: median {median(ratios):.3f}, worst {max(ratios):.3f}, {len(ratios)} seeds")
+
+
+def _seed(size: int, seed: int, asked: argparse.Namespace) -> dict[str, float]:
+    """One instance: its lines, and the ratios that count."""
+    make = planted if asked.planted else generate
+    problem = make(size, seed, asked.hands)
+    print(f"{size} tasks, seed {seed}{', planted' if asked.planted else ''}, bound job by job {sum(floors(problem))}, "
+          f"bound of the dip benches {0 if asked.planted else bench_bound(problem)}")  # fmt: skip
+    plain = _timed("serial, plain", lambda: plain_serial(problem))
+    first = _timed("serial, ours", lambda: serial(problem))
+    ours = _timed("improved", lambda: solve.improve(first, seconds=asked.seconds, seed=seed).hours)
+    ratios = {"cost, ours / plain serial": tally(ours).cost / max(1, tally(plain).cost)}
+    if asked.planted:
+        ratios = {"slots late where none need be": float(tally(ours).late)}
+    if asked.replan:
+        replan(ours, asked.replan)
+    if asked.raw:
+        one = _timed("one model, hinted", lambda: raw(problem, first, asked.raw, 2))
+        ratios["cost, ours / one model"] = tally(ours).cost / max(1, tally(one).cost)
+    print("  " + ", ".join(f"{name} {ratio:.3f}" for name, ratio in ratios.items()), flush=True)
+    return ratios
 
 
 if __name__ == "__main__":

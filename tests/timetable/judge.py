@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -45,6 +46,43 @@ def lateness(need: Any, task: Any, placed: Mapping[str, Any]) -> timedelta:
     if need.after in placed and need.lag_max_days is not None:
         over = max(over, _utc(task.start) - _utc(placed[need.after].start) - timedelta(days=need.lag_max_days))
     return max(over, timedelta(0))
+
+
+def ways_back(needs: Iterable[Any], tasks: Iterable[Any]) -> list[str]:
+    """Each time somebody goes, from one piece of work to the next of a day, from dirtier animals to cleaner ones."""
+    wanted = {need.uid: need for need in needs}
+    days: dict[tuple[str, Any], list[Any]] = {}
+    for task in tasks:
+        for name in task.staff:
+            days.setdefault((name, task.start.date()), []).append(task)
+    words = []
+    for (name, day), row in days.items():
+        row.sort(key=lambda task: (_utc(task.start), task.uid))
+        for task, other in pairwise(row):
+            if _dirt(wanted[task.uid]) > _dirt(wanted[other.uid]):
+                words.append(f"{name} on {day}: from {task.uid} to {other.uid}")
+    return words
+
+
+def _dirt(need: Any) -> tuple[int, Any]:
+    """Released, then quarantine by the day of entry (UTC), then sick."""
+    if need.condition == "quarantine":
+        return 1, (_utc(need.entered).date().toordinal() if need.entered is not None else 0)
+    return (0 if need.condition == "released" else 2), 0
+
+
+def not_told(needs: Iterable[Any], tasks: Iterable[Any], broken: Iterable[tuple[str, str]]) -> list[str]:
+    """Pests' cycles broken by lateness that the timetable does not tell, and told ones that are whole."""
+    wanted = {need.uid: need for need in needs}
+    placed = {task.uid: task for task in tasks}
+    late = [
+        uid
+        for uid, task in placed.items()
+        if wanted[uid].strict and wanted[uid].dip and lateness(wanted[uid], task, placed) >= timedelta(minutes=15)
+    ]
+    told = {batch for batch, _ in broken}
+    words = [f"{uid} is late and {wanted[uid].batch} is not told" for uid in late if wanted[uid].batch not in told]
+    return words + [f"{batch} told without reason" for batch in told - {wanted[uid].batch for uid in late}]
 
 
 def _utc(moment: datetime) -> datetime:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
+from intake.library import load
+from intake.quarantine import needs_for
 from intake.timetable import schedule
 from intake.timetable.relief import reliefs, with_reliefs
-from tests.timetable.farms import MONDAY, PEOPLE, need, site_of
+from tests.timetable.farms import MONDAY, PEOPLE, floor_of, need, site_of
 
 ONE = PEOPLE.split("[person.bo]")[0]
 
@@ -67,3 +70,29 @@ def test_no_relief_is_offered_where_nothing_is_wrong_or_nothing_helps() -> None:
     table = schedule(overdue, site, now=MONDAY, seconds=0)
     assert table.late_minutes > 0
     assert reliefs(overdue, site, table, now=MONDAY) == ()
+
+
+def test_an_understaffed_month_is_answered_with_hours_that_a_new_timetable_confirms() -> None:
+    """One keeper for 1,300 animals: what is promised is what scheduling again with those hours gives."""
+    site = site_of(ONE)
+    floor = floor_of([("T-1", "clam_small", 900, "Q1a", MONDAY), ("T-2", "stony_montipora", 400, "Q1b", MONDAY)])
+    needs = needs_for(floor.stays, floor, load(), site, now=MONDAY)
+    table = schedule(needs, site, now=MONDAY, seconds=0.5)
+    assert table.late_minutes > 0
+    found = reliefs(needs, site, table, now=MONDAY, seconds=0.05)
+    hour = next(one for one in found if "ann work up to 1 h longer" in one.do)
+    before = {"now": MONDAY, "published": table.by_uid(), "seconds": 0.05}
+    base = schedule(needs, site, **before)
+    longer = schedule(needs, site, **before, overtime={"ann": 60})
+    assert base.late_minutes - longer.late_minutes == hour.saves_late_minutes
+    assert f"{hour.saves_late_minutes // 60} h {hour.saves_late_minutes % 60:02d} of lateness" in hour.do
+    assert " 1 more days" not in hour.do
+
+
+def test_work_that_no_single_change_places_says_so() -> None:
+    """An empty answer would read as if nobody had looked."""
+    site = site_of()
+    needs = (need("a", minutes=14 * 60, slack_h=14),)
+    table = schedule(needs, site, now=MONDAY - timedelta(hours=2), seconds=0)
+    told = with_reliefs(replace(table, unplaced=(replace(table.unplaced[0], cheapest=""),)), ())
+    assert "no single change" in told.unplaced[0].cheapest

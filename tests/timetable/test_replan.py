@@ -19,7 +19,7 @@ from intake.library import load
 from intake.quarantine import Need, needs_for, release
 from intake.timetable import Task, Timetable, schedule
 from tests.timetable.farms import MONDAY, floor_of, need, site_of
-from tests.timetable.judge import faults, lateness
+from tests.timetable.judge import faults, lateness, not_told, ways_back
 
 LIBRARY = load()
 ROWS = [
@@ -168,7 +168,7 @@ def test_whatever_moved_could_not_stay(data: st.DataObject) -> None:
         assert worse or faults(needs, back.values(), sick, MONDAY, late=late), change
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, 2, 3, 4, 5])
 def test_a_month_of_disturbances_keeps_every_lag_or_forbids_release(seed: int) -> None:
     """Late dips, forgotten dips, sick keepers and findings, day by day: judged each morning and at the end."""
     dice = Random(seed)
@@ -190,6 +190,8 @@ def test_a_month_of_disturbances_keeps_every_lag_or_forbids_release(seed: int) -
         left = again.unplaced
         assert faults(needs, again.tasks, site, now, unplaced=left, standing=still, late=late) == []
         assert not recorded & set(again.by_uid())
+        assert len(ways_back(needs, again.tasks)) == again.ways_back, "each way back from dirty to clean is counted"
+        assert not_told(needs, [task for task in again.tasks if task.uid not in still], again.broken) == []
         plan = again
     the_end_is_lawful(floor, site)
 
@@ -208,12 +210,18 @@ def happened(floor: Floor, plan: Timetable, now: datetime, dice: Random) -> Floo
 
 
 def the_end_is_lawful(floor: Floor, site: Site) -> None:
-    """Sixty days later, all open work done as needed: whoever may be released has an unbroken last series."""
+    """Sixty days later, all open work done as needed: whoever may be released has an unbroken last series.
+
+    The series are those of the first day's needs that break a pest's cycle; half a day of grace, one hour in a transfer.
+    """
     now = floor.at + timedelta(days=60)
-    for batch, dip, repeats, most_h in (
-        ("T-3", "fish-tank-transfer", 4, 73),
-        ("T-2", "coral-nudibranch-series", 4, 180),
-    ):
+    series: dict[tuple[str, str], tuple[int, float]] = {}
+    for one in first_plan()[2]:
+        if one.strict and one.dip and one.lag_max_days is not None:
+            grace = 1.0 if one.kind == "transfer" else 12.0
+            series[one.batch, one.dip] = (one.of, one.lag_max_days * 24.0 + grace)
+    assert {batch for batch, _ in series} >= {"T-2", "T-3"}
+    for (batch, dip), (repeats, most_h) in series.items():
         times = sorted(one.at.astimezone(UTC) for one in floor.done if one.task.startswith(f"{batch}/{dip}/"))
         gaps = [(b - a).total_seconds() / 3600 for a, b in pairwise(times)]
         whole = any(
@@ -221,4 +229,20 @@ def the_end_is_lawful(floor: Floor, site: Site) -> None:
         )
         answer = release(floor.batches[batch], replace(floor, at=now), LIBRARY, site, now)
         if not whole:
-            assert not answer.releasable, (batch, times)
+            assert not answer.releasable, (batch, dip, times)
+
+
+def test_the_judge_sees_a_way_back_and_a_broken_cycle_that_is_not_told() -> None:
+    """A judge that accepts anything would prove nothing."""
+    _, _, needs, plan = first_plan()
+    strict = next(one for one in needs if one.strict and one.dip and one.uid in plan.by_uid())
+    late = [replace(task, start=task.start + timedelta(days=90), end=task.end + timedelta(days=90))
+            if task.uid == strict.uid else task for task in plan.tasks]  # fmt: skip
+    assert any("not told" in word for word in not_told(needs, late, ()))
+    assert not_told(needs, plan.tasks, [("T-9", "for nothing")])
+    one, other = (replace(need(uid, hour=hour), condition=condition, system="")
+                  for uid, hour, condition in (("a", 9, "sick"), ("b", 11, "released")))  # fmt: skip
+    table = schedule((one, other), site_of(), now=MONDAY, seconds=0)
+    same = [replace(task, staff=("ann",), start=MONDAY + timedelta(hours=2 * number))
+            for number, task in enumerate(sorted(table.tasks, key=lambda task: task.uid))]  # fmt: skip
+    assert len(ways_back((one, other), same)) == 1

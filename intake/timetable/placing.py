@@ -1,0 +1,176 @@
+"""Where one piece of work costs least in what is free, and whom to name for it."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+
+from intake.timetable.cost import dark_from, job_cost, late_slots
+from intake.timetable.hours import Hours
+from intake.timetable.problem import Job, Problem
+
+__all__ = ["best_start", "choose_who", "followers", "place"]
+
+_BEYOND = 1 << 60
+"""Dearer than anything."""
+
+
+def followers(problem: Problem) -> list[list[int]]:
+    """For each job the jobs that follow it."""
+    rows: list[list[int]] = [[] for _ in problem.jobs]
+    for index, job in enumerate(problem.jobs):
+        if job.after >= 0:
+            rows[job.after].append(index)
+    return rows
+
+
+def place(hours: Hours, index: int, after: list[list[int]], no_sooner: int = 0) -> bool:
+    """Put one job where it costs least, from a slot on; jobs that follow it are put down again if they are in the way."""
+    best = best_start(hours, index, after[index], no_sooner)
+    if best is None or (best[0] > 0 and any(_squeezed(hours, best[1], other) for other in after[index])):
+        lifted = [other for other in after[index] if hours.start[other] >= 0 and not hours.problem.jobs[other].fixed]
+        for other in lifted:
+            hours.take(other)
+        best = best_start(hours, index, after[index], no_sooner)
+        _put_best(hours, index, best)
+        for other in sorted(lifted, key=lambda other: (hours.problem.jobs[other].low, other)):
+            place(hours, other, after)
+        return best is not None
+    _put_best(hours, index, best)
+    return True
+
+
+def _put_best(hours: Hours, index: int, best: tuple[int, int] | None) -> None:
+    if best is not None:
+        hours.put(index, best[1], choose_who(hours, index, best[1]))
+
+
+def _squeezed(hours: Hours, start: int, other: int) -> bool:
+    """Whether the job that follows stands closer or farther than its lags allow."""
+    follower = hours.problem.jobs[other]
+    at = hours.start[other]
+    if at < 0:
+        return False
+    return at - start < follower.lag_min or late_slots(follower, at, start) > late_slots(follower, at, None)
+
+
+def best_start(hours: Hours, index: int, after: list[int] | None = None, no_sooner: int = 0) -> tuple[int, int] | None:
+    """Least cost and start of a job in what is free, or ``None`` if no start is free before the horizon."""
+    problem, job = hours.problem, hours.problem.jobs[index]
+    before = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
+    floor = max(job.earliest, no_sooner) if before is None else max(job.earliest, no_sooner, before + job.lag_min)
+    placed = [other for other in after or () if hours.start[other] >= 0]
+    ceiling = min((hours.start[other] - problem.jobs[other].lag_min for other in placed), default=None)
+    best: tuple[int, int] | None = None
+    for least, day in _days(problem, job, floor, ceiling, before):
+        if best is not None and least >= best[0]:
+            break
+        for start in _candidates(hours, job, day, floor, ceiling):
+            cost = job_cost(problem, job, start, before) + sum(
+                problem.jobs[other].weight * late_slots(problem.jobs[other], hours.start[other], start)
+                for other in placed
+            )
+            if best is None or cost < best[0]:
+                best = (cost, start)
+    return best
+
+
+def _days(problem: Problem, job: Job, floor: int, ceiling: int | None, before: int | None) -> Iterator[tuple[int, int]]:
+    """Days on which the job may stand, the cheapest first, with a bound below its cost there.
+
+    Lateness and distance both grow with every day farther from the best one, so two fingers walk outwards from it.
+    """
+    days = job.days
+    first = bisect_left(days, problem.day_of(max(0, floor)))
+    after = len(days) if ceiling is None else bisect_left(days, problem.day_of(max(0, ceiling)) + 1)
+    pinned = -1
+    if job.pinned >= floor:
+        pinned = problem.day_of(job.pinned)
+        yield _least(problem, job, pinned, floor, before), pinned
+    limit = job.latest if before is None or job.lag_max is None else min(job.latest, before + job.lag_max)
+    wanted = problem.day_of(max(0, floor, min(job.low, limit)))
+    right = min(max(bisect_left(days, wanted), first), after)
+    left = right - 1
+    low = _least(problem, job, days[left], floor, before) if left >= first else _BEYOND
+    high = _least(problem, job, days[right], floor, before) if right < after else _BEYOND
+    while low < _BEYOND or high < _BEYOND:
+        if low <= high:
+            day, least = days[left], low
+            left -= 1
+            low = _least(problem, job, days[left], floor, before) if left >= first else _BEYOND
+        else:
+            day, least = days[right], high
+            right += 1
+            high = _least(problem, job, days[right], floor, before) if right < after else _BEYOND
+        if day != pinned:
+            yield least, day
+
+
+def _least(problem: Problem, job: Job, day: int, floor: int, before: int | None) -> int:
+    """A bound below the cost of the job on a day."""
+    first = max(problem.days[day].first, floor)
+    last = problem.days[day].first + problem.days[day].slots - 1
+    if first > last:
+        return _BEYOND
+    away = max(0, job.low - last, first - job.high)
+    moved = 0 if job.pinned < 0 or first <= job.pinned <= last else 500
+    return job.weight * late_slots(job, first, before) + away + moved
+
+
+def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | None) -> list[int]:
+    """Starts worth trying on a day: the published one, the first, the first in its part of the day, the last."""
+    first = hours.problem.days[day].first
+    mask = hours.open_starts(day, job, floor)
+    if ceiling is not None:
+        keep = ceiling - first + 1
+        mask = mask & ((1 << keep) - 1) if keep > 0 else 0
+    if not mask:
+        return []
+    found = []
+    if job.pinned >= first and mask >> (job.pinned - first) & 1:
+        found.append(job.pinned)
+    found.append(first + (mask & -mask).bit_length() - 1)
+    if job.need.part_of_day == "after dark":
+        dark = max(0, dark_from(hours.problem, job, day) - first)
+        late = mask >> dark << dark
+        if late:
+            found.append(first + (late & -late).bit_length() - 1)
+        else:
+            found.insert(0, first + mask.bit_length() - 1)
+    if job.lag_max is not None or ceiling is not None:
+        found.append(first + mask.bit_length() - 1)
+    if job.low > first:
+        later = mask >> (job.low - first) << (job.low - first)
+        if later:
+            found.append(first + (later & -later).bit_length() - 1)
+    if job.high >= first:
+        sooner = mask & ((1 << (job.high - first + 1)) - 1)
+        if sooner:
+            found.append(first + sooner.bit_length() - 1)
+    return found
+
+
+def choose_who(hours: Hours, index: int, start: int) -> tuple[int, ...]:
+    """Whom to name: the published people if free, else those whose day stays clean to dirty, then the least loaded."""
+    job = hours.problem.jobs[index]
+    free = hours.available(job, start)
+    if start == job.pinned and job.pinned_who and set(job.pinned_who) <= set(free):
+        return job.pinned_who
+    if len(free) == job.people:
+        return tuple(free)
+    day = hours.problem.day_of(start)
+    back = ways_back(hours, day, job, start)
+    named = sorted(free, key=lambda person: (back.get(person, 0), hours.load(day, person), person))
+    return tuple(sorted(named[: job.people]))
+
+
+def ways_back(hours: Hours, day: int, job: Job, start: int) -> dict[int, int]:
+    """For each person how often they would go from dirty to clean on that day because of this job."""
+    rows: dict[int, int] = {}
+    for other in hours.on_day(day):
+        rank = hours.problem.jobs[other].rank
+        at = hours.start[other]
+        if (at < start and rank > job.rank) or (at > start and rank < job.rank):
+            for person in hours.who[other]:
+                rows[person] = rows.get(person, 0) + 1
+    return rows
