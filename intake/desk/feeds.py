@@ -4,27 +4,28 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from intake.desk import claims, clock
+from intake.desk import clock
+from intake.desk.calendar_events import wanted_events
 from intake.desk.house import House, save
-from intake.desk.plans import shipment_facts
-from intake.desk.records import published_tasks
-from intake.errors import Finding, Refused, UnknownName
-from intake.feed import CalendarInfo, Event, Published, is_whole, render, revise
+from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.feed import CalendarInfo, Published, is_whole, render, revise
 from intake.ledger import Entry, latest
 
 __all__ = [
     "Address",
+    "Habits",
     "addresses",
     "bytes_for",
     "create",
     "farm_id",
     "known_reader",
+    "named",
     "publish",
     "revoke",
     "snapshot",
@@ -33,7 +34,6 @@ __all__ = [
 ]
 
 ROLES = ("owner", "keeper", "helper")
-_ALARM_MINUTES = (30,)
 
 
 def farm_id(house: House) -> str:
@@ -55,16 +55,61 @@ def who_may(house: House) -> list[str]:
     return ["farm", *ROLES, *house.site.people, *house.site.systems]
 
 
-def known_reader(house: House, who: str) -> None:
-    """Refuse a word that no feed can be made for.
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """How one subscriber wants the same calendar: it belongs to the address and never changes for one in use.
+
+    Attributes
+    ----------
+    alarms_minutes
+        ``None``: alarms as the work has them; empty: silent; else minutes before each start.
+    omit_cancelled
+        Leave called-off work out at once instead of showing it as cancelled for two weeks.
+    """
+
+    alarms_minutes: tuple[int, ...] | None = None
+    omit_cancelled: bool = False
+
+
+_MOST_MINUTES = 10_080
+
+
+def named(who: str, habits: Habits) -> str:
+    """The reader with its habits as one word, which names the file, the last part of the address and the kept bytes."""
+    words = [who]
+    if habits.alarms_minutes is not None:
+        rings = "-".join(str(minutes) for minutes in sorted(set(habits.alarms_minutes), reverse=True))
+        words.append(f"alarms-{rings}" if rings else "silent")
+    return "~".join([*words, "no-cancelled"] if habits.omit_cancelled else words)
+
+
+def _reader_of(word: str) -> tuple[str, Habits]:
+    """Take a reader with its habits apart; a word this module did not make stands for itself."""
+    who, *habits = word.split("~")
+    alarms: tuple[int, ...] | None = None
+    for habit in habits:
+        if habit.startswith("alarms-"):
+            alarms = tuple(int(minutes) for minutes in habit.removeprefix("alarms-").split("-"))
+        elif habit == "silent":
+            alarms = ()
+    return who, Habits(alarms, "no-cancelled" in habits)
+
+
+def known_reader(house: House, who: str, habits: Habits | None = None) -> None:
+    """Refuse a word that no feed can be made for, and alarms that no reader would ring.
 
     Raises
     ------
     UnknownName
         Nobody and nothing of that name.
+    BadInput
+        An alarm before nought or more than a week ahead.
     """
     if who not in who_may(house):
         raise UnknownName("--for", who, who_may(house), "person, role, system or farm")
+    wrong = [minutes for minutes in (habits or Habits()).alarms_minutes or () if not 0 <= minutes <= _MOST_MINUTES]
+    if wrong:
+        raise BadInput(Finding("--alarms", str(wrong[0]), f"0 to {_MOST_MINUTES} minutes before the start"))
 
 
 def publish(house: House) -> int:
@@ -73,7 +118,7 @@ def publish(house: House) -> int:
     Running it again without a change in between changes nothing.
     """
     home = farm_id(house)
-    events = _events(house, home)
+    events = wanted_events(house, home)
     rows = revise(revisions(house), events, house.now)
     if rows:
         with house.act() as act:
@@ -108,99 +153,38 @@ def _fields(value: Any) -> Mapping[str, Any]:
     return value if isinstance(value, Mapping) else {}
 
 
-def _events(house: House, home: str) -> list[Event]:
-    tasks = published_tasks(house)
-    known = {str(task["uid"]) for task in tasks}
-    events = [_task_event(house, task, home, known) for task in tasks]
-    for shipment, facts in shipment_facts(house).items():
-        lands = datetime.fromisoformat(str(facts["lands"]))
-        received = house.floor().received.get(shipment)
-        if received is None:
-            events.append(
-                Event(
-                    f"lands-{shipment}@{home}", lands, lands + timedelta(hours=1), f"Shipment {shipment} lands",
-                    f"From {house.site.supplier(str(facts['supplier'])).name}.", "", ("farm", "owner", "landing"),
-                    alarms_minutes=(120,),
-                )
-            )  # fmt: skip
-            continue
-        claim = claims.current(house, shipment)
-        if claim.deadline is not None and claim.state == "drafted" and claim.claimable:
-            events.append(
-                Event(
-                    f"claim-{shipment}@{home}", claim.deadline - timedelta(minutes=30), claim.deadline,
-                    f"Claim for {shipment} must be sent", f"{claim.claimable} animals claimable. vatside claim {shipment}",
-                    "", ("farm", "owner", "claim"), alarms_minutes=(120, 30),
-                )
-            )  # fmt: skip
-    return events
-
-
-def _task_event(house: House, task: Mapping[str, Any], home: str, known: Collection[str]) -> Event:
-    vat = str(task["vat"] or "")
-    system = str(task.get("system") or (house.site.vats[vat].system if vat in house.site.vats else ""))
-    people = [str(name) for name in task["staff"]]
-    roles = {house.site.people[name].role for name in people if name in house.site.people}
-    where = " · ".join(
-        part for part in (vat, house.site.systems[system].name if system in house.site.systems else "") if part
-    )
-    summary = " · ".join(part for part in (str(task["title"]), vat or system, str(task["batch"] or "")) if part)
-    return Event(
-        uid=f"{task['uid']}@{home}",
-        start=datetime.fromisoformat(str(task["start"])),
-        end=datetime.fromisoformat(str(task["end"])),
-        summary=summary,
-        description=_description(house, task, people),
-        location=where,
-        categories=("farm", *sorted(roles), *people, *([system] if system else ()), str(task["kind"])),
-        alarms_minutes=_ALARM_MINUTES,
-        follows=((f"{task['follows']}@{home}", 0),) if task.get("follows") in known else (),
-    )
-
-
-def _description(house: House, task: Mapping[str, Any], people: Sequence[str]) -> str:
-    from intake.desk.papers.sheets import contact_words
-
-    floor = house.floor()
-    batch = floor.batches.get(str(task["batch"]))
-    mark = " † no published source" if task.get("unsourced") else ""
-    lines = [
-        f"What: {task['title']}",
-        f"Vat: {task['vat']}" if task["vat"] else "",
-        f"Batch: {batch.id} {batch.name}" if batch else "",
-        f"Headcount: {task['headcount']}" if task.get("headcount") else "",
-        f"With: {task['agent']}" if task.get("agent") else "",
-        f"Strength: {task['strength']}{mark}" if task.get("strength") else "",
-        f"Contact: {contact_words(task)}" if contact_words(task) else "",
-        f"Protection: {', '.join(task['protection'])}" if task.get("protection") else "",
-        f"At: {task['station']}" if task.get("station") else "",
-        f"Who: {', '.join(house.site.people[name].name for name in people if name in house.site.people)}"
-        if people
-        else "",
-        f"Why: {task['why']}" if task.get("why") else "",
-        f"When done: vatside done {task['uid']}",
-        "Follow local rules and your veterinarian.",
-    ]
-    return "\n".join(line for line in lines if line)
-
-
-def bytes_for(house: House, who: str = "farm", *, omit_cancelled: bool = False) -> bytes:
+def bytes_for(house: House, who: str = "farm") -> bytes:
     """The calendar of one subscriber, from the published revisions.
+
+    Parameters
+    ----------
+    who
+        Person, role, system or ``farm``, with its habits if it has any, as :class:`Address` names it.
 
     Raises
     ------
     UnknownName
         Nobody and nothing of that name.
     """
-    known_reader(house, who)
+    who, habits = _reader_of(who)
+    known_reader(house, who, habits)
     chosen = [row for row in revisions(house).values() if who in row.fields.get("categories", ())]
     info = CalendarInfo(
         name=f"{house.site.farm.name} {_title(house, who)}".strip(),
         time_zone=house.site.farm.time_zone,
         description="Dips, inspections and checks; record what is done.",
-        omit_cancelled=omit_cancelled,
+        omit_cancelled=habits.omit_cancelled,
+        alarms_minutes=habits.alarms_minutes,
     )
-    return render(chosen, info, now=house.now)
+    if len(_FRAGMENTS) > _MOST_FRAGMENTS:
+        _FRAGMENTS.clear()
+    return render(chosen, info, now=house.now, fragments=_FRAGMENTS)
+
+
+_MOST_FRAGMENTS = 50_000
+_FRAGMENTS: dict[tuple[str, int, str], bytes] = {}
+"""Finished events, kept as long as the program runs: a fragment's key names everything its bytes depend on, so that none
+can be out of date, and a calendar of which one event changed is joined rather than written anew."""
 
 
 def _title(house: House, who: str) -> str:
@@ -211,7 +195,7 @@ def _title(house: House, who: str) -> str:
     return "" if who == "farm" else who
 
 
-def write(house: House, who: str, out: Path) -> Path:
+def write(house: House, who: str, out: Path, habits: Habits | None = None) -> Path:
     """Publish, render and write one calendar file; a calendar that is not whole is never written.
 
     Raises
@@ -219,9 +203,9 @@ def write(house: House, who: str, out: Path) -> Path:
     Refused
         What was rendered does not hold together; the file before it stays.
     """
-    known_reader(house, who)
+    known_reader(house, who, habits)
     publish(house)
-    data = bytes_for(house, who)
+    data = bytes_for(house, named(who, habits or Habits()))
     if not is_whole(data):
         raise Refused(Finding(str(out), "an incomplete calendar", "a whole one", "The last good file was kept."))
     return save(out, data)
@@ -240,15 +224,17 @@ def snapshot(house: House, who: str) -> bytes:
 
 @dataclass(frozen=True, slots=True)
 class Address:
-    """One subscriber's secret address; only its hash is kept."""
+    """One subscriber's secret address; only its hash is kept.  ``file`` is the last part of it, without ``.ics``."""
 
     id: str
     who: str
     created: datetime
     revoked: datetime | None
+    file: str = ""
+    habits: Habits = Habits()
 
 
-def create(house: House, who: str, *, key: str = "") -> tuple[str, str]:
+def create(house: House, who: str, *, habits: Habits | None = None, key: str = "") -> tuple[str, str]:
     """Make an address: gives its id and the secret token, which is shown once and never stored.
 
     Raises
@@ -256,11 +242,12 @@ def create(house: House, who: str, *, key: str = "") -> tuple[str, str]:
     UnknownName
         Nobody and nothing of that name.
     """
-    known_reader(house, who)
+    known_reader(house, who, habits)
+    word = named(who, habits or Habits())
     token = secrets.token_urlsafe(32)
     with house.act(key) as act:
         identity = f"F{1 + len(latest(act.entries('feed'), 'feed'))}"
-        act.note("feed", identity, {"who": who, "hash": _hash(token), "revoked": False})
+        act.note("feed", identity, {"who": word, "hash": _hash(token), "revoked": False})
     return identity, token
 
 
@@ -277,7 +264,7 @@ def revoke(house: House, identity: str, *, key: str = "") -> str:
         raise UnknownName("address", identity, sorted(known), "address")
     with house.act(key) as act:
         act.note("feed", identity, {**known[identity].payload, "revoked": True})
-    return f"{identity} ({known[identity].payload['who']}) revoked"
+    return f"{identity} ({_reader_of(str(known[identity].payload['who']))[0]}) revoked"
 
 
 def addresses(house: House) -> list[Address]:
@@ -285,15 +272,13 @@ def addresses(house: House) -> list[Address]:
     made: dict[str, datetime] = {}
     for entry in house.books.records("feed"):
         made.setdefault(entry.subject, entry.happened_at)
-    return [
-        Address(
-            identity,
-            str(record.payload["who"]),
-            made[identity],
-            record.happened_at if record.payload.get("revoked") else None,
-        )
-        for identity, record in latest(house.entries(), "feed").items()
-    ]
+    found = []
+    for identity, record in latest(house.entries(), "feed").items():
+        word = str(record.payload["who"])
+        who, habits = _reader_of(word)
+        revoked = record.happened_at if record.payload.get("revoked") else None
+        found.append(Address(identity, who, made[identity], revoked, word, habits))
+    return found
 
 
 def subscriber_of(house: House, token: str) -> Address | None:

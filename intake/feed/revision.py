@@ -117,7 +117,7 @@ def _after_vanishing(fields: Mapping[str, Any], now: datetime) -> dict[str, Any]
 
 def _moment_text(moment: datetime | date) -> str:
     if isinstance(moment, datetime):
-        return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        return moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     return moment.isoformat()
 
 

@@ -8,6 +8,7 @@ white space with a newline or tab in it into one space.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 __all__ = ["clean", "clean_line", "clean_name", "clean_url"]
 
@@ -31,6 +32,8 @@ def clean(text: str) -> str:
     text
         Any string, hostile ones included.
     """
+    if text.isascii() and text.isprintable():  # most titles and names: nothing to look for
+        return text.strip()
     text = _LINE_END.sub("\n", text)
     text = _UNSHOWABLE.sub("", text)
     return _HALF_PAIR.sub("\ufffd", text).strip()
@@ -47,6 +50,7 @@ def clean_line(text: str) -> str:
     return _BREAK.sub(" ", clean(text))
 
 
+@lru_cache(maxsize=4096)
 def clean_name(text: str) -> str:
     r"""Clean a calendar's name or a category: `clean_line` without ``\ ; , "``.
 

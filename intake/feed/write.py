@@ -68,10 +68,12 @@ def render(
     _refuse_doubles(shown)
     bodies = []
     for row in shown:
-        key = (row.uid, row.sequence, f"{row.fingerprint} {info.time_zone} {info.alarms_minutes} {info.cancelled_word}")
-        if key not in kept:
-            kept[key] = _bytes(_component(row, info, zone))
-        bodies.append(kept[key])
+        shape = f"{row.stamp.isoformat()} {info.time_zone} {info.alarms_minutes} {info.cancelled_word}"
+        key = (row.uid, row.sequence, f"{row.fingerprint} {shape}")
+        body = kept.get(key)
+        if body is None:
+            body = kept[key] = _bytes(_component(row, info, zone))
+        bodies.append(body)
     head, foot = _bytes(_calendar(info)).rsplit(b"END:VCALENDAR", 1)
     uses_zone = any(b"\r\nDTSTART;TZID=" in body for body in bodies)
     # RFC 5545, section 3.6: a calendar holds at least one component, so an empty feed still tells its zone.
@@ -198,9 +200,13 @@ def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
     _add_times(event, row, zone, info)
     event["SEQUENCE"] = vInt(row.sequence)
     event["SUMMARY"] = text(summary)
-    for name in ("description", "location"):
-        if fields[name]:
-            event[name.upper()] = text(fields[name])
+    description = fields["description"]
+    if cancelled:  # the words below were written for somebody who was to do it
+        description = f"{clean_line(info.cancelled_word)}: not to be done.\n\n{description}".rstrip()
+    if description:
+        event["DESCRIPTION"] = text(description)
+    if fields["location"]:
+        event["LOCATION"] = text(fields["location"])
     if fields["categories"]:
         categories = vCategory([])
         categories.cats = [text(word) for word in fields["categories"]]

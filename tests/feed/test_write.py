@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from intake.errors import BadInput
-from intake.feed import Event, Published, render, revise
+from intake.feed import Event, Published, etag, http_date, not_modified, render, revise
 from tests.feed import lint, readers, sample
 from tests.feed.sample import NOW, face
 
@@ -115,6 +115,18 @@ def test_history_stays_half_a_year() -> None:
     assert not bodies(render(rows, face(), START + timedelta(days=8), window_days_back=7))
 
 
+def test_the_tag_moves_when_an_event_only_leaves_the_window() -> None:
+    """Nothing was revised, yet a subscriber that is told 304 would show it for ever."""
+    rows = latest(
+        [DIP, replace(DIP, uid="later@farm", start=START + timedelta(days=9), end=START + timedelta(days=10))]
+    )
+    day = datetime(2027, 3, 2, 12, 0, tzinfo=UTC)
+    shown, fewer = (render(rows.values(), face(), moment) for moment in (day, day + timedelta(days=1)))
+    assert bodies(shown).keys() - bodies(fewer).keys() == {"dip@farm"}
+    assert etag(shown) != etag(fewer)
+    assert not not_modified(etag(fewer), etag(shown), http_date(day), day - timedelta(days=99))
+
+
 def test_alarms_are_the_subscribers_choice() -> None:
     """None: as the event has them; empty: silent; own minutes: those."""
     rows = latest([DIP]).values()
@@ -191,3 +203,10 @@ def test_the_writing_library_is_the_one_that_was_examined() -> None:
     import icalendar
 
     assert icalendar.__version__.split(".")[0] == "7"
+
+
+@pytest.mark.skipif(os.environ.get("VATSIDE_REQUIRE_READERS") != "1", reason="only where the environment is our own")
+def test_no_package_pulled_another_down() -> None:
+    """The recurrence reader of the study drags the writing library two versions back without a word."""
+    done = subprocess.run([sys.executable, "-m", "pip", "check"], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
