@@ -24,7 +24,8 @@ from forms.history import HistoryContent, HistoryEvent, SurvivalPoint, history
 from forms.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
 from forms.page import PaperError
 from forms.photos import Photo
-from forms.plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat, plan
+from forms.plan import PlanBar, PlanChange, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat, plan
+from forms.redraw import chart_pdf, chart_png
 from forms.rounds import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat, dip_log, round_sheet
 from forms.runsheet import (
     RunBar,
@@ -36,6 +37,7 @@ from forms.runsheet import (
     runsheet,
     water_list,
 )
+from forms.sampling import SamplePlace, SamplingContent, sampling_list
 from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare, sheet, sheets
 from forms.supplier import Rate, SupplierContent, SupplierRow, supplier_report
 
@@ -63,6 +65,7 @@ __all__ = [
     "Permit",
     "Photo",
     "PlanBar",
+    "PlanChange",
     "PlanContent",
     "PlanMove",
     "PlanRelief",
@@ -78,6 +81,8 @@ __all__ = [
     "RunSheetContent",
     "RunStation",
     "RunWater",
+    "SamplePlace",
+    "SamplingContent",
     "SheetContent",
     "Specimens",
     "StageDates",
@@ -89,6 +94,8 @@ __all__ = [
     "WaterListContent",
     "WorkRow",
     "calibration",
+    "chart_pdf",
+    "chart_png",
     "checklist",
     "claim",
     "dip_log",
@@ -98,6 +105,7 @@ __all__ = [
     "plan",
     "round_sheet",
     "runsheet",
+    "sampling_list",
     "sheet",
     "sheets",
     "supplier_report",

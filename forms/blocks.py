@@ -194,33 +194,60 @@ class _SetMasthead:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """Warnings beside a thick black bar: seen in greyscale, first on the page."""
+    """Warnings beside a thick black bar: seen in greyscale, first on the page; many stand in columns side by side."""
 
     lines: tuple[str, ...]
     size: float = 9.0
     head: str = "CAUTION"
 
     def set(self, width: float) -> Placed:
-        """Break lines for `width` points."""
-        laid: list[str] = []
-        size = self.size
-        for line in self.lines:
-            pieces, fitted = lay(line, BOLD, self.size, width - 24)
-            size = min(size, fitted)
-            laid.extend(("! " if n == 0 else "  ") + piece for n, piece in enumerate(pieces))
-        return _SetCaution(tuple(laid), size, width, self.head)
+        """Break lines for `width` points, in as many columns as make the box lowest."""
+        most = min(len(self.lines) // 2, int(width / _LEAST_CAUTION_COLUMN))
+        found = [self._columns(width, n) for n in range(1, max(1, most) + 1)]
+        return min(found, key=lambda box: box.height)
+
+    def _columns(self, width: float, n: int) -> _SetCaution:
+        room = (width - 12 - 10 * n) / n
+        laid = [lay(line, BOLD, self.size, room - 12) for line in self.lines]
+        size = min([self.size, *(fitted for _, fitted in laid)])
+        told = [
+            tuple(("! " if k == 0 else "  ") + piece for k, piece in enumerate(pieces)) for pieces, _ in laid if pieces
+        ]
+        return _SetCaution(_in_columns(told, n), size, width, self.head)
+
+
+_LEAST_CAUTION_COLUMN = 235.0
+
+
+def _in_columns(told: list[tuple[str, ...]], n: int) -> tuple[tuple[str, ...], ...]:
+    """Warnings in reading order over at most n columns, none broken, the longest column as short as can be."""
+    tallest = max((len(one) for one in told), default=0)
+    while True:
+        columns: list[list[str]] = [[]]
+        for one in told:
+            if columns[-1] and len(columns[-1]) + len(one) > tallest:
+                columns.append([])
+            columns[-1].extend(one)
+        if len(columns) <= n:
+            return tuple(tuple(column) for column in columns)
+        tallest += 1
 
 
 @dataclass(frozen=True, slots=True)
 class _SetCaution:
-    lines: tuple[str, ...]
+    columns: tuple[tuple[str, ...], ...]
     size: float
     width: float
     head: str
 
     @property
+    def depth(self) -> int:
+        """Lines of the longest column, and the head."""
+        return max(map(len, self.columns)) + bool(self.head)
+
+    @property
     def height(self) -> float:
-        return 10 + LEADING * self.size * (len(self.lines) + bool(self.head))
+        return 10 + LEADING * self.size * self.depth
 
     @property
     def least(self) -> float:
@@ -231,14 +258,19 @@ class _SetCaution:
         return False
 
     def split(self, room: float, full: float) -> tuple[Placed, Placed] | None:  # noqa: ARG002
+        lines = self.columns[0]
         n = int((room - 10) / (LEADING * self.size)) - bool(self.head)
-        if n < 1 or n >= len(self.lines):
+        if len(self.columns) > 1 or n < 1 or n >= len(lines):
             return None
-        return replace(self, lines=self.lines[:n]), replace(self, lines=self.lines[n:])
+        return replace(self, columns=(lines[:n],)), replace(self, columns=(lines[n:],))
 
     def draw(self, pen: Pen, x: float, top: float) -> None:
         tall = self.height - 4
         pen.box((x, top - tall - 1), (self.width, tall), 1.0)
         pen.box((x, top - tall - 1), (5, tall), 0.0, shade=1.0)
-        head = (self.head,) if self.head else ()
-        pen.lines((x + 10, self.width - 12), top - 4, (*head, *self.lines), face=BOLD, size=self.size)
+        below = top - 4
+        if self.head:
+            below = pen.lines((x + 10, self.width - 12), below, (self.head,), face=BOLD, size=self.size)
+        wide = (self.width - 12) / len(self.columns)
+        for n, lines in enumerate(self.columns):
+            pen.lines((x + 10 + n * wide, wide - 8), below, lines, face=BOLD, size=self.size)

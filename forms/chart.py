@@ -340,22 +340,30 @@ class _SetSteps:
         left, low = x + 32, top - self.height + 26
         wide, tall = self.width - 40, self.height - 34
         end = max(self.content.end, 1e-9)
+        floor = self._floor()
 
         def at(time: float, share: float) -> tuple[float, float]:
-            return left + wide * min(time, end) / end, low + tall * min(max(share, 0.0), 1.0)
+            up = (min(max(share, floor), 1.0) - floor) / (1.0 - floor)
+            return left + wide * min(time, end) / end, low + tall * up
 
         self._band(pen, at)
-        for percent in (0, 25, 50, 75, 100):
+        for percent in _percents(floor):
             y = at(0, percent / 100)[1]
             pen.line((left, y), (left + wide, y), 0.3, 0.5)
             pen.aligned((x, 28), y - 2.5, f"{percent} %", face=REGULAR, size=7.5, align="right")
         for time in round_marks(end):
-            mark = at(time, 0)[0]
+            mark = at(time, floor)[0]
             pen.line((mark, low), (mark, low - 3), 0.5)
             pen.aligned((mark - 20, 40), low - 11, f"{time:g}", face=REGULAR, size=7.5, align="centre")
-        pen.aligned((left, wide), low - 22, self.content.time_label, face=REGULAR, size=8, align="centre")
+        words = self.content.time_label + (f" · the axis begins at {100 * floor:.0f} %" if floor else "")
+        pen.aligned((left, wide), low - 22, words, face=REGULAR, size=8, align="centre")
         self._curve(pen, at)
         pen.box((left, low), (wide, tall), 0.8)
+
+    def _floor(self) -> float:
+        """Where the share axis begins: at none, or at 50, 80 or 90 % when the whole band lies above, and it says so."""
+        least = min((low for _, _, low, _ in self.content.points), default=0.0)
+        return next((floor for floor in (0.9, 0.8, 0.5) if least >= floor + 0.01), 0.0)
 
     def _band(self, pen: Pen, at: At) -> None:
         points = self.content.points
@@ -374,6 +382,12 @@ class _SetSteps:
                 pen.line(at(time, last), at(time, share), 1.6)
             pen.line(at(time, share), at(following, share), 1.6)
             last = share
+
+
+def _percents(floor: float) -> Sequence[int]:
+    """Marks of the share axis from `floor` to all."""
+    step = {0.9: 2, 0.8: 5, 0.5: 10}.get(floor, 25)
+    return range(round(100 * floor), 101, step)
 
 
 def round_marks(end: float) -> Sequence[float]:

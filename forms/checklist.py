@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from forms.blocks import Caution, Masthead, Text
 from forms.content import LOCAL_RULES, UNSOURCED_NOTE, Units, joined, marked
 from forms.grid import Cell, Column, Grid, tick, write
-from forms.page import Block, Part, bind, flow, paper_of
+from forms.page import Block, Paper, Part, Placed, bind, flow, paper_of
 from forms.sheet.content import Acclimation
 
 __all__ = ["ChecklistContent", "LoggedReading", "checklist"]
@@ -82,13 +82,27 @@ def checklist(contents: Iterable[ChecklistContent], paper: str = "a4") -> bytes:
     size = paper_of(paper)
     parts = []
     for content in contents:
-        blocks = _blocks(content)
-        part = Part("Acclimation checklist", joined((content.station, content.batch, content.name)), tuple(blocks))
-        parts.append((part, flow(blocks, size)))
+        parts.append(_fitted(content, size))
     return bind(parts, size, "Acclimation checklist")
 
 
-def _blocks(content: ChecklistContent) -> list[Block]:
+_ROOM = ((11.5, 10.0, 11.0), (10.5, 9.0, 10.5), (9.5, 8.0, 10.0))
+"""Row and tick box in mm and text in points: roomy, and tighter where that keeps a batch on one page."""
+
+
+def _fitted(content: ChecklistContent, size: Paper) -> tuple[Part, list[list[Placed]]]:
+    """One page a batch where any setting allows it; the roomiest otherwise."""
+    tried = []
+    for room in _ROOM:
+        blocks = _blocks(content, room)
+        part = Part("Acclimation checklist", joined((content.station, content.batch, content.name)), tuple(blocks))
+        tried.append((part, flow(blocks, size)))
+        if len(tried[-1][1]) == 1:
+            return tried[-1]
+    return tried[0]
+
+
+def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list[Block]:
     plan = content.acclimation
     facts = (
         ("Station", content.station),
@@ -113,13 +127,13 @@ def _blocks(content: ChecklistContent) -> list[Block]:
         blocks.append(_logged(content))
     if plan.steps:
         blocks += [Text(content.per, 9.5, sticky=True)] if content.per else []
-        blocks.append(_steps(content))
+        blocks.append(_steps(content, room))
     if not plan.published:
         blocks.append(Text(UNSOURCED_NOTE, 8))
     return [*blocks, _signed()]
 
 
-def _steps(content: ChecklistContent) -> Grid:
+def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
     """Step table with a place for each reading beside what is expected."""
     units = content.units
     columns = (
@@ -144,7 +158,8 @@ def _steps(content: ChecklistContent) -> Grid:
                 tick(f"step.{n}", ticked=past),
             )
         )  # fmt: skip
-    return Grid(columns, tuple(rows), size=11, row_mm=10.5, tick_mm=9.0, head_scale=0.8)
+    row_mm, tick_mm, text = room
+    return Grid(columns, tuple(rows), size=text, row_mm=row_mm, tick_mm=tick_mm, head_scale=0.8)
 
 
 def _signed() -> Grid:

@@ -33,7 +33,7 @@ class ClaimRow:
     Attributes
     ----------
     line, name, boxes
-        Line number, species and box numbers as printed.
+        Line number, species, and box numbers in words (``boxes 1–6``).
     announced, received, alive, dead, missing, wrong
         Animals.
     percent_of_announced
@@ -42,6 +42,8 @@ class ClaimRow:
         Animals the supplier does not credit, and animals claimed.
     unit_price, value
         Money as printed.
+    by_box
+        What was told of single boxes, in words.
     """
 
     line: str
@@ -58,6 +60,7 @@ class ClaimRow:
     unit_price: str = ""
     value: str = ""
     boxes: str = ""
+    by_box: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,15 +258,9 @@ def _parties(content: ClaimContent) -> list[Block]:
     blocks: list[Block] = [
         Grid((Column(), Column()), (parties,), size=10, after=0),
         _facts((("Order", content.order), ("Waybill", content.waybill), ("Shipment", content.shipment))),
-        _facts(
-            (
-                ("Landed", content.landed),
-                ("First bag opened", content.opened),
-                ("Counted", content.counted),
-                ("Claim must be made by", content.deadline),
-            )
-        ),
-    ]
+        _facts((("Landed", content.landed), ("First bag opened", content.opened), ("Counted", content.counted),
+                ("Claim must be made by", content.deadline))),
+    ]  # fmt: skip
     terms = joined((content.terms, content.window_words))
     return [*blocks, Gap(4), Text(f"Agreed terms: {terms}", 9)] if terms else blocks
 
@@ -276,7 +273,7 @@ def _lines(content: ClaimContent) -> list[Block]:
         Column(f"Unit price{money}", 1.0, "right"), Column(f"Value{money}", 1.2, "right"),
     )  # fmt: skip
     rows: list[tuple[Cell | str, ...]] = [
-        (row.line, joined((row.name, f"box {row.boxes}" if row.boxes else ""), "\n"), *_counts(row), row.unit_price,
+        (row.line, joined((row.name, row.boxes, row.by_box), "\n"), *_counts(row), row.unit_price,
          Cell(row.value, bold=True))
         for row in content.rows
     ]  # fmt: skip
@@ -338,7 +335,7 @@ def _versions(content: ClaimContent) -> list[Block]:
 def _steps(content: ClaimContent) -> list[Block]:
     if not content.steps:
         return []
-    columns = (Column("State", 1.0), Column("When", 1.6), Column("By", 1.2), Column("Version", 0.7, "centre"),
+    columns = (Column("State", 1.0), Column("When", 2.1), Column("By", 1.2), Column("Version", 0.7, "centre"),
                Column("Amount", 1.2, "right"), Column("Note", 2.6))  # fmt: skip
     rows = tuple((s.state, s.when, s.who, s.version, s.amount, s.note) for s in content.steps)
     return [Heading("What became of it"), Grid(columns, rows, size=8.5)]
@@ -347,12 +344,8 @@ def _steps(content: ClaimContent) -> list[Block]:
 def _evidence(content: ClaimContent) -> list[Block]:
     if not content.evidence:
         return []
-    columns = (
-        Column("Held", 0.4, "centre"),
-        Column("Evidence", 2.6),
-        Column("When", 1.2),
-        Column("SHA-256 of the file", 3.0),
-    )
+    columns = (Column("Held", 0.4, "centre"), Column("Evidence", 2.6), Column("When", 1.2),
+               Column("SHA-256 of the file", 3.0))  # fmt: skip
     rows = tuple((tick(ticked=e.held), e.what, e.when, Cell(_in_lines(e.digest), size=7)) for e in content.evidence)
     return [Heading("Evidence"), Grid(columns, rows, size=8.5, tick_mm=4.5)]
 
@@ -365,19 +358,26 @@ def _in_lines(digest: str) -> str:
 def _water(content: ClaimContent) -> list[Block]:
     if not content.water:
         return []
-    columns = (Column("Bag", 1.4), Column("Measured", 1.4), Column("Temperature"), Column("Salinity"), Column("pH"),
-               Column("Ammonia", 1.3))  # fmt: skip
-    rows = tuple((w.bag, w.when, w.temperature, w.salinity, w.ph, w.ammonia) for w in content.water)
-    return [Heading("Water in the bags"), Grid(columns, rows, size=8.5)]
+    beside = 2 if len(content.water) > 4 else 1
+    depth = -(-len(content.water) // beside)
+    columns = (Column("Bag", 0.9, heavy=True), Column("Measured", 1.2), Column("Water", 0.9), Column("Salinity", 1.0),
+               Column("pH", 1.1), Column("Ammonia", 1.2)) * beside  # fmt: skip
+    told = [(w.bag, w.when, w.temperature, w.salinity, w.ph, w.ammonia) for w in content.water]
+    told += [("",) * 6] * (beside * depth - len(told))
+    rows = tuple(tuple(cell for n in range(beside) for cell in told[n * depth + line]) for line in range(depth))
+    return [Heading("Water in the bags"), Grid(columns, rows, size=8.0, narrow=True)]
 
 
 def _statement(content: ClaimContent) -> list[Block]:
+    signers = (("Counted", content.counted_by), ("Checked", content.checked_by))
     sign = Grid(
         (Column(), Column(), Column()),
         (
             (
-                Cell(content.counted_by, label="Counted by (name, signature, date)", field="counted_by"),
-                Cell(content.checked_by, label="Checked by (name, signature, date)", field="checked_by"),
+                *(
+                    Cell(who, label=f"{what} by (name, signature, date)", field=f"{what.lower()}_by")
+                    for what, who in signers
+                ),
                 write("answer", "Supplier's answer (accepted, refused, part; signature, date)"),
             ),
         ),

@@ -97,9 +97,10 @@ def history(content: HistoryContent, paper: str = "a4") -> bytes:
     return bind([(part, flow(blocks, size))], size, "Batch history")
 
 
-def _boxes(cells: list[Cell], size: float, across: int = 6) -> list[Block]:
-    """Labelled cells, at most `across` in a row."""
+def _boxes(cells: list[Cell], size: float, most: int = 6) -> list[Block]:
+    """Labelled cells, at most `most` in a row, as many in each row as in the others."""
     blocks: list[Block] = []
+    across = -(-len(cells) // -(-len(cells) // most)) if cells else most
     for n in range(0, len(cells), across):
         row = tuple(cells[n : n + across])
         blocks.append(Grid(tuple(Column() for _ in row), (row,), size=size, after=0 if n + across < len(cells) else 4))
@@ -111,9 +112,7 @@ def _survival(content: HistoryContent) -> list[Block]:
         return []
     points = tuple((p.day, p.alive, p.low, p.high) for p in content.survival)
     last = content.survival[-1]
-    words = (
-        f"{100 * last.alive:.1f} % alive on day {content.until_day:g} ({100 * last.low:.1f} – {100 * last.high:.1f} %)"
-    )
+    words = f"{100 * last.alive:.1f} % alive on day {content.until_day:.0f} ({100 * last.low:.1f} – {100 * last.high:.1f} %)"
     note = joined((words, content.interval_words))
     end = max(content.until_day, last.day, 1.0)
     return [
@@ -125,8 +124,8 @@ def _survival(content: HistoryContent) -> list[Block]:
 
 def _events(content: HistoryContent) -> list[Block]:
     columns = (
-        Column("When", 1.4), Column("What", 1.8), Column("Count", 0.7, "right"), Column("From", 1.1), Column("To", 1.1),
-        Column("Who", 1.1), Column("Note", 2.4),
+        Column("When", 1.9), Column("What", 1.9), Column("Count", 0.7, "right"), Column("From", 1.0), Column("To", 1.0),
+        Column("Who", 1.0), Column("Note", 2.4),
     )  # fmt: skip
     rows = tuple(
         (e.when, Cell(e.what, bold=True), "" if e.count is None else str(e.count), e.from_place, e.to_place, e.who,

@@ -10,7 +10,17 @@ from forms.content import joined
 from forms.grid import Cell, Column, Grid, tick
 from forms.page import Block, Part, bind, flow, paper_of
 
-__all__ = ["PlanBar", "PlanContent", "PlanMove", "PlanRelief", "PlanShort", "PlanSystem", "PlanVat", "plan"]
+__all__ = [
+    "PlanBar",
+    "PlanChange",
+    "PlanContent",
+    "PlanMove",
+    "PlanRelief",
+    "PlanShort",
+    "PlanSystem",
+    "PlanVat",
+    "plan",
+]
 
 _PATTERNS: dict[str, Pattern] = {"arriving": "open", "present": "hatch", "fallow": "cross"}
 _LEGEND: tuple[tuple[Pattern, str], ...] = (
@@ -98,6 +108,17 @@ class PlanRelief:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanChange:
+    """What is otherwise than in the plan accepted before, and why; vats with their animals in words."""
+
+    batch: str
+    stage: str
+    before: str
+    after: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class PlanContent:
     """What the plan's picture shows.
 
@@ -123,6 +144,7 @@ class PlanContent:
     moves: tuple[PlanMove, ...] = ()
     short: tuple[PlanShort, ...] = ()
     relief: tuple[PlanRelief, ...] = ()
+    changes: tuple[PlanChange, ...] = ()
 
 
 def plan(content: PlanContent, paper: str = "a4") -> bytes:
@@ -158,6 +180,7 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
         *_short(content),
         *_relief(content),
         *_moves(content),
+        *_changes(content),
         *_list(content),
     ]
     part = Part("Vat plan", joined((content.shipment, content.state)), tuple(blocks))
@@ -200,6 +223,18 @@ def _relief(content: PlanContent) -> list[Block]:
         (Cell(r.do, bold=True), r.frees, r.cost, Cell(str(r.places), bold=True), tick()) for r in content.relief
     )
     return [Heading("What would make room, cheapest first"), Grid(columns, rows, tick_mm=7)]
+
+
+def _changes(content: PlanContent) -> list[Block]:
+    if not content.changes:
+        return []
+    columns = (
+        Column("Batch", 1), Column("Stage", 1.2), Column("Before", 1.6), Column("Now", 1.6), Column("Why", 4),
+    )  # fmt: skip
+    rows = tuple(
+        (one.batch, one.stage, one.before or "no place", one.after or "no place", one.why) for one in content.changes
+    )
+    return [Heading("Otherwise than in the plan accepted before"), Grid(columns, rows, size=8.5)]
 
 
 def _moves(content: PlanContent) -> list[Block]:

@@ -100,8 +100,8 @@ def round_sheet(content: RoundContent, paper: str = "a4") -> bytes:
 
 def _stop(content: RoundContent, stop: RoundStop, order: int) -> list[Block]:
     columns = (
-        Column("Vat", 0.9), Column("Batch", 1.6), Column("Species", 2.0), Column("In the books", 0.8, "right"),
-        Column("Day", 0.9), Column("Due today", 2.2), Column("Done", 0.6, "centre"), Column("Dead", 0.8),
+        Column("Vat", 0.8), Column("Batch", 1.5), Column("Species", 2.6), Column("In the books", 0.8, "right"),
+        Column("Day", 0.9), Column("Due today", 2.0), Column("Done", 0.6, "centre"), Column("Dead", 0.8),
         Column("Weak", 0.8), Column(content.temperature_unit, 0.8), Column(content.salinity_unit, 0.8),
         Column("Seen, and initials", 2.2),
     )  # fmt: skip

@@ -146,7 +146,9 @@ def acclimation(content: SheetContent, density: Density) -> list[Block]:
         blocks.append(step_grid(shown, content.units, 9.5 * density.scale, density.tick_mm))
         if len(shown) < len(plan.steps):
             left = len(plan.steps) - len(shown)
-            blocks.append(Text(f"{left} more steps: see the acclimation checklist.", 9, bold=True))
+            blocks.append(
+                Text(f"{left} more step{'' if left == 1 else 's'}: see the acclimation checklist.", 9, bold=True)
+            )
     return blocks
 
 

@@ -15,8 +15,8 @@ def work(content: SheetContent, density: Density) -> list[Block]:
     if not content.work:
         return []
     columns = (
-        Column("Date", 1.3), Column("What", 1.1), Column("Agent, or look for", 2), Column("Strength", 1.3),
-        Column("Minutes", 0.8, "right"), Column("Protection", 1.8), Column("Done", 0.7, "centre"),
+        Column("Date", 1.0), Column("What", 0.9), Column("Agent, or look for", 2.2), Column("Strength", 2.0),
+        Column("Minutes", 0.7, "right"), Column("Protection", 1.4), Column("Done", 0.6, "centre"),
     )  # fmt: skip
     shown = content.work[: density.work]
     rows = tuple(
@@ -31,7 +31,9 @@ def work(content: SheetContent, density: Density) -> list[Block]:
     ]
     if len(shown) < len(content.work):
         left = len(content.work) - len(shown)
-        blocks.append(Text(f"{left} later dates: see the dip and inspection log.", 9, bold=True))
+        blocks.append(
+            Text(f"{left} later date{'' if left == 1 else 's'}: see the dip and inspection log.", 9, bold=True)
+        )
     if any(not w.published for w in shown):
         blocks.append(Text(UNSOURCED_NOTE, 7.5))
     return blocks
@@ -72,7 +74,7 @@ def losses(content: SheetContent, density: Density) -> list[Block]:
     ]
     if len(shown) < len(content.loss_dates):
         days = len(content.loss_dates) - len(shown)
-        blocks.append(Text(f"{days} later days: see the daily round sheet.", 9, bold=True))
+        blocks.append(Text(f"{days} later day{'' if days == 1 else 's'}: see the daily round sheet.", 9, bold=True))
     return blocks
 
 

@@ -47,6 +47,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "order": ("intake.cli.orders:order", "Order a dip that is off by default."),
     "hold": ("intake.cli.records:hold", "Hold a batch back, or lift a hold."),
     "claim": ("intake.cli.claims:claim", "Draft the supplier's DOA claim."),
+    "replumb": ("intake.cli.waters:replumb", "Record that a vat was joined to another water."),
+    "carried": ("intake.cli.waters:carried", "Record a tool carried wet from vat to vat."),
     "trace": ("intake.cli.reports:trace", "Who shared water with whom."),
     "release": ("intake.cli.reports:release", "When each lot is free and what stands in the way."),
     "report": ("intake.cli.reports:report", "Losses, suppliers, vats, permits."),

@@ -26,19 +26,30 @@ def _tell(recorded: Recorded, json_: bool) -> None:
 
 @click.command()
 @click.argument("shipment")
+@click.option("--box", "boxes", multiple=True, help="BOX=ANIMALS where known, as 7=80 or S1-01/7=80; may be repeated.")
 @at_option
 @key_option
 @json_option
 @click.pass_context
-def receive(ctx: click.Context, shipment: str, at_: str, key: str, json_: bool) -> None:
+def receive(ctx: click.Context, shipment: str, boxes: tuple[str, ...], at_: str, key: str, json_: bool) -> None:
     """Record that SHIPMENT has landed; its animals go to the vats of the accepted plan.
+
+    With --box, losses told by box later are held against what lay in each.
 
     Example: vatside receive S1 --at 2027-03-04T09:10
     """
     from intake.desk import records
 
     house = house_of(ctx)
-    _tell(records.receive(house, shipment, at=moment(house, at_), key=key), json_)
+    held = dict(_box_and_number(text) for text in boxes)
+    _tell(records.receive(house, shipment, at=moment(house, at_), boxes=held, key=key), json_)
+
+
+def _box_and_number(text: str) -> tuple[str, int]:
+    name, _, number = text.rpartition("=")
+    if not name or not number.strip().isdecimal():
+        raise BadInput(Finding("--box", text, "BOX=ANIMALS, such as 7=80"))
+    return name.strip(), int(number)
 
 
 @click.command()
@@ -51,6 +62,8 @@ def receive(ctx: click.Context, shipment: str, at_: str, key: str, json_: bool) 
 @click.option("--found", default=0, help="Missing ones found again.")
 @click.option("--weak", type=int, default=None, help="Alive but weak; noted, not taken out.")
 @click.option("--alive", type=int, default=None, help="Counted alive; must agree with the books after the rest.")
+@click.option("--box", default="", help="Box they lay in, as on the packing list.")
+@click.option("--in-box", type=int, default=None, help="With --box: all animals that lay in it, dead or alive.")
 @click.option("--note", default="", help="Words kept with the count.")
 @click.option("--undo", default="", help="Key of something recorded, to take it back.")
 @at_option
@@ -68,6 +81,8 @@ def count(  # one parameter for each thing a person can say
     found: int,
     weak: int | None,
     alive: int | None,
+    box: str,
+    in_box: int | None,
     note: str,
     undo: str,
     at_: str,
@@ -76,10 +91,11 @@ def count(  # one parameter for each thing a person can say
 ) -> None:
     """Record a count of BATCH.
 
-    Example: vatside count S1-01 --vat A1 --doa 12 --missing 3
+    At opening, name the box: the report then says which box the dead lay in.
+
+    Example: vatside count S1-01 --vat A1 --box 7 --doa 12 --missing 3
     """
     from intake.desk import records
-    from intake.errors import BadInput, Finding
 
     house = house_of(ctx)
     if undo:
@@ -93,7 +109,7 @@ def count(  # one parameter for each thing a person can say
         raise BadInput(
             Finding("BATCH", "", "a batch, as printed on its sheet", "For example: vatside count S1-01 --dead 1")
         )
-    tally = records.Count(doa, dead, missing, wrong, found, weak, alive)
+    tally = records.Count(doa, dead, missing, wrong, found, weak, alive, box, in_box)
     _tell(records.count(house, batch, vat, tally, at=moment(house, at_), note=note, key=key), json_)
 
 

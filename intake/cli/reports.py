@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from intake.cli.show import as_json, house_of, json_option, moment, say, table
+from intake.cli.show import as_json, house_of, json_option, moment, picture_option, say, table
 from intake.errors import BadInput, Finding
+
+if TYPE_CHECKING:
+    from intake.desk.house import House
 
 __all__ = ["release", "report", "trace"]
 
@@ -48,6 +52,19 @@ def report() -> None:
     """
 
 
+then_option = click.option("--at", "at_", default="", help="As it stood then, as now known (default: now).")
+
+
+def _then(house: House, at: str) -> House:
+    """The farm as it stood at a moment: corrections made since count from the moment of what they correct."""
+    when = moment(house, at)
+    if when is None:
+        return house
+    if when > house.now:
+        raise BadInput(Finding("--at", at, "a moment in the past"))
+    return house.at(when)
+
+
 BY = ("batch", "vat", "system", "box", "supplier", "group")
 
 
@@ -56,21 +73,25 @@ BY = ("batch", "vat", "system", "box", "supplier", "group")
 @click.option("--shipment", default="", help="Only this shipment.")
 @click.option("--by", type=click.Choice(BY), default=None, help="Tell losses apart by this.")
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the pictures (default: out/).")
+@picture_option
+@then_option
 @json_option
 @click.pass_context
-def losses(ctx: click.Context, batch: str, shipment: str, by: str | None, out: str | None, json_: bool) -> None:
-    """Losses by day with survival; pictures as SVG.
+def losses(  # the options of the command
+    ctx: click.Context, batch: str, shipment: str, by: str | None, out: str | None, kind: str, at_: str, json_: bool
+) -> None:
+    """Losses by day with survival and hazard, and their pictures; by box also what was dead at opening.
 
     Example: vatside report losses --shipment S1; vatside report losses --by vat
     """
     from intake.desk import reports
 
-    house = house_of(ctx)
+    house = _then(house_of(ctx), at_)
     folder = Path(out) if out else house.folder / "out"
     if by:
-        _told_apart(reports.losses_told_apart(house, by, batch=batch, shipment=shipment, out=folder), json_)
+        _told_apart(reports.losses_told_apart(house, by, batch=batch, shipment=shipment, out=folder, kind=kind), json_)
         return
-    told = reports.losses(house, batch=batch, shipment=shipment, out=folder)
+    told = reports.losses(house, batch=batch, shipment=shipment, out=folder, kind=kind)
     if json_:
         as_json(told)
         return
@@ -83,7 +104,7 @@ def losses(ctx: click.Context, batch: str, shipment: str, by: str | None, out: s
     say([f"wrote {path}" for path in told["files"]])
 
 
-def _told_apart(told: dict, json_: bool) -> None:  # type: ignore[type-arg]
+def _told_apart(told: dict[str, Any], json_: bool) -> None:
     if json_:
         as_json(told)
         return
@@ -97,21 +118,46 @@ def _told_apart(told: dict, json_: bool) -> None:  # type: ignore[type-arg]
     heads = (told["by"], "came", "DOA", "7 d", "later", "dead a day, % (95 %)", "day 7", "day 30")
     say(table(heads, rows))
     say(["", "Day 7 and 30: % alive of those alive when opened.  Intervals take animals as dying independently."])
+    if "opening" in told:
+        _by_box(told["opening"])
     say([f"wrote {path}" for path in told["files"]])
 
 
-def _between(share: dict | None, decimals: int) -> str:  # type: ignore[type-arg]
+def _by_box(opening: dict[str, Any]) -> None:
+    rows = [
+        (
+            r["box"] or "not told", ", ".join(r["batches"]), f"{'' if r['came_told'] else '~'}{r['came']}",
+            r["doa"], _between(r["doa_share"], 1), r["missing"], r["wrong"],
+        )
+        for r in opening["boxes"]
+    ]  # fmt: skip
+    say(["", "When opened:", *table(("box", "batches", "came", "DOA", "DOA, % (95 %)", "miss", "wrong"), rows)])
+    if any(not r["came_told"] for r in opening["boxes"]):
+        say(["~ the list's number shared evenly over its boxes; count --in-box tells the true one."])
+    sure = [one for one in opening["in_common"] if one["corrected"] <= 0.05]
+    for one in sure:
+        counts = (
+            f"{one['dead']} of {one['of']} dead on arrival against {one['dead_elsewhere']} of {one['of_elsewhere']}"
+        )
+        say([f"→ {', '.join(one['what'])}: {counts} elsewhere, corrected chance {one['corrected']:.2g}"])
+    if not sure:
+        say(["Nothing the dead on arrival share stands out."])
+    say([f"{opening['looked_at']} looks, exact tests, corrected by Holm.  Animals of one bag die together:"])
+    say(["the chances rank what to look at, they do not prove it."])
+
+
+def _between(share: dict[str, float] | None, decimals: int) -> str:
     if share is None:
         return "–"
     middle, low, high = (f"{100 * share[name]:.{decimals}f}" for name in ("estimate", "low", "high"))
     return f"{middle} ({low}–{high})"
 
 
-def _percent_alive(step: dict | None) -> str:  # type: ignore[type-arg]
+def _percent_alive(step: dict[str, float] | None) -> str:
     return "–" if step is None else f"{100 * step['survival']:.1f}"
 
 
-def _alive(row: dict) -> str:  # type: ignore[type-arg]
+def _alive(row: dict[str, Any]) -> str:
     last = row["survival"]
     if last is None:
         return "no death seen"
@@ -140,23 +186,32 @@ def suppliers(ctx: click.Context, json_: bool) -> None:
             rows.append((one["supplier"], name, f"{share['of']:.0f}", f"{100 * share['estimate']:.1f}", between))
     say(table(("supplier", "lost", "of", "%", "95 % interval"), rows) if rows else ["Nothing was received yet."])
     for name, places in told["ranking"].items():
-        for place in places:
-            if place["cannot_be_told_from"]:
-                others = ", ".join(place["cannot_be_told_from"])
-                say([f"{name}: {place['supplier']} cannot be told from {others} on what is known."])
+        _places(name, places)
+
+
+def _places(head: str, places: list[dict[str, Any]]) -> None:
+    """The order of the suppliers under one head, with those that cannot be told apart."""
+    if len(places) < 2:
+        return
+    say(["", f"{head}, fewest first:"])
+    for place in places:
+        others = ", ".join(place["cannot_be_told_from"])
+        alike = f"cannot be told from {others} on what is known" if others else "told apart from all others"
+        say([f"  {place['place']}. {place['supplier']}: {alike}"])
 
 
 @report.command()
+@then_option
 @json_option
 @click.pass_context
-def vats(ctx: click.Context, json_: bool) -> None:
-    """What stands in every vat and how full it is.
+def vats(ctx: click.Context, at_: str, json_: bool) -> None:
+    """What stands in every vat and how full it is, now or at a moment in the past.
 
-    Example: vatside report vats
+    Example: vatside report vats --at 2027-03-08
     """
     from intake.desk import reports
 
-    told = reports.vats(house_of(ctx))
+    told = reports.vats(_then(house_of(ctx), at_))
     if json_:
         as_json(told)
         return
@@ -176,7 +231,12 @@ def vats(ctx: click.Context, json_: bool) -> None:
 @click.option("--vat", default="", help="Trace from what stood in this vat.")
 @click.option("--system", default="", help="Trace from this water.")
 @click.option("--since", default="", help="Only contacts from this day on.")
-@click.option("--picture", type=click.Path(dir_okay=False), default=None, help="With --batch: also draw it, as SVG.")
+@click.option(
+    "--picture",
+    type=click.Path(dir_okay=False),
+    default=None,
+    help="With --batch: also draw it; SVG, PNG or PDF by its ending.",
+)
 @json_option
 @click.pass_context
 def trace(  # the options of the command
@@ -186,15 +246,14 @@ def trace(  # the options of the command
 
     Example: vatside trace --batch S1-06 --picture out/S1-06.svg
     """
-    from intake.desk.exposures import trace_picture, trace_rows
-    from intake.desk.house import save
+    from intake.desk.exposures import draw_trace, trace_rows
 
     house = house_of(ctx)
     if picture and not batch:
         raise BadInput(Finding("--picture", picture, "--batch beside it", "A picture is drawn from one batch."))
     told = trace_rows(house, batch=batch, vat=vat, system=system, since=moment(house, since))
     if picture:
-        save(Path(picture), trace_picture(house, batch, since=moment(house, since)).encode())
+        draw_trace(house, batch, Path(picture), since=moment(house, since))
     if json_:
         as_json(told)
         return

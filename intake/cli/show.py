@@ -22,6 +22,7 @@ __all__ = [
     "json_option",
     "key_option",
     "moment",
+    "picture_option",
     "progress",
     "say",
     "table",
@@ -38,6 +39,14 @@ def json_option(command: F) -> F:
 def key_option(command: F) -> F:
     """Give a recording command ``--key``: the same act told twice counts once."""
     return click.option("--key", default="", help="Idempotency key: the same key is counted once.")(command)
+
+
+def picture_option(command: F) -> F:
+    """Give a report with pictures ``--picture``: the kind of file they are written as."""
+    kinds = click.Choice(["svg", "png", "pdf"])
+    return click.option("--picture", "kind", type=kinds, default="svg", show_default=True, help="Kind of pictures.")(
+        command
+    )
 
 
 def at_option(command: F) -> F:

@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from intake.cli.show import as_json, house_of, json_option, say, table
+from intake.cli.show import as_json, house_of, json_option, picture_option, say, table
+from intake.errors import BadInput, Finding
 
 __all__ = ["alarms", "expect_losses", "journeys"]
 
@@ -24,9 +25,10 @@ def _wrapped(text: str, indent: str = "    ") -> list[str]:
 @click.command()
 @click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days looked back at.")
 @out_option
+@picture_option
 @json_option
 @click.pass_context
-def alarms(ctx: click.Context, days: int, out: str | None, json_: bool) -> None:
+def alarms(ctx: click.Context, days: int, out: str | None, kind: str, json_: bool) -> None:
     """Losses beyond what is usual, and what to look at first: what the dead have in common.
 
     Example: vatside report alarms --days 14
@@ -34,7 +36,7 @@ def alarms(ctx: click.Context, days: int, out: str | None, json_: bool) -> None:
     from intake.desk import alarms as desk
 
     house = house_of(ctx)
-    told = desk.alarms(house, days=days, out=Path(out) if out else house.folder / "out")
+    told = desk.alarms(house, days=days, out=Path(out) if out else house.folder / "out", kind=kind)
     if json_:
         as_json(told)
         return
@@ -58,9 +60,10 @@ def alarms(ctx: click.Context, days: int, out: str | None, json_: bool) -> None:
 
 @click.command()
 @out_option
+@picture_option
 @json_option
 @click.pass_context
-def journeys(ctx: click.Context, out: str | None, json_: bool) -> None:
+def journeys(ctx: click.Context, out: str | None, kind: str, json_: bool) -> None:
     """Losses by supplier, group and hours in the bag, shrunken and with intervals.
 
     Example: vatside report journeys
@@ -68,7 +71,7 @@ def journeys(ctx: click.Context, out: str | None, json_: bool) -> None:
     from intake.desk import alarms as desk
 
     house = house_of(ctx)
-    told = desk.journey_report(house, out=Path(out) if out else house.folder / "out")
+    told = desk.journey_report(house, out=Path(out) if out else house.folder / "out", kind=kind)
     if json_:
         as_json(told)
         return
@@ -88,19 +91,38 @@ def journeys(ctx: click.Context, out: str | None, json_: bool) -> None:
 
 
 @click.command("expect-losses")
-@click.option("--shipment", required=True, help="Announced shipment.")
+@click.option("--shipment", default="", help="Announced shipment.")
+@click.option("--mix", type=click.Path(dir_okay=False), default=None, help="Or a list of what you think of buying.")
+@click.option("--supplier", default="", help="With --mix: who would send it.")
+@click.option("--hours", type=float, default=None, help="With --mix: hours in the bag.")
 @click.option("--confidence", type=click.FloatRange(0, 1, min_open=True, max_open=True), default=0.9,
               show_default=True, help="Of the prediction interval.")  # fmt: skip
 @json_option
 @click.pass_context
-def expect_losses(ctx: click.Context, shipment: str, confidence: float, json_: bool) -> None:
-    """What a shipment of this mix will probably lose; exit 1 when nothing is known.
+def expect_losses(  # the options of the command
+    ctx: click.Context,
+    shipment: str,
+    mix: str | None,
+    supplier: str,
+    hours: float | None,
+    confidence: float,
+    json_: bool,
+) -> None:
+    """What a shipment will probably lose: an announced one, or a mix you think of buying.
 
-    Example: vatside report expect-losses --shipment S2
+    Exit 1 when nothing is known.  The interval is for the animals of this shipment, not for an average.
+
+    Example: vatside report expect-losses --mix wanted.csv --supplier lagoon --hours 40
     """
     from intake.desk import alarms as desk
 
-    told = desk.expect_losses(house_of(ctx), shipment, confidence=confidence)
+    if bool(shipment) == bool(mix) or (mix and not supplier):
+        raise BadInput(Finding("expect-losses", shipment or mix or "", "--shipment S, or --mix FILE with --supplier S"))
+    house = house_of(ctx)
+    if mix:
+        told = desk.expect_losses_of_mix(house, Path(mix), supplier, hours=hours, confidence=confidence)
+    else:
+        told = desk.expect_losses(house, shipment, confidence=confidence)
     known = any(one["expected"] is not None for one in told["heads"].values())
     if json_:
         as_json(told)

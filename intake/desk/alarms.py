@@ -2,31 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
-from intake.desk.house import House, save
+from intake.desk.house import House
 from intake.desk.plans import shipment_facts
-from intake.errors import Finding, Refused, UnknownName
+from intake.desk.reports import write_chart
+from intake.desk.shipments import mix_of
+from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.report.alarms import p_chart
 from intake.report.causes import Suspect, arrival_groups, common, standing_groups
 from intake.report.charts import IntervalRow, control_steps, interval_rows
-from intake.report.journeys import bag_class, expected_losses, journey_rows, journeys
+from intake.report.journeys import Journey, bag_class, expected_losses, journey_rows, journeys
 from intake.report.losses import summary
 from intake.report.suppliers import HEADS
 from intake.report.watching import BatchAlarm, watch_batches
 
-__all__ = ["alarms", "alarms_drawn", "expect_losses", "journey_report"]
+__all__ = ["alarms", "alarms_drawn", "expect_losses", "expect_losses_of_mix", "journey_report"]
 
 _SURE: Final = 0.05
 """Corrected chance from which something is named as what to look at first (convention, no source)."""
 
 _NAMED: Final = 5
 
+_LONGEST_BAG_H: Final = 200.0
+"""Hours beyond which a number typed is a slip (common practice, no source)."""
 
-def alarms(house: House, *, days: int = 7, out: Path | None = None) -> dict[str, Any]:
+
+def alarms(house: House, *, days: int = 7, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
     """Alarms of the last days, each with what its dead have in common; control charts are written to ``out``.
 
     Parameters
@@ -35,10 +41,12 @@ def alarms(house: House, *, days: int = 7, out: Path | None = None) -> dict[str,
         Days looked back at, 1 or more.
     out
         Folder for the charts; none is written when ``None``.
+    kind
+        ``svg``, ``png`` or ``pdf``.
     """
     told, charts = alarms_drawn(house, days=days)
     if out is not None:
-        told["files"] = [str(save(out / f"alarm-{batch}.svg", chart.encode())) for batch, chart in charts.items()]
+        told["files"] = [str(write_chart(out / f"alarm-{batch}", chart, kind)) for batch, chart in charts.items()]
     return told
 
 
@@ -170,7 +178,7 @@ def _first_of_arrival(house: House, shipment: str) -> list[str]:
     ]
 
 
-def journey_report(house: House, *, out: Path | None = None) -> dict[str, Any]:
+def journey_report(house: House, *, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
     """Losses by supplier, group, hours in the bag and season, shrunken and with intervals; pictures go to ``out``."""
     seen = journeys(house.entries(), house.now)
     heads: dict[str, list[dict[str, Any]]] = {}
@@ -201,7 +209,7 @@ def journey_report(house: House, *, out: Path | None = None) -> dict[str, Any]:
                 for row in rows[:40]
             ]  # fmt: skip
             picture = interval_rows(dots, title=f"Journeys: {head}", axis="% lost, shrunken (95 % interval)")
-            files.append(save(out / f"journeys-{number + 1}.svg", picture.encode()))
+            files.append(write_chart(out / f"journeys-{number + 1}", picture, kind))
     twice = any(row["shipments"] > 1 for rows in heads.values() for row in rows)
     return {"heads": heads, "shared_fate_known": twice, "files": [str(path) for path in files]}
 
@@ -230,11 +238,47 @@ def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> di
     lands = landed or datetime.fromisoformat(str(facts[shipment]["lands"]))
     # what this shipment itself did is not known beforehand
     seen = [one for one in journeys(house.entries(), house.now) if one.shipment != shipment]
+    told = [(batch, bag_class(_hours(batch, lands))) for batch in lines]
+    return {"shipment": shipment, "confidence": confidence, "heads": _ahead(seen, told, confidence)}
+
+
+def expect_losses_of_mix(
+    house: House, mix: Path, supplier: str, *, hours: float | None = None, confidence: float = 0.9
+) -> dict[str, Any]:
+    """What a shipment of a mix would probably lose, before it is bought.
+
+    Parameters
+    ----------
+    mix
+        A list of what would come, as for `capacity`.
+    supplier
+        Who would send it.
+    hours
+        Hours from packing to landing; ``None`` when not known.
+    confidence
+        Of the prediction intervals, between 0 and 1.
+
+    Raises
+    ------
+    UnknownName
+        No such supplier.
+    BadInput
+        The mix cannot be understood, or hours below 0.
+    """
+    if hours is not None and not 0 <= hours <= _LONGEST_BAG_H:
+        raise BadInput(Finding("--hours", f"{hours:g}", f"0 to {_LONGEST_BAG_H:g} hours in the bag"))
+    arrival = mix_of(house, mix, None, supplier)
+    told = [(batch, bag_class(hours)) for batch in arrival.batches if batch.announced > 0]
+    heads = _ahead(journeys(house.entries(), house.now), told, confidence)
+    return {"mix": mix.name, "supplier": supplier, "confidence": confidence, "heads": heads}
+
+
+def _ahead(seen: Sequence[Journey], lines: Sequence[tuple[Batch, str]], confidence: float) -> dict[str, Any]:
+    """Each head's prediction for each line, with its class of hours in the bag, and together."""
     heads: dict[str, Any] = {}
     for head in HEADS:
         rows = []
-        for batch in lines:
-            hours = bag_class(_hours(batch, lands))
+        for batch, hours in lines:
             found = expected_losses(seen, head, batch, batch.announced, hours, confidence)
             rows.append(
                 {
@@ -249,7 +293,7 @@ def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> di
                 }
             )
         heads[head] = {"lines": rows, **_together(rows)}
-    return {"shipment": shipment, "confidence": confidence, "heads": heads}
+    return heads
 
 
 def _hours(batch: Batch, lands: datetime) -> float | None:

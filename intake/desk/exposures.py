@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from datetime import datetime, timedelta
-from typing import Any, Literal
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime, timedelta
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
 
-from intake.desk.house import House
+from intake.desk.house import House, save
 from intake.desk.records import Recorded, batch_named
+from intake.desk.waters import contacts, replumbings
 from intake.desk.work import broken_lags, stays_ahead
 from intake.errors import BadInput, Finding, UnknownName
 from intake.ledger import netted, standing, vat_id
+from intake.plan.framing import HEALING_DAYS
 from intake.quarantine import release
 from intake.quarantine.exposure import Cleaned, Meeting, Presence, Reached, holds_after, meetings, presences_of, trace
-from intake.quarantine.exposure_picture import layout
-from intake.report.contacts_chart import contact_bars
+from intake.quarantine.exposure_picture import Picture, layout
 
-__all__ = ["hold_reached", "presences", "release_rows", "trace_picture", "trace_rows"]
+if TYPE_CHECKING:
+    from forms.contacts import ContactWater
+    from forms.drawing import Drawing
+
+__all__ = ["draw_trace", "hold_reached", "presences", "release_rows", "trace_drawing", "trace_picture", "trace_rows"]
 
 Way = Literal["forward", "back"]
 
@@ -40,14 +47,14 @@ def presences(house: House) -> tuple[Presence, ...]:
             elif held[spot] <= 0 < before:
                 spans.append((*spot, since.pop(spot), movement.happened_at))
     spans += [(batch, vat, start, None) for (batch, vat), start in since.items()]
-    return presences_of(spans, house.site)
+    return presences_of(spans, house.site, replumbings(house))
 
 
 def _met(house: House) -> tuple[tuple[Presence, ...], Sequence[Meeting]]:
     found = presences(house)
     cleaned = [Cleaned(vat_id(r.subject) or r.subject, r.happened_at) for r in standing(house.entries(), "cleaned")]
     vats = {system: [vat.id for vat in house.site.vats_of(system)] for system in house.site.systems}
-    return found, meetings(found, cleaned=cleaned, until=house.now, vats=vats)
+    return found, meetings(found, cleaned=cleaned, contacts=contacts(house), until=house.now, vats=vats)
 
 
 def trace_rows(
@@ -106,6 +113,25 @@ def _row(house: House, reached: Any, way: Way, source: str) -> dict[str, Any]:
     }
 
 
+def _healing(house: House, batch: str) -> dict[str, Any]:
+    """The answer for cuttings: free once the last of them has healed, unless they are held."""
+    floor, zone = house.floor(), house.site.farm.zone
+    since = max(stay.since for stay in floor.stays if stay.batch == batch and stay.stage == "healing")
+    healed = since + timedelta(days=HEALING_DAYS)
+    day = f"{healed.astimezone(zone):%Y-%m-%d}"
+    held = [hold for hold in floor.holds if hold.batch == batch and not hold.lifted]
+    open_ = [f"fresh cuttings heal until {day}"] if house.now < healed else []
+    open_ += [f"on hold since {hold.since.astimezone(zone):%Y-%m-%d}: {hold.reason}" for hold in held]
+    return {
+        "batch": batch,
+        "name": floor.batches[batch].name,
+        "earliest": None if held else max(healed, house.now).astimezone(zone).date().isoformat(),
+        "releasable": not open_,
+        "stands_in_the_way": open_,
+        "why": [f"{HEALING_DAYS} d to heal from {since.astimezone(zone):%Y-%m-%d} (default, no source)"],
+    }
+
+
 def trace_picture(house: House, batch: str, *, since: datetime | None = None) -> str:
     """Who met whom, as SVG: the stays of every lot from a little before the batch came, and the ways from it.
 
@@ -114,13 +140,104 @@ def trace_picture(house: House, batch: str, *, since: datetime | None = None) ->
     UnknownName
         No such batch.
     """
-    name = batch_named(house.floor(), batch).name
+    return trace_drawing(house, batch, since=since).svg()
+
+
+def draw_trace(house: House, batch: str, file: Path, *, since: datetime | None = None) -> Path:
+    """Write the picture of who met whom to a file.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    BadInput
+        The file's name ends in neither ``.svg`` nor ``.png`` nor ``.pdf``.
+    """
+    kind = file.suffix.lower()
+    if kind not in {".svg", ".png", ".pdf"}:
+        raise BadInput(Finding("--picture", file.name, "a file name that ends in .svg, .png or .pdf"))
+    drawing = trace_drawing(house, batch, since=since)
+    if kind == ".svg":
+        return save(file, drawing.svg().encode())
+    return save(file, drawing.png() if kind == ".png" else drawn_page(drawing.png(3), house.now))
+
+
+def drawn_page(pixels: bytes, moment: datetime) -> bytes:
+    """A picture as one page of PDF that A4 holds, upright or across as the picture lies."""
+    from PIL import Image
+
+    picture, buffer = Image.open(BytesIO(pixels)), BytesIO()
+    made = moment.astimezone(UTC).timetuple()
+    long, short = sorted(picture.size, reverse=True)
+    per_inch = max(long / _A4_LONG_INCHES, short / _A4_SHORT_INCHES)
+    picture.save(buffer, "PDF", resolution=per_inch, creationDate=made, modDate=made)
+    return buffer.getvalue()
+
+
+def trace_drawing(house: House, batch: str, *, since: datetime | None = None) -> Drawing:
+    """Who met whom, as a drawing.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    """
+    from forms.contacts import ContactContent, ContactSign, contacts_drawing
+
+    floor, zone = house.floor(), house.site.farm.zone
+    name = batch_named(floor, batch).name
     found, met = _met(house)
-    start = since or _came(house, batch, found)
-    reached = trace(batch, met, since=start, direction="forward", until=house.now)
-    picture = layout(found, reached, batch=batch, start=start - _BEFORE, end=house.now)
-    first = (start - _BEFORE).astimezone(house.site.farm.zone).date()
-    return contact_bars(picture, title=f"Who met {batch} {name}", first=first)
+    start = (since or _came(house, batch, found)) - _BEFORE
+    start = start.astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    reached = trace(batch, met, since=start + _BEFORE, direction="forward", until=house.now)
+    picture = layout(found, reached, batch=batch, start=start, end=house.now)
+    drawn, left_out = _waters(house, picture, {row.batch: row for row in reached})
+    strong = [row.batch for row in reached if not row.weak]
+    weak = [row.batch for row in reached if row.weak]
+    told = f"Reached: {', '.join(strong) or 'no other lot'}."
+    told += f" By tool or person only: {', '.join(weak)}." if weak else ""
+    signs = tuple(
+        ContactSign(
+            (one.at - start) / timedelta(days=1), f"{one.what} seen in {one.vat}, {one.at.astimezone(zone):%d %b}"
+        )
+        for one in floor.found
+        if one.batch == batch and one.what and one.at >= start
+    )
+    days = max(picture.days, 1.0)
+    return contacts_drawing(ContactContent(f"Who met {batch} {name}", told, start.date(), days, drawn, signs, left_out))
+
+
+_A4_LONG_INCHES, _A4_SHORT_INCHES = 281 / 25.4, 194 / 25.4
+"""A4 less 8 mm at each edge, which no office printer reaches."""
+
+_MARK_WORDS = {"asked": "asked about", "reached": "shared its water", "weak": "tool or person only", "": "not reached"}
+
+
+def _waters(
+    house: House, picture: Picture, ways: Mapping[str, Reached]
+) -> tuple[tuple[ContactWater, ...], tuple[str, ...]]:
+    """Waters with a lot of the trace in them, vats as lanes; and the names of the others."""
+    from forms.contacts import ContactBar, ContactLane, ContactWater
+
+    systems = house.site.systems
+    drawn, left_out = [], []
+    for lane in picture.lanes:
+        bars = [bar for bar in picture.bars if lane.first_row <= bar.row <= lane.last_row]
+        title = systems[lane.system].name if lane.system in systems else lane.system
+        if not any(bar.mark for bar in bars):
+            left_out.append(title)
+            continue
+        vats: dict[str, list[ContactBar]] = {}
+        for bar in sorted(bars, key=lambda one: (one.vat, one.from_day, one.batch)):
+            way = ways.get(bar.batch)
+            words = f"{bar.batch} {house.floor().batches[bar.batch].name}"
+            words += f" ← {way.through}" if way is not None and bar.to_day > bar.mark_from_day else ""
+            told = f"{bar.batch} in {bar.vat}: {_MARK_WORDS[bar.mark]}" + (f"; {way.meeting.why}" if way else "")
+            vats.setdefault(bar.vat, []).append(
+                ContactBar(words, told, bar.from_day, bar.to_day, bar.mark, bar.mark_from_day)
+            )
+        drawn.append(ContactWater(title, tuple(ContactLane(vat, tuple(rows)) for vat, rows in vats.items())))
+    return tuple(drawn), tuple(left_out)
 
 
 _BEFORE = timedelta(days=3)
@@ -172,8 +289,12 @@ def release_rows(house: House, batch: str = "") -> list[dict[str, Any]]:
         batch_named(floor, batch)
     stays, broken = stays_ahead(house), broken_lags(house)
     rows = []
-    for name in dict.fromkeys(stay.batch for stay in floor.stays if stay.stage in {"quarantine", "healing"}):
+    stages = {stay.batch: stay.stage for stay in floor.stays if stay.stage in {"quarantine", "healing"}}
+    for name, stage in stages.items():
         if batch and name != batch:
+            continue
+        if stage == "healing":
+            rows.append(_healing(house, name))
             continue
         told = release(
             floor.batches[name], floor, house.library, house.site, house.now, stays=stays, broken=broken.get(name, ())

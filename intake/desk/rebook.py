@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
-from intake.desk.house import House
+from intake.desk.house import Act, House
 from intake.desk.records import Recorded, batch_named
+from intake.desk.records.said import refuse_shortage
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.ledger import balances, batch_payload, vat_place
+from intake.ledger import Record, balances, batch_payload, latest, vat_place
 
 __all__ = ["came_extra", "rebook_wrong"]
 
@@ -56,26 +57,41 @@ def rebook_wrong(  # what is known of the animals, all named
     kind = group or line.group
     if kind not in house.library.groups:
         raise UnknownName("--group", kind, sorted(house.library.groups)[:5], "husbandry group")
+    before = _booked_before(house, key, batch, name.strip())
+    if before:
+        return Recorded((f"{before}: booked before, under this key",), (key,))
     moment = at or house.now
-    others = [b for b in house.floor().batches.values() if b.parent == batch and b.id.startswith(f"{batch}-W")]
-    child = replace(
-        line, id=f"{batch}-W{len(others) + 1}", name=name.strip(), written_as=name.strip(), group=kind, announced=0,
-        size_mm=size_mm or line.size_mm, parent=batch, unit_price=None, permit="", source_code="", listing_text="",
-    )  # fmt: skip
     with house.act(key) as act:
+        # numbered under the lock: two people may find strangers in one bag at the same moment
+        others = [one for one in latest(act.entries("batch"), "batch") if one.startswith(f"{batch}-W")]
+        child = replace(
+            line, id=f"{batch}-W{len(others) + 1}", name=name.strip(), written_as=name.strip(), group=kind, announced=0,
+            size_mm=size_mm or line.size_mm, parent=batch, unit_price=None, permit="", source_code="", listing_text="",
+        )  # fmt: skip
         keys = []
         if vat:
             keys.append(act.move(batch, vat_place(house.site.vat(vat).id), "wrong", number, at=moment, note=name))
+            refuse_shortage(house, act, batch)
         else:
-            _still_wrong(house, batch, [b.id for b in others], number)
+            _still_wrong(act, batch, others, number)
         keys.append(act.note("batch", child.id, batch_payload(child), at=moment))
         place = vat_place(vat) if vat else "dock"
         keys.append(act.move(child.id, "supplier", place, number, at=moment, note=f"came as {batch}"))
     return Recorded((f"{child.id}: {number} {child.name}, came as {batch} {line.name}",), tuple(keys))
 
 
-def _still_wrong(house: House, batch: str, others: list[str], number: int) -> None:
-    held = balances(house.entries())
+def _booked_before(house: House, key: str, line: str, name: str) -> str:
+    """Batch that was booked in under this key before, for the same line and name; empty for a new key or none."""
+    for entry in house.entries() if key else ():
+        mine = entry.key == key or (entry.key.startswith(f"{key}.") and entry.key[len(key) + 1 :].isdecimal())
+        if mine and isinstance(entry, Record) and entry.kind == "batch":
+            told = entry.payload
+            return entry.subject if (told.get("parent"), told.get("name")) == (line, name) else ""
+    return ""
+
+
+def _still_wrong(act: Act, batch: str, others: list[str], number: int) -> None:
+    held = balances(act.entries("movement"))
     counted = held.get((batch, "wrong"), 0) + sum(held.get((one, "supplier"), 0) for one in others)
     if number > counted:
         raise Refused(

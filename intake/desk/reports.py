@@ -9,18 +9,27 @@ from intake.desk.house import House, save
 from intake.desk.records import cut_not_before
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
-from intake.report.charts import IntervalRow, interval_rows, loss_bars, survival_steps
+from intake.report.causes import arrival_groups, common
+from intake.report.charts import IntervalRow, hazard_steps, interval_rows, loss_bars, survival_steps
 from intake.report.groupings import LossRow, Rate, daily_hazard, losses_by
 from intake.report.intervals import Interval
 from intake.report.losses import by_day, summary
+from intake.report.opening import box_rows
 from intake.report.suppliers import scorecard
 from intake.report.survival import curve
 
-__all__ = ["losses", "losses_told_apart", "suppliers", "vats"]
+__all__ = ["losses", "losses_told_apart", "suppliers", "vats", "write_chart"]
 
 
-def losses(house: House, *, batch: str = "", shipment: str = "", out: Path | None = None) -> dict[str, Any]:
-    """Losses of each batch that came, by day, with survival; pictures are written to ``out``.
+def losses(
+    house: House, *, batch: str = "", shipment: str = "", out: Path | None = None, kind: str = "svg"
+) -> dict[str, Any]:
+    """Losses of each batch that came, by day, with survival and hazard; pictures are written to ``out``.
+
+    Parameters
+    ----------
+    kind
+        ``svg``, ``png`` or ``pdf``.
 
     Raises
     ------
@@ -60,17 +69,28 @@ def losses(house: House, *, batch: str = "", shipment: str = "", out: Path | Non
             curves.append((one.id, alive))
         if out is not None and days:
             picture = loss_bars(days, title=f"Losses of {one.id} {one.name} by day")
-            files.append(save(out / f"losses-{one.id}.svg", picture.encode()))
+            files.append(write_chart(out / f"losses-{one.id}", picture, kind))
+            if alive is not None:
+                picture = hazard_steps(daily_hazard(alive), title=f"Hazard of {one.id} {one.name} by day")
+                files.append(write_chart(out / f"hazard-{one.id}", picture, kind))
     if not rows:
         raise BadInput(Finding("report losses", batch or shipment or "the books", "animals that came"))
     if out is not None and curves:
         picture = survival_steps(curves[:6], title="Share alive by day since arrival")
-        files.append(save(out / f"survival-{batch or shipment or 'all'}.svg", picture.encode()))
+        files.append(write_chart(out / f"survival-{batch or shipment or 'all'}", picture, kind))
     return {"batches": rows, "files": [str(path) for path in files]}
 
 
+def write_chart(stem: Path, svg: str, kind: str) -> Path:
+    """Write a chart beside ``stem`` as ``svg``, ``png`` or ``pdf``; gives its path."""
+    import forms as page
+
+    data = page.chart_png(svg) if kind == "png" else page.chart_pdf(svg) if kind == "pdf" else svg.encode()
+    return save(stem.with_name(f"{stem.name}.{kind}"), data)
+
+
 def losses_told_apart(
-    house: House, by: str, *, batch: str = "", shipment: str = "", out: Path | None = None
+    house: House, by: str, *, batch: str = "", shipment: str = "", out: Path | None = None, kind: str = "svg"
 ) -> dict[str, Any]:
     """Losses told apart by batch, vat, system, box, supplier or group, with daily hazard; a picture is written to ``out``.
 
@@ -92,8 +112,52 @@ def losses_told_apart(
             for key, rate in shown
         ]
         picture = interval_rows(dots, title=f"Deaths by {by}", axis="deaths a day, % of those alive (95 % interval)")
-        files.append(save(out / f"losses-by-{by}.svg", picture.encode()))
-    return {"by": by, "rows": [_told_apart(row) for row in found], "files": [str(path) for path in files]}
+        files.append(write_chart(out / f"losses-by-{by}", picture, kind))
+    answer: dict[str, Any] = {
+        "by": by,
+        "rows": [_told_apart(row) for row in found],
+        "files": [str(path) for path in files],
+    }
+    return answer | {"opening": _opening(house, batch, shipment)} if by == "box" else answer
+
+
+def _opening(house: House, batch: str, shipment: str) -> dict[str, Any]:
+    """What was dead, missing or wrong in each box when it was opened, and what the dead had in common."""
+
+    def wanted(one: Batch) -> bool:
+        return _wanted(one, batch, shipment)
+
+    known = house.floor().batches
+    rows = box_rows(house.entries(), known, house.now, wanted)
+    suspects = common(arrival_groups(house.entries(), known, house.now, wanted))
+    return {
+        "boxes": [
+            {
+                "box": row.box or None,
+                "batches": list(row.batches),
+                "came": row.came,
+                "came_told": row.came_told,
+                "doa": row.doa,
+                "doa_share": _share(row.doa_share),
+                "missing": row.missing,
+                "wrong": row.wrong,
+            }
+            for row in rows
+        ],
+        "looked_at": len(suspects),
+        "in_common": [
+            {
+                "what": [f"{factor} {value}" for factor, value in one.names],
+                "dead": one.dead,
+                "of": one.animals,
+                "dead_elsewhere": one.dead_elsewhere,
+                "of_elsewhere": one.animals_elsewhere,
+                "chance": one.chance,
+                "corrected": one.corrected,
+            }
+            for one in suspects[:5]
+        ],
+    }
 
 
 def _told_apart(row: LossRow) -> dict[str, Any]:

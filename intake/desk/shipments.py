@@ -187,7 +187,7 @@ def mix_of(house: House, file: Path, lands: datetime | None, supplier: str = "")
         library=house.library,
         names=_names(house),
         remembered=None,
-        answers={"columns": "proposed"},
+        answers={**(_answers_of(house, supplier) if supplier else {}), "columns": "proposed"},
         lands=when,
         shipment_id="M",
     )

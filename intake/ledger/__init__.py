@@ -4,11 +4,13 @@ It opens no file (``store`` does) and derives no statistics (``report`` does).
 """
 
 from intake.ledger.balance import balances, batch_from, batch_payload, batches, fold
+from intake.ledger.boxes import BoxLoss, box_losses, in_boxes
 from intake.ledger.conservation import Shortage, check, shortages
 from intake.ledger.corrections import counter, latest, netted, standing
 from intake.ledger.entries import Entry, Movement, Record, faults, is_vat, movements, records, vat_id, vat_place
 
 __all__ = [
+    "BoxLoss",
     "Entry",
     "Movement",
     "Record",
@@ -17,10 +19,12 @@ __all__ = [
     "batch_from",
     "batch_payload",
     "batches",
+    "box_losses",
     "check",
     "counter",
     "faults",
     "fold",
+    "in_boxes",
     "is_vat",
     "latest",
     "movements",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from intake.errors import Finding
@@ -40,11 +40,12 @@ class Shortage:
     want: int
     at: datetime
 
-    def as_finding(self) -> Finding:
-        """Put the shortage in words."""
+    def as_finding(self, zone: tzinfo | None = None) -> Finding:
+        """Put the shortage in words, its time on the clock of a zone; as the books have it when ``None``."""
+        when = f"{self.at.astimezone(zone):%Y-%m-%d %H:%M}" if zone else self.at.isoformat(timespec="minutes")
         return Finding(
             f"batch {self.batch}, {self.place}",
-            f"{self.want} to leave at {self.at.isoformat(timespec='minutes')}",
+            f"{self.want} to leave at {when}",
             f"at most {self.have}, the animals the books have there",
             "Count again; if an earlier count was wrong, correct that entry.",
         )

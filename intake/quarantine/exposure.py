@@ -38,11 +38,12 @@ class Cleaned:
 
 @dataclass(frozen=True, slots=True)
 class Replumbed:
-    """A vat joined to another system ``at`` a moment."""
+    """A vat joined to another system ``at`` a moment; ``left`` is the system it was part of, empty when not known."""
 
     vat: str
     system: str
     at: datetime
+    left: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +111,13 @@ def presences_of(
         From the books, moves included.
     replumbed
         Changes in plumbing, any order; ``site`` tells the plumbing of today, so a change is read backwards too: before
-        the first change of a vat its water is not known and is named ``before <system>``.
+        the first change of a vat its water is the one it left, or ``before <system>`` when that is not known.
     """
     rows: list[Presence] = []
     for batch, vat, start, end in stays:
-        changes = sorted((change.at, change.system) for change in replumbed if change.vat == vat)
-        cuts = [(_FAR_PAST, f"before {changes[0][1]}" if changes else site.vat(vat).system), *changes]
+        changes = sorted((one.at, one.system, one.left) for one in replumbed if one.vat == vat)
+        first_water = (changes[0][2] or f"before {changes[0][1]}") if changes else site.vat(vat).system
+        cuts = [(_FAR_PAST, first_water), *((at, system) for at, system, _ in changes)]
         for (since, system), until in zip(cuts, [*[at for at, _ in cuts[1:]], _FAR_FUTURE], strict=True):
             first, last = max(start, since), min(end or _FAR_FUTURE, until)
             if first < last:

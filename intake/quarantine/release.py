@@ -98,7 +98,7 @@ def release(
         *_water_words(batch.id, shared, last_lot, now),
         *_holds(batch.id, floor),
         *_deaths(batch.id, clock, floor, now),
-        *(f"a lag was not kept: {words}; the series must be run again" for words in broken),
+        *(f"days between repeats were not kept: {words}; the series must be run again" for words in broken),
     ]
     person = bool(broken) or bool(_holds(batch.id, floor)) or bool(_deaths(batch.id, clock, floor, now))
     day = max(earliest, now).astimezone(site.farm.zone).date()
@@ -141,10 +141,11 @@ def shared_end(batch: str, inside: Sequence[Stay], own: Mapping[str, datetime], 
 def _open_work(work: Sequence[Need]) -> list[str]:
     dips = [need for need in work if need.dip]
     kept = [need for need in work if need.kind in ("receive", "acclimation")]
-    words = [f"{need.title} is not done" for need in kept]
+    words = [f"not done: {need.title}" for need in kept]
     if dips:
         first = min(dips, key=lambda need: (need.nominal, need.uid))
-        words.append(f"{len(dips)} pieces of work are not done; next: {first.title} on {first.nominal:%Y-%m-%d}")
+        many = f"{len(dips)} pieces of work are" if len(dips) > 1 else "one piece of work is"
+        words.append(f"{many} still to be done; next: {first.title} in {first.vat} on {first.nominal:%Y-%m-%d}")
     return words
 
 
@@ -157,7 +158,7 @@ def _clock_words(clock: Clock, own: datetime, now: datetime) -> list[str]:
 def _water_words(batch: str, shared: datetime, last_lot: str, now: datetime) -> list[str]:
     if last_lot == batch or now >= shared:
         return []
-    return [f"{last_lot} shares its water and runs until {shared:%Y-%m-%d}: the last lot sets the date"]
+    return [f"{last_lot} shares its water and is in quarantine until {shared:%Y-%m-%d}: the last lot sets the date"]
 
 
 def _holds(batch: str, floor: Floor) -> list[str]:
@@ -179,6 +180,5 @@ def _deaths(batch: str, clock: Clock, floor: Floor, now: datetime) -> list[str]:
     last = max(loss.at for loss in late)
     if any(hold.batch == batch and hold.lifted and hold.since >= last for hold in floor.holds):
         return []
-    return [
-        f"{dead} of {dead + alive} died after the first week, unexplained: test, hold the lot, lift with the result"
-    ]
+    told = f"{dead} of {dead + alive} died after the first week and nobody has said why"
+    return [f"{told}: hold the lot, have it tested, lift the hold with the result"]

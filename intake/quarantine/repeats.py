@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import ceil
+from typing import Final
 
 from intake.errors import BadInput
 from intake.farm.floor import Done, Stay
@@ -15,11 +16,11 @@ from intake.quarantine.clock import days_after
 from intake.quarantine.needs import Need, PartOfDay
 from intake.quarantine.redip import series
 
-__all__ = ["repeated"]
+__all__ = ["COUNTS_WITHIN_H", "repeated"]
 
 _STATIONS = {"dip": "dip", "inspection": "inspection"}
 
-_SPARE_H = {"dip": 12.0, "inspection": 12.0, "transfer": 1.0}
+COUNTS_WITHIN_H: Final[Mapping[str, float]] = {"dip": 12.0, "inspection": 12.0, "transfer": 1.0}
 """Hours by which a recorded repeat may miss its window and still count: figures in days mean days, the 72 h of a
 transfer mean hours; house rule, no source."""
 
@@ -88,7 +89,7 @@ def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, d
     A transfer counts from the entry into the vat left, so the entry of the lot is its day 0; a bath is its own.
     """
     moves = dip.kind == "transfer"
-    spare = _SPARE_H[dip.kind] / 24
+    spare = COUNTS_WITHIN_H[dip.kind] / 24
     last: Mapping[str, datetime] | None = {"": case.clock.started} if moves else None
     counted, words = 0, ""
     for parts in done:

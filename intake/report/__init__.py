@@ -4,7 +4,7 @@ It reads entries and gives values and SVG text; it opens no file and prints no p
 """
 
 from intake.report.alarms import p_chart, watch
-from intake.report.charts import IntervalRow, control_steps, interval_rows, loss_bars, survival_steps
+from intake.report.charts import IntervalRow, control_steps, hazard_steps, interval_rows, loss_bars, survival_steps
 from intake.report.claim_lines import ClaimFacts, ClaimLine, ClaimTerms
 from intake.report.claims import Claim, assess, facts_of, versions
 from intake.report.losses import by_day, summary, usual_daily_rate
@@ -26,6 +26,7 @@ __all__ = [
     "control_steps",
     "curve",
     "facts_of",
+    "hazard_steps",
     "interval_rows",
     "kaplan_meier",
     "loss_bars",

@@ -9,9 +9,10 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
 from intake.farm.floor import Batch
+from intake.ledger.boxes import BoxLoss, box_losses, in_boxes
 from intake.ledger.entries import Entry, vat_id
 from intake.report.groupings import box_label
-from intake.report.losses import summary
+from intake.report.losses import Losses, summary
 from intake.report.stays import spans
 
 if TYPE_CHECKING:
@@ -236,14 +237,38 @@ def standing_groups(
 def arrival_groups(
     entries: Iterable[Entry], known: Mapping[str, Batch], now: datetime, chosen: Callable[[Batch], bool]
 ) -> tuple[Group, ...]:
-    """Animals that came, with those dead on arrival, for the batches chosen; no vat or water yet."""
-    kept = tuple(entries)
-    groups = []
+    """Animals that came, with those dead on arrival, for the batches chosen; no vat or water yet.
+
+    Notes
+    -----
+    Where a batch came in several boxes and its dead were told by box, each box is a group of its own.  Dead whose box
+    nobody told stay with the batch alone, so no box is blamed for them.
+    """
+    kept = tuple(entry for entry in entries if entry.happened_at <= now)
+    lost = [loss for loss in box_losses(kept, now) if loss.head == "doa"]
+    groups: list[Group] = []
     for batch in known.values():
         told = summary(kept, batch.id, now) if chosen(batch) else None
         if told is not None and told.came > 0:
-            groups.append(Group(_shares(batch, "", {}), told.came, max(0, told.doa)))
+            by_box = [loss for loss in lost if loss.batch == batch.id]
+            groups += (
+                _boxed(kept, batch, told, by_box)
+                if by_box
+                else [Group(_shares(batch, "", {}), told.came, max(0, told.doa))]
+            )
     return tuple(groups)
+
+
+def _boxed(kept: Sequence[Entry], batch: Batch, told: Losses, lost: Sequence[BoxLoss]) -> list[Group]:
+    """One group for each box of a batch, and one for the dead whose box was not told."""
+    shares = {factor: value for factor, value in _shares(batch, "", {}).items() if factor != "box"}
+    dead: defaultdict[str, int] = defaultdict(int)
+    for loss in lost:
+        dead[loss.box] += loss.count
+    silent = max(0, told.doa - sum(dead.values()))
+    held, _ = in_boxes(kept, batch, told.came - silent)
+    groups = [Group({**shares, "box": f"{batch.shipment} {box}"}, held[box], dead[box]) for box in held if held[box]]
+    return [*groups, Group(shares, silent, silent)] if silent else groups
 
 
 def _shares(batch: Batch, vat: str, systems: Mapping[str, str]) -> dict[str, str]:

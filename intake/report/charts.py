@@ -9,11 +9,12 @@ from typing import Final
 from xml.sax.saxutils import escape
 
 from intake.errors import BadInput, Finding
+from intake.report.groupings import HazardDay
 from intake.report.losses import LossDay
 from intake.report.survival import Curve
 from intake.report.watching import LookedAt
 
-__all__ = ["IntervalRow", "control_steps", "interval_rows", "loss_bars", "survival_steps"]
+__all__ = ["IntervalRow", "control_steps", "hazard_steps", "interval_rows", "loss_bars", "survival_steps"]
 
 _WIDTH, _HEIGHT = 720, 380
 _LEFT, _RIGHT, _TOP, _BOTTOM = 64, 16, 44, 52
@@ -162,6 +163,48 @@ def control_steps(days: Sequence[LookedAt], *, title: str) -> str:
     return _document(title, f"{len(days)} days, {sum(day.deaths for day in days)} dead. {said}", parts)
 
 
+def hazard_steps(days: Sequence[HazardDay], *, title: str) -> str:
+    """Draw deaths per animal and day since arrival, each day with its exact interval.
+
+    Parameters
+    ----------
+    days
+        As ``groupings.daily_hazard`` gives them; one with animals at risk at least.
+    title
+        Title of the picture.
+
+    Returns
+    -------
+    str
+        A complete SVG document with ``<title>`` and ``<desc>``.
+
+    Raises
+    ------
+    BadInput
+        For no day with animals at risk.
+
+    Notes
+    -----
+    The axis follows three times the highest rate: an interval beyond it ends in an arrow, as days with few animals have
+    limits far beyond all others.
+    """
+    told = [(day.day, day.deaths, day.rate) for day in days if day.rate is not None]
+    if not told:
+        raise BadInput(Finding("chart", "", "at least one day with animals at risk"))
+    top = 100 * max(3 * max(rate.estimate for _, _, rate in told), min(rate.high for _, _, rate in told), 1e-6)
+    frame = _Frame(float(told[-1][0] + 1), top)
+    parts = [*frame.axes("days since arrival", "deaths a day, % of those alive (95 %)", _spaced(top))]
+    for day, _, rate in told:
+        x, low, high = frame.x(day + 0.5), 100 * rate.low, min(top, 100 * rate.high)
+        parts.append(f'<path class="interval" d="M{_n(x)} {_n(frame.y(low))}V{_n(frame.y(high))}" stroke="#777"/>')
+        if 100 * rate.high > top:
+            parts.append(f'<path class="beyond" d="M{_n(x - 3)} {_n(frame.y(top) + 6)}l3 -6l3 6Z" fill="#777"/>')
+        parts.append(f'<circle class="day" cx="{_n(x)}" cy="{_n(frame.y(100 * rate.estimate))}" r="3"/>')
+    day, deaths, rate = max(told, key=lambda one: one[2].estimate)
+    worst = f"Highest on day {day}: {deaths} dead, {rate.estimate:.2%} ({rate.low:.2%} to {rate.high:.2%})."
+    return _document(title, f"{len(told)} days, {sum(n for _, n, _ in told)} dead. {worst}", parts)
+
+
 @dataclass(frozen=True, slots=True)
 class IntervalRow:
     """One line of a comparison: an estimate with its interval, in the unit of the picture's axis, and a note."""
@@ -239,14 +282,14 @@ class _Frame:
     def y(self, value: float) -> float:
         return _HEIGHT - _BOTTOM - (_HEIGHT - _TOP - _BOTTOM) * value / self._y_max
 
-    def axes(self, x_label: str, y_label: str) -> Iterable[str]:
+    def axes(self, x_label: str, y_label: str, y_marks: Sequence[float] = ()) -> Iterable[str]:
         left, bottom = _LEFT, _HEIGHT - _BOTTOM
         yield f'<path d="M{left} {_TOP}V{bottom}H{_WIDTH - _RIGHT}" fill="none" stroke="#000"/>'
         for value in _marks(self._x_max):
             x = _n(self.x(value))
             yield f'<path d="M{x} {bottom}v5" stroke="#000"/>'
             yield f'<text x="{x}" y="{bottom + 19}" text-anchor="middle">{value:g}</text>'
-        for value in _marks(self._y_max):
+        for value in y_marks or _marks(self._y_max):
             y = _n(self.y(value))
             yield f'<path d="M{left} {y}h-5" stroke="#000"/><path d="M{left} {y}H{_WIDTH - _RIGHT}" stroke="#ddd"/>'
             yield f'<text x="{left - 9}" y="{_n(self.y(value) + 4)}" text-anchor="end">{value:g}</text>'

@@ -241,3 +241,36 @@ def test_the_command_line_tells_it_with_its_exit_code(
     exit_code, output = run(*words, "--json")
     assert exit_code == code
     json.loads(output)
+
+
+def test_a_mix_is_weighed_before_it_is_bought(
+    house_at: Open, farm_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same prediction for a list nobody ordered yet; two ways of asking at once, or none, are refused."""
+    shipments(house_at, 4)
+    house = house_at(NOON + timedelta(days=41))
+    file = farm_folder / "wanted.csv"
+    file.write_text("Scientific name,Quantity,Size cm\nTridacna maxima,80,4-5\n", "utf-8")
+    told = alarms.expect_losses_of_mix(house, file, "one", hours=30)
+    doa = told["heads"]["doa"]
+    assert doa["lines"][0]["animals"] == doa["animals"] == 80
+    assert doa["low"] <= 4 < doa["expected"] < 16 <= doa["high"] < 80
+    assert doa["lines"][0]["hours_in_bag"] == "24–36 h"
+    with pytest.raises(BadInput, match="--hours"):
+        alarms.expect_losses_of_mix(house, file, "one", hours=-3)
+    monkeypatch.setattr("intake.desk.clock.now", lambda: house.now)
+    command = ["--farm", str(farm_folder), "report", "expect-losses"]
+    asked = CliRunner().invoke(vatside, [*command, "--mix", str(file), "--supplier", "one"])
+    assert asked.exit_code == 0, asked.output
+    assert "Together" in asked.output
+    for words in ([], ["--mix", str(file)], ["--mix", str(file), "--supplier", "one", "--shipment", "S1"]):
+        assert CliRunner().invoke(vatside, [*command, *words]).exit_code == 2
+
+
+def test_pictures_come_as_the_file_asked_for(house_at: Open, tmp_path: Path) -> None:
+    """SVG for a page, PNG for a mail, PDF for a folder: losses, hazard and survival each."""
+    house = received(house_at)
+    for kind, start in (("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")):
+        files = [Path(file) for file in reports.losses(house, out=tmp_path, kind=kind)["files"]]
+        assert {file.name.split("-")[0] for file in files} >= {"losses", "hazard"}
+        assert all(file.suffix == f".{kind}" and file.read_bytes().startswith(start) for file in files)

@@ -27,6 +27,7 @@ from forms.photos import Photo
 from forms.plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
 from forms.rounds import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat
 from forms.runsheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
+from forms.sampling import SamplePlace, SamplingContent
 from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare
 from forms.supplier import Rate, SupplierContent, SupplierRow
 
@@ -310,6 +311,25 @@ def supplier_content(rows: int = 2) -> SupplierContent:
     return SupplierContent("Ångström Lagoon Farm", "January to March 2026", listed, "Rates shrunk towards the mean.")
 
 
+def sampling_content(n: int = 56) -> SamplingContent:
+    """Animals drawn from a vat, and three from a box."""
+    places = (SamplePlace("Vat Q1", 400, tuple(range(1, 7 * (n - 3), 7))), SamplePlace("Box 12", 1203, (5, 99, 1000)))
+    return SamplingContent(
+        "Ångström Lagoon Farm",
+        "KT-26-031-04",
+        LONG_NAME,
+        "Tue 14 Apr 2026",
+        n,
+        1603,
+        places,
+        detail="4–6 cm",
+        address="https://reef.example/n#KT-26-031-04",
+        draw_words="april, by Mira Sandholm",
+        proves=("All clean: at most 80 carry it.", "Confidence that fewer carry it than: 5 %: 95.1 %."),
+        cautions=("Cuts covered, long gloves.",),
+    )
+
+
 def every_form(paper: str) -> dict[str, bytes]:
     """Each form once, full enough to turn a page where it can."""
     return {
@@ -322,4 +342,5 @@ def every_form(paper: str) -> dict[str, bytes]:
         "log": forms.dip_log(log_content(30), paper),
         "history": forms.history(history_content(60), paper),
         "supplier": forms.supplier_report(supplier_content(60), paper),
+        "sampling": forms.sampling_list(sampling_content(), paper),
     }

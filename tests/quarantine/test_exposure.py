@@ -106,6 +106,16 @@ def test_replumbing_cuts_a_stay_in_two_waters() -> None:
     assert {(one.source, one.target, one.start) for one in met} == {("A", "B", day(10)), ("B", "A", day(10))}
 
 
+def test_a_vat_taken_from_a_known_water_was_in_its_company_until_then() -> None:
+    """Whoever stood in the water it left is met up to that moment, and not after."""
+    stays = [("A", "Q1a", day(0), day(20)), ("B", "Q1b", day(0), None), ("C", "Q2b", day(0), None)]
+    rows = presences_of(stays, site_of(), [Replumbed("Q1a", "Q2", day(10), "Q1")])
+    met = {(one.source, one.target): (one.start, one.end) for one in meetings(rows, until=day(30))}
+    assert met["A", "B"] == (day(0), day(10))
+    assert met["A", "C"] == (day(10), day(20))
+    assert ("B", "C") not in met
+
+
 stays_of = st.lists(
     st.tuples(
         st.sampled_from("ABCDEF"),

@@ -5,18 +5,24 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from intake.desk.house import House
 from intake.desk.permits import permit_rows
 from intake.desk.phone import photo_file
-from intake.ledger import Record, standing
+from intake.ledger import Record, box_losses, standing
 from intake.report.claims import Claim
 
 if TYPE_CHECKING:
     from forms import BagReading, Specimens
 
-__all__ = ["KeptPhoto", "bag_water", "photos_of", "specimens_of"]
+__all__ = ["KeptPhoto", "bag_water", "first_opened", "photos_of", "specimens_of"]
+
+_DECIMALS = {"temperature_c": 1, "salinity_psu": 1, "ph": 2, "tan_n_mg_per_l": 2}
+"""Quantities read in a bag, with the decimals they are printed to."""
+
+_SCALES = {"nbs": "NBS", "total": "total"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +79,10 @@ def bag_water(house: House, claim: Claim) -> tuple[BagReading, ...]:
     found: dict[str, dict[str, str]] = {}
     for record in standing(house.entries(), "reading"):
         quantity = str(record.payload.get("quantity"))
-        if record.subject in ours and quantity in {"temperature_c", "salinity_psu", "ph", "tan_n_mg_per_l"}:
-            words = f"{record.payload.get('value'):g} {record.payload.get('scale') or ''}".strip()
+        if record.subject in ours and quantity in _DECIMALS:
+            value = record.payload.get("value")
+            shown = f"{value:.{_DECIMALS[quantity]}f}" if isinstance(value, int | float) else str(value)
+            words = f"{shown} {_SCALES.get(str(record.payload.get('scale') or ''), '')}".strip()
             at = f"{record.happened_at.astimezone(house.site.farm.zone):%m-%d %H:%M}"
             found.setdefault(record.subject, {"when": at})[quantity] = words
     return tuple(
@@ -84,9 +92,20 @@ def bag_water(house: House, claim: Claim) -> tuple[BagReading, ...]:
             temperature=f"{facts['temperature_c']} °C" if "temperature_c" in facts else "",
             salinity=f"{facts['salinity_psu']} PSU" if "salinity_psu" in facts else "",
             ph=facts.get("ph", ""),
-            ammonia=f"{facts['tan_n_mg_per_l']} mg/L TAN as N" if "tan_n_mg_per_l" in facts else "",
+            ammonia=f"{facts['tan_n_mg_per_l']} mg/L N" if "tan_n_mg_per_l" in facts else "",
         )
         for subject, facts in found.items()
+    )
+
+
+def first_opened(house: House, claim: Claim) -> datetime | None:
+    """When the first box was opened, as the first reading of its water or the first loss told of it says."""
+    boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}
+    ours, batches = {f"{claim.shipment}/{box}" for box in boxes}, {line.batch for line in claim.lines}
+    read = [r.happened_at for r in standing(house.entries(), "reading") if r.subject in ours]
+    told = [loss.happened_at for loss in box_losses(house.entries()) if loss.batch in batches]
+    return min(
+        (moment for moment in (*read, *told) if claim.received_at is None or moment >= claim.received_at), default=None
     )
 
 

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from intake.desk.claims.evidence import KeptPhoto, bag_water, photos_of, specimens_of
+from intake.desk.claims.evidence import KeptPhoto, bag_water, first_opened, photos_of, specimens_of
 from intake.desk.claims.state import history, steps_of
 from intake.desk.house import House, save
+from intake.farm.floor import Batch
+from intake.ledger import box_losses
 from intake.report.claim_lines import ClaimLine, heads
 from intake.report.claims import Claim
+from intake.report.groupings import box_label
 
 if TYPE_CHECKING:
     from forms import ClaimHead, ClaimRow, ClaimStep, ClaimTotals, ClaimVersion, Evidence, Photo
@@ -113,13 +117,14 @@ def claim_pdf(house: House, claim: Claim, paper: str = "", *, fillable: bool = F
         claimant=house.site.farm.name,
         supplier="\n".join(part for part in (supplier.name, supplier.contact) if part),
         shipment=claim.shipment,
-        rows=tuple(_row(house, line) for line in claim.lines),
+        rows=tuple(_row(house, line, claim.as_of) for line in claim.lines),
         totals=_totals(claim),
         version=claim.version,
         state=claim.state,
         waybill=claim.waybill,
         order=claim.order,
         landed=_when(house, claim.received_at),
+        opened=_when(house, first_opened(house, claim)),
         counted=_when(house, claim.as_of),
         deadline=_when(house, claim.deadline),
         currency=supplier.currency,
@@ -160,10 +165,11 @@ def _clock(house: House, claim: Claim) -> str:
     return ""
 
 
-def _row(house: House, line: ClaimLine) -> ClaimRow:
+def _row(house: House, line: ClaimLine, as_of: datetime) -> ClaimRow:
     import forms as page
 
     lost = line.dead + line.missing + line.wrong
+    batch = house.floor().batches[line.batch]
     return page.ClaimRow(
         line=str(line.line),
         name=line.name,
@@ -178,8 +184,23 @@ def _row(house: House, line: ClaimLine) -> ClaimRow:
         claimable=line.claimable,
         unit_price="" if line.unit_price is None else f"{line.unit_price:,.2f}",
         value="" if line.value is None else f"{line.value:,.2f}",
-        boxes=" ".join(house.floor().batches[line.batch].boxes),
+        boxes=_box_words(batch),
+        by_box=_by_box(house, line.batch, as_of),
     )
+
+
+def _box_words(batch: Batch) -> str:
+    numbers = box_label(batch).replace("+", ", ")
+    return f"{'box' if len(batch.boxes) == 1 else 'boxes'} {numbers}" if batch.boxes else ""
+
+
+def _by_box(house: House, batch: str, as_of: datetime) -> str:
+    """What was told of single boxes: ``dead in box 7: 12; in box 8: 3``."""
+    lost: Counter[tuple[str, str]] = Counter()
+    for loss in box_losses(house.entries(), as_of):
+        if loss.batch == batch and loss.head in ("doa", "missing", "wrong"):
+            lost["dead" if loss.head == "doa" else loss.head, loss.box] += loss.count
+    return "; ".join(f"{head} in box {box}: {count}" for (head, box), count in sorted(lost.items()))
 
 
 def _heads(claim: Claim) -> tuple[ClaimHead, ...]:
@@ -210,6 +231,9 @@ def _evidence(house: House, claim: Claim, kept: tuple[KeptPhoto, ...]) -> tuple[
         found += [_photo_row(house, photo, item.name) for photo in its]
     asked = {item.name for item in claim.evidence}
     found += [_photo_row(house, photo, "photo") for photo in kept if photo.evidence not in asked]
+    water = bag_water(house, claim)
+    if water and not any("reading" in name.casefold() or "water" in name.casefold() for name in asked):
+        found.append(page.Evidence(f"bag water readings ({len(water)} bags, below)", True))
     return tuple(found)
 
 

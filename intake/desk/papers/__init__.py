@@ -16,6 +16,7 @@ from intake.desk.papers.arrival import (
     print_water,
 )
 from intake.desk.papers.plan import print_plan, print_proposal
+from intake.desk.papers.sample import print_sample
 from intake.desk.papers.sheets import print_sheets
 from intake.desk.papers.weeks import print_dips, print_histories, print_round, print_suppliers
 from intake.desk.plans import shipment_facts
@@ -38,12 +39,21 @@ _MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = 
     "plan": print_plan,
     "suppliers": print_suppliers,
 }
-PRINTABLE = (*_MAKERS, "claim")
+PRINTABLE = (*_MAKERS, "sample", "claim")
 """Words of ``vatside print``."""
 
 
 def print_forms(  # what the command line can say
-    house: House, what: str, out: Path, *, shipment: str = "", batch: str = "", paper: str = "", fillable: bool = False
+    house: House,
+    what: str,
+    out: Path,
+    *,
+    shipment: str = "",
+    batch: str = "",
+    paper: str = "",
+    fillable: bool = False,
+    animals: int = 0,
+    words: str = "",
 ) -> list[Path]:
     """Print one kind of form and give the paths written.
 
@@ -54,7 +64,10 @@ def print_forms(  # what the command line can say
     shipment, batch
         Only these; everything that is to come or standing otherwise.
     fillable
-        Sheets and claims with form fields.
+        Sheets, claims and sampling lists with form fields.
+    animals, words
+        For a sampling list: animals to examine (0: as many as find 5 % with 95 % confidence), and words that fix the
+        draw.
 
     Raises
     ------
@@ -70,6 +83,8 @@ def print_forms(  # what the command line can say
             raise BadInput(Finding("print claim", "no shipment received", "a received shipment"))
         found = [claims.current(house, one) for one in wanted]
         return [path for one in found for path in claims.write(house, one, out, size, fillable=fillable)]
+    if what == "sample":
+        return print_sample(house, out, batch, size, n=animals, seed=words, fillable=fillable)
     if what not in _MAKERS:
         raise UnknownName("WHAT", what, [name for name in PRINTABLE if name[:1] == what[:1]] or PRINTABLE, "form")
     batches = _batches(house, shipment, batch)

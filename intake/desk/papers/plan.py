@@ -73,8 +73,16 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
             page.PlanRelief(row["do"], f"{row['frees']:g} m²", f"{row['cost']:.0f} min", row["places"])
             for row in plan["relief"]
         ),
+        changes=tuple(
+            page.PlanChange(row["batch"], row["stage"], _vats(row["before"]), _vats(row["after"]), row["why"])
+            for row in plan.get("changes", ())
+        ),
     )
     return page.plan(content, paper)
+
+
+def _vats(places: Sequence[Mapping[str, Any]]) -> str:
+    return ", ".join(f"{one['vat']} {one['count']}" for one in places)
 
 
 def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int) -> tuple[PlanSystem, ...]:

@@ -17,10 +17,20 @@ from intake.farm.floor import Batch
 from intake.units import show_length
 
 if TYPE_CHECKING:
-    from forms.sheet import SheetContent
+    from forms.content import WorkRow
+    from forms.sheet import Acclimation as AcclimationContent
+    from forms.sheet import Permit, SheetContent, StageDates, VatShare
     from intake.receiving.acclimation import Acclimation
 
-__all__ = ["acclimation_content", "contact_words", "count_address", "print_sheets", "sheet_of", "work_rows"]
+__all__ = [
+    "acclimation_content",
+    "contact_words",
+    "count_address",
+    "print_sheets",
+    "sheet_of",
+    "timed_work",
+    "work_rows",
+]
 
 _MODES = {
     "float_then_transfer": "Match the temperature, then transfer without bag water",
@@ -77,7 +87,7 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
         stages=_stages(rows, published=not group.quarantine.unsourced),
         permits=_permits(house, batch),
         acclimation=acclimation,
-        work=work_rows(house, batch.id),
+        work=work_rows(house, batch),
         loss_dates=_loss_dates(lands.date()),
         release=_release(house, batch),
         cautions=cautions_of(house, [batch]),
@@ -86,7 +96,7 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
     )
 
 
-def acclimation_content(house: House, batch: Batch, found: Acclimation):  # type: ignore[no-untyped-def]
+def acclimation_content(house: House, batch: Batch, found: Acclimation) -> AcclimationContent:
     """How a batch is acclimated, as the forms print it."""
     import forms as page
     from forms.content import AcclimationStep
@@ -119,7 +129,7 @@ def count_address(house: House, batch: str) -> str:
     return f"{base}#{batch}" if base else batch
 
 
-def _shares(house: House, rows: Sequence[Mapping[str, Any]]):  # type: ignore[no-untyped-def]
+def _shares(house: House, rows: Sequence[Mapping[str, Any]]) -> tuple[VatShare, ...]:
     from forms.sheet import VatShare
 
     return tuple(
@@ -135,7 +145,7 @@ def _shares(house: House, rows: Sequence[Mapping[str, Any]]):  # type: ignore[no
     )
 
 
-def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool):  # type: ignore[no-untyped-def]
+def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool) -> tuple[StageDates, ...]:
     from forms.sheet import StageDates
 
     spans: dict[str, tuple[str, str]] = {}
@@ -148,7 +158,7 @@ def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool):  # type: ign
     )
 
 
-def _permits(house: House, batch: Batch):  # type: ignore[no-untyped-def]
+def _permits(house: House, batch: Batch) -> tuple[Permit, ...]:
     from forms.sheet import Permit
 
     listed = house.library.group(batch.group).listed
@@ -164,28 +174,40 @@ def _permits(house: House, batch: Batch):  # type: ignore[no-untyped-def]
     return ()
 
 
-def work_rows(house: House, batch: str):  # type: ignore[no-untyped-def]  # forms are imported late
-    """Dips and inspections of a batch as the timetable has them, for sheets and logs."""
+def work_rows(house: House, batch: Batch) -> tuple[WorkRow, ...]:
+    """Dips and inspections of a batch as the timetable has them, for its own sheet."""
+    return tuple(row for _, _, row in timed_work(house, batch, named=False))
+
+
+def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple[datetime, str, WorkRow], ...]:
+    """Dips and inspections of a batch with the moment they start and their vat, in order of time.
+
+    Parameters
+    ----------
+    named
+        True tells the species with the work; False tells the vat, for paper that is of one batch.
+    """
     from forms.content import WorkRow
 
     zone = house.site.farm.zone
     rows = []
-    for task in sorted(published_tasks(house), key=lambda task: str(task["start"])):
-        if task["batch"] != batch or task["kind"] not in {"dip", "inspection", "transfer", "release check"}:
+    for task in sorted(published_tasks(house), key=lambda task: datetime.fromisoformat(str(task["start"]))):
+        if task["batch"] != batch.id or task["kind"] not in {"dip", "inspection", "transfer", "release check"}:
             continue
-        start = datetime.fromisoformat(str(task["start"])).astimezone(zone)
+        start, vat = datetime.fromisoformat(str(task["start"])).astimezone(zone), str(task["vat"] or "")
+        title = str(task["title"])
+        what = title if named else " · ".join(part for part in (title.removesuffix(f": {batch.name}"), vat) if part)
         protection: Any = task.get("protection") or ()
-        rows.append(
-            WorkRow(
-                date=f"{start:%a %d %b %H:%M}",
-                kind=str(task["kind"]),
-                what=f"{task['title']} · {task['vat']}",
-                strength=str(task.get("strength") or ""),
-                minutes=contact_words(task),
-                protection=", ".join(protection),
-                published=not task.get("unsourced"),
-            )
+        row = WorkRow(
+            date=f"{start:%a %d %b %H:%M}",
+            kind=str(task["kind"]),
+            what=what,
+            strength=str(task.get("strength") or ""),
+            minutes=contact_words(task),
+            protection=", ".join(protection),
+            published=not task.get("unsourced"),
         )
+        rows.append((start, vat, row))
     return tuple(rows)
 
 

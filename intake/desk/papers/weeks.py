@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from intake.desk import reports
-from intake.desk.cautions import ALWAYS, cautions_of
+from intake.desk.cautions import ALWAYS, OXIDISER, cautions_of
 from intake.desk.house import House, save
-from intake.desk.papers.sheets import work_rows
-from intake.desk.plans import shipment_facts
+from intake.desk.papers.sheets import timed_work
 from intake.desk.records import published_tasks
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
-from intake.ledger import Movement, movements
+from intake.ledger import Movement, movements, standing
 from intake.report.losses import summary
 from intake.report.survival import curve
 from intake.units import show_length
+
+if TYPE_CHECKING:
+    from forms import HistoryContent, HistoryEvent, Rate
 
 __all__ = ["print_dips", "print_histories", "print_round", "print_suppliers"]
 
@@ -28,21 +30,38 @@ def print_dips(house: House, out: Path, batches: Sequence[Batch], paper: str) ->
     import forms as page
 
     floor = house.floor()
-    rows = []
+    found = []
     for batch in batches:
         vats = sorted({stay.vat for stay in floor.stays if stay.batch == batch.id})
-        for work in work_rows(house, batch.id):
-            vat = work.what.rsplit(" · ", 1)[-1]
-            rows.append(page.DipLogRow(work, vat or ", ".join(vats), batch.id, floor.headcount(batch.id) or None))
-    if not rows:
+        alive = floor.headcount(batch.id) or None
+        found += [
+            (start, page.DipLogRow(work, vat or ", ".join(vats), batch.id, alive))
+            for start, vat, work in timed_work(house, batch)
+        ]
+    if not found:
         raise BadInput(Finding("print dips", "no work", "a timetable", "Run `vatside timetable` first."))
-    order = {str(t["title"]) + str(t["vat"]): str(t["start"]) for t in published_tasks(house)}
-    rows.sort(key=lambda row: (order.get(row.work.what.replace(" · ", ""), ""), row.batch))
+    found.sort(key=lambda one: (one[0], one[1].vat, one[1].batch))
     shipments = ", ".join(sorted({b.shipment for b in batches}))
     content = page.DipLogContent(
-        house.site.farm.name, f"Dips and inspections {shipments}", tuple(rows), cautions_of(house, batches)
+        house.site.farm.name,
+        f"Dips and inspections {shipments}",
+        tuple(row for _, row in found),
+        _cautions_by_batch(house, batches),
     )
     return [save(out / f"dips-{shipments.replace(', ', '-')}.pdf", page.dip_log(content, paper))]
+
+
+def _cautions_by_batch(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
+    """Cautions of several batches, each with the batches it is about; those that always apply last."""
+    about: dict[str, list[str]] = {}
+    always: list[str] = []
+    for batch in batches:
+        for line in cautions_of(house, [batch]):
+            if line in ALWAYS or line == OXIDISER:
+                always.append(line)
+            else:
+                about.setdefault(line, []).append(batch.id)
+    return (*(f"{', '.join(ids)}: {line}" for line, ids in about.items()), *dict.fromkeys(always))
 
 
 def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
@@ -98,13 +117,19 @@ def print_histories(house: House, out: Path, batches: Sequence[Batch], paper: st
     return [save(out / f"history-{batch.id}.pdf", page.history(_history(house, batch), paper)) for batch in batches]
 
 
-def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # forms are imported late
+def _history(house: House, batch: Batch) -> HistoryContent:
     import forms as page
 
     zone = house.site.farm.zone
     told = summary(house.entries(), batch.id, house.now)
     alive = curve(house.entries(), batch.id, house.now)
-    events = [_event(house, m) for m in movements(house.entries()) if m.batch == batch.id]
+    boxes = {
+        str(r.payload.get("movement")): f"box {r.payload.get('box')}"
+        for r in standing(house.entries(), "box")
+        if r.subject == batch.id and r.payload.get("movement")
+    }
+    ours = [m for m in movements(house.entries()) if m.batch == batch.id]
+    events = [_event(house, m, boxes) for m in sorted(ours, key=lambda m: (m.happened_at, m.recorded_at))]
     counts = () if told is None else (
         ("announced", batch.announced), ("came", told.came), ("dead on arrival", told.doa),
         ("dead, first 7 days", told.dead_first_week), ("dead later", told.dead_later), ("missing", told.missing),
@@ -120,6 +145,8 @@ def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # for
         if alive is None
         else tuple(page.SurvivalPoint(step.day, step.survival, step.low, step.high) for step in alive.steps)
     )
+    if points and points[0].day > 0:
+        points = (page.SurvivalPoint(0.0, 1.0, 1.0, 1.0), *points)  # nobody had died yet
     return page.HistoryContent(
         farm=house.site.farm.name, batch=batch.id, name=batch.name, events=tuple(events), counts=counts, facts=facts,
         survival=points, until_day=alive.last_day if alive is not None else 0.0,
@@ -127,15 +154,31 @@ def _history(house: House, batch: Batch):  # type: ignore[no-untyped-def]  # for
     )  # fmt: skip
 
 
-def _event(house: House, movement: Movement):  # type: ignore[no-untyped-def]
+def _event(house: House, movement: Movement, boxes: Mapping[str, str]) -> HistoryEvent:
     import forms as page
 
     when = movement.happened_at.astimezone(house.site.farm.zone)
     source, target = movement.source.removeprefix("vat:"), movement.target.removeprefix("vat:")
+    words = _WORDS.get(movement.target, "moved" if movement.source.startswith("vat:") else "came in")
+    who = house.site.people[movement.who].name if movement.who in house.site.people else movement.who
+    note = "; ".join(part for part in (boxes.get(movement.key, ""), movement.note) if part)
     return page.HistoryEvent(
-        f"{when:%Y-%m-%d %H:%M}", "moved" if movement.target.startswith("vat:") else target, movement.who,
-        movement.count, source, target, movement.note, movement.corrects or "",
+        f"{when:%Y-%m-%d %H:%M}", "taken back" if movement.corrects else words, who, movement.count, source, target,
+        note, movement.corrects or "",
     )  # fmt: skip
+
+
+_WORDS = {
+    "doa": "dead on arrival",
+    "dead": "dead",
+    "missing": "missing",
+    "wrong": "not as ordered",
+    "sold": "sold",
+    "sample": "taken for a test",
+    "discarded": "discarded",
+    "dock": "on the dock",
+}
+"""What a movement into a place is called on paper."""
 
 
 def print_suppliers(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
@@ -166,7 +209,8 @@ def print_suppliers(house: House, out: Path, batches: Sequence[Batch], paper: st
                 note=f"Cannot be told from {others}." if others else "",
             )
         )
-    period = f"{len(shipment_facts(house))} shipments in the books, to {house.today.isoformat()}"
+    received = len(house.floor().received)
+    period = f"{received} shipment{'' if received == 1 else 's'} received, to {house.today.isoformat()}"
     method = (
         "Beta-binomial shrinkage towards what is usual among suppliers, 95 % intervals; shipments, not animals, weigh."
     )
@@ -174,7 +218,7 @@ def print_suppliers(house: House, out: Path, batches: Sequence[Batch], paper: st
     return [save(out / f"suppliers-{date.isoformat(house.today)}.pdf", page.supplier_report(content, paper))]
 
 
-def _rate(one: dict[str, Any], head: str):  # type: ignore[no-untyped-def]
+def _rate(one: dict[str, Any], head: str) -> Rate | None:
     import forms as page
 
     share = one["shares"].get(head)

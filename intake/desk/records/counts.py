@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from intake.desk.house import Act, House
-from intake.desk.records.said import Recorded, batch_named
+from intake.desk.records.said import Recorded, batch_named, refuse_shortage
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.farm.floor import Floor
+from intake.farm.floor import Batch, Floor
 from intake.ledger import Entry, Movement, Record, balances, vat_place
 from intake.ledger import counter as counter_of
 
 __all__ = ["Count", "count", "undo"]
 
 _HEADS = ("doa", "dead", "missing", "wrong")
+_CAME = ("doa", "dead", "wrong")
 
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """A count at one vat: animals taken out under each head, put back, or seen alive."""
+    """A count at one vat: animals taken out under each head, put back, or seen alive.
+
+    Attributes
+    ----------
+    box
+        Box the animals counted out lay in, as the packing list names it; empty when nobody can say.
+    in_box
+        All animals of the batch that lay in this box, dead or alive; ``None`` when not counted.
+    """
 
     doa: int = 0
     dead: int = 0
@@ -28,6 +38,8 @@ class Count:
     found: int = 0
     weak: int | None = None
     alive: int | None = None
+    box: str = ""
+    in_box: int | None = None
 
 
 def count(  # the facts of a count, all named
@@ -60,36 +72,78 @@ def count(  # the facts of a count, all named
     found = batch_named(floor, batch)
     place = _place(house, floor, batch, vat)
     _check_tally(tally)
+    box = _box(found, tally)
     said: list[str] = []
     keys: list[str] = []
     with house.act(key) as act:
-        for head in _HEADS:
-            number = getattr(tally, head)
-            if number:
-                keys.append(act.move(batch, place, head, number, at=at, note=note))
-                said.append(f"{number} {head} of {batch} {found.name} in {place.removeprefix('vat:')}")
+        moved = {
+            head: act.move(batch, place, head, number, at=at, note=note)
+            for head in _HEADS
+            if (number := getattr(tally, head))
+        }
+        keys.extend(moved.values())
+        of_box = f" from box {box}" if box else ""
+        said += [
+            f"{getattr(tally, head)} {head} of {batch} {found.name} in {place.removeprefix('vat:')}{of_box}"
+            for head in moved
+        ]
         if tally.found:
             keys.append(act.move(batch, "missing", place, tally.found, at=at, note=note))
             said.append(f"{tally.found} of {batch} found again")
         if tally.weak is not None:
             keys.append(act.note("reading", place, {"quantity": f"weak {batch}", "value": tally.weak}, at=at))
             said.append(f"{tally.weak} weak of {batch}")
+        refuse_shortage(house, act, batch)
         stand = balances(act.entries("movement", batch)).get((batch, place), 0)
         if tally.alive is not None:
             _agree(batch, place, tally.alive, stand)
             keys.append(act.note("reading", place, {"quantity": f"alive {batch}", "value": tally.alive}, at=at))
+        keys += _note_box(act, batch, box, tally, moved, at)
+        if tally.in_box is not None:
+            said.append(f"{tally.in_box} of {batch} lay in box {box}")
         said.append(f"{stand} of {batch} alive in {place.removeprefix('vat:')} by the books")
     return Recorded(tuple(said), tuple(keys))
 
 
+def _note_box(act: Act, batch: str, box: str, tally: Count, moved: Mapping[str, str], at: datetime | None) -> list[str]:
+    """Tell the box of each movement, and how many animals lay in it."""
+    if not box:
+        return []
+    told: list[dict[str, object]] = [
+        {"box": box, "movement": movement, "count": getattr(tally, head)} for head, movement in moved.items()
+    ]
+    if tally.in_box is not None:
+        told.append({"box": box, "held": tally.in_box})
+    return [act.note("box", batch, one, at=at) for one in told]
+
+
+def _box(batch: Batch, tally: Count) -> str:
+    """The box as the list names it; a list without box numbers takes any."""
+    box = tally.box.strip().removeprefix(f"{batch.shipment}/")
+    if not box:
+        if tally.in_box is not None:
+            raise BadInput(Finding("--in-box", str(tally.in_box), "--box beside it"))
+        return ""
+    if batch.boxes and box not in batch.boxes:
+        raise UnknownName("--box", tally.box, batch.boxes, f"box of {batch.id}")
+    if tally.found:
+        raise BadInput(Finding("--box", box, "animals counted out", "Tell --found in a count of its own."))
+    out = sum(getattr(tally, head) for head in _CAME)
+    if tally.in_box is not None and tally.in_box < out:
+        raise BadInput(Finding("--in-box", str(tally.in_box), f"{out} or more, the animals counted out of it"))
+    return box
+
+
 def _check_tally(tally: Count) -> None:
-    named = {head: getattr(tally, head) for head in (*_HEADS, "found", "weak", "alive")}
+    named = {head: getattr(tally, head) for head in (*_HEADS, "found", "weak", "alive", "in_box")}
     faults = [
-        Finding(f"--{head}", str(number), "0 or more animals") for head, number in named.items() if (number or 0) < 0
+        Finding(f"--{head.replace('_', '-')}", str(number), "0 or more animals")
+        for head, number in named.items()
+        if (number or 0) < 0
     ]
     if faults:
         raise BadInput(faults)
-    if not any(named.values()) and tally.alive is None and tally.weak is None:
+    if not any(named.values()) and tally.alive is None and tally.weak is None and tally.in_box is None:
         raise BadInput(
             Finding("count", "", "at least one of --doa, --dead, --missing, --wrong, --found, --alive, --weak")
         )
@@ -121,7 +175,7 @@ def _place(house: House, floor: Floor, batch: str, vat: str) -> str:
     return vat_place(house.site.vat(vat).id)
 
 
-_TAKEN_BACK = ("received", "stage", "done", "finding", "reading", "cleaned", "hold", "lift")
+_TAKEN_BACK = ("received", "box", "stage", "done", "finding", "reading", "cleaned", "hold", "lift")
 """Kinds of record that may be withdrawn; plans, lists and batches are superseded instead."""
 
 
@@ -153,6 +207,8 @@ def undo(house: House, key: str, *, whole: bool = False) -> Recorded:
             raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was taken back before."))
         for entry in left:
             said.append(_take_back(house, act, entry))
+        for batch in sorted({entry.batch for entry in left if isinstance(entry, Movement)}):
+            refuse_shortage(house, act, batch)
     return Recorded(tuple(f"Took back {words}" for words in said if words), (key,))
 
 
@@ -168,7 +224,7 @@ def _take_back(house: House, act: Act, entry: Entry) -> str:
         act.note(
             entry.kind, entry.subject, {**entry.payload, "withdrawn": True}, at=entry.happened_at, corrects=entry.key
         )
-        return "" if entry.kind == "stage" else f"{entry.kind} of {entry.subject.removeprefix('vat:')}"
+        return "" if entry.kind in ("stage", "box") else f"{entry.kind} of {entry.subject.removeprefix('vat:')}"
     fresh = counter_of(entry, at=house.now, who=house.who, key="-")
     act.move(
         fresh.batch, fresh.source, fresh.target, fresh.count, at=fresh.happened_at, note=fresh.note, corrects=entry.key

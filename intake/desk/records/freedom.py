@@ -9,12 +9,10 @@ from intake.desk.house import House
 from intake.errors import Finding, Refused
 from intake.farm.floor import Floor
 from intake.ledger import latest
+from intake.plan.framing import HEALING_DAYS
 from intake.quarantine import release
 
-__all__ = ["HEALING_DAYS", "refuse_unless_free", "stands_in_the_way"]
-
-HEALING_DAYS = 14
-"""Days a fresh cutting heals before it is sold: that it heals first is common practice, no source; the days are a default."""
+__all__ = ["refuse_unless_free", "stands_in_the_way"]
 
 
 def stands_in_the_way(house: House, floor: Floor, batch: str, vat: str) -> tuple[str, ...]:

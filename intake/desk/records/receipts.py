@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from intake.desk.house import Act, House
 from intake.desk.records.said import Recorded, told_as
-from intake.errors import Finding, Refused, UnknownName
+from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import latest, standing, vat_place
 
@@ -31,13 +31,28 @@ def placements_of(house: House, shipment: str) -> list[Mapping[str, object]]:
     return []
 
 
-def receive(house: House, shipment: str, *, at: datetime | None = None, key: str = "") -> Recorded:
+def receive(
+    house: House,
+    shipment: str,
+    *,
+    at: datetime | None = None,
+    boxes: Mapping[str, int] | None = None,
+    key: str = "",
+) -> Recorded:
     """Book a landed shipment into the vats of its accepted plan; what has no place goes to the dock.
+
+    Parameters
+    ----------
+    boxes
+        Box → animals that lay in it, where the packing slip of a box says so: ``7``, or ``S1-01/7`` where lines share
+        a box.
 
     Raises
     ------
     UnknownName
-        No such shipment.
+        No such shipment or box.
+    BadInput
+        A box shared by several lines without saying whose animals, or a number below 0.
     Refused
         It was received before, or it would land in the future.
     """
@@ -50,12 +65,33 @@ def receive(house: House, shipment: str, *, at: datetime | None = None, key: str
     _not_early(house, shipment, str(known[shipment].payload["lands"]), moment)
     first = _first_vats(house, shipment)
     batches = [b for b in house.floor().batches.values() if b.shipment == shipment and b.announced]
+    held = _held(batches, boxes or {})
     with house.act(key) as act:
         # asked again under the lock: two people may receive the same truck at the same moment
         _once(house, shipment, act)
         keys = [act.note("received", shipment, {"shipment": shipment}, at=moment)]
         said = [_book_in(act, batch, first.get(batch.id, []), moment) for batch in batches]
+        for batch_id, box, number in held:
+            keys.append(act.note("box", batch_id, {"box": box, "held": number}, at=moment))
+            said.append(f"{number} of {batch_id} in box {box}")
     return Recorded((f"Shipment {shipment} received.", *said), tuple(keys))
+
+
+def _held(batches: Sequence[Batch], told: Mapping[str, int]) -> list[tuple[str, str, int]]:
+    """(batch, box, animals) of each box told."""
+    found = []
+    for name, number in told.items():
+        line, _, box = name.rpartition("/")
+        owners = [b for b in batches if box in b.boxes and line in ("", b.id, b.shipment)]
+        if not owners:
+            raise UnknownName("--box", name, sorted({box for b in batches for box in b.boxes})[:8], "box")
+        if len(owners) > 1:
+            choices = " or ".join(f"{b.id}/{box}" for b in owners)
+            raise BadInput(Finding("--box", name, "the line whose animals they are", f"Say {choices}."))
+        if number < 0:
+            raise BadInput(Finding(f"--box {name}", str(number), "0 or more animals"))
+        found.append((owners[0].id, box, number))
+    return found
 
 
 def _not_early(house: House, shipment: str, lands: str, moment: datetime) -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from intake.desk.house import House
-from intake.errors import UnknownName
+from intake.desk.house import Act, House
+from intake.errors import Refused, UnknownName
 from intake.farm.floor import Batch, Floor
-from intake.ledger import Record
+from intake.ledger import Record, shortages
 
-__all__ = ["Recorded", "batch_named", "told_as"]
+__all__ = ["Recorded", "batch_named", "refuse_shortage", "told_as"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,3 +43,16 @@ def told_as(house: House, key: str, kind: str, subject: str = "") -> Record | No
     if isinstance(entry, Record) and entry.kind == kind and subject in {"", entry.subject}:
         return entry
     return None
+
+
+def refuse_shortage(house: House, act: Act, batch: str) -> None:
+    """Refuse an act that takes more of a batch from a place than stands there, told on the farm's clock.
+
+    Raises
+    ------
+    Refused
+        Naming every such place; the books would refuse it too, but they know no time zone.
+    """
+    found = shortages(act.entries("movement", batch))
+    if found:
+        raise Refused([shortage.as_finding(house.site.farm.zone) for shortage in found])

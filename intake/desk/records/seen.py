@@ -41,7 +41,8 @@ def done(house: House, task: str, *, at: datetime | None = None, note: str = "",
 def published_tasks(house: House) -> list[dict[str, object]]:
     """Tasks of the timetable as last published, as plain data."""
     record = latest(house.entries(), "timetable").get("timetable")
-    return [] if record is None else list(record.payload["tasks"])  # type: ignore[call-overload]  # JSON of our own
+    tasks = record.payload["tasks"] if record is not None else []
+    return list(tasks) if isinstance(tasks, list | tuple) else []
 
 
 _CLEAN = ("", "clean", "nothing")

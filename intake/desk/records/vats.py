@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from intake.desk.house import House
 from intake.desk.records.freedom import refuse_unless_free
-from intake.desk.records.said import Recorded, batch_named, told_as
+from intake.desk.records.said import Recorded, batch_named, refuse_shortage, told_as
 from intake.errors import BadInput, Finding, Refused
 from intake.ledger import batch_payload, latest, movements, vat_place
 
@@ -60,6 +60,7 @@ def move(  # the facts of a move, all named
         refuse_unless_free(house, floor, batch, source, target)
     with house.act(key) as act:
         keys = [act.move(batch, here, there, number, at=at, note=note)]
+        refuse_shortage(house, act, batch)
         if there.startswith("vat:"):
             role = house.site.system_of(target).role
             now_in = stage or ("quarantine" if role == "quarantine" else "grow-out")
