@@ -14,10 +14,10 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from intake.board.ask import page
+from intake.board.ask import Asked, page
 from intake.board.feed_door import FeedDoor
-from intake.board.guard import SECRET_PATHS, BodyLimit, Guard, Tries
-from intake.board.jobs import Jobs
+from intake.board.guard import SECRET_PATHS, BodyLimit, Guard, Smaller, Tries
+from intake.board.jobs import Jobs, Watch
 from intake.board.open_farm import OpenFarm
 from intake.board.pages import (
     batch,
@@ -129,7 +129,7 @@ def _counting() -> list[Route]:
     ]
 
 
-def _beat(asked) -> Response:  # type: ignore[no-untyped-def]
+def _beat(asked: Asked) -> Response:
     """Whether anything was recorded since a page was made, for pages that stay open."""
     return JSONResponse({"beat": str(hash(asked.farm.stamp()))})
 
@@ -173,9 +173,9 @@ def board(
     calendars_at = Route(f"/{_CALENDARS}/{{token}}/{{name}}", FeedDoor(farm, reads))
     app = Starlette(
         routes=[calendars_at, *routes()],
-        middleware=[Middleware(Guard, hosts=hosts), Middleware(BodyLimit, limit_of=_limit_of)],
+        middleware=[Middleware(Guard, hosts=hosts), Middleware(BodyLimit, limit_of=_limit_of), Middleware(Smaller)],
         exception_handlers={HTTPException: _plainly},
     )
     app.state.farm, app.state.feed_reads, app.state.worked_out = farm, reads, {}
-    app.state.jobs, app.state.tries = Jobs(), tries or Tries()
+    app.state.jobs, app.state.watch, app.state.tries = Jobs(), Watch(), tries or Tries()
     return app

@@ -18,10 +18,10 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from intake.board.open_farm import OpenFarm
 from intake.board.show import render
 from intake.desk import people
-from intake.desk.house import House
+from intake.desk.house import House, on_time
 from intake.desk.people import Device
 from intake.desk.phone import KeyClash
-from intake.errors import Finding, IntakeError, StoreTrouble, UnknownName
+from intake.errors import Finding, IntakeError, Refused, StoreTrouble, UnknownName
 
 __all__ = ["COOKIE", "Asked", "Handler", "Upload", "page"]
 
@@ -51,6 +51,8 @@ class Asked:
         Fields and files of a posted form, the last of each name.
     body
         The raw body of a post that is no form.
+    clock_trouble
+        What is wrong with the clock of the board's computer; empty when nothing is.
     """
 
     request: Request
@@ -63,6 +65,7 @@ class Asked:
     form: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, Upload] = field(default_factory=dict)
     body: bytes = b""
+    clock_trouble: str = ""
 
     def may(self, act: str) -> bool:
         """Whether who asks may do this."""
@@ -94,6 +97,7 @@ class Asked:
             "fresh_key": secrets.token_urlsafe(18),
             "told": self.farm.told(self.device.id) if self.device else [],
             "trouble": self.farm.trouble,
+            "clock_trouble": self.clock_trouble if self.role else "",
             "here": self.request.url.path,
         }
         return render(template, common | facts, status)
@@ -167,15 +171,34 @@ def _asked(farm: OpenFarm, request: Request, posted: Posted) -> Asked:
     person = device.person if device else ""
     house = farm.house(person)
     role = people.role_of(house, person) if person else ""
-    return Asked(request, farm, house, device, token if device else "", person if role else "", role, *posted)
+    trouble = _clock_trouble(house)
+    if trouble and request.method != "POST":
+        # Pages show the farm as the books left it, not as it was when the clock stands.
+        house = farm.house(person, max(entry.recorded_at for entry in house.entries()))
+    known = token if device else ""
+    return Asked(request, farm, house, device, known, person if role else "", role, *posted, clock_trouble=trouble)
 
 
 def _told(handler: Handler, asked: Asked, kind: _Kind) -> Response:
     try:
         stopped = _stopped(asked, kind)
+        if stopped is None and asked.request.method == "POST" and asked.clock_trouble:
+            return _say(asked, kind, 503, asked.clock_trouble)
         return stopped or handler(asked)
     except IntakeError as error:
         return _refused(asked, error, kind)
+
+
+def _clock_trouble(house: House) -> str:
+    """What is wrong with the server's clock, which stands before the last entry; empty when nothing is.
+
+    What was sent gets no verdict then: a phone keeps its counts until the clock is right.
+    """
+    try:
+        on_time(house)
+    except Refused as error:
+        return _in_words(error.findings[0])
+    return ""
 
 
 def _stopped(asked: Asked, kind: _Kind) -> Response | None:

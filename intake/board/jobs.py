@@ -11,7 +11,7 @@ from typing import Any
 
 from intake.errors import IntakeError
 
-__all__ = ["Job", "Jobs"]
+__all__ = ["Job", "Jobs", "Watch"]
 
 log = logging.getLogger("vatside.board")
 
@@ -77,3 +77,40 @@ class Jobs:
             job.wrong = "It failed; the server's log says how."
         finally:
             job.running = False
+
+
+class Watch:
+    """An answer that takes longer to find than a page may wait: the last one found is shown, a newer one looked for."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._state: object = None
+        self._answer: Any = None
+        self._thread: threading.Thread | None = None
+
+    def ask(self, state: object, question: Callable[[], Any], patience_s: float) -> Any:
+        """The answer for this state of the books if it is found in time, else the one before; ``None`` before any."""
+        with self._lock:
+            idle = self._thread is None or not self._thread.is_alive()
+            if idle and state != self._state:
+                self._thread = threading.Thread(
+                    target=self._find, args=(state, question), name="vatside-watch", daemon=True
+                )
+                self._thread.start()
+            thread = self._thread
+        if thread is not None:
+            thread.join(patience_s)
+        return self._answer
+
+    def wait(self, seconds: float) -> None:
+        """Wait for the answer that is being looked for."""
+        if self._thread is not None:
+            self._thread.join(seconds)
+
+    def _find(self, state: object, question: Callable[[], Any]) -> None:
+        try:
+            self._answer = question()
+        except Exception:  # a page without its alarms is better than none; the log says how it failed
+            log.exception("alarms failed")
+            self._answer = None
+        self._state = state

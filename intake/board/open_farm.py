@@ -15,6 +15,7 @@ from intake.desk import clock, people
 from intake.desk.house import House, open_house
 from intake.desk.people import Device
 from intake.errors import IntakeError
+from intake.farm.floor import Floor
 from intake.ledger import Entry
 
 __all__ = ["OpenFarm"]
@@ -27,11 +28,14 @@ Stamp = tuple[object, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """Entries and open devices as the books had them at one state of their files."""
+    """Entries, the floor they fold to and open devices, as the books had them at one state of their files."""
 
     stamp: Stamp
     entries: tuple[Entry, ...]
     devices: dict[str, Device]
+    floor: Floor
+    settled: datetime
+    """From this moment on the floor is the same at every time: nothing in the books happens later."""
 
 
 class OpenFarm:
@@ -73,11 +77,13 @@ class OpenFarm:
         """
         return (*self._fresh().books.stamp(), self._files)
 
-    def house(self, who: str = "") -> House:
-        """The farm for one request: its own moment and person, and entries as the books have them now."""
+    def house(self, who: str = "", now: datetime | None = None) -> House:
+        """The farm for one request: its own moment (the present) and person, and entries as the books have them now."""
         base = self._fresh()
         known = self._read(base)
-        return replace(base, who=who or base.who, now=self._now(), _entries=[known.entries], _floors={})
+        now = now or self._now()
+        floors = {now: replace(known.floor, at=now)} if min(now, known.floor.at) >= known.settled else {}
+        return replace(base, who=who or base.who, now=now, _entries=[known.entries], _floors=floors)
 
     @contextmanager
     def writing(self, who: str = "") -> Iterator[House]:
@@ -109,7 +115,9 @@ class OpenFarm:
         if known is None or known.stamp != stamp:
             # Stamped before reading: whatever is written in between makes the next request read again.
             fresh = replace(base, now=self._now(), _entries=[], _floors={})
-            known = _Read(stamp, fresh.entries(), people.open_devices(fresh))
+            entries = fresh.entries()
+            settled = max((entry.happened_at for entry in entries), default=fresh.now)
+            known = _Read(stamp, entries, people.open_devices(fresh), fresh.floor(), settled)
             self._known = known
         return known
 

@@ -15,7 +15,7 @@ __all__ = ["FILTERS"]
 
 def number(value: float | None) -> str:
     """A count with its thousands apart, or a dash."""
-    return "–" if value is None else f"{value:,.0f}".replace(",", " ")
+    return "–" if value is None else f"{value:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
 
 
 def percent(value: float | None) -> str:

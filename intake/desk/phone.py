@@ -70,11 +70,11 @@ class Verdict:
 
 def seen(house: House, key: str) -> tuple[Entry, ...]:
     """Entries of the act with this key, in the order they were written."""
-    return tuple(entry for entry in house.entries() if entry.key == key or _numbered(entry.key, key))
+    return tuple(entry for entry in house.entries() if entry.key.startswith(key) and _numbered(entry.key, key))
 
 
 def _numbered(key: str, first: str) -> bool:
-    return key.startswith(f"{first}.") and key[len(first) + 1 :].isdigit()
+    return key == first or (key[len(first)] == "." and key[len(first) + 1 :].isdigit())
 
 
 def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, note: str = "") -> Verdict:
@@ -115,7 +115,8 @@ def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
 def alive_in(house: House, batch: str, vat: str) -> int:
     """Animals of a batch alive in a vat, or waiting on the dock, by the books."""
     place = vat if vat == "dock" else vat_place(vat)
-    return balances(house.entries()).get((batch, place), 0)
+    own = [entry for entry in house.entries() if isinstance(entry, Movement) and entry.batch == batch]
+    return balances(own).get((batch, place), 0)
 
 
 def _asked(batch: str, vat: str, tally: Count) -> tuple[str, str, dict[str, int]]:

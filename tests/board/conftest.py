@@ -106,6 +106,7 @@ def app(folder: Path, clock: Clock) -> Iterator[Starlette]:
     made = board(folder, {HOST}, clock, Tries(clock=lambda: 0.0))
     yield made
     made.state.jobs.wait(30)
+    made.state.watch.wait(30)
     made.state.farm.close()
 
 

@@ -311,3 +311,18 @@ def test_what_another_program_records_is_seen_at_once(enter: Entering, folder) -
     records.move(house, "S1-01", "Q1", "sample", 30)
     house.books.close()
     assert "<b>70</b>" in ada.get("/").text
+
+
+def test_only_what_holds_no_secret_is_compressed(enter: Entering) -> None:
+    """A compressed page with a form's token beside words of the address would give the token away by its length."""
+    from intake.board.show import BUILD
+
+    ada = enter("ada")
+    for open_to_all in ("/c", f"/s/{BUILD}/board.css", f"/s/{BUILD}/count.js"):
+        answer = ada.get(open_to_all)
+        assert answer.headers["content-encoding"] == "gzip", open_to_all
+        assert "accept-encoding" in answer.headers["vary"].lower()
+        assert form_token(ada) not in answer.text
+    for closed in ("/", "/work", "/contacts?batch=S1-01", "/people", "/api/facts", "/count"):
+        answer = ada.get(closed)
+        assert "content-encoding" not in answer.headers, closed

@@ -2,11 +2,13 @@
 
 import re
 from collections import deque
+from importlib import resources
 from urllib.parse import urldefrag, urljoin
 
 import pytest
 from starlette.applications import Starlette
 
+from intake.board.words import number
 from tests.board.conftest import Clock, Entering, entries_of, post
 
 PAGES = {
@@ -197,3 +199,59 @@ def test_paper_that_does_not_exist_is_refused_in_words(enter: Entering) -> None:
     """No path trick and no unknown form reaches the printer's code."""
     assert enter("ben").get("/deliveries/S1/print/farm.pdf").status_code == 404
     assert enter("ben").get("/batches/S9-99/print/history.pdf").status_code == 404
+
+
+def test_losses_beyond_what_is_usual_are_told_on_the_floor(enter: Entering, app: Starlette, clock: Clock) -> None:
+    """Forty dead in a night: whoever opens the board sees it first, with a way to what they have in common."""
+    ben = enter("ben")
+    assert "are usual" not in ben.get("/").text
+    clock.turn(hours=30)
+    post(ben, "/count", where="S1-01@Q1", dead="40", key="a-form-that-is-new")
+    clock.turn(hours=2)
+    ben.get("/")
+    app.state.watch.wait(60)
+    assert re.search(r'<a href="/losses">Losses of S1-01 .*</a>: 40 dead in 1 day', ben.get("/").text)
+    page = ben.get("/losses").text
+    assert "corrected chance" in page
+    assert "✓" not in page
+
+
+def test_an_open_claims_clock_stands_on_the_floor(enter: Entering) -> None:
+    """Hours decide a claim; they are seen without looking for them."""
+    assert re.search(r'<a href="/claims/S1">Claim S1: drafted, [\d.]+ h left to send it', enter("ben").get("/").text)
+
+
+def test_big_numbers_do_not_break_at_their_thousands() -> None:
+    """A number over two lines reads as two numbers."""
+    assert number(1400) == "1\N{NARROW NO-BREAK SPACE}400"
+    assert number(None) == "–"
+
+
+def _colours(text: str) -> dict[str, tuple[float, ...]]:
+    found = {}
+    for name, code in re.findall(r"--([a-z-]+): #([0-9a-f]{3,6})\b", text):
+        full = code if len(code) == 6 else "".join(2 * letter for letter in code)
+        found[name] = tuple(int(full[at : at + 2], 16) / 255 for at in (0, 2, 4))
+    return found
+
+
+def _luminance(colour: tuple[float, ...]) -> float:
+    parts = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in colour]
+    return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_colours_can_be_told_apart_in_sunlight(scheme: str) -> None:
+    """WCAG 2.2: text 4.5 to 1 (1.4.3), and here 7 to 1 for what is read outside (1.4.6); lines of fields 3 to 1 (1.4.11)."""
+    sheet = resources.files("intake.board").joinpath("static/board.css").read_text(encoding="utf-8")
+    light, dark = re.findall(r":root \{(.*?)\}", sheet, re.DOTALL)[:2]
+    colours = _colours(light) if scheme == "light" else _colours(light) | _colours(dark)
+    pairs = [
+        *((text, "ground", 7.0) for text in ("ink", "quiet", "accent", "bad", "good")),
+        *((text, "band", 7.0) for text in ("ink", "quiet", "accent")),
+        *(("bad", "bad-ground", 4.5), ("good", "good-ground", 4.5), ("accent-ink", "accent", 7.0)),
+        *(("present-ink", "present", 7.0), ("line", "ground", 3.0), ("line", "band", 3.0)),
+    ]
+    for one, other, least in pairs:
+        bright, dim = sorted((_luminance(colours[one]), _luminance(colours[other])), reverse=True)
+        assert (bright + 0.05) / (dim + 0.05) >= least, (one, other, (bright + 0.05) / (dim + 0.05))

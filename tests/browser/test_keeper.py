@@ -2,6 +2,9 @@
 
 from typing import Any
 
+from intake.desk import people
+from intake.desk.house import check_house
+from intake.ledger import Movement
 from tests.browser.conftest import Open, Server
 
 
@@ -211,3 +214,113 @@ def test_targets_are_large_enough_for_gloves(visit: Open, server: Server) -> Non
     )
     assert len(sizes) >= 15
     assert min(sizes) >= 48
+
+
+def test_a_clock_set_back_does_not_send_an_undo_before_its_count(visit: Open, server: Server) -> None:
+    """Without wifi: counted, the phone's clock goes back two hours, taken back; both go up, in the order of the thumb."""
+    page = visit()
+    alive = open_count(page, server)
+    cut(page, server)
+    tap(page, times=2)
+    page.evaluate("{ const real = Date.now; Date.now = () => real() - 7200000; }")
+    page.tap("#recent button:has-text('Undo')")
+    page.wait_for_selector("#queue li:has-text('Undo')")
+    restore(page, server)
+    page.wait_for_selector("#recent li:has-text('taken back')")
+    page.wait_for_selector("#queue", state="hidden")
+    page.wait_for_selector("#state:has-text('clock is 120 minutes off')")
+    assert page.locator("#refusals li").count() == 0
+    assert server.alive() == alive
+    house = server.house()
+    try:
+        assert check_house(house) == []
+    finally:
+        house.books.close()
+
+
+def test_a_clock_put_right_by_years_loses_no_count(visit: Open, server: Server) -> None:
+    """A phone woke up in 1971, counted, and was told the time when the wifi came: the count is minutes old, not years."""
+    page = visit()
+    alive = open_count(page, server)
+    cut(page, server)
+    page.evaluate("window.real = Date.now; Date.now = () => 31536000000 + performance.now()")
+    tap(page)
+    page.evaluate("Date.now = window.real")
+    restore(page, server)
+    saved(page)
+    assert server.alive() == alive - 1
+    house = server.house()
+    try:
+        last = [entry for entry in house.entries() if isinstance(entry, Movement)][-1]
+        assert last.target == "dead"
+        assert (house.now - last.happened_at).total_seconds() < 600
+    finally:
+        house.books.close()
+
+
+def shared_tablet(visit: Open, server: Server) -> Any:
+    """Join a tablet that everybody uses."""
+    house = server.house()
+    try:
+        for person, pin in (("ben", "271828"), ("cleo", "161803")):
+            if person not in people.person_pins(house):
+                people.set_pin(house, person, pin)
+        _, code = people.invite(house, "ada", shared=True)
+    finally:
+        house.books.close()
+    page = visit("")
+    page.goto(f"{server.base}/join/{code}")
+    page.click("main button")
+    page.wait_for_url("**/sign-in")
+    return page
+
+
+def sign_in(page: Any, server: Server, person: str, pin: str) -> None:
+    """Sign in by name and PIN."""
+    page.goto(f"{server.base}/sign-in")
+    page.check(f"[name=person][value={person}]")
+    page.fill("[name=pin]", pin)
+    page.click("main form button")
+    page.wait_for_url("**/work*")
+
+
+def test_two_tablets_with_one_pin_count_without_wifi(visit: Open, server: Server) -> None:
+    """One person signed in on two shared devices, both cut off, both counting the same vat: everything arrives once."""
+    tablets = [shared_tablet(visit, server) for _ in range(2)]
+    for page in tablets:
+        sign_in(page, server, "ben", "271828")
+        alive = open_count(page, server)
+    server.wifi.cut()
+    for number, page in enumerate(tablets, start=1):
+        page.context.set_offline(True)
+        for _ in range(2):
+            tap(page, times=number)
+    server.wifi.restore()
+    for page in tablets:
+        page.context.set_offline(False)
+    for page in tablets:
+        saved(page)
+        assert page.locator("#refusals li").count() == 0
+    assert server.alive() == alive - 2 - 4
+
+
+def test_what_somebody_left_waiting_holds_nobody_up(visit: Open, server: Server) -> None:
+    """Ben counted without wifi and went; Cleo's count goes up at once, Ben's when he signs in again."""
+    page = shared_tablet(visit, server)
+    sign_in(page, server, "ben", "271828")
+    alive = open_count(page, server)
+    page.route("**/api/count", lambda route: route.abort())
+    tap(page, times=2)
+    page.wait_for_selector("#queue li")
+    page.unroute("**/api/count")
+    sign_in(page, server, "cleo", "161803")
+    page.goto(f"{server.base}/c#S1-01")
+    page.wait_for_selector("#state:has-text('ben must sign in')")
+    assert server.alive() == alive
+    tap(page)
+    page.wait_for_selector("#recent li:has-text('1 dead'):has-text('sent')")
+    assert server.alive() == alive - 1
+    sign_in(page, server, "ben", "271828")
+    page.goto(f"{server.base}/c#S1-01")
+    saved(page)
+    assert server.alive() == alive - 3

@@ -169,17 +169,20 @@ def count_form(asked: Asked) -> Response:
     return asked.show("count_form.html", facts=known, batch=batch, vat=vat)
 
 
-_HEADS: Final = ("doa", "dead", "missing", "wrong", "found")
-
-
 def counted(asked: Asked) -> Response:
     """A count from the plain form."""
-    numbers = {head: _number(asked, head) for head in _HEADS}
     weak = asked.field("weak")
     batch, _, vat = asked.field("where").partition("@")
     if not batch or not vat:
         raise BadInput(Finding("batch", asked.field("where")[:60], "a batch and its vat"))
-    tally = Count(**numbers, weak=_number(asked, "weak") if weak else None)
+    tally = Count(
+        doa=_number(asked, "doa"),
+        dead=_number(asked, "dead"),
+        missing=_number(asked, "missing"),
+        wrong=_number(asked, "wrong"),
+        found=_number(asked, "found"),
+        weak=_number(asked, "weak") if weak else None,
+    )
     verdict = phone.count_once(asked.house, batch, vat, tally, Sent(asked.field("key")), asked.field("note")[:400])
     return asked.go(f"/batches/{batch}", " ".join(f"{line}." for line in verdict.said))
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any, Final
+
 from starlette.responses import Response
 
 from intake.board.ask import Asked
+from intake.board.jobs import Watch
 from intake.board.pages.keys import acted
 from intake.board.pictures import space_picture
 from intake.desk import board_facts, records
@@ -14,10 +17,28 @@ from intake.errors import BadInput, Finding
 
 __all__ = ["clean", "floor", "reading", "space", "vat"]
 
+_ALARM_DAYS: Final = 3
+_PATIENCE_S: Final = 0.5
+
 
 def floor(asked: Asked) -> Response:
     """What stands in every vat, how full it is, what is due and when lots are free."""
-    return asked.show("floor.html", facts=board_facts.floor_facts(asked.house), claims=open_claims(asked.house))
+    return asked.show(
+        "floor.html",
+        facts=board_facts.floor_facts(asked.house),
+        claims=open_claims(asked.house),
+        alarms=_alarms(asked) or (),
+    )
+
+
+def _alarms(asked: Asked) -> Any:
+    """Alarms on losses of the last days, worked out beside the page: they take longer than a keeper would wait."""
+    from intake.desk.alarms import alarms
+
+    farm = asked.farm
+    watch: Watch = asked.request.app.state.watch
+    state = (farm.stamp(), asked.house.today)
+    return watch.ask(state, lambda: alarms(farm.house(), days=_ALARM_DAYS)["alarms"], _PATIENCE_S)
 
 
 def vat(asked: Asked) -> Response:

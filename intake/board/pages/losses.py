@@ -14,9 +14,9 @@ _DAYS = (3, 7, 14, 30)
 
 
 def losses(asked: Asked) -> Response:
-    """Alarms of the last days, three unless asked otherwise."""
+    """Alarms of the last days, seven unless asked otherwise."""
     wanted = asked.query("days")
     days = int(wanted) if wanted in {str(one) for one in _DAYS} else 7
-    told, charts = alarms_drawn(asked.house, days=days)
-    drawn = [(one, inline(charts[one["batch"]])) for one in told["alarms"]]
-    return asked.show("losses.html", told=told, alarms=drawn, days=days, choices=_DAYS)
+    found, charts = alarms_drawn(asked.house, days=days)
+    drawn = [(one, inline(charts[one["batch"]])) for one in found["alarms"]]
+    return asked.show("losses.html", found=found, alarms=drawn, days=days, choices=_DAYS)

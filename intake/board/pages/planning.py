@@ -33,9 +33,7 @@ def new(asked: Asked) -> Response:
         )
     staged, supplier = _staged(asked), asked.field("supplier")
     lands = _moment(asked, asked.field("lands"))
-    answers = {
-        name[4:]: value.strip() for name, value in asked.form.items() if name.startswith("ask:") and value.strip()
-    }
+    answers = _answers(asked)
     found = shipments.expect(house, house.folder / "inbox" / staged, supplier, lands, answers=answers)
     if found.ready and asked.field("enter") == "yes":
         batches = shipments.enter(house, found, lands, answers=answers)

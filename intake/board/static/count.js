@@ -29,7 +29,8 @@
       const entry = key.startsWith(ENTRY) ? read(key) : null;
       if (entry) found.push(entry);
     }
-    return found.sort((a, b) => a.made - b.made || a.turn - b.turn);
+    // By turn, not by time: a clock that is set back must not send an undo before its count.
+    return found.sort((a, b) => a.turn - b.turn || a.made - b.made);
   }
   const waiting = () => entries().filter((entry) => !entry.refused);
   const refused = () => entries().filter((entry) => entry.refused);
@@ -39,10 +40,11 @@
     crypto.getRandomValues(bytes);
     return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
   }
-  let turn = 0;
+  const page = freshKey(), DAY = 86400000;
   function queue(kind, words, body) {
-    turn += 1;
-    const entry = { key: freshKey(), kind, words, body, who: facts.who || "", made: Date.now(), turn, refused: "" };
+    const turn = entries().reduce((last, entry) => Math.max(last, entry.turn), 0) + 1;
+    const times = { made: Date.now(), turn, page, tick: performance.now() };
+    const entry = Object.assign({ key: freshKey(), kind, words, body, who: facts.who || "", refused: "" }, times);
     if (!keep(ENTRY + entry.key, entry)) {
       trouble = "NOT saved: this phone's storage is full. Connect, wait until all is sent, and count again.";
       draw();
@@ -62,6 +64,11 @@
     held = "";
     try {
       for (const entry of waiting()) {
+        if (entry.who && facts.who && entry.who !== facts.who) {
+          // On a shared tablet: what somebody else tapped waits for them and holds nobody up.
+          held = held || entry.who + " must sign in for what they counted";
+          continue;
+        }
         const verdict = await send(entry);
         if (verdict === "taken") { wait = FIRST_WAIT; continue; }
         held = verdict;
@@ -100,6 +107,7 @@
     }
     if (answer.status === 401) return "sign in";
     if (answer.status === 403) return told.said[0] || "sign in";
+    if (answer.status === 503) return told.said[0] || "the board is busy";
     if (answer.status === 429 || answer.status === 408 || answer.status >= 500) return "the board is busy";
     return settle(entry, told.said.join(" "));
   }
@@ -116,7 +124,10 @@
     const stop = new AbortController();
     const limit = setTimeout(() => stop.abort(), entry.kind === "photo" ? ONE_PHOTO : ONE_TRY);
     const headers = { "x-vatside-form": facts.form_token || "", accept: "application/json" };
-    const times = { key: entry.key, who: entry.who, tapped_ms: entry.made, sent_ms: Date.now() };
+    const now = Date.now(), ticked = performance.now() - entry.tick;
+    // A clock that was set meanwhile says nothing of the time waited; the page's own ticks do, if the page is the same.
+    const set = entry.page === page && Math.abs(now - entry.made - ticked) > DAY;
+    const times = { key: entry.key, who: entry.who, tapped_ms: set ? now - Math.round(ticked) : entry.made, sent_ms: now };
     let body;
     if (entry.kind === "photo") {
       body = new FormData();

@@ -123,7 +123,7 @@ def floor_facts(house: House) -> FloorFacts:
     systems = tuple(_system(house, floor, system, free, due, held) for system in house.site.systems.values())
     dock = tuple(
         DockFact(batch, floor.batches[batch].name, count)
-        for (batch, place), count in balances(house.entries()).items()
+        for (batch, place), count in balances(house.entries(), house.now).items()
         if place == "dock" and count > 0
     )
     return FloorFacts(

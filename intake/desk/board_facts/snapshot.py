@@ -14,7 +14,7 @@ def snapshot(house: House) -> dict[str, Any]:
     """Batches that stand somewhere, with their places and headcounts, and whether they came within the last day."""
     floor = house.floor()
     places: dict[str, list[list[object]]] = {}
-    for (batch, place), count in sorted(balances(house.entries()).items()):
+    for (batch, place), count in sorted(balances(house.entries(), house.now).items()):
         if count > 0 and (vat_id(place) or place == "dock"):
             places.setdefault(batch, []).append([vat_id(place) or place, count])
     return {

@@ -1,0 +1,211 @@
+"""Eight phones count at once for a minute against a real server process; print errors, lost, doubled, and how long each took.
+
+Run: python -m tests.bench.board_phones [SECONDS [PHONES [ENTRIES BEFORE]]].
+"""
+
+from __future__ import annotations
+
+import http.client
+import json
+import re
+import secrets
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from urllib.parse import urlencode
+
+from intake.desk import people
+from intake.desk.house import check_house, open_house
+from intake.farm.floor import Batch
+from intake.ledger import Movement, balances, batch_payload
+from tests.board.conftest import write_farm
+
+EACH = 20_000
+BATCHES = ("S1-01", "S1-02")
+PERSONS = ("ada", "ben", "cleo")
+OTHERS = 100
+AGAIN = 10
+"""Every tenth count is sent a second time, as after a lost reply."""
+
+
+def farm(folder: Path, before: int) -> None:
+    """Write a farm with two batches large enough to be counted down all day, and the counts of a past year on others."""
+    noon = datetime.now(UTC) - timedelta(hours=6)
+    write_farm(folder, noon)
+    house = open_house(folder, who="ada", now=noon + timedelta(hours=4))
+    past = [Batch(f"A{one:03}", "Tridacna maxima", "clam_small", 40.0, 500) for one in range(min(before, OTHERS))]
+    with house.act() as act:
+        for name in BATCHES:
+            act.move(name, "supplier", "vat:Q1", EACH)
+        for batch in past:
+            act.note("batch", batch.id, batch_payload(batch))
+            act.move(batch.id, "opening", "vat:G1", 500)
+            act.note("stage", batch.id, {"vat": "G1", "stage": "grow-out"})
+    for start in range(0, max(0, before - 3 * len(past)), 500):
+        with house.act() as act:
+            for number in range(start, min(start + 500, before - 3 * len(past))):
+                act.move(past[number % len(past)].id, "vat:G1", "dead", 1)
+    house.books.close()
+
+
+@dataclass
+class Phone:
+    """One phone: its connection, its cookie, and what became of every count it sent."""
+
+    port: int
+    cookie: str
+    token: str
+    person: str
+    took: list[float] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+    counted: int = 0
+    doubled: int = 0
+
+    def __post_init__(self) -> None:
+        self.connect()
+
+    def connect(self) -> None:
+        """Open the connection anew; the server closes those that say nothing for some seconds."""
+        self._line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+
+    def ask(self, method: str, path: str, body: str = "", kind: str = "application/json") -> tuple[int, bytes]:
+        """One request on the open connection."""
+        headers = {"cookie": self.cookie, "origin": f"http://127.0.0.1:{self.port}", "content-type": kind}
+        headers |= {"x-vatside-form": self.token} if self.token else {}
+        self._line.request(method, path, body, headers)
+        answer = self._line.getresponse()
+        told = answer.read()
+        if "set-cookie" in answer.headers:
+            self.cookie = answer.headers["set-cookie"].partition(";")[0]
+        return answer.status, told
+
+    def count(self, batch: str) -> None:
+        """Send one dead, at times twice; the verdicts must be 201 and then 200."""
+        now = int(time.time() * 1000)
+        told = {"key": secrets.token_urlsafe(18), "who": self.person, "batch": batch, "vat": "Q1", "dead": 1}
+        body = json.dumps(told | {"tapped_ms": now, "sent_ms": now})
+        start = time.perf_counter()
+        status, said = self.ask("POST", "/api/count", body)
+        self.took.append(time.perf_counter() - start)
+        if status != 201:
+            self.errors.append(f"{status} {said[:200]!r}")
+            return
+        self.counted += 1
+        if self.counted % AGAIN == 0:
+            status, said = self.ask("POST", "/api/count", body)
+            self.doubled += 1
+            if status != 200 or not json.loads(said)["duplicate"]:
+                self.errors.append(f"sent twice: {status} {said[:200]!r}")
+
+
+def signed_in(folder: Path, port: int, person: str) -> Phone:
+    """Join a phone by an invitation."""
+    house = open_house(folder)
+    try:
+        _, code = people.invite(house, person)
+    finally:
+        house.books.close()
+    phone = Phone(port, "", "", person)
+    status, said = phone.ask(
+        "POST", f"/join/{code}", urlencode({"label": "bench"}), "application/x-www-form-urlencoded"
+    )
+    assert status == 303, said
+    phone.token = json.loads(phone.ask("GET", "/api/facts")[1])["form_token"]
+    return phone
+
+
+def serve(folder: Path) -> tuple[subprocess.Popen[bytes], int]:
+    """Start the board as its own process on a free port."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = int(probe.getsockname()[1])
+    command = [sys.executable, "-m", "intake", "--farm", str(folder), "serve", "--port", str(port)]
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    for _ in range(200):
+        try:
+            socket.create_connection(("127.0.0.1", port), 1).close()
+            return process, port
+        except OSError:
+            time.sleep(0.05)
+    process.kill()
+    raise SystemExit("the server did not come up")
+
+
+def main() -> None:
+    """Run, then read the books beside the server and after it."""
+    given = [int(word) for word in sys.argv[1:]]
+    seconds, phones, before = (*given, *(60, 8, 0)[len(given) :])
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name) / "farm"
+        farm(folder, before)
+        process, port = serve(folder)
+        try:
+            crowd = [signed_in(folder, port, PERSONS[one % len(PERSONS)]) for one in range(phones)]
+            pages: list[float] = []
+            until = time.perf_counter() + seconds
+
+            def keeper(phone: Phone) -> None:
+                phone.connect()
+                number = 0
+                while time.perf_counter() < until:
+                    phone.count(BATCHES[number % 2])
+                    number += 1
+
+            def wall(phone: Phone, over: threading.Event) -> None:
+                # A screen on the wall reads the floor while everybody counts.
+                phone.connect()
+                while not over.wait(1.0):
+                    start = time.perf_counter()
+                    status, said = phone.ask("GET", "/")
+                    pages.append(time.perf_counter() - start)
+                    if status != 200 or not re.search(rb"alive", said):
+                        phone.errors.append(f"floor: {status}")
+
+            over, screen = threading.Event(), signed_in(folder, port, "ada")
+            watching = threading.Thread(target=wall, args=(screen, over))
+            watching.start()
+            with ThreadPoolExecutor(phones) as pool:
+                list(pool.map(keeper, crowd))
+            over.set()
+            watching.join()
+        finally:
+            process.send_signal(signal.SIGTERM)
+            process.wait(20)
+        report(folder, [*crowd, screen], pages, (seconds, before))
+
+
+def report(folder: Path, crowd: list[Phone], pages: list[float], run: tuple[int, int]) -> None:
+    """Compare what the phones were told with what the books hold."""
+    seconds, before = run
+    house = open_house(folder)
+    entries, faults = house.entries(), check_house(house)
+    house.books.close()
+    dead = sum(number for (batch, place), number in balances(entries).items() if place == "dead" and batch in BATCHES)
+    told, errors = sum(one.counted for one in crowd), [error for one in crowd for error in one.errors]
+    keys = [entry.key for entry in entries if isinstance(entry, Movement)]
+    took = sorted(one for phone in crowd for one in phone.took)
+    at = [f"p{share} {took[len(took) * share // 100] * 1000:.0f}" for share in (50, 95, 99)]
+    print(
+        f"{len(crowd) - 1} phones, {seconds} s, {before} entries before: {told} counts acknowledged, "
+        f"{sum(one.doubled for one in crowd)} sent twice, {dead} dead in the books, {len(errors)} errors, "
+        f"{len(keys) - len(set(keys))} keys twice, check: {faults or 'clean'}; "
+        f"ms {', '.join(at)}, longest {took[-1] * 1000:.0f}; floor page median "
+        f"{sorted(pages)[len(pages) // 2] * 1000:.0f} ms",
+        flush=True,
+    )
+    for error in sorted(set(errors))[:3]:
+        print("  ", error)
+    if errors or faults or dead != told or len(keys) != len(set(keys)):
+        raise SystemExit(1)
+
+
+if __name__ == "__main__":
+    main()
