@@ -32,7 +32,19 @@ __all__ = ["amend", "capacity", "clear", "plan"]
 @click.option("--short", is_flag=True, help="With --accept: although animals are left over.")
 @click.option("--seconds", default=20.0, show_default=True, help="Time for the search.")
 @click.option("--seed", default=1, show_default=True, help="Same input and seed, same plan.")
+@click.option("--afresh", is_flag=True, help="Plan without regard to the plan accepted before.")
+@click.option(
+    "--aims", default="", help="Order of the aims after most animals placed (default: moves,vats,room,balance)."
+)
+@click.option("--worth", "worth", multiple=True, help="BATCH=N: one animal of it counts as N; may be repeated.")
+@click.option(
+    "--expect-losses",
+    "expect_losses",
+    is_flag=True,
+    help="Keep no room for the fewest that will probably be dead on arrival.",
+)
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
+@click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for vat space, .svg or .png.")
 @json_option
 @click.pass_context
 def plan(
@@ -44,11 +56,17 @@ def plan(
     short: bool,
     seconds: float,
     seed: int,
+    afresh: bool,
+    aims: str,
+    worth: tuple[str, ...],
+    expect_losses: bool,
     out: str | None,
+    picture: str | None,
     json_: bool,
 ) -> None:
     """Plan vats for everything that is still to come.
 
+    When a plan was accepted before, as little as possible of it is changed, and each change is told with its reason.
     Exit 1 when animals are left over; then reliefs are listed, each checked by planning again with it done.
 
     Example: vatside plan; vatside plan --accept; vatside plan --what-if mix.csv
@@ -60,9 +78,14 @@ def plan(
         raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
     if accept and what_if:
         raise BadInput(Finding("--accept", "with --what-if", "one of the two", "A what-if is never accepted."))
+    _check_picture(picture)
     house = house_of(ctx)
     extra = _mix(house, what_if, lands, supplier) if what_if else ()
-    proposal = plans.propose(house, extra=extra, seconds=seconds, seed=seed, progress=None if json_ else _watch)
+    proposal = plans.propose(
+        house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
+        order=[name.strip() for name in aims.split(",") if name.strip()], fewer=_dead(house) if expect_losses else None,
+        progress=None if json_ else _watch,
+    )  # fmt: skip
     if not json_:
         progress("")
     said = []
@@ -72,13 +95,39 @@ def plan(
         from intake.desk.papers import print_proposal
 
         said += [f"wrote {path}" for path in print_proposal(house, proposal.as_dict(), proposal.day_zero, Path(out))]
+    if picture is not None:
+        from intake.desk.papers.picture import draw_plan
+
+        said.append(f"wrote {draw_plan(house, proposal, Path(picture))}")
     if json_:
-        as_json(proposal.as_dict())
+        as_json({**proposal.as_dict(), "expected_losses": _losses(house)})
     else:
         show_plan(house, proposal)
+        _show_losses(house, kept=not expect_losses)
         say(said)
     if proposal.solution.status == "short" and not (accept and short):
         ctx.exit(1)
+
+
+def _check_picture(picture: str | None) -> None:
+    """Refuse a name no picture can have before anything is done."""
+    if picture is not None:
+        from intake.desk.papers.picture import check_name
+
+        check_name(Path(picture))
+
+
+def _numbers(texts: tuple[str, ...], option: str) -> dict[str, int]:
+    """BATCH=COUNT, as often as it was given."""
+    from intake.errors import BadInput, Finding
+
+    numbers = {}
+    for text in texts:
+        name, _, number = text.partition("=")
+        if not number.isdecimal():
+            raise BadInput(Finding(option, text, "BATCH=COUNT, for example S1-03=300"))
+        numbers[name] = int(number)
+    return numbers
 
 
 def _watch(step: Progress) -> None:
@@ -118,6 +167,7 @@ def show_plan(house: House, proposal: Proposal) -> None:
     if places:
         say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
     _show_moves(facts)
+    _show_changes(facts)
     _show_short(facts)
 
 
@@ -150,6 +200,48 @@ def _show_moves(facts: dict) -> None:  # type: ignore[type-arg]
         say([""])
 
 
+def _dead(house: House) -> dict[str, int]:
+    from intake.desk.losses_ahead import dead_on_arrival
+
+    return {one.batch: one.low for one in dead_on_arrival(house)}
+
+
+def _losses(house: House) -> list[dict[str, object]]:
+    """What will probably be dead on arrival, by shipment."""
+    from intake.desk.losses_ahead import dead_on_arrival
+
+    lines = dead_on_arrival(house)
+    return [
+        {
+            "shipment": shipment,
+            **{name: sum(getattr(one, name) for one in lines if one.shipment == shipment) for name in _ENDS},
+        }
+        for shipment in dict.fromkeys(one.shipment for one in lines)
+    ]
+
+
+_ENDS = ("expected", "low", "high")
+
+
+def _show_losses(house: House, *, kept: bool) -> None:
+    """Say it beside the plan, which keeps room for all unless asked otherwise."""
+    for row in _losses(house):
+        room = "room is kept for all" if kept else f"no room is kept for {row['low']} of them"
+        about = f"{row['expected']:.0f} ({row['low']} to {row['high']})"
+        say([f"Expected dead on arrival of {row['shipment']}: {about}; {room}.", ""])
+
+
+def _show_changes(facts: dict) -> None:  # type: ignore[type-arg]
+    """What is otherwise than in the plan accepted before."""
+    if not facts["changes"]:
+        return
+    say(["Otherwise than in the plan accepted before:"])
+    for row in facts["changes"]:
+        before, after = (", ".join(f"{p['vat']} {p['count']}" for p in row[side]) for side in ("before", "after"))
+        say([f"  {row['batch']}, {row['stage']}: {before or 'no place'} → {after or 'no place'}", f"    {row['why']}"])
+    say([""])
+
+
 def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
     for row in facts["short"]:
         say([f"No place for {row['count']} of {row['batch']}:"])
@@ -169,10 +261,19 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
 @click.option("--to", "last", default="", help="Last landing day (default: four weeks on).")
 @click.option("--every", default=7, show_default=True, help="Days between two landing days tried.")
 @click.option("--seconds", default=2.0, show_default=True, help="Time for each day's search.")
+@click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for the answer, .svg or .png.")
 @json_option
 @click.pass_context
 def capacity(
-    ctx: click.Context, mix: str, supplier: str, first: str, last: str, every: int, seconds: float, json_: bool
+    ctx: click.Context,
+    mix: str,
+    supplier: str,
+    first: str,
+    last: str,
+    every: int,
+    seconds: float,
+    picture: str | None,
+    json_: bool,
 ) -> None:
     """Find the largest shipment of a mix that fits, for each landing day.
 
@@ -183,10 +284,12 @@ def capacity(
 
     if not 0 < seconds <= 3600:
         raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
+    _check_picture(picture)
     house = house_of(ctx)
     watch = None if json_ else lambda day, found: progress(f"{day}: {found} animals fit")
     days = _day(first, "--from"), _day(last, "--to")
     rows = capacity_of(house, Path(mix), *days, supplier=supplier, every=every, seconds=seconds, watch=watch)
+    drawn = _room_picture(rows, mix, picture)
     if json_:
         as_json(rows)
         return
@@ -194,7 +297,15 @@ def capacity(
     shown = [(row["day"], row["fits"], row["announced"], _bar(row["fits"], row["announced"])) for row in rows]
     say(table(("lands", "fits", "of", ""), shown))
     whole = next((row["day"] for row in rows if row["fits"] >= row["announced"]), None)
-    say(["", f"It would all fit from {whole}." if whole else "It does not all fit on any of these days."])
+    say(["", f"It would all fit from {whole}." if whole else "It does not all fit on any of these days.", *drawn])
+
+
+def _room_picture(rows: list[dict], mix: str, picture: str | None) -> list[str]:  # type: ignore[type-arg]
+    if picture is None:
+        return []
+    from intake.desk.papers.picture import draw_room
+
+    return [f"wrote {draw_room(rows, Path(mix).name, Path(picture))}"]
 
 
 def _bar(part: int, whole: int) -> str:
@@ -251,16 +362,9 @@ def amend(ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...],
     Example: vatside amend S1 --lands 2027-03-08T09:00 --line S1-03=300
     """
     from intake.desk.plans import amend as change
-    from intake.errors import BadInput, Finding
 
     house = house_of(ctx)
-    numbers = {}
-    for text in lines:
-        name, _, number = text.partition("=")
-        if not number.isdecimal():
-            raise BadInput(Finding("--line", text, "BATCH=COUNT, for example S1-03=300"))
-        numbers[name] = int(number)
-    said = change(house, shipment, lands=moment(house, lands, "--lands"), announced=numbers, key=key)
+    said = change(house, shipment, lands=moment(house, lands, "--lands"), announced=_numbers(lines, "--line"), key=key)
     if json_:
         as_json({"recorded": said})
     else:

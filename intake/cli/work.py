@@ -14,10 +14,16 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from zoneinfo import ZoneInfo
 
+    from intake.desk.feeds import Address, Habits
     from intake.desk.house import House
     from intake.timetable import Progress, Task, Timetable
 
 __all__ = ["feed", "feeds", "timetable"]
+
+alarms_option = click.option(
+    "--alarms", default="standard", show_default=True, help="standard, none, or minutes before the start: 45,10."
+)
+omit_option = click.option("--omit-cancelled", is_flag=True, help="Leave called-off work out instead of showing it.")
 
 
 @click.command()
@@ -64,6 +70,7 @@ def _show(house: House, found: Timetable, days: int, who: str) -> None:
     say(_by_day(shown, house.site.farm.zone) if shown else [f"Nothing is due in the next {days} days."])
     whose = f" for {house.site.person(who).name}" if who else ""
     say(["", f"{len(mine)} tasks{whose} in all, {len(mine) - len(shown)} after these days; {len(found.late)} late."])
+    _show_late(house, found)
     _show_moved(house, found)
     for one in found.unplaced:
         say([f"✗ no place for {one.kind} {one.batch or one.vat}: {one.why}"])
@@ -96,6 +103,19 @@ def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
     return out
 
 
+def _show_late(house: House, found: Timetable) -> None:
+    """The latest of the late work: what, where, and how long after the last moment its protocol allows."""
+    zone = house.site.farm.zone
+    late = sorted((task for task in found.tasks if task.late_minutes), key=lambda task: (-task.late_minutes, task.uid))
+    for task in late[:5]:
+        what = " in ".join(part for part in (task.title, task.vat or task.system) if part)
+        hours = task.late_minutes / 60
+        by = f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} d"
+        say([f"late: {what}: {task.start.astimezone(zone):%a %d %b %H:%M}, {by} after its last moment"])
+    if len(late) > 5:
+        say([f"and {len(late) - 5} more late"])
+
+
 def _show_moved(house: House, found: Timetable) -> None:
     """What moved since it was published and why; a dozen of it."""
     zone = house.site.farm.zone
@@ -114,19 +134,23 @@ def _show_moved(house: House, found: Timetable) -> None:
 @click.command()
 @click.option("--for", "who", default="farm", show_default=True, help="Person, role, system or farm.")
 @click.option("--out", type=click.Path(dir_okay=False), required=True, help="Calendar file to write.")
+@alarms_option
+@omit_option
 @json_option
 @click.pass_context
-def feed(ctx: click.Context, who: str, out: str, json_: bool) -> None:
+def feed(  # the options of the command
+    ctx: click.Context, who: str, out: str, alarms: str, omit_cancelled: bool, json_: bool
+) -> None:
     """Write a calendar file from the published timetable.
 
     Example: vatside feed --for teva --out teva.ics
     """
     from intake.desk.feeds import known_reader, publish, write
 
-    house = house_of(ctx)
-    known_reader(house, who)
+    house, habits = house_of(ctx), _habits(alarms, omit_cancelled)
+    known_reader(house, who, habits)
     changed = publish(house)
-    path = write(house, who, Path(out))
+    path = write(house, who, Path(out), habits)
     if json_:
         as_json({"file": str(path), "changed": changed})
     else:
@@ -138,21 +162,26 @@ def feed(ctx: click.Context, who: str, out: str, json_: bool) -> None:
 @click.option("--create", "create_for", default="", help="Make an address for a person, role, system or farm.")
 @click.option("--revoke", "revoke_id", default="", help="Revoke an address by its id.")
 @click.option("--base", default="http://127.0.0.1:8642", show_default=True, help="Address of the board.")
+@alarms_option
+@omit_option
 @json_option
 @click.pass_context
-def feeds(ctx: click.Context, create_for: str, revoke_id: str, base: str, json_: bool) -> None:
+def feeds(  # the options of the command
+    ctx: click.Context, create_for: str, revoke_id: str, base: str, alarms: str, omit_cancelled: bool, json_: bool
+) -> None:
     """List, create or revoke the secret addresses calendars subscribe to.
 
-    A new address is shown once: only its hash is kept.
+    A new address is shown once: only its hash is kept.  How it rings belongs to the address: for other alarms make
+    another one.
 
-    Example: vatside feeds --create teva
+    Example: vatside feeds --create teva --alarms 45,10 --omit-cancelled
     """
     from intake.desk import feeds as desk
 
-    house = house_of(ctx)
+    house, habits = house_of(ctx), _habits(alarms, omit_cancelled)
     if create_for:
-        identity, token = desk.create(house, create_for)
-        url = f"{base.rstrip('/')}/cal/{token}/{create_for}.ics"
+        identity, token = desk.create(house, create_for, habits=habits)
+        url = f"{base.rstrip('/')}/cal/{token}/{desk.named(create_for, habits)}.ics"
         if json_:
             as_json({"id": identity, "for": create_for, "address": url})
         else:
@@ -167,7 +196,47 @@ def feeds(ctx: click.Context, create_for: str, revoke_id: str, base: str, json_:
         return
     rows = desk.addresses(house)
     if json_:
-        as_json([{"id": a.id, "for": a.who, "created": a.created, "revoked": a.revoked} for a in rows])
+        as_json([_address(a) for a in rows])
         return
-    shown = [(a.id, a.who, f"{a.created:%Y-%m-%d}", f"{a.revoked:%Y-%m-%d}" if a.revoked else "in use") for a in rows]
-    say(table(("id", "for", "made", "revoked"), shown) if shown else ["No address was made yet: --create PERSON."])
+    shown = [
+        (a.id, a.who, _rings(a.habits), f"{a.created:%Y-%m-%d}", f"{a.revoked:%Y-%m-%d}" if a.revoked else "in use")
+        for a in rows
+    ]
+    heads = ("id", "for", "alarms", "made", "revoked")
+    say(table(heads, shown) if shown else ["No address was made yet: --create PERSON."])
+
+
+def _address(one: Address) -> dict[str, object]:
+    return {
+        "id": one.id,
+        "for": one.who,
+        "created": one.created,
+        "revoked": one.revoked,
+        "alarms_minutes": one.habits.alarms_minutes,
+        "omit_cancelled": one.habits.omit_cancelled,
+    }
+
+
+def _rings(habits: Habits) -> str:
+    minutes = habits.alarms_minutes
+    told = "as planned" if minutes is None else f"{', '.join(map(str, minutes))} min" if minutes else "none"
+    return f"{told}, no cancelled" if habits.omit_cancelled else told
+
+
+def _habits(alarms: str, omit_cancelled: bool) -> Habits:
+    """How a subscriber wants the calendar, from the words of the command.
+
+    Raises
+    ------
+    BadInput
+        Alarms that are neither ``standard`` nor ``none`` nor minutes.
+    """
+    from intake.desk.feeds import Habits
+    from intake.errors import BadInput, Finding
+
+    words = [word.strip() for word in alarms.split(",")]
+    if alarms in {"standard", "none"}:
+        return Habits(None if alarms == "standard" else (), omit_cancelled)
+    if not all(word.isascii() and word.isdigit() and len(word) < 6 for word in words):
+        raise BadInput(Finding("--alarms", alarms, "standard, none, or minutes before the start such as 45,10"))
+    return Habits(tuple(map(int, words)), omit_cancelled)

@@ -10,13 +10,15 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from intake.desk.house import House
+from intake.desk.wishes import aims_in_order, check_worth, without
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch, Floor, Hold, Stay
 from intake.ledger import batch_payload, latest, standing
 from intake.plan.framing import Arrival, Commitment, frame
+from intake.plan.least_change import carried_over, least_change
 from intake.plan.problem import Problem
-from intake.plan.solution import Progress, Solution
-from intake.plan.solve import solve
+from intake.plan.solution import Placement, Progress, Solution
+from intake.plan.solve import run, solve
 from intake.quarantine import release
 
 __all__ = [
@@ -27,6 +29,7 @@ __all__ = [
     "arrivals",
     "clear_vat",
     "framed",
+    "promised",
     "propose",
     "shipment_facts",
     "waiting",
@@ -70,11 +73,27 @@ def arrivals(house: House) -> tuple[Arrival, ...]:
     return tuple(made)
 
 
-def framed(house: House, extra: Sequence[Arrival] = ()) -> Problem:
-    """The plan's question as it stands now, with further arrivals for a what-if."""
-    floor = _held(house)
-    return frame(
-        house.site, house.library, floor, (*arrivals(house), *extra), today=house.today, **standing_facts(house)
+def framed(
+    house: House,
+    extra: Sequence[Arrival] = (),
+    weights: Mapping[str, int] | None = None,
+    fewer: Mapping[str, int] | None = None,
+) -> Problem:
+    """The plan's question as it stands now, with further arrivals for a what-if, worth of animals, and room for fewer."""
+    floor, coming = _held(house), (*arrivals(house), *extra)
+    check_worth(weights or {}, [batch.id for arrival in coming for batch in arrival.batches])
+    coming = tuple(without(arrival, fewer or {}) for arrival in coming)
+    facts = standing_facts(house)
+    return frame(house.site, house.library, floor, coming, today=house.today, weights=weights, **facts)
+
+
+def promised(house: House, problem: Problem) -> tuple[Placement, ...]:
+    """Where accepted plans have the batches of a question: what to keep to when planning again."""
+    coming = {batch.id for batch in problem.batches}
+    return tuple(
+        Placement(str(row["batch"]), str(row["vat"]), str(row["stage"]), int(row["count"]), 0, 0)
+        for row in accepted_rows(house)
+        if row["batch"] in coming
     )
 
 
@@ -152,9 +171,13 @@ def propose(
     seconds: float = 20.0,
     seed: int = 1,
     reliefs: bool = True,
+    afresh: bool = False,
+    weights: Mapping[str, int] | None = None,
+    order: Sequence[str] = (),
+    fewer: Mapping[str, int] | None = None,
     progress: Callable[[Progress], None] | None = None,
 ) -> Proposal:
-    """Solve the plan for everything still to come.
+    """Solve the plan for everything still to come, as near the accepted plan as placing most animals allows.
 
     Parameters
     ----------
@@ -162,9 +185,30 @@ def propose(
         Arrivals of a what-if: they are planned with the rest, and the answer is not kept.
     reliefs
         Whether to look for relief when animals are left over.
+    afresh
+        Take no heed of the plan accepted before.
+    weights
+        Batch id → worth of one of its animals against the others, at least 1.
+    order
+        Aims by their short names (``moves``, ``vats``, ``room``, ``balance``) in the order to pursue them; those not
+        named follow in the usual order.  Animals placed always come first, room and balance after the other two.
+    fewer
+        Batch id → animals no room is kept for, such as those that will probably be dead on arrival.
+
+    Raises
+    ------
+    UnknownName
+        A weight for a batch that is not to come.
+    BadInput
+        A weight below 1, or an order that cannot be.
     """
-    problem = framed(house, extra)
-    solution = solve(problem, seconds=seconds, seed=seed, progress=progress)
+    aims = aims_in_order(order)
+    problem = framed(house, extra, weights, fewer)
+    kept = () if afresh else promised(house, problem)
+    start = carried_over(problem, kept) if kept else None
+    solution = solve(problem, seconds=seconds, seed=seed, progress=progress, start=start, order=aims)
+    if kept:
+        solution = least_change(problem, solution, kept, run, seconds=seconds / 2, seed=seed, order=aims)
     if reliefs and solution.status == "short":
         from intake.plan.relief import relief
 

@@ -13,7 +13,8 @@ from intake.desk.records import published_tasks
 from intake.farm.floor import Stay
 from intake.ledger import latest, movements, standing, vat_id
 from intake.quarantine import Need, Prescription, needs_for
-from intake.timetable import Progress, Task, Timetable, schedule
+from intake.quarantine.repeats import COUNTS_WITHIN_H
+from intake.timetable import PreparedWater, Progress, Task, Timetable, litres_by_count, schedule
 from intake.timetable.relief import reliefs, with_reliefs
 
 __all__ = ["broken_lags", "holidays_of", "needs", "reschedule", "stays_ahead", "task_of"]
@@ -126,6 +127,7 @@ def reschedule(
     stays, counts = _steady(house)
     asked = needs(house, stays)
     wanted = asked if afresh else tuple(_held(need, before.get(need.uid)) for need in asked)
+    water = mixed_water(house, wanted)
     off, dusk = holidays_of(house, range(house.today.year, house.today.year + 2)), dusk_of(house)
     table = schedule(
         wanted,
@@ -138,9 +140,12 @@ def reschedule(
         progress=progress,
         holidays=off,
         dusk=dusk,
+        prepared_water=water,
     )
     if table.unplaced:
-        found = reliefs(wanted, house.site, table, now=house.now, done=finished, holidays=off, dusk=dusk)
+        found = reliefs(
+            wanted, house.site, table, now=house.now, done=finished, holidays=off, dusk=dusk, prepared_water=water
+        )
         table = with_reliefs(table, found)
     ahead = {task.uid for task in table.tasks}
     kept = [row for row in published_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
@@ -150,6 +155,15 @@ def reschedule(
         with house.act() as act:
             act.note("timetable", "timetable", told)
     return table
+
+
+def mixed_water(house: House, wanted: Sequence[Need]) -> PreparedWater | None:
+    """What the mixing tank holds and what the work draws from it; ``None`` where the farm does not say."""
+    mixing = house.site.mixing
+    if mixing is None:
+        return None
+    drawn = litres_by_count(wanted, bath_l=mixing.bath_l, animals_a_bath=mixing.animals_a_bath)
+    return PreparedWater(mixing.tank_l, mixing.refill_minutes, drawn)
 
 
 _DRIFT = 0.05
@@ -172,18 +186,14 @@ def _steady(house: House) -> tuple[tuple[Stay, ...], dict[str, int]]:
     return tuple(stays), counts
 
 
-_HELD_H: dict[str, float] = {"dip": 12.0, "inspection": 12.0, "transfer": 1.0}
-"""Hours by which a repeat may come before its window and still count (as the series itself counts; house rule, no source)."""
-
-
 def _held(need: Need, was: Task | None) -> Need:
     """A need that may begin when it was published, if it would still count then.
 
     Work is recorded at its end, an hour after it began; without this every repeat would move on by a day for that hour.
     """
-    if was is None or need.kind not in _HELD_H or was.start >= need.earliest:
+    if was is None or need.kind not in COUNTS_WITHIN_H or was.start >= need.earliest:
         return need
-    held = was.start >= need.earliest - timedelta(hours=_HELD_H[need.kind])
+    held = was.start >= need.earliest - timedelta(hours=COUNTS_WITHIN_H[need.kind])
     return replace(need, earliest=was.start) if held else need
 
 

@@ -17,6 +17,7 @@ __all__ = [
     "Closed",
     "Farm",
     "Leave",
+    "Mixing",
     "Person",
     "Planning",
     "Receiving",
@@ -116,6 +117,27 @@ class Receiving(Strict):
             msg = "opens before closes, on the same day, as '08:00'"
             raise ValueError(msg)
         return self
+
+
+class Mixing(Strict):
+    """The tank of mixed salt water that baths and acclimation draw from; without this table it never runs out.
+
+    Attributes
+    ----------
+    tank_l
+        Litres that stand ready at once.
+    refill_minutes
+        From the end of the work until what it drew is mixed, saturated with air and at temperature again.
+    bath_l
+        Litres of one bath or acclimation tub.
+    animals_a_bath
+        Animals that share one bath before it is changed: the farm's own habit, no source.
+    """
+
+    tank_l: float = Field(gt=0)
+    refill_minutes: int = Field(default=240, ge=0, le=10_080)
+    bath_l: float = Field(default=15.0, gt=0)
+    animals_a_bath: int = Field(default=60, ge=1)
 
 
 class Planning(Strict):
@@ -316,6 +338,7 @@ class Site(Strict):
     farm: Farm
     receiving: Receiving = Receiving()
     planning: Planning = Planning()
+    mixing: Mixing | None = None
     suppliers: dict[str, Supplier] = Field(default_factory=dict, alias="supplier")
     people: dict[str, Person] = Field(default_factory=dict, alias="person")
     stations: dict[str, Station] = Field(default_factory=dict, alias="station")

@@ -97,6 +97,15 @@ def prepare(story: Story) -> None:
     story.tell(story.publish(moment))
 
 
+def _move_stock(story: Story, moment: datetime) -> None:
+    """Do what the accepted plan asks of present stock."""
+    told = plans.accepted(story.at(moment))
+    for move in told["plan"]["moves"] if told else ():
+        words = str(move["batch"]), str(move["from_vat"]), str(move["to_vat"]), int(move["count"])
+        for said in records.move(story.at(moment), *words, note="as the plan asks").said:
+            story.tell(f"  moved as the plan asks: {said}")
+
+
 def slip(story: Story) -> None:
     """Two days before, the flight slips a day: plan, timetable and calendars follow, and the paper is printed."""
     moment = story.lands - timedelta(days=2)
@@ -111,6 +120,7 @@ def slip(story: Story) -> None:
     table = work.reschedule(story.at(moment), seconds=TABLE_SECONDS)
     story.tell(f"  Timetable: {len(table.tasks)} tasks, {len(table.late)} late, {len(table.unplaced)} without a place.")
     story.tell(f"  {story.publish(moment)}")
+    _move_stock(story, moment)
     house = story.at(moment)
     for who in house.site.people:
         story.files.append(feeds.write(house, who, story.out / f"{who}.ics"))

@@ -16,8 +16,9 @@ _FEW = 0.008
 
 
 def receive(story: Story) -> None:
-    """Read the bags, book the shipment in, count the dead, send the claim."""
-    house = story.at(story.lands + timedelta(minutes=20))
+    """Book the shipment in, read the bags, count the dead, send the claim."""
+    records.receive(story.at(story.lands + timedelta(minutes=20)), "S1")
+    house = story.at(story.lands + timedelta(hours=1))
     lines = [batch for batch in house.floor().batches.values() if batch.shipment == "S1"]
     for batch in lines:
         box = f"S1/{batch.boxes[0]}" if batch.boxes else batch.id
@@ -28,7 +29,6 @@ def receive(story: Story) -> None:
             ("tan_n_mg_per_l", round(0.6 + 1.6 * chance(batch.id, "a"), 2), ""),
         ):
             records.reading(house, box, quantity, value, scale=scale)
-    records.receive(story.at(story.lands + timedelta(hours=1)), "S1")
     house = story.at(story.lands + timedelta(hours=7))
     dead = missing = 0
     for batch in lines:

@@ -89,7 +89,8 @@ class Story:
         self.files.append(feeds.write(house, "farm", path))
         after = set(path.read_bytes().split(b"BEGIN:VEVENT"))
         same = sum(1 for event in before if event in after)
-        return f"Calendar: {changed} events new or changed, {same} of {len(before)} untouched."
+        events = "1 event" if changed == 1 else f"{changed} events"
+        return f"Calendar: {events} new or changed, {same} of {len(before)} untouched."
 
 
 def demo_file(name: str) -> bytes:

@@ -67,9 +67,8 @@ def _again(story: Story, moment: datetime) -> str:
     moved = [change for change in table.changes if change.was and change.now and change.was.start != change.now.start]
     for change in moved[:2]:
         assert change.now is not None  # noqa: S101  # chosen above
-        story.tell(
-            f"    {change.now.title} in {change.now.vat} → {change.now.start:%a %d %b %H:%M}, since {change.why}"
-        )
+        where = f" in {change.now.vat}" if change.now.vat else ""
+        story.tell(f"    {change.now.title}{where} → {change.now.start:%a %d %b %H:%M}, since {change.why}")
     words = "1 task" if len(moved) == 1 else f"{len(moved)} tasks"
     return f"{words} moved. {story.publish(moment)}"
 
