@@ -37,7 +37,8 @@ def _tables() -> list[tuple[str, type[BaseModel]]]:
     from intake.farm import site
 
     return [
-        ("farm", site.Farm), ("receiving", site.Receiving), ("planning", site.Planning), ("supplier.ID", site.Supplier),
+        ("farm", site.Farm), ("receiving", site.Receiving), ("planning", site.Planning), ("mixing", site.Mixing),
+        ("supplier.ID", site.Supplier),
         ("person.ID", site.Person), ("person.ID.leave", site.Leave), ("station.ID", site.Station),
         ("system.ID", site.System), ("vat.ID", site.Vat), ("vat.ID.closed", site.Closed),
     ]  # fmt: skip

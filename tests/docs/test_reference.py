@@ -11,6 +11,7 @@ RECORDING = {
     "restore",
     "transfer",
     "rebook",
+    "replumb", "carried",
     "stock", "clear", "amend", "feed", "receive", "count", "done", "finding", "reading", "move", "cut", "clean", "hold", "order",
     "print",
 }  # fmt: skip
