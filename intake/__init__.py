@@ -5,4 +5,4 @@ rooms before it.  Below them stands what is always true (errors, units, water, l
 the world (store, feed, desk) and the faces (cli, board).  This file imports nothing, so that ``vatside --help`` is quick.
 """
 
-__version__ = "0.1.0.dev0"
+__version__ = "0.1.0"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -242,10 +242,22 @@ def _show_changes(facts: dict) -> None:  # type: ignore[type-arg]
     say([""])
 
 
+def _span(values: list[float]) -> str:
+    """One value, or from the least to the greatest of several."""
+    low, high = min(values), max(values)
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
 def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
+    alike: dict[tuple[tuple[str, str], ...], list[Any]] = {}
     for row in facts["short"]:
-        say([f"No place for {row['count']} of {row['batch']}:"])
-        say([f"  {b['resource']}: needs {b['need']:g}, has {b['have']:g} ({b['where']})" for b in row["binding"]])
+        alike.setdefault(tuple((b["resource"], b["where"]) for b in row["binding"]), []).append(row)
+    for reasons, rows in alike.items():
+        whom = ", ".join(f"{row['count']} of {row['batch']}" for row in rows)
+        say([f"No place for {whom}:"])
+        for number, (resource, where) in enumerate(reasons):
+            need, have = (_span([row["binding"][number][side] for row in rows]) for side in ("need", "have"))
+            say([f"  {resource}: needs {need}, has {have} ({where})"])
     if facts["relief"]:
         say(["", "What would help (each checked by planning again):"])
         for number, row in enumerate(facts["relief"], start=1):
@@ -361,7 +373,7 @@ def amend(ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...],
 
     Example: vatside amend S1 --lands 2027-03-08T09:00 --line S1-03=300
     """
-    from intake.desk.plans import amend as change
+    from intake.desk.amending import amend as change
 
     house = house_of(ctx)
     said = change(house, shipment, lands=moment(house, lands, "--lands"), announced=_numbers(lines, "--line"), key=key)

@@ -11,9 +11,9 @@ from typing import Any
 
 from intake.desk.house import House
 from intake.desk.wishes import aims_in_order, check_worth, without
-from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.farm.floor import Batch, Floor, Hold, Stay
-from intake.ledger import batch_payload, latest, standing
+from intake.errors import BadInput, Finding, Refused
+from intake.farm.floor import Floor, Hold, Stay
+from intake.ledger import latest, standing
 from intake.plan.framing import Arrival, Commitment, frame
 from intake.plan.least_change import carried_over, least_change
 from intake.plan.problem import Problem
@@ -25,7 +25,6 @@ __all__ = [
     "Proposal",
     "accept",
     "accepted",
-    "amend",
     "arrivals",
     "clear_vat",
     "framed",
@@ -337,49 +336,6 @@ def _quarantine_ends(house: House, stay: Stay) -> date:
     group = house.library.group(house.floor().batches[stay.batch].group)
     entered = stay.since.astimezone(house.site.farm.zone).date()
     return max([*planned, entered + timedelta(days=group.quarantine.days)])
-
-
-def amend(
-    house: House,
-    shipment: str,
-    *,
-    lands: datetime | None = None,
-    announced: Mapping[str, int] | None = None,
-    key: str = "",
-) -> list[str]:
-    """Change what was ordered: another landing, or fewer animals of a line.
-
-    Raises
-    ------
-    UnknownName
-        No such shipment or batch.
-    Refused
-        The shipment was received: differences are counts now.
-    """
-    facts, floor = shipment_facts(house), house.floor()
-    if shipment not in facts:
-        raise UnknownName("shipment", shipment, sorted(facts), "shipment")
-    if shipment in floor.received:
-        raise Refused(Finding(f"shipment {shipment}", "received", "a shipment still to come", "Use `vatside count`."))
-    said = []
-    with house.act(key) as act:
-        if lands is not None:
-            act.note("shipment", shipment, {**facts[shipment], "lands": lands.isoformat()})
-            said.append(f"{shipment} lands {lands.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}")
-        for name, number in (announced or {}).items():
-            batch = _line_of(floor, shipment, name)
-            if number < 0:
-                raise BadInput(Finding(name, str(number), "0 or more animals"))
-            act.note("batch", name, batch_payload(replace(batch, announced=number)))
-            said.append(f"{name}: {number} announced, was {batch.announced}")
-    return said
-
-
-def _line_of(floor: Floor, shipment: str, batch: str) -> Batch:
-    lines = {b.id: b for b in floor.batches.values() if b.shipment == shipment}
-    if batch not in lines:
-        raise UnknownName("batch", batch, sorted(lines), "batch")
-    return lines[batch]
 
 
 def last_day(proposal: Proposal) -> date:

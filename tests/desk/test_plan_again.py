@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from intake.desk import plans
+from intake.desk.amending import amend
 from intake.desk.house import House
 from intake.desk.losses_ahead import dead_on_arrival
 from intake.desk.papers.picture import draw_plan, draw_room
@@ -65,7 +66,7 @@ def test_a_smaller_order_is_told_with_its_reason_and_moves_nobody(house_at: Open
     ordered(house_at())
     first = proposed(house_at())
     plans.accept(house_at(), first)
-    plans.amend(house_at(), "S1", announced={"S1-01": 45})
+    amend(house_at(), "S1", announced={"S1-01": 45})
     again = proposed(house_at())
     assert {one.batch for one in again.solution.changes} == {"S1-01"}
     assert all(one.places == 0 for one in again.solution.changes)

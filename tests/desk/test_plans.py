@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from intake.desk import plans, records
+from intake.desk.amending import amend
 from intake.desk.house import House
 from intake.desk.plans import Proposal
 from intake.desk.stock import take_stock
@@ -52,7 +53,7 @@ def test_another_plan_supersedes_the_one_before(house_at: Open) -> None:
     """The order changed: the new plan's places count, the old plan stays readable with the facts it was made from."""
     ordered(house_at())
     plans.accept(house_at(), proposed(house_at()))
-    plans.amend(house_at(), "S1", announced={"S1-01": 30})
+    amend(house_at(), "S1", announced={"S1-01": 30})
     assert "supersedes P1" in plans.accept(house_at(), proposed(house_at()))
     rows = [row for row in plans.accepted_rows(house_at()) if row["stage"] == "quarantine"]
     assert sum(int(row["count"]) for row in rows) == 30
@@ -65,7 +66,7 @@ def test_two_proposals_accepted_one_after_the_other_have_two_names(house_at: Ope
     ordered(house_at())
     first, second = proposed(house_at()), proposed(house_at())
     plans.accept(house_at(), first)
-    plans.amend(house_at(), "S1", announced={"S1-01": 30})
+    amend(house_at(), "S1", announced={"S1-01": 30})
     second = proposed(house_at())
     plans.accept(house_at(), Proposal("P1", second.problem, second.solution, second.day_zero, second.fingerprint))
     assert list(latest(house_at().entries(), "plan")) == ["P1", "P2"]
@@ -100,3 +101,21 @@ def test_what_is_received_is_no_longer_waited_for(house_at: Open) -> None:
     records.count(house_at(LANDED + timedelta(hours=3)), "S1-01", "Q1", records.Count(dead=5))
     promised = plans.standing_facts(house_at(LANDED + timedelta(hours=4)))["commitments"]
     assert {row.batch: row.count for row in promised} == {"S1-01": 35, "S1-02": 40, "S1-03": 40}
+
+
+def test_bags_still_to_be_packed_are_packed_as_much_later_as_the_shipment_lands(house_at: Open) -> None:
+    """A flight that slips before packing adds no hours in the bag; one that slips after it adds them all."""
+    house = house_at()
+    ordered(house)
+    lands = NOON + timedelta(days=4)
+    packed = {"S1-01": NOON + timedelta(days=3), "S1-02": NOON - timedelta(hours=2)}
+    with house.act() as act:
+        for line, (name, at) in enumerate(packed.items(), start=1):
+            batch = Batch(name, "Tridacna maxima", "clam_small", 40.0, 60, "S1", line, "one", packed_at=at)
+            act.note("batch", name, batch_payload(batch))
+    said = amend(house_at(), "S1", lands=lands + timedelta(days=1), announced={"S1-02": 50})
+    assert "its bags are not packed yet: their packing moves with it" in said
+    batches = house_at().floor().batches
+    assert batches["S1-01"].packed_at == packed["S1-01"] + timedelta(days=1)
+    assert batches["S1-02"].packed_at == packed["S1-02"]
+    assert (batches["S1-01"].announced, batches["S1-02"].announced) == (60, 50)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from intake.desk import feeds, plans, records, stock
+from intake.desk.amending import amend
 from intake.desk.house import check_house, open_house
 from intake.desk.records import Count
 from intake.errors import IntakeError
@@ -45,7 +46,7 @@ ACTS: dict[str, Callable[..., object]] = {
     "stocktake": lambda house, _who: stock.take_stock(
         house, b"vat,name,group,size_mm,count,since,stage\nG1,A,zoanthid,40,8,2026-01-01,grow-out\n", "s.csv"
     ),
-    "amend": lambda house, who: plans.amend(house, "S1", lands=LANDED + timedelta(days=1 if who == "ada" else 2)),
+    "amend": lambda house, who: amend(house, "S1", lands=LANDED + timedelta(days=1 if who == "ada" else 2)),
 }
 
 

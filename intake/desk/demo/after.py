@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from intake.desk import plans, reports, work
+from intake.desk.amending import amend
 from intake.desk.demo.before import propose, tell_short
 from intake.desk.demo.story import TABLE_SECONDS, Story
 from intake.desk.house import check_house
@@ -47,7 +48,7 @@ def second(story: Story) -> None:
     if solution.short:
         tell_short(story, solution)
         fewer = {row.batch: house.floor().batches[row.batch].announced - row.count for row in solution.short}
-        for said in plans.amend(story.at(story.now), "S2", announced=fewer):
+        for said in amend(story.at(story.now), "S2", announced=fewer):
             story.tell(f"Decided with the supplier: {said}")
         proposal = propose(story, story.now)
         story.tell(f"Plan: {proposal.solution.placed} of {proposal.solution.announced} animals find a place.")

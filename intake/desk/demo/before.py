@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from intake.desk import feeds, plans, records, work
+from intake.desk.amending import amend
 from intake.desk.demo.story import PLAN_SECONDS, TABLE_SECONDS, Story, dated, demo_file
 from intake.desk.house import save
 from intake.desk.papers import print_forms
@@ -107,10 +108,10 @@ def _move_stock(story: Story, moment: datetime) -> None:
 
 
 def slip(story: Story) -> None:
-    """Two days before, the flight slips a day: plan, timetable and calendars follow, and the paper is printed."""
-    moment = story.lands - timedelta(days=2)
-    for said in plans.amend(story.at(moment), "S1", lands=story.lands):
-        story.tell(f"{moment:%a %d %b}: the flight slips a day: {said}.")
+    """Before it is packed, the flight slips a day: plan, timetable and calendars follow, and the paper is printed."""
+    moment = story.lands - timedelta(hours=60)
+    said = "; ".join(amend(story.at(moment), "S1", lands=story.lands))
+    story.tell(f"{moment:%a %d %b}: the flight slips a day: {said}.")
     proposal = propose(story, moment)
     solution = proposal.solution
     left = solution.announced - solution.placed
