@@ -21,4 +21,4 @@ class Density:
     losses: int = 10_000
 
 
-DENSITIES = (Density(), Density(0.95, 10.0, 10.0), Density(0.9, 8.5, 9.5, bags=2), Density(0.88, 7.0, 9.0, bags=2))
+DENSITIES = (Density(), Density(0.95, 10.0, 10.0), Density(0.9, 10.0, 9.5, bags=2), Density(0.86, 10.0, 9.0, bags=2))
