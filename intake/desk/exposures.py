@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from intake.desk.house import House, save
 from intake.desk.records import Recorded, batch_named
+from intake.desk.records.freedom import healed_at, healing_words, held_words
+from intake.desk.records.seen import told_reason
 from intake.desk.waters import contacts, replumbings
 from intake.desk.work import broken_lags, stays_ahead
 from intake.errors import BadInput, Finding, UnknownName
@@ -117,11 +119,8 @@ def _healing(house: House, batch: str) -> dict[str, Any]:
     """The answer for cuttings: free once the last of them has healed, unless they are held."""
     floor, zone = house.floor(), house.site.farm.zone
     since = max(stay.since for stay in floor.stays if stay.batch == batch and stay.stage == "healing")
-    healed = since + timedelta(days=HEALING_DAYS)
-    day = f"{healed.astimezone(zone):%Y-%m-%d}"
-    held = [hold for hold in floor.holds if hold.batch == batch and not hold.lifted]
-    open_ = [f"fresh cuttings heal until {day}"] if house.now < healed else []
-    open_ += [f"on hold since {hold.since.astimezone(zone):%Y-%m-%d}: {hold.reason}" for hold in held]
+    healed, held = healed_at(since), held_words(house, floor, batch)
+    open_ = [*healing_words(house, since), *held]
     return {
         "batch": batch,
         "name": floor.batches[batch].name,
@@ -265,11 +264,10 @@ def hold_reached(house: House, batch: str, reason: str, *, key: str = "") -> Rec
     """
     floor = house.floor()
     batch_named(floor, batch)
-    if not reason.strip():
-        raise BadInput(Finding("--reason", "", "the reason in words", "A hold is only as good as its reason."))
+    told = told_reason(reason)
     present = {stay.batch for stay in floor.stays}
     held = {hold.batch for hold in floor.holds if not hold.lifted}
-    rows = holds_after(batch, reason.strip(), _forward(house, batch))
+    rows = holds_after(batch, told, _forward(house, batch))
     fresh = [(lot, why) for lot, why in rows if lot == batch or (lot in present and lot not in held)]
     with house.act(key) as act:
         keys = [act.note("hold", lot, {"batch": lot, "reason": why}) for lot, why in fresh]

@@ -80,3 +80,16 @@ def test_the_plan_counts_cuttings_that_stand_in_a_vat(house_at: Open) -> None:
     records.cut(house, "H1", 40, "G2")
     standing = {one.batch: (one.vat, one.count) for one in plans.framed(house).standing}
     assert standing["C1"] == ("G2", 40)
+
+
+def test_a_held_lot_is_not_sold_wherever_it_stands(house_at: Open) -> None:
+    """A hold on stock that shared water with a find is no hold if it may be sold meanwhile."""
+    house = house_at()
+    take_stock(house, HEAD + b"G1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n", "stock.csv")
+    records.hold(house, "H1", "shared water with flatworms")
+    later = house_at(NOON + timedelta(hours=1))
+    with pytest.raises(Refused, match="shared water with flatworms"):
+        records.move(later, "H1", "G1", "sold", 2)
+    records.hold(later, "H1", "inspected, clean", lift=True)
+    records.move(house_at(NOON + timedelta(hours=2)), "H1", "G1", "sold", 2)
+    assert balances(house_at(NOON + timedelta(hours=3)).entries())["H1", "vat:G1"] == 6

@@ -11,7 +11,7 @@ from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Floor
 from intake.ledger import latest, standing, vat_place
 
-__all__ = ["done", "finding", "hold", "published_tasks", "reading"]
+__all__ = ["done", "finding", "hold", "published_tasks", "reading", "told_reason"]
 
 
 def done(house: House, task: str, *, at: datetime | None = None, note: str = "", key: str = "") -> Recorded:
@@ -136,6 +136,19 @@ def _check_reading(quantity: str, value: float, scale: str) -> None:
         raise BadInput(Finding("--scale", scale, " or ".join(scales[quantity]), "The figure means nothing without it."))
 
 
+def told_reason(reason: str) -> str:
+    """The reason of a hold or its lifting, trimmed.
+
+    Raises
+    ------
+    BadInput
+        No reason.
+    """
+    if not reason.strip():
+        raise BadInput(Finding("--reason", "", "the reason in words", "A hold is only as good as its reason."))
+    return reason.strip()
+
+
 def hold(house: House, batch: str, reason: str, *, lift: bool = False, key: str = "") -> Recorded:
     """Hold a batch back from release, or lift the hold, with a reason either way.
 
@@ -147,8 +160,7 @@ def hold(house: House, batch: str, reason: str, *, lift: bool = False, key: str 
         No reason.
     """
     batch_named(house.floor(), batch)
-    if not reason.strip():
-        raise BadInput(Finding("--reason", "", "the reason in words", "A hold is only as good as its reason."))
+    told = told_reason(reason)
     with house.act(key) as act:
-        keys = [act.note("lift" if lift else "hold", batch, {"batch": batch, "reason": reason.strip()})]
+        keys = [act.note("lift" if lift else "hold", batch, {"batch": batch, "reason": told})]
     return Recorded((f"{batch}: hold lifted" if lift else f"{batch}: held",), tuple(keys))
