@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, permutations
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,10 @@ SETS = Path(__file__).with_name("public_sets.json")
 
 @dataclass(frozen=True)
 class Project:
-    """One instance: what each job asks of each resource, and lags ``(first, slots, then)`` from start to start."""
+    """One instance: what each job asks of each resource, and lags ``(first, slots, then)`` from start to start.
+
+    ``infeasible``: the source says that no schedule exists.
+    """
 
     name: str
     kind: str
@@ -25,6 +28,7 @@ class Project:
     lags: list[tuple[int, int, int]]
     optimum: int | None
     upper_bound: int | None
+    infeasible: bool = False
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,7 @@ def _project(row: dict[str, Any]) -> Project:
         lags=lags,
         optimum=row["optimum"],
         upper_bound=row.get("upper_bound"),
+        infeasible=row.get("infeasible", False),
     )
 
 
@@ -127,6 +132,85 @@ def faults(project: Project, starts: list[int], value: int) -> list[str]:
     return words
 
 
+def any_schedule(project: Project) -> list[int] | None:
+    """A schedule that keeps everything, or ``None`` when none exists: a full search without the solver, for small ones.
+
+    Of two jobs that never go together one comes first; of jobs that are too many at once one waits for the end of
+    another (Bartusch, Möhring & Radermacher 1988, branching on what is too many at once; cited from memory).
+    """
+    jobs = len(project.durations)
+    never = -(10**9)
+    longest = [[0 if one == other else never for other in range(jobs + 1)] for one in range(jobs + 1)]
+    for job in range(jobs):
+        _lengthen(longest, jobs, 0, job)
+    kept = all(_lengthen(longest, *lag) for lag in project.lags)
+    return _search(project, longest) if kept else None
+
+
+def _lengthen(longest: list[list[int]], first: int, slots: int, then: int) -> bool:
+    """Add a lag to the longest lags between all jobs; false when it can not be kept."""
+    if longest[then][first] + slots > 0:
+        return False
+    if slots > longest[first][then]:
+        tail = longest[then]
+        for row in longest:
+            reach = row[first] + slots
+            for job, further in enumerate(tail):
+                if reach + further > row[job]:
+                    row[job] = reach + further
+    return True
+
+
+def _search(project: Project, longest: list[list[int]]) -> list[int] | None:
+    if not _one_after_another(project, longest):
+        return None
+    starts = longest[-1][:-1]
+    crowd = _crowd(project, starts)
+    if crowd is None:
+        return starts
+    for first, then in permutations(crowd, 2):
+        trial = [row[:] for row in longest]
+        if _lengthen(trial, first, project.durations[first], then):
+            found = _search(project, trial)
+            if found is not None:
+                return found
+    return None
+
+
+def _one_after_another(project: Project, longest: list[list[int]]) -> bool:
+    """Order every two jobs that never go together and have only one order left; false when they have none."""
+    rooms = list(zip(project.capacities, project.demands, strict=True))
+    pairs = [(one, other) for one, other in combinations(range(len(project.durations)), 2)
+             if any(row[one] + row[other] > has for has, row in rooms)]  # fmt: skip
+    again = True
+    while again:
+        again = False
+        for one, other in pairs:
+            for first, then in ((one, other), (other, one)):
+                slots = project.durations[first]
+                if longest[then][first] + slots <= 0 or longest[then][first] >= project.durations[then]:
+                    continue
+                if not _lengthen(longest, then, project.durations[then], first):
+                    return False
+                again = True
+    return True
+
+
+def _crowd(project: Project, starts: list[int]) -> list[int] | None:
+    """The fewest jobs found that are too many at once, each needed for it; nothing when there are none."""
+    crowds: list[list[int]] = []
+    for has, row in zip(project.capacities, project.demands, strict=True):
+        for slot in starts:
+            there = [job for job, asked in enumerate(row)
+                     if asked and starts[job] <= slot < starts[job] + project.durations[job]]  # fmt: skip
+            there.sort(key=lambda job: row[job])
+            while sum(row[job] for job in there[1:]) > has:
+                there.pop(0)
+            if sum(row[job] for job in there) > has:
+                crowds.append(there)
+    return min(crowds, key=len, default=None)
+
+
 def unkeepable(project: Project) -> Project:
     """The instance with a greatest lag one shorter than a chain of least lags: no schedule exists, by addition."""
     after: dict[int, list[tuple[int, int]]] = {}
@@ -139,6 +223,6 @@ def unkeepable(project: Project) -> Project:
         slots, then = max(after[chain[-1]])
         total += slots
         chain.append(then)
-    assert all(one < other for one, other in pairwise(chain)), "a chain, not a cycle"
+    assert len(set(chain)) == len(chain), "a chain, not a cycle"
     back = (chain[-1], 1 - total, chain[0])
     return Project(**{**project.__dict__, "lags": [*project.lags, back], "optimum": None})
