@@ -1,8 +1,9 @@
 """Vector packing with a known optimum: bins cut up into items, so that the bins cut are the fewest that hold them all.
 
-Public sets of such instances exist only as archives whose text could not be had, so these are drawn here.  Each bin of
-100 by 100 by 100 is cut into items.  A *triplet* bin is cut into three and filled exactly; a *mixed* bin into two to
-five with a little left over, in all less than one bin of the scarcest dimension.  So no fewer bins can hold the items.
+Public sets of three dimensions exist only as archives whose text could not be had, so these are drawn here; those that
+could be had are read by ``public``.  Each bin of 100 by 100 by 100 is cut into items.  A *triplet* bin is cut into
+three and filled exactly; a *mixed* bin into two to five with a little left over, in all less than one bin of the
+scarcest dimension.  So no fewer bins can hold the items.
 """
 
 from __future__ import annotations
@@ -23,11 +24,12 @@ Item = tuple[int, int, int]
 
 @dataclass(frozen=True)
 class Packing:
-    """Items to be packed into as few bins as possible, and how few that is."""
+    """Items to be packed into as few bins as possible, how few that is, and what one bin holds in each dimension."""
 
     name: str
     items: tuple[Item, ...]
     fewest: int
+    size: Item = (SIZE,) * DIMENSIONS
 
 
 def triplets(bins: int, seed: int) -> Packing:
@@ -67,10 +69,11 @@ def as_plan(packing: Packing, bins: int) -> Problem:
     Bench area, oxygen and the filter of the vat's own water are the three dimensions; no other rule can bind.
     """
     names = [f"V{number:02}" for number in range(bins)]
+    area, oxygen, ammonia = packing.size
     return Problem(
         date(2030, 1, 1),
-        tuple(SystemOffer(name, "grow-out", SIZE) for name in names),
-        tuple(VatOffer(name, name, SIZE, SIZE) for name in names),
+        tuple(SystemOffer(name, "grow-out", ammonia) for name in names),
+        tuple(VatOffer(name, name, area, oxygen) for name in names),
         tuple(
             BatchNeed(
                 f"I{number:02}", f"S{number:02}", "P", "thing", 1, *item, (StageNeed("grow-out", 0, 1, tuple(names)),),
