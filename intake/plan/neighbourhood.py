@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from hashlib import sha256
 
+from intake.plan.chance import draw, shuffled
 from intake.plan.problem import Problem
 from intake.plan.scene import Scene, Spot
 from intake.plan.steps import Outcome, Steps
 
-__all__ = ["Chooser", "Tell", "improve", "offered", "possible"]
+__all__ = ["Chooser", "Tell", "improve", "offered", "possible", "shipments"]
 
 Tell = Callable[[int], bool]
 """Hears of the weighted animals left over; a true answer ends the search."""
@@ -53,11 +53,6 @@ by lots; those that lack places as well."""
 
 _MEMORY = 0.9
 """What is kept, from step to step, of the record of gains."""
-
-
-def draw(key: str, below: int) -> int:
-    """A number below ``below`` that depends on the key alone."""
-    return int.from_bytes(sha256(key.encode()).digest()[:8], "big") % below
 
 
 def shipments(problem: Problem) -> list[tuple[int, ...]]:
@@ -219,14 +214,14 @@ class Chooser:
 
     def _around(self, name: str, centre: int, key: str) -> list[int]:
         """Batches in the order in which to free them, the centre first."""
-        near = self._shuffled([o for o in self.lot_of if o != centre and meet(self.spans[centre], self.spans[o])], key)
+        near = shuffled([o for o in self.lot_of if o != centre and meet(self.spans[centre], self.spans[o])], key)
         if name == "lots":
             lots = dict.fromkeys(self.lot_of[owner] for owner in near)
             return [centre, *self.lot_of[centre], *(owner for lot in lots for owner in lot)]
         if name == "short":
             return [centre, *(o for o in near if self.lacking(o)), *near]
         if name in {"water", "vats"}:
-            blockers = self._shuffled(self._blockers(centre, key, whole_system=name == "water"), f"{key}/b")
+            blockers = shuffled(self._blockers(centre, key, whole_system=name == "water"), f"{key}/b")
             if name == "vats":
                 return [centre, *blockers, *near]
             lots = dict.fromkeys(self.lot_of[owner] for owner in blockers)
@@ -259,7 +254,7 @@ class Chooser:
         if not whole_system:
             positions = list(range(len(stages)))
         position = positions[draw(f"{key}/stage", len(positions))]
-        vats = self._shuffled(scene.stage_vats[centre][position], f"{key}/v")
+        vats = shuffled(scene.stage_vats[centre][position], f"{key}/v")
         chosen = set(vats[: 2 + draw(f"{key}/vats", 6)])
         if whole_system:
             chosen = set(scene.vats_of[scene.system_of[vats[0]]])
@@ -278,13 +273,9 @@ class Chooser:
         busy = self.steps.busy_stays
         suited = {vat for vats in self.steps.scene.stage_vats[centre] for vat in vats}
         movable = [i for i, one in enumerate(self.steps.problem.standing) if one.movable and i not in busy]
-        some = self._shuffled(movable, f"{key}/stock")
+        some = shuffled(movable, f"{key}/stock")
         near = [stay for stay in some if self.steps.homes[stay] in suited]
         return list(dict.fromkeys([*near, *some]))[: round(_STOCK * self.patience)]
-
-    @staticmethod
-    def _shuffled(items: Sequence[int], key: str) -> list[int]:
-        return sorted(items, key=lambda item: sha256(f"{key}/{item}".encode()).digest())
 
 
 def improve(steps: Steps, tell: Tell, *, seconds: float) -> Chooser:

@@ -9,6 +9,7 @@ from typing import Any
 from intake.plan.aims import NAMES, SETTLED_FROM, aim, settle
 from intake.plan.binding import shortages
 from intake.plan.bounds import bound
+from intake.plan.dealing import dealt, planned
 from intake.plan.exact import Model, build
 from intake.plan.greedy import first_plan
 from intake.plan.neighbourhood import improve, possible
@@ -34,6 +35,10 @@ _ROUNDS, _ROUNDS_LARGE = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1)), ((0.88, 0.1),
 _ROUNDS_SHORT, _SHORT = ((0.65, 0.15),), 5.0
 """Shares of the first aim's time for neighbourhood search and for the bound, turn by turn; the rest is the exact model's.
 Too many turns leave none of them time for a step when there are only so few seconds."""
+
+
+_DEAL_SHARE, _DEAL_SHARE_LARGE, _PLAN_SHARE = 0.1, 0.3, 0.15
+"""Shares of the first aim's time, at most, for dealing out waters (on a large farm more) and for a plan made of that."""
 
 
 class Search:
@@ -96,6 +101,9 @@ class Search:
         budget = self.left * (1.0 if last else _SHARES[NAMES[0]])
         after = self.left - budget
         rounds = (_ROUNDS if budget > _SHORT else _ROUNDS_SHORT) if self.places <= _LARGE else _ROUNDS_LARGE
+        if self.places > _SMALL:
+            share = _DEAL_SHARE if self.places <= _LARGE else _DEAL_SHARE_LARGE
+            self._deal(budget * share, budget * _PLAN_SHARE)
         for number, (around, proof) in enumerate(rounds if self.places > _SMALL else ()):
             self._search_around(budget * around, number)
             self._bound(budget * proof)
@@ -105,6 +113,21 @@ class Search:
             self.model = build(Scene(self.problem, loose=True), self._all(), self.layout.counts)
         self.values = self.model.write(self.layout)
         self._pursue_left_over(max(0.05, self.left - after))
+
+    def _deal(self, seconds: float, seconds_planned: float) -> None:
+        """Deal out the quarantine waters and make a plan of that; taken if it is better than the one in hand."""
+        if self._left_over(self.layout) <= self.bound or self.stopped:
+            return
+        with self.crew() as crew:
+            dealer = dealt(self.problem, crew, f"{self.seed}", possible(self.problem), seconds)
+            steps = Steps(self.problem, crew, f"{self.seed}.deal", self.layout)
+            planned(steps, dealer, seconds_planned)
+            if steps.left_over() < self._left_over(self.layout):
+                self.layout = steps.plan()
+        self.left = max(0.0, self.left - dealer.charged - steps.charged)
+        self.spent += dealer.seconds + steps.seconds
+        self.cut = self.cut or dealer.cut or steps.cut
+        self._tell(NAMES[0], self._left_over(self.layout), 0.0, "deal")
 
     def _search_around(self, seconds: float, turn: int) -> None:
         """Neighbourhood search, which never breaks a rule on the way."""

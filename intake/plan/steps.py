@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from intake.plan.exact import Model, build, may_stand
+from intake.plan.greedy import place_batch
 from intake.plan.problem import Problem
 from intake.plan.rows import Terms
 from intake.plan.runs import Answer, Crew, Limits
@@ -125,6 +126,14 @@ class Steps:
         self.placed[owner] = {}
         self.left[owner] = self.problem.batches[owner].count
         self.version[owner] += 1
+
+    def add(self, owner: int) -> None:
+        """Place as many animals of a batch that has no place as first fit finds room for."""
+        counts = place_batch(self.scene, owner)
+        self.placed[owner] = dict(sorted(counts.items()))
+        self.left[owner] -= sum(count for (_, position, _), count in counts.items() if position == 0)
+        self.version[owner] += 1
+        self.stamp += 1
 
     def _take(self, owner: int) -> None:
         for spot, count in self.placed[owner].items():
