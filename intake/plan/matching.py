@@ -9,9 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-import numpy as np
-from scipy.optimize import linear_sum_assignment
-
 from intake.plan.allotment import Allotment, Party
 
 __all__ = ["FILL_SECONDS", "matched"]
@@ -51,6 +48,9 @@ class _Rounds:
 
     def all(self) -> int:
         """Round after round until nobody gains; the fills looked at."""
+        import numpy as np  # heavy, and only needed on a farm of some size
+        from scipy.optimize import linear_sum_assignment
+
         hopeless: set[int] = set()
         fills = 0
         while short := [one for one in self.parties if self._need(one) and one.number not in hopeless]:
