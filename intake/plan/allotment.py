@@ -111,10 +111,15 @@ class Allotment:
         return sorted({one for system in systems for kind in self.kinds_of[system] for one in self.holders[kind]})
 
     def tied(self, parties: Iterable[int]) -> list[int]:
-        """Parties, and those in which the same batches spend other stages."""
-        return sorted(
-            {other for one in parties for owner in self.parties[one].owners for other in self.of_batch[owner]}
-        )
+        """Parties and all in which any of their batches spend other stages, and so on."""
+        found: set[int] = set()
+        ahead = list(parties)
+        while ahead:
+            one = ahead.pop()
+            if one not in found:
+                found.add(one)
+                ahead += [other for owner in self.parties[one].owners for other in self.of_batch[owner]]
+        return sorted(found)
 
     def give(self, party: int, held: Mapping[int, int]) -> None:
         """Let a party have these vats and no others."""
