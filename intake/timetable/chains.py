@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from intake.timetable.cost import job_cost
 from intake.timetable.hours import Hours
-from intake.timetable.placing import place
-from intake.timetable.problem import DAY_SLOTS, Job
+from intake.timetable.placing import choose_who, last_in_time, place
+from intake.timetable.problem import DAY_SLOTS, LATE_COST, Job
 
 __all__ = ["chains", "place_chain"]
 
@@ -53,10 +53,33 @@ def place_chain(hours: Hours, chain: Sequence[int], after: list[list[int]]) -> N
             break
         if len(tries) < _DAYS_TRIED:
             hours.undo(mark)
-    best = min(tries, default=(0, 0))[1]
-    if not tries or best != tries[-1][1] or hours.start[head] < 0:
+    cost, best = min(tries, default=(0, 0))
+    if tries and cost >= LATE_COST and len(chain) > 1:
+        hours.undo(mark)
+        if _put_waiting(hours, chain, after) and _cost(hours, whole) < cost:
+            return
         hours.undo(mark)
         _put(hours, chain, after, best)
+    elif not tries or best != tries[-1][1] or hours.start[head] < 0:
+        hours.undo(mark)
+        _put(hours, chain, after, best)
+
+
+def _put_waiting(hours: Hours, chain: Sequence[int], after: list[list[int]]) -> bool:
+    """Put a chain down with every job but those nothing follows as late as it may be without being late.
+
+    Where the end of a chain must wait for a place, this makes use of all the time the lags before it allow.
+    """
+    inside = set(chain)
+    for index in chain:
+        if hours.start[index] >= 0:
+            continue
+        start = last_in_time(hours, index) if any(other in inside for other in after[index]) else None
+        if start is not None:
+            hours.put(index, start, choose_who(hours, index, start))
+        elif not place(hours, index, after):
+            return False
+    return True
 
 
 def _put(hours: Hours, chain: Sequence[int], after: list[list[int]], no_sooner: int) -> None:

@@ -12,6 +12,7 @@ from intake.timetable.cost import MOVE_COST, WHO_COST, dark_from, late_slots
 from intake.timetable.hours import Hours, runs
 from intake.timetable.placing import followers
 from intake.timetable.problem import PART_COST, Job
+from intake.timetable.rooms import share
 
 __all__ = ["Model"]
 
@@ -37,9 +38,7 @@ class Model:
         for index in free:
             self._job(index)
         self._one_place_at_a_time()
-        self._hands()
-        self._stations()
-        self._mixed_water()
+        share(self.core, base, free, self._days)
         for index in free:
             self._lags(index)
             self._late(index)
@@ -96,38 +95,6 @@ class Model:
                 row.append(self.model.new_optional_fixed_size_interval_var(self.start[index], size, literal, ""))
         for person in sorted(rows):
             self.model.add_no_overlap(rows[person])
-
-    def _hands(self) -> None:
-        """No more jobs at once than people who may do them: follows from the above, but is seen much sooner."""
-        pools: dict[tuple[int, ...], list[int]] = {}
-        for index in self.free:
-            pools.setdefault(self.problem.jobs[index].who, []).append(index)
-        wide = tuple(sorted({person for pool in pools for person in pool}))
-        pools.setdefault(wide, [])
-        for pool in sorted(pools):
-            inside = set(pool)
-            users = [index for index in self.free if set(self.problem.jobs[index].who) <= inside]
-            if len(users) < 2 or len(pool) < 2:
-                continue
-            days = sorted({day for index in users for day in self._days(index)})
-            asked = {index: self.problem.jobs[index].people for index in users}
-            self.core.room(asked, len(pool), self.base.away_runs(pool, days))
-
-    def _stations(self) -> None:
-        """No more jobs at a kind of station than it has places, and no animal in two hands at once."""
-        users: dict[str, list[int]] = {}
-        for index in self.free:
-            for kind in self.problem.jobs[index].uses:
-                users.setdefault(kind, []).append(index)
-        for kind, jobs in users.items():
-            places = self.problem.places.get(kind, 1)
-            self.core.room(dict.fromkeys(jobs, 1), places, self.base.used_runs(kind))
-
-    def _mixed_water(self) -> None:
-        """No more mixed water is drawn than stands ready; what was drawn comes back when it is mixed again."""
-        drawn = {index: self.problem.jobs[index].water_l for index in self.free if self.problem.jobs[index].water_l}
-        if drawn:
-            self.core.room(drawn, self.problem.tank_l, self.base.water_runs(), after=self.problem.refill)
 
     def _lags(self, index: int) -> None:
         """It starts no sooner after the job before it than the shortest lag."""

@@ -9,10 +9,13 @@ from intake.timetable.cost import dark_from, job_cost, late_slots
 from intake.timetable.hours import Hours
 from intake.timetable.problem import Job, Problem
 
-__all__ = ["best_start", "choose_who", "followers", "place"]
+__all__ = ["best_start", "choose_who", "followers", "last_in_time", "place"]
 
 _BEYOND = 1 << 60
 """Dearer than anything."""
+
+_DAY_LIMIT = 128
+"""No day has so many slots."""
 
 
 def followers(problem: Problem) -> list[list[int]]:
@@ -61,11 +64,12 @@ def best_start(hours: Hours, index: int, after: list[int] | None = None, no_soon
     floor = max(job.earliest, no_sooner) if before is None else max(job.earliest, no_sooner, before + job.lag_min)
     placed = [other for other in after or () if hours.start[other] >= 0]
     ceiling = min((hours.start[other] - problem.jobs[other].lag_min for other in placed), default=None)
+    turns = _turns(problem, hours, job, before, placed)
     best: tuple[int, int] | None = None
     for least, day in _days(problem, job, floor, ceiling, before):
         if best is not None and least >= best[0]:
             break
-        for start in _candidates(hours, job, day, floor, ceiling):
+        for start in _candidates(hours, job, day, floor, ceiling, turns):
             cost = job_cost(problem, job, start, before) + sum(
                 problem.jobs[other].weight * late_slots(problem.jobs[other], hours.start[other], start)
                 for other in placed
@@ -73,6 +77,35 @@ def best_start(hours: Hours, index: int, after: list[int] | None = None, no_soon
             if best is None or cost < best[0]:
                 best = (cost, start)
     return best
+
+
+def last_in_time(hours: Hours, index: int) -> int | None:
+    """The last start in what is free at which a job is not late, or ``None``."""
+    problem, job = hours.problem, hours.problem.jobs[index]
+    before = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
+    floor = job.earliest if before is None else max(job.earliest, before + job.lag_min)
+    limit = _turns(problem, hours, job, before, [])[0]
+    days = job.days
+    for at in range(bisect_left(days, problem.day_of(max(0, limit)) + 1) - 1, -1, -1):
+        first = problem.days[days[at]].first
+        if first + problem.days[days[at]].slots <= floor:
+            return None
+        if limit >= first:
+            mask = hours.open_starts(days[at], job, floor) & ((2 << (limit - first)) - 1)
+            if mask:
+                return first + mask.bit_length() - 1
+    return None
+
+
+def _turns(problem: Problem, hours: Hours, job: Job, before: int | None, placed: list[int]) -> tuple[int, int]:
+    """The last start that is not late, and the first at which no job that follows becomes late because of it."""
+    last = job.latest if before is None or job.lag_max is None else min(job.latest, before + job.lag_max)
+    first = -1
+    for other in placed:
+        lag = problem.jobs[other].lag_max
+        if lag is not None and hours.start[other] - lag > first:
+            first = hours.start[other] - lag
+    return last, first
 
 
 def _days(problem: Problem, job: Job, floor: int, ceiling: int | None, before: int | None) -> Iterator[tuple[int, int]]:
@@ -117,8 +150,11 @@ def _least(problem: Problem, job: Job, day: int, floor: int, before: int | None)
     return job.weight * late_slots(job, first, before) + away + moved
 
 
-def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | None) -> list[int]:
-    """Starts worth trying on a day: the published one, the first, the first in its part of the day, the last."""
+def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | None, turns: tuple[int, int]) -> list[int]:
+    """Starts worth trying on a day: the published one, the first, the first in its part of the day, the last.
+
+    And where ``turns`` fall on the day: the last start in time, the first that leaves what follows in time.
+    """
     first = hours.problem.days[day].first
     mask = hours.open_starts(day, job, floor)
     if ceiling is not None:
@@ -128,26 +164,32 @@ def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | Non
         return []
     found = []
     if job.pinned >= first and mask >> (job.pinned - first) & 1:
-        found.append(job.pinned)
-    found.append(first + (mask & -mask).bit_length() - 1)
+        found.append(job.pinned - first)
+    found += _from(mask, 0)
     if job.need.part_of_day == "after dark":
-        dark = max(0, dark_from(hours.problem, job, day) - first)
-        late = mask >> dark << dark
-        if late:
-            found.append(first + (late & -late).bit_length() - 1)
-        else:
-            found.insert(0, first + mask.bit_length() - 1)
+        late = _from(mask, max(0, dark_from(hours.problem, job, day) - first))
+        found = [*found, *late] if late else [*_until(mask, mask.bit_length()), *found]
     if job.lag_max is not None or ceiling is not None:
-        found.append(first + mask.bit_length() - 1)
+        found += _until(mask, mask.bit_length())
+    found += _until(mask, turns[0] - first)
+    if turns[1] > first:
+        found += _from(mask, turns[1] - first)
     if job.low > first:
-        later = mask >> (job.low - first) << (job.low - first)
-        if later:
-            found.append(first + (later & -later).bit_length() - 1)
-    if job.high >= first:
-        sooner = mask & ((1 << (job.high - first + 1)) - 1)
-        if sooner:
-            found.append(first + sooner.bit_length() - 1)
-    return found
+        found += _from(mask, job.low - first)
+    found += _until(mask, job.high - first)
+    return [first + bit for bit in dict.fromkeys(found)]
+
+
+def _from(mask: int, bit: int) -> list[int]:
+    """The first set bit from this one on, if there is one."""
+    later = mask >> bit << bit
+    return [(later & -later).bit_length() - 1] if later else []
+
+
+def _until(mask: int, bit: int) -> list[int]:
+    """The last set bit up to this one, if there is one."""
+    sooner = mask & ((2 << min(bit, _DAY_LIMIT)) - 1) if bit >= 0 else 0
+    return [sooner.bit_length() - 1] if sooner else []
 
 
 def choose_who(hours: Hours, index: int, start: int) -> tuple[int, ...]:

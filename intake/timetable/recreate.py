@@ -11,7 +11,7 @@ from intake.timetable.placing import followers, place
 
 __all__ = ["Dice", "Recreate"]
 
-_SLACK_OF = 20_000
+_SLACK_OF = 200_000
 """Slack is a share of the cost, but of no more than this: a hopelessly late timetable should only get better."""
 
 UNPLACED_COST = 10_000_000

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from intake.timetable.cost import job_cost, tally
 from intake.timetable.hours import Hours
+from intake.timetable.in_time import InTime, standing
 from intake.timetable.model import Model
 from intake.timetable.placing import followers
 from intake.timetable.problem import Problem
@@ -23,6 +25,9 @@ _DET_PER_SECOND = 0.12
 
 _LIFTING = 0.7
 """Share of the effort given to lifting and putting down; CP-SAT has the rest."""
+
+_IN_TIME = 0.3
+"""Share of the effort given at most to each of the two questions whether nothing need be late."""
 
 _SLACK = 0.03
 _PIECES = 20
@@ -68,6 +73,7 @@ def improve(
     least = floors(hours.problem)
     run = _Run(hours, least, seconds, seed, progress)
     run.whole()
+    run.in_time()
     for turn in range(_ROUNDS):
         if turn and not tally(run.best).late:
             break
@@ -117,6 +123,29 @@ class _Run:
         self._take(answer)
         if answer.proved:
             self.bound = max(self.bound, self.cost)
+
+    def in_time(self) -> None:
+        """A timetable in which nothing is late, if there is one and no published time is in the way of looking for it.
+
+        That there are hands and places enough is asked first: where there are not, which is mostly seen at once, no
+        more effort is spent.
+        """
+        jobs = self.best.problem.jobs
+        published = any(job.pinned >= 0 and not job.fixed for job in jobs)
+        if published or self.used >= self.seconds or not tally(self.best).late:
+            return
+        base, hint, effort = standing(self.best), self.best.start, self.seconds * _DET_PER_SECOND * _IN_TIME
+        found = self.best
+        for named in (False, True):
+            answer, spent = _in_time(base, hint, effort, self.seed, named=named)
+            self.used += spent / _DET_PER_SECOND
+            if answer is None:
+                return
+            found, hint = answer, answer.start
+        cost = tally(found).cost
+        if cost < self.cost:
+            self.best, self.cost = found, cost
+        self._tell("in time", self.cost)
 
     def windows(self) -> None:
         """A few days at a time until nothing gets cheaper or the effort is used up."""
@@ -229,11 +258,7 @@ def _solve(hours: Hours, free: list[int], effort: float, seed: int) -> _Answer:
     for index in free:
         base.take(index)
     model = Model(cp_model, base, hours, free)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = seed
-    solver.parameters.max_deterministic_time = effort
-    solver.parameters.max_time_in_seconds = 60.0 + 20.0 * effort  # a brake only; never reached in a sound run
+    solver = _solver(effort, seed)
     status = solver.solve(model.model)
     spent = max(float(solver.response_proto.deterministic_time), 1e-3)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
@@ -246,3 +271,28 @@ def _solve(hours: Hours, free: list[int], effort: float, seed: int) -> _Answer:
         for index in free
     }
     return _Answer(found, spent, status == cp_model.OPTIMAL)
+
+
+def _in_time(base: Hours, hint: list[int], effort: float, seed: int, *, named: bool) -> tuple[Hours | None, float]:
+    """The first timetable found in which nothing is late, and the effort spent."""
+    from ortools.sat.python import cp_model
+
+    model = InTime(cp_model, base, hint, named=named)
+    if not model.possible:
+        return None, 0.0
+    solver = _solver(effort, seed)
+    found = solver.solve(model.model) in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+    spent = max(float(solver.response_proto.deterministic_time), 1e-3)
+    return (model.answer(solver) if found else None), spent
+
+
+def _solver(effort: float, seed: int) -> Any:
+    """A solver that does the same on every machine: one worker, effort counted."""
+    from ortools.sat.python import cp_model
+
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = seed
+    solver.parameters.max_deterministic_time = effort
+    solver.parameters.max_time_in_seconds = 60.0 + 20.0 * effort  # a brake only; never reached in a sound run
+    return solver
