@@ -42,7 +42,8 @@ def plain_placed(packing: Packing, seconds: float) -> tuple[int, int]:
     for row in inside:
         model.add_at_most_one(row)
     model.maximize(sum(sum(row) for row in inside))
-    return _solved(cp_model, model, seconds)
+    placed, most = _solved(cp_model, model, seconds)
+    return placed, min(most, len(packing.items))
 
 
 def _inside(model: Any, packing: Packing, used: Sequence[Any]) -> list[list[Any]]:
