@@ -42,7 +42,7 @@ class Recreate:
     """
 
     def __init__(self, hours: Hours, least: list[int], seed: int) -> None:
-        self.hours, self.least = hours, least
+        self.hours, self.least = hours.copy(), least
         self.jobs = hours.problem.jobs
         self.after = followers(hours.problem)
         self.tied = chains(self.jobs, self.after)

@@ -17,20 +17,26 @@ from intake.timetable.serial import floors
 
 __all__ = ["Progress", "Solved", "improve"]
 
-_WORK_PER_SECOND = 170_000
+_WORK_PER_SECOND = 100_000
 """Person-days the search by lifting and putting down looks at in a second of one core: measured, docs/decisions."""
 
-_DET_PER_SECOND = 0.12
+_DET_PER_SECOND = 0.1
 """Deterministic seconds the solver does in a second of one core: measured, docs/decisions."""
 
-_LIFTING = 0.7
+_LIFTING = 0.8
 """Share of the effort given to lifting and putting down; CP-SAT has the rest."""
 
 _IN_TIME = 0.3
 """Share of the effort given at most to each of the two questions whether nothing need be late."""
 
 _SLACK = 0.03
+"""Share of the cost by which the timetable in hand may be dearer than the best, at the beginning of the first cycle."""
+
 _PIECES = 20
+_CYCLES = 5
+_IDLE_CYCLES = 2
+_COOLER = 0.8
+
 _ROUNDS = 4
 _WAY_OUT = 200
 """From the second round on the search may be so much dearer than the best, twice in the third: two slots of lateness."""
@@ -92,26 +98,32 @@ class _Run:
         self.cost, self.bound, self.steps, self.used = tally(hours).cost, sum(least), 0, 0.0
 
     def lift(self, turn: int) -> None:
-        """Lift and put down, in pieces so that progress can be told; it stops early when nothing gets cheaper.
+        """Lift and put down in a few cycles, each from the best with other chances and less leave to be dearer.
 
-        Later turns begin from the best with other chances, and may for a while be some slots of lateness worse.
+        Later turns may besides be some slots of lateness worse for a while.
         """
-        if self.cost <= self.bound or self.used >= self.seconds:
-            return
-        search = Recreate(self.best, self.least, self.seed + 1000 * turn)
-        share = (self.seconds - self.used) * _LIFTING / _PIECES
-        idle = 0
+        seconds, idle = (self.seconds - self.used) * _LIFTING / _CYCLES, 0
+        for cycle in range(_CYCLES):
+            if self.cost <= self.bound or self.used >= self.seconds or idle >= _IDLE_CYCLES:
+                return
+            before = _dearness(self.best)
+            slack = _SLACK * _COOLER**cycle
+            found = self._lifted(self.seed + 1000 * turn + 100 * cycle, seconds, slack, turn * _WAY_OUT)
+            idle = 0 if _dearness(found) < before else idle + 1
+            if _dearness(found) <= before:
+                self.best, self.cost = found, tally(found).cost
+
+    def _lifted(self, seed: int, seconds: float, slack: float, way_out: int) -> Hours:
+        """One search from the best, in pieces so that progress can be told."""
+        search = Recreate(self.best, self.least, seed)
         for piece in range(_PIECES):
-            before, left = search.best, 1 - piece / (_PIECES - 1)
-            going = search.run(int(share * _WORK_PER_SECOND), _SLACK * left, int(turn * _WAY_OUT * left) + 2)
-            idle = 0 if search.best < before else idle + 1
-            self.used += share
+            left = 1 - piece / (_PIECES - 1)
+            going = search.run(int(seconds / _PIECES * _WORK_PER_SECOND), slack * left, int(way_out * left) + 2)
+            self.used += seconds / _PIECES
             self._tell("lifting", min(self.cost, search.best))
-            if not going or idle >= _IDLE:
+            if not going:
                 break
-        found = search.answer()
-        if found.start.count(-1) <= self.best.start.count(-1) and tally(found).cost <= self.cost:
-            self.best, self.cost = found, tally(found).cost
+        return search.answer()
 
     def whole(self) -> None:
         """The whole of a small problem in one model, to prove what can be proved."""
@@ -220,6 +232,11 @@ class _Search:
 
     def _may(self, hours: Hours, index: int) -> bool:
         return hours.start[index] >= 0 and not self.problem.jobs[index].fixed
+
+
+def _dearness(hours: Hours) -> tuple[int, int]:
+    """Jobs that stand nowhere, then the cost."""
+    return hours.start.count(-1), tally(hours).cost
 
 
 def _cost(hours: Hours, index: int) -> int:
