@@ -47,7 +47,15 @@ _HALVINGS = 2
 """How often the gap between two points of a supplier's curve is halved in search of a better row."""
 
 
-def bound(problem: Problem, run: Runner, *, seconds: float, seed: int = 1, start: Solution | None = None) -> int:
+def bound(
+    problem: Problem,
+    run: Runner,
+    *,
+    seconds: float,
+    seed: int = 1,
+    start: Solution | None = None,
+    counted: int | None = None,
+) -> int:
     """Prove how many animals, each times its weight, every plan leaves over at least.
 
     Parameters
@@ -58,6 +66,8 @@ def bound(problem: Problem, run: Runner, *, seconds: float, seed: int = 1, start
         Time for all of it, by the solver's deterministic clock: the same problem and seed give the same bound.
     start
         A plan known; once the bound has reached what it leaves over there is nothing more to prove.
+    counted
+        What counting all of quarantine to its end has proved, if it has: nothing more can come of its parts.
     """
     scene = Scene(problem, loose=True)
     rooms = rooms_in(scene)
@@ -65,11 +75,11 @@ def bound(problem: Problem, run: Runner, *, seconds: float, seed: int = 1, start
     parts = sorted(_parts(scene), key=lambda part: (len(part), part))
     floors = [sum(alone(scene, owner, rooms) for owner in part) for part in parts]
     work = _Work(run, seed, rooms, seconds)
-    total = sum(floors)
+    total = max(sum(floors), counted or 0)
     classes = relaxed(scene) if ceiling > total and _places(problem) <= _CLASS_ROWS else None
     small = classes is not None and len(classes.rows.row_vars) <= _CLASS_ROWS
     keep = 0.6 * seconds if small else 0.0
-    for number, part in enumerate(parts):
+    for number, part in enumerate(parts if counted is None else ()):
         if total >= ceiling:
             break
         share = (work.left - keep) * (_PART_SHARE if number + 1 < len(parts) else 1.0)

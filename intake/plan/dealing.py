@@ -1,23 +1,20 @@
-"""From waters dealt out to a plan: the allotment is improved a few waters at a time, then a plan is made of it lot by lot."""
+"""Waters dealt out ever better: a few at a time, together with everybody in them and some who lack room."""
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 
-from intake.plan.allotment import Allotment, Deal, allotment, by_lots
+from intake.plan.allotment import Allotment, Deal, allotment
 from intake.plan.chance import draw, shuffled
 from intake.plan.matching import FILL_SECONDS, matched
-from intake.plan.neighbourhood import offered, shipments
 from intake.plan.problem import Problem
 from intake.plan.runs import Answer, Crew, Limits
-from intake.plan.scene import Scene, Spot
-from intake.plan.steps import Steps
+from intake.plan.scene import Scene
 from intake.plan.waters import rooms_in
 
-__all__ = ["Dealer", "dealt", "planned"]
+__all__ = ["Dealer", "dealt"]
 
 _AT_ONCE = 2
 """Deals being solved at the same time; they have no water and no party in common."""
@@ -34,9 +31,6 @@ _BESIDE = 2
 
 _STALE = 60
 """Steps in a row without a gain after which nothing more is looked for."""
-
-_LOT_SECONDS = 0.6
-"""Time to place one lot."""
 
 _SECONDS_PER_STEP = 0.01
 """What a step costs beside the solver's own work."""
@@ -164,67 +158,3 @@ def dealt(problem: Problem, crew: Crew, seed: str, possible: Sequence[int], seco
     dealer.charged = matched(book) * FILL_SECONDS
     dealer.improve(seconds - dealer.charged)
     return dealer
-
-
-def planned(steps: Steps, dealer: Dealer, seconds: float) -> None:
-    """Make a plan of an allotment: lot after lot is placed in the waters it was given, the bulkiest first.
-
-    A lot that found its places taken by the one solved beside it is tried once more; when the time is over, whoever is
-    left is placed by first fit.
-    """
-    given = _vats_given(dealer.book)
-    lots = shipments(steps.problem)
-    end = steps.charged + seconds
-    steps.clear()
-    for turn in range(2):
-        for number, lot in enumerate(lots):
-            if steps.charged >= end or any(steps.placed[owner] for owner in lot):
-                continue
-            if steps.full:
-                steps.end()
-            choose = partial(_offered, given=given, key=f"{steps.seed}/{turn}/{number}")
-            steps.begin(lot, (), _LOT_SECONDS, choose)
-        while steps.queue:
-            steps.end()
-    for lot in lots:
-        if not any(steps.placed[owner] for owner in lot):
-            for owner in lot:
-                steps.add(owner)
-
-
-def _vats_given(book: Allotment) -> dict[int, set[int]]:
-    """For each batch the very vats of its parties: who comes first chooses first, so that counts that fit find vats."""
-    given: dict[int, set[int]] = {}
-    until: dict[int, list[tuple[int, tuple[str, int]]]] = {}
-    inside = book.scene.inside
-    for party in sorted(book.parties, key=lambda party: (party.start, party.number)):
-        for number, count in sorted(book.held[party.number].items()):
-            kind = book.kinds[number]
-            free = [
-                vat
-                for vat in kind.vats
-                if not any(
-                    one.start < party.end + kind.fallow and party.start < one.end + kind.fallow for one in inside[vat]
-                )
-                and all(party.start >= end + kind.fallow for end, _ in until.get(vat, ()))
-            ]
-            for vat in free[:count]:
-                until.setdefault(vat, []).append((party.end, party.lot))
-                for owner in party.owners:
-                    given.setdefault(owner, set()).add(vat)
-    return given
-
-
-def _offered(
-    scene: Scene, owners: Sequence[int], mine: Mapping[Spot, int], *, given: Mapping[int, set[int]], key: str
-) -> set[Spot]:
-    """Spots worth offering, of separate quarantine water only what was dealt out."""
-    spots = offered(scene, owners, mine, key=key)
-    if spots is None:
-        stages = ((owner, position) for owner in owners for position in range(len(scene.stage_vats[owner])))
-        spots = {(owner, stage, vat) for owner, stage in stages for vat in scene.stage_vats[owner][stage]}
-    dealt_out = [(owner, stage) for owner, stage, _ in spots if by_lots(scene, owner, stage)]
-    kept = {spot for spot in spots if spot[:2] not in set(dealt_out)}
-    for owner, stage in dict.fromkeys(dealt_out):
-        kept |= {(owner, stage, vat) for vat in scene.stage_vats[owner][stage] if vat in given.get(owner, ())}
-    return kept

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager
 from typing import Any
 
 from intake.plan.aims import NAMES, SETTLED_FROM, aim, settle
 from intake.plan.binding import shortages
 from intake.plan.bounds import bound
-from intake.plan.dealing import dealt, planned
+from intake.plan.counted import counted
+from intake.plan.dealing import dealt
 from intake.plan.exact import Model, build
 from intake.plan.greedy import first_plan
 from intake.plan.neighbourhood import improve, possible
@@ -17,6 +18,7 @@ from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
 from intake.plan.runs import Answer, Crew, Limits, Runner
 from intake.plan.scene import Layout, Scene
+from intake.plan.seating import claims_dealt, planned, seated
 from intake.plan.solution import Objective, Progress, Solution, layout_of, placements_of
 from intake.plan.steps import Steps
 
@@ -33,12 +35,15 @@ it is too slow to be tried whole."""
 
 _ROUNDS, _ROUNDS_LARGE = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1)), ((0.88, 0.1),)
 _ROUNDS_SHORT, _SHORT = ((0.65, 0.15),), 5.0
-"""Shares of the first aim's time for neighbourhood search and for the bound, turn by turn; the rest is the exact model's.
+"""Shares of the first aim's time left for neighbourhood search and for the bound, by turns; the rest is the exact model's.
 Too many turns leave none of them time for a step when there are only so few seconds."""
 
 
 _DEAL_SHARE, _DEAL_SHARE_LARGE, _PLAN_SHARE = 0.1, 0.3, 0.15
 """Shares of the first aim's time, at most, for dealing out waters (on a large farm more) and for a plan made of that."""
+
+_NODES_PER_SECOND = 10
+"""Nodes of branching on counted quarantine for each second of the first aim."""
 
 
 class Search:
@@ -66,7 +71,7 @@ class Search:
         self.left, self.spent = seconds, 0.0
         self.objectives: list[Objective] = []
         self.bound = 0
-        self.cut = self.stopped = False
+        self.cut = self.stopped = self.counted = False
         self.model: Model | None = None
         self.values: list[int] = []
         self.places = sum(len(stage.vats) for batch in problem.batches for stage in batch.stages)
@@ -104,9 +109,11 @@ class Search:
         if self.places > _SMALL:
             share = _DEAL_SHARE if self.places <= _LARGE else _DEAL_SHARE_LARGE
             self._deal(budget * share, budget * _PLAN_SHARE)
+            self._count(round(_NODES_PER_SECOND * budget), budget * _PLAN_SHARE)
+        rest = max(0.0, self.left - after)
         for number, (around, proof) in enumerate(rounds if self.places > _SMALL else ()):
-            self._search_around(budget * around, number)
-            self._bound(budget * proof)
+            self._search_around(rest * around, number)
+            self._bound(rest * proof)
         if self.places <= _LARGE:
             self.model = build(Scene(self.problem, loose=True), self._all())
         else:
@@ -115,23 +122,45 @@ class Search:
         self._pursue_left_over(max(0.05, self.left - after))
 
     def _deal(self, seconds: float, seconds_planned: float) -> None:
-        """Deal out the quarantine waters and make a plan of that; taken if it is better than the one in hand."""
+        """Deal out the waters kept lot by lot, and plan from that."""
         if self._left_over(self.layout) <= self.bound or self.stopped:
             return
         with self.crew() as crew:
             dealer = dealt(self.problem, crew, f"{self.seed}", possible(self.problem), seconds)
-            steps = Steps(self.problem, crew, f"{self.seed}.deal", self.layout)
-            planned(steps, dealer, seconds_planned)
+        self.left = max(0.0, self.left - dealer.charged)
+        self.spent += dealer.seconds
+        self.cut = self.cut or dealer.cut
+        self._plan_from(seated(Scene(self.problem, loose=True), claims_dealt(dealer.book)), seconds_planned, "deal")
+
+    def _count(self, nodes: int, seconds_planned: float) -> None:
+        """Count quarantine to its end where the farm is not too large: a bound, and perhaps a better plan."""
+        if self._left_over(self.layout) <= self.bound or self.stopped:
+            return
+        found = counted(self.problem, nodes=nodes)
+        if found is None:
+            return
+        self._account(found.answer)
+        self.counted = found.proved
+        self.bound = min(self._left_over(self.layout), max(self.bound, found.answer.bound))
+        self._tell(NAMES[0], self._left_over(self.layout), 0.0, "count", self.bound)
+        if found.given:
+            self._plan_from(found.given, seconds_planned, "count")
+
+    def _plan_from(self, given: Mapping[int, set[int]], seconds: float, source: str) -> None:
+        """Make a plan of vats given to batches; taken if it is better than the one in hand."""
+        with self.crew() as crew:
+            steps = Steps(self.problem, crew, f"{self.seed}.{source}", self.layout)
+            planned(steps, given, seconds)
             if steps.left_over() < self._left_over(self.layout):
                 self.layout = steps.plan()
-        self.left = max(0.0, self.left - dealer.charged - steps.charged)
-        self.spent += dealer.seconds + steps.seconds
-        self.cut = self.cut or dealer.cut or steps.cut
-        self._tell(NAMES[0], self._left_over(self.layout), 0.0, "deal")
+        self.left = max(0.0, self.left - steps.charged)
+        self.spent += steps.seconds
+        self.cut = self.cut or steps.cut
+        self._tell(NAMES[0], self._left_over(self.layout), 0.0, source)
 
     def _search_around(self, seconds: float, turn: int) -> None:
         """Neighbourhood search, which never breaks a rule on the way."""
-        if self._left_over(self.layout) <= self.bound or self.stopped:
+        if self._left_over(self.layout) <= self.bound or self.stopped or not seconds:
             return
         with self.crew() as crew:
             steps = Steps(self.problem, crew, f"{self.seed}.{turn}", self.layout)
@@ -149,12 +178,14 @@ class Search:
             for batch, most in zip(self.problem.batches, possible(self.problem), strict=True)
         )
         self.bound = max(self.bound, least)
-        if self._left_over(self.layout) > self.bound and not self.stopped:
-            proved = bound(self.problem, self._counted, seconds=seconds, seed=self.seed, start=self.solution())
+        if self._left_over(self.layout) > self.bound and seconds and not self.stopped:
+            known = self.bound if self.counted else None
+            run = self._charged
+            proved = bound(self.problem, run, seconds=seconds, seed=self.seed, start=self.solution(), counted=known)
             self.bound = min(self._left_over(self.layout), max(self.bound, proved))
             self._tell(NAMES[0], self._left_over(self.layout), 0.0, "bound", self.bound)
 
-    def _counted(self, rows: Rows, objective: Terms, limits: Limits, **options: Any) -> Answer:
+    def _charged(self, rows: Rows, objective: Terms, limits: Limits, **options: Any) -> Answer:
         answer = self.solver(rows, objective, limits, **options)
         self._account(answer)
         return answer

@@ -16,8 +16,9 @@ from intake.plan.solution import Solution
 
 __all__ = ["Pair", "run", "solve"]
 
-_BRAKE = 3.0
-"""A run that takes this many times its seconds is cut by the wall clock, and is then not reproducible."""
+_BRAKE, _BRAKE_LEAST, _BRAKE_BRIEF = 3.0, 2.0, 10.0
+"""A run that takes this many times its seconds is cut by the wall clock, and is then not reproducible; but not before it
+has had so many seconds, or so many if it is brief: what is meant to be short may wait for a core on a busy machine."""
 
 
 def run(
@@ -82,7 +83,7 @@ def _rounded_up(bound: float) -> int:
 
 
 def _brake(limits: Limits) -> float:
-    return max(10.0 if limits.brief else 0.05, limits.seconds * _BRAKE)
+    return max(_BRAKE_BRIEF if limits.brief else _BRAKE_LEAST, limits.seconds * _BRAKE)
 
 
 def _tune(parameters: Any, limits: Limits) -> None:

@@ -9,11 +9,12 @@ from hypothesis import given, settings
 
 from intake.plan import Problem, solve
 from intake.plan.allotment import Allotment, Party, allotment
-from intake.plan.dealing import Dealer, dealt, planned
+from intake.plan.dealing import Dealer, dealt
 from intake.plan.greedy import first_plan
 from intake.plan.matching import matched
 from intake.plan.neighbourhood import possible
 from intake.plan.scene import Scene
+from intake.plan.seating import claims_dealt, planned, seated
 from intake.plan.solve import Pair
 from intake.plan.steps import Steps
 from intake.plan.waters import rooms_in
@@ -97,7 +98,7 @@ def test_a_plan_made_of_an_allotment_keeps_every_rule(problem: Problem) -> None:
     """The allotment forgets rules; the plan made of it may not, and it knows who has no place."""
     dealer = dealt(problem, OneByOne(), "1", possible(problem), 0.3)
     steps = Steps(problem, OneByOne(), "1", first_plan(Scene(problem)))
-    planned(steps, dealer, 1.0)
+    planned(steps, seated(dealer.book.scene, claims_dealt(dealer.book)), 1.0)
     assert keeps_every_rule(problem, steps.plan())
     assert steps.left_over() == left_over(problem, steps.plan())
 
@@ -107,7 +108,7 @@ def test_lots_that_no_time_is_left_for_are_placed_by_first_fit() -> None:
     problem = generated(60, 40, 1, 0.1)
     dealer = dealt(problem, OneByOne(), "1", possible(problem), 0.1)
     steps = Steps(problem, OneByOne(), "1", first_plan(Scene(problem)))
-    planned(steps, dealer, 0.0)
+    planned(steps, seated(dealer.book.scene, claims_dealt(dealer.book)), 0.0)
     assert keeps_every_rule(problem, steps.plan())
     assert steps.left_over() == left_over(problem, steps.plan())
     assert 0 < steps.left_over() < sum(batch.count for batch in problem.batches)

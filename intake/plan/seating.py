@@ -1,0 +1,126 @@
+"""From vats counted to vats named, and from those to a plan: who comes first chooses first, lot after lot is placed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from intake.plan.allotment import Allotment, by_lots
+from intake.plan.neighbourhood import offered, shipments
+from intake.plan.scene import Scene, Spot
+from intake.plan.steps import Steps
+from intake.plan.waters import Waters
+
+__all__ = ["Claim", "claims_counted", "claims_dealt", "planned", "seated"]
+
+_LOT_SECONDS = 0.6
+"""Time to place one lot."""
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """Some batches of one lot that are to have so many of some vats that are alike, for some days."""
+
+    start: int
+    end: int
+    lot: tuple[str, int]
+    owners: tuple[int, ...]
+    vats: tuple[int, ...]
+    fallow: int
+    count: int
+
+
+def claims_dealt(book: Allotment) -> list[Claim]:
+    """What an allotment gives to its parties."""
+    claims = []
+    for party in book.parties:
+        for number, count in sorted(book.held[party.number].items()):
+            kind = book.kinds[number]
+            claims.append(Claim(party.start, party.end, party.lot, party.owners, kind.vats, kind.fallow, count))
+    return claims
+
+
+def claims_counted(model: Waters, values: Sequence[int]) -> list[Claim]:
+    """What values of the counted quarantine give to the lots in each hall."""
+    claims = []
+    for number, hall in enumerate(model.halls):
+        counted = model.counting[number].counted if number in model.counting else {}
+        lots: dict[tuple[str, int], list[int]] = {}
+        for place, crowd in enumerate(hall.crowds):
+            if values[crowd.amount]:
+                lots.setdefault(crowd.lot, []).append(place)
+        for lot, places in sorted(lots.items()):
+            crowds = [hall.crowds[place] for place in places]
+            parties = [values[variable] for party, variable in counted.items() if party[0].lot == lot]
+            count = max([values[crowd.vats] for crowd in crowds] + parties)
+            start, end = min(crowd.start for crowd in crowds), max(crowd.end for crowd in crowds)
+            owners = tuple(crowd.owner for crowd in crowds)
+            claims.append(Claim(start, end, lot, owners, hall.vats, hall.fallow, count))
+    return claims
+
+
+def seated(scene: Scene, claims: Iterable[Claim]) -> dict[int, set[int]]:
+    """For each batch its very vats.
+
+    Claims are met in the order of their first days, each from what is free on all of its days: where counts never
+    exceed the vats there are, that finds vats for everybody.  A lot's own animals are in nobody's way.
+    """
+    given: dict[int, set[int]] = {}
+    busy: dict[int, list[tuple[int, tuple[str, int]]]] = {}
+    for claim in sorted(claims, key=lambda claim: (claim.start, claim.vats, claim.lot, claim.owners)):
+        first, last = claim.start - claim.fallow, claim.end + claim.fallow
+        free = [
+            vat
+            for vat in claim.vats
+            if all(end <= first for end, _ in busy.get(vat, ()))
+            and not any(one.start < last and first < one.end and one.lot != claim.lot for one in scene.inside[vat])
+        ]
+        for vat in free[: claim.count]:
+            busy.setdefault(vat, []).append((claim.end, claim.lot))
+            for owner in claim.owners:
+                given.setdefault(owner, set()).add(vat)
+    return given
+
+
+def planned(steps: Steps, given: Mapping[int, set[int]], seconds: float) -> None:
+    """Make a plan in which batches kept lot by lot stand in the vats given to them, the bulkiest lot first.
+
+    A lot that found its other places taken by the one solved beside it is tried once more; when the time is over,
+    whoever is left is placed by first fit.
+    """
+    lots = shipments(steps.problem)
+    end = steps.charged + seconds
+    steps.clear()
+    for turn in range(2):
+        for number, lot in enumerate(lots):
+            if steps.charged >= end or any(steps.placed[owner] for owner in lot):
+                continue
+            if steps.full:
+                steps.end()
+            choose = partial(_offered, given=given, key=f"{steps.seed}/{turn}/{number}")
+            steps.begin(lot, (), _LOT_SECONDS, choose)
+        while steps.queue:
+            steps.end()
+    for lot in lots:
+        if not any(steps.placed[owner] for owner in lot):
+            for owner in lot:
+                steps.add(owner)
+
+
+def _offered(
+    scene: Scene, owners: Sequence[int], mine: Mapping[Spot, int], *, given: Mapping[int, set[int]], key: str
+) -> set[Spot]:
+    """Spots worth offering; in stages kept lot by lot only the vats given."""
+    spots = offered(scene, owners, mine, key=key)
+    stages = [(owner, stage) for owner in owners for stage in range(len(scene.stage_vats[owner]))]
+    if spots is None:
+        spots = {(owner, stage, vat) for owner, stage in stages for vat in scene.stage_vats[owner][stage]}
+    kept = {(owner, stage) for owner, stage in stages if by_lots(scene, owner, stage)}
+    named = {
+        (owner, stage, vat)
+        for owner, stage in kept
+        for vat in scene.stage_vats[owner][stage]
+        if vat in given.get(owner, ())
+    }
+    return named | {spot for spot in spots if spot[:2] not in kept}
