@@ -225,11 +225,17 @@ def _peaks(
     fixed: Sequence[Occupant],
     need: Need,
     capacity: Callable[[int], int],
+    *,
+    idle: bool = False,
 ) -> list[tuple[tuple[Item, ...], int, int]]:
-    """Sets of items that may meet, with capacity and fixed load then; none inside a stricter one."""
+    """Sets of items that may meet, with capacity and fixed load then; none inside a stricter one.
+
+    Newcomers without a need count only if ``idle``: in a vat they may not join stock that overfills it.
+    """
     days: dict[tuple[int, ...], tuple[int, int]] = {}
     for day in _days(items, fixed):
-        active = tuple(index for index, item in enumerate(items) if item.start <= day < item.end and need(item))
+        there = (index for index, item in enumerate(items) if item.start <= day < item.end)
+        active = tuple(index for index in there if need(items[index]) or (idle and not items[index].own))
         load = sum(need(one) for one in fixed if one.start <= day < one.end)
         entry = (capacity(day), load)
         if active and (active not in days or entry[0] - load < days[active][0] - days[active][1]):
@@ -245,7 +251,7 @@ def _peaks(
 def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixed: int, *, kind: str) -> None:
     """Σ need × animals + fixed ≤ capacity; stock that overfills its own vat may stay while nobody else comes in."""
     rows = model.rows
-    terms = [(item.amount, need(item)) for item in items]
+    terms = [(item.amount, need(item)) for item in items if need(item)]
     room = max(0, capacity - fixed)
     own = sum(need(item) for item in items if item.own)
     newcomers = tuple(item.literal for item in items if not item.own)
@@ -262,9 +268,9 @@ def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixe
 def _fit_in_vat(model: Model, vat: int) -> None:
     """Bench area and oxygen of a vat are never exceeded."""
     items, fixed, offer = model.items[vat], model.scene.inside[vat], model.scene.problem.vats[vat]
-    for active, capacity, load in _peaks(items, fixed, _area, lambda _: offer.area_mm2):
+    for active, capacity, load in _peaks(items, fixed, _area, lambda _: offer.area_mm2, idle=True):
         _budget(model, active, _area, capacity, load, kind="area")
-    for active, capacity, load in _peaks(items, fixed, _oxygen, lambda _: offer.oxygen_ug_per_h):
+    for active, capacity, load in _peaks(items, fixed, _oxygen, lambda _: offer.oxygen_ug_per_h, idle=True):
         _budget(model, active, _oxygen, capacity, load, kind="oxygen")
 
 

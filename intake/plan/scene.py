@@ -250,6 +250,8 @@ class Scene:
         """Animals that area, oxygen and ammonia allow in a vat during a stage, by arithmetic alone."""
         stage, offer = batch.stages[position], self.problem.vats[vat]
         area, oxygen = self.loads(vat, stage.start_day, stage.end_day)
+        if area > offer.area_mm2 or oxygen > offer.oxygen_ug_per_h:
+            return 0  # nobody joins stock that overfills its vat, not even who needs nothing
         room = batch.count
         if batch.footprint_mm2:
             room = min(room, (offer.area_mm2 - area) // batch.footprint_mm2)

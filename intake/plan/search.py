@@ -9,6 +9,7 @@ from typing import Any
 from intake.plan.aims import NAMES, SETTLED_FROM, aim, settle
 from intake.plan.binding import shortages
 from intake.plan.bounds import bound
+from intake.plan.closing import close_vats, vats_and_splits
 from intake.plan.counted import counted
 from intake.plan.dealing import dealt
 from intake.plan.exact import Model, build
@@ -41,6 +42,9 @@ Too many turns leave none of them time for a step when there are only so few sec
 
 _DEAL_SHARE, _DEAL_SHARE_LARGE, _PLAN_SHARE = 0.1, 0.3, 0.15
 """Shares of the first aim's time, at most, for dealing out waters (on a large farm more) and for a plan made of that."""
+
+_VATS, _CLOSING_SHARE = NAMES[2], 0.5
+"""The aim to which closing vats belongs, and its share of that aim's time."""
 
 _NODES_PER_SECOND = 10
 """Nodes of branching on counted quarantine for each second of the first aim."""
@@ -212,12 +216,32 @@ class Search:
         if NAMES.index(name) == SETTLED_FROM:
             settle(self.model, self.values)
         ahead = sum(_SHARES[later] for later in NAMES[NAMES.index(name) :])
+        if name == _VATS and self.places > _SMALL and not self.stopped:
+            self._close_vats(_CLOSING_SHARE * self.left * _SHARES[name] / ahead)
         terms = aim(self.model, name).terms
         value, least = self._reach(name, terms, self.left * _SHARES[name] / ahead)
         if self.places > _LARGE and NAMES.index(name) < SETTLED_FROM:
             least = 0  # only the places in use were looked at, which bounds nothing
         self.objectives.append(Objective(name, value, least, value == least))
         if terms:
+            self.model.rows.row(terms, None, value)
+
+    def _close_vats(self, seconds: float) -> None:
+        """Close vats to newcomers one by one; if that helps, the model is made again around the plan found."""
+        with self.crew() as crew:
+            found = close_vats(self.problem, crew, f"{self.seed}", self.layout, seconds)
+        self.left = max(0.0, self.left - found.charged)
+        self.spent += found.seconds
+        self.cut = self.cut or found.cut
+        if vats_and_splits(found.layout) == vats_and_splits(self.layout):
+            return
+        self.layout = found.layout
+        only = None if self.places <= _LARGE else self.layout.counts
+        self.model = build(Scene(self.problem, loose=True), self._all(), only)
+        self.values = self.model.write(self.layout)
+        for objective in self.objectives:
+            terms = aim(self.model, objective.name).terms
+            value = sum(price * self.values[variable] for variable, price in terms)
             self.model.rows.row(terms, None, value)
 
     def _reach(self, name: str, terms: Terms, seconds: float) -> tuple[int, int]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
 
 from intake.errors import BadInput
-from intake.plan import Problem, solve
+from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
 from intake.plan.greedy import first_plan
 from intake.plan.scene import Scene
 from intake.plan.solution import Progress
@@ -105,3 +106,15 @@ def test_seconds_must_be_positive(tiny: Problem) -> None:
     """A budget of nothing is a mistake, not a wish for the greedy plan."""
     with pytest.raises(BadInput):
         solve(tiny, seconds=0)
+
+
+@pytest.mark.parametrize(("movable", "placed_and_moves"), [(False, (0, 0)), (True, (2, 1))])
+def test_nobody_joins_stock_that_overfills_its_vat(movable: bool, placed_and_moves: tuple[int, int]) -> None:
+    """Not even animals that need no oxygen: stock may stay where oxygen is short, but the vat takes no newcomer."""
+    vats = (VatOffer("V1", "G", 8, 4), VatOffer("V2", "G", 8, 9))
+    batch = BatchNeed("B", "T", "P", "clam", 2, 3, 0, 0, (StageNeed("grow-out", 5, 9, ("V1",)),))
+    stock = Standing("H", "V1", "grow-out", 2, "clam", -3, 6, 1, 3, 0, "", "", movable, ("V2",) if movable else (), 5)
+    problem = Problem(date(2030, 3, 1), (SystemOffer("G", "grow-out", 5),), vats, (batch,), (stock,))
+    plan = solve(problem, seconds=1)
+    assert judge(facts_of_problem(problem), plan.as_dict(problem.day_zero)) == []
+    assert (plan.placed, len(plan.moves)) == placed_and_moves
