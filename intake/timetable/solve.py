@@ -17,10 +17,10 @@ from intake.timetable.serial import floors
 
 __all__ = ["Progress", "Solved", "improve"]
 
-_WORK_PER_SECOND = 100_000
+_WORK_PER_SECOND = 80_000
 """Person-days the search by lifting and putting down looks at in a second of one core: measured, docs/decisions."""
 
-_DET_PER_SECOND = 0.1
+_DET_PER_SECOND = 0.085
 """Deterministic seconds the solver does in a second of one core: measured, docs/decisions."""
 
 _LIFTING = 0.8
@@ -34,6 +34,9 @@ _SLACK = 0.03
 
 _PIECES = 20
 _CYCLES = 5
+_CYCLE_WORK = 300
+"""A cycle has no less work than this for each job: in a shorter one the leave to be dearer goes before it has been used."""
+
 _IDLE_CYCLES = 2
 _COOLER = 0.8
 
@@ -102,13 +105,15 @@ class _Run:
 
         Later turns may besides be some slots of lateness worse for a while.
         """
-        seconds, idle = (self.seconds - self.used) * _LIFTING / _CYCLES, 0
-        for cycle in range(_CYCLES):
+        seconds = (self.seconds - self.used) * _LIFTING
+        least = _CYCLE_WORK * len(self.best.problem.jobs)
+        cycles, idle = max(1, min(_CYCLES, int(seconds * _WORK_PER_SECOND / max(1, least)))), 0
+        for cycle in range(cycles):
             if self.cost <= self.bound or self.used >= self.seconds or idle >= _IDLE_CYCLES:
                 return
             before = _dearness(self.best)
             slack = _SLACK * _COOLER**cycle
-            found = self._lifted(self.seed + 1000 * turn + 100 * cycle, seconds, slack, turn * _WAY_OUT)
+            found = self._lifted(self.seed + 1000 * turn + 100 * cycle, seconds / cycles, slack, turn * _WAY_OUT)
             idle = 0 if _dearness(found) < before else idle + 1
             if _dearness(found) <= before:
                 self.best, self.cost = found, tally(found).cost
