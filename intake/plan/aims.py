@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from intake.plan.exact import Model, together
 from intake.plan.rows import Terms
 
-__all__ = ["NAMES", "SETTLED_FROM", "Aim", "aim", "settle"]
+__all__ = ["NAMES", "SETTLED_FROM", "WATER_PRICE", "Aim", "aim", "settle"]
 
 NAMES = (
     "animals placed",
@@ -20,6 +20,10 @@ NAMES = (
 
 SETTLED_FROM = 3
 """The aims from here on are pursued among the plans that use the vats already chosen, which takes no time at all."""
+
+WATER_PRICE = 5
+"""A batch divided over one more quarantine water counts as much as so many vats: what is found in one of its waters then
+holds the other as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ def _moves(model: Model) -> Terms:
 
 
 def _vats(model: Model) -> Terms:
-    """Portions, and vats opened for newcomers."""
+    """Portions, vats opened for newcomers, and quarantine waters beyond the first that one batch is divided over."""
     opened = [
         model.rows.any_of(literals)
         for items in model.items
@@ -69,7 +73,23 @@ def _vats(model: Model) -> Terms:
     count: dict[int, int] = {}
     for literal in (*model.present.values(), *opened):
         count[literal] = count.get(literal, 0) + 1
-    return list(count.items())
+    return [*count.items(), *((further, WATER_PRICE) for further in _waters_joined(model))]
+
+
+def _waters_joined(model: Model) -> list[int]:
+    """For each batch in quarantine the waters it stands in beyond the first."""
+    scene, rows = model.scene, model.rows
+    stays: dict[tuple[int, int], dict[int, list[int]]] = {}
+    for (owner, position, vat), literal in model.present.items():
+        if scene.quarantine[vat]:
+            stays.setdefault((owner, position), {}).setdefault(scene.system_of[vat], []).append(literal)
+    further = []
+    for waters in stays.values():
+        if len(waters) > 1:
+            top = rows.variable(0, len(waters) - 1)
+            rows.at_least(top, [(rows.any_of(literals), 1) for literals in waters.values()], -1, 1)
+            further.append(top)
+    return further
 
 
 def _fullest(model: Model) -> Terms:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
+from intake.plan.aims import WATER_PRICE
 from intake.plan.neighbourhood import improve
 from intake.plan.problem import Problem
 from intake.plan.runs import Crew
@@ -27,10 +28,17 @@ class Closed:
     cut: bool
 
 
-def vats_and_splits(layout: Layout) -> int:
-    """Portions, and vats in which newcomers stand: the third aim."""
+def vats_and_splits(problem: Problem, layout: Layout) -> int:
+    """The third aim: portions, vats with newcomers, and dearer, further quarantine waters of one batch."""
     used = [spot for spot, count in layout.counts.items() if count]
-    return len(used) + len({vat for _, _, vat in used})
+    role = {system.id: system.role for system in problem.systems}
+    waters = {
+        (owner, position, problem.vats[vat].system)
+        for owner, position, vat in used
+        if role[problem.vats[vat].system] == "quarantine"
+    }
+    further = len(waters) - len({(owner, position) for owner, position, _ in waters})
+    return len(used) + len({vat for _, _, vat in used}) + WATER_PRICE * further
 
 
 def close_vats(problem: Problem, crew: Crew, seed: str, layout: Layout, seconds: float) -> Closed:
@@ -55,7 +63,7 @@ def close_vats(problem: Problem, crew: Crew, seed: str, layout: Layout, seconds:
         improve(steps, lambda left, least=least: left <= least, seconds=min(_TRY_SECONDS, seconds - charged))  # type: ignore[misc]
         charged, clock, cut = charged + steps.charged, clock + steps.seconds, cut or steps.cut
         found = steps.plan()
-        if steps.left_over() <= least and vats_and_splits(found) < vats_and_splits(layout):
+        if steps.left_over() <= least and vats_and_splits(problem, found) < vats_and_splits(problem, layout):
             layout = found
     return Closed(layout, charged, clock, cut)
 

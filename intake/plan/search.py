@@ -9,7 +9,7 @@ from typing import Any
 from intake.plan.aims import NAMES, SETTLED_FROM, aim, settle
 from intake.plan.binding import shortages
 from intake.plan.bounds import bound
-from intake.plan.closing import close_vats, vats_and_splits
+from intake.plan.closing import close_vats
 from intake.plan.counted import counted
 from intake.plan.dealing import dealt
 from intake.plan.exact import Model, build
@@ -34,7 +34,7 @@ _SMALL, _LARGE = 600, 2500
 """Places to choose from (batch × stage × suited vat): up to the first the exact model alone is best, beyond the second
 it is too slow to be tried whole."""
 
-_ROUNDS, _ROUNDS_LARGE = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1)), ((0.88, 0.1),)
+_ROUNDS, _ROUNDS_LARGE = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1)), ((0.72, 0.25),)
 _ROUNDS_SHORT, _SHORT = ((0.65, 0.15),), 5.0
 """Shares of the first aim's time left for neighbourhood search and for the bound, by turns; the rest is the exact model's.
 Too many turns leave none of them time for a step when there are only so few seconds."""
@@ -233,7 +233,7 @@ class Search:
         self.left = max(0.0, self.left - found.charged)
         self.spent += found.seconds
         self.cut = self.cut or found.cut
-        if vats_and_splits(found.layout) == vats_and_splits(self.layout):
+        if found.layout == self.layout:
             return
         self.layout = found.layout
         only = None if self.places <= _LARGE else self.layout.counts

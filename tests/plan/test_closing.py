@@ -6,7 +6,7 @@ from datetime import date
 
 from hypothesis import given, settings
 
-from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer
+from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer, solve
 from intake.plan.closing import close_vats, vats_and_splits
 from intake.plan.greedy import first_plan
 from intake.plan.scene import Layout, Scene
@@ -23,7 +23,7 @@ def test_nobody_loses_a_place_and_no_rule_is_broken(problem: Problem) -> None:
     assert keeps_every_rule(problem, after)
     assert left_over(problem, after) <= left_over(problem, before)
     assert after.homes == before.homes
-    assert vats_and_splits(after) <= vats_and_splits(before)
+    assert vats_and_splits(problem, after) <= vats_and_splits(problem, before)
 
 
 def test_two_half_empty_vats_become_one() -> None:
@@ -34,6 +34,22 @@ def test_two_half_empty_vats_become_one() -> None:
     problem = Problem(date(2030, 1, 1), (SystemOffer("G", "grow-out", 1000),), vats, batches)
     apart = Layout({(0, 0, 0): 10, (1, 0, 2): 10}, ())
     together = close_vats(problem, OneByOne(), "1", apart, 1.0).layout
-    assert vats_and_splits(apart) == 4
-    assert vats_and_splits(together) == 3
+    assert vats_and_splits(problem, apart) == 4
+    assert vats_and_splits(problem, together) == 3
     assert {vat for _, _, vat in together.counts} in ({0}, {2})
+
+
+def test_a_batch_stays_in_one_water_even_if_that_takes_a_vat_more() -> None:
+    """Two vats of the same water are better than one small portion in each of two waters: what is found in one holds it all."""
+    systems = (SystemOffer("QA", "quarantine", 1000), SystemOffer("QB", "quarantine", 1000))
+    vats = (
+        VatOffer("A1", "QA", 60, 1000), VatOffer("B1", "QB", 40, 1000),
+        VatOffer("B2", "QB", 30, 1000), VatOffer("B3", "QB", 30, 1000),
+    )  # fmt: skip
+    stages = (StageNeed("quarantine", 0, 20, ("A1", "B1", "B2", "B3")),)
+    problem = Problem(date(2030, 1, 1), systems, vats, (BatchNeed("A", "T", "P", "clam", 20, 5, 1, 1, stages),))
+    plan = solve(problem, seconds=2)
+    assert plan.placed == 20
+    assert {one.vat for one in plan.placements} == {"B1", "B2", "B3"}
+    third = plan.objectives[2]
+    assert (third.value, third.proved) == (6, True)

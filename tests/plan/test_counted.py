@@ -43,7 +43,7 @@ def test_two_solvers_agree_on_the_counted_quarantine(problem: Problem) -> None:
     assert model.rows.broken(one.values) == []
 
 
-@pytest.mark.parametrize(("seed", "load", "left"), [(1, 0.4, 8324), (2, 0.4, 2260), (2, 0.1, 477)])
+@pytest.mark.parametrize(("seed", "load", "left"), [(1, 0.4, 8324), (2, 0.1, 477)])
 def test_sixty_vats_are_proved_within_a_few_seconds(seed: int, load: float, left: int) -> None:
     """Counting alone proves what CP-SAT with 8 workers took a minute for (477: proved by CP-SAT on the exact model)."""
     problem = generated(60, 40, seed, load)

@@ -25,13 +25,16 @@ def report(story: Story) -> None:
     came = sum(row["came"] for row in told["batches"])
     doa = sum(row["doa"] for row in told["batches"])
     week = sum(row["dead_first_7_days"] for row in told["batches"])
-    story.tell(f"After {story.days} days: {came} came, {doa} dead on arrival, {week} more in the first seven days.")
-    worst = min((row for row in told["batches"] if row["survival"]), key=lambda row: row["survival"]["survival"])
-    share: dict[str, Any] = worst["survival"]
-    story.tell(
-        f"  worst: {worst['batch']} {worst['name']}, {100 * share['survival']:.1f} % alive "
-        f"(95 %: {100 * share['low']:.1f}–{100 * share['high']:.1f})."
-    )
+    days = f"{story.days} day" if story.days == 1 else f"{story.days} days"
+    story.tell(f"After {days}: {came} came, {doa} dead on arrival, {week} more in the first seven days.")
+    known = [row for row in told["batches"] if row["survival"]]
+    if known:  # in the first days there is nothing to estimate it from
+        worst = min(known, key=lambda row: row["survival"]["survival"])
+        share: dict[str, Any] = worst["survival"]
+        story.tell(
+            f"  worst: {worst['batch']} {worst['name']}, {100 * share['survival']:.1f} % alive "
+            f"(95 %: {100 * share['low']:.1f}–{100 * share['high']:.1f})."
+        )
     for what in ("history", "round", "dips", "suppliers"):
         story.working(f"printing {what}")
         story.files += print_forms(house, what, story.out, batch="S1-01" if what == "history" else "", shipment="S1")
