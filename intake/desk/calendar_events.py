@@ -109,9 +109,9 @@ def _words(house: House, task: Mapping[str, Any], system: str) -> Iterator[str]:
     yield f"Repeat: {task['number']} of {task['of']}" if int(task.get("of") or 1) > 1 else ""
     yield f"Vat: {task['vat']}" if task["vat"] else ""
     yield f"Batch: {batch.id} {batch.name}" if batch else ""
-    yield f"Headcount: {task['headcount']}" if task.get("headcount") else ""
+    yield f"Headcount: {task['headcount']}" if task.get("headcount") and task["vat"] else ""
     if not task["vat"] and system in house.site.systems:
-        # the lots in them change by the day, and with them every event would
+        # lots and headcounts of a whole system change by the day, and with them every round ahead would
         yield f"Vats: {', '.join(vat.id for vat in house.site.vats_of(system))}"
     yield from _treatment(task)
     yield f"Protection: {', '.join(task['protection'])}" if task.get("protection") else ""

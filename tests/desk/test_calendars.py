@@ -62,6 +62,7 @@ def test_the_first_lines_say_what_to_do_and_the_reason_comes_last(house: House) 
     assert not any(line.startswith("Strength: none") for lines in told.values() for line in lines)
     rounds = next(lines for uid, lines in told.items() if "death-round" in uid)
     assert any(re.fullmatch(r"Vats: \w+(, \w+)*", line) for line in rounds)
+    assert not any(line.startswith("Headcount:") for line in rounds), "each death would change every round ahead"
 
 
 def test_every_command_in_a_calendar_is_one_that_can_be_typed(house: House) -> None:

@@ -59,7 +59,7 @@ def test_a_promised_relief_comes_true(story: Story) -> None:
 
 
 def test_one_piece_of_work_is_recorded_late_and_few_events_change(story: Story) -> None:
-    """Few pieces of work move, and most of the calendar stays untouched: some rounds ahead only tell a new headcount."""
+    """Few pieces of work move, most of the calendar stays untouched, and the story says what moved and why."""
     assert "not done; it stays due" in story.plain
     late = story.plain[story.plain.index("recorded as done, two days late") :]
     found = re.search(r"Calendar: (\d+) events new or changed, (\d+) of (\d+) untouched", late)
@@ -68,7 +68,7 @@ def test_one_piece_of_work_is_recorded_late_and_few_events_change(story: Story) 
     moved = re.search(r"(\d+) tasks? moved\. Calendar", late)
     assert moved is not None
     assert 0 < int(moved[1]) <= before / 20
-    assert changed <= before / 4
+    assert changed <= before / 10
     assert same >= before - changed
 
 
