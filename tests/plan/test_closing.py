@@ -10,6 +10,7 @@ from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer, so
 from intake.plan.closing import close_vats, vats_and_splits
 from intake.plan.greedy import first_plan
 from intake.plan.scene import Layout, Scene
+from intake.plan.solution import layout_of
 from tests.plan.test_steps import OneByOne, keeps_every_rule, left_over
 from tests.strategies import problems
 
@@ -53,3 +54,12 @@ def test_a_batch_stays_in_one_water_even_if_that_takes_a_vat_more() -> None:
     assert {one.vat for one in plan.placements} == {"B1", "B2", "B3"}
     third = plan.objectives[2]
     assert (third.value, third.proved) == (6, True)
+
+
+@given(problem=problems())
+@settings(max_examples=25, deadline=None)
+def test_the_aim_is_reckoned_alike_from_a_plan_and_from_the_rows(problem: Problem) -> None:
+    """Closing counts vats and splits on the plan itself, the solver by its rows: both must tell the same number."""
+    plan = solve(problem, seconds=1)
+    third = next(one for one in plan.objectives if one.name == "vats and splits")
+    assert vats_and_splits(problem, layout_of(problem, plan)) == third.value
