@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from intake.plan.exact import Model, together
+from intake.plan.exact import Model
+from intake.plan.meeting import together
 from intake.plan.rows import Terms
 
 __all__ = ["NAMES", "SETTLED_FROM", "WATER_PRICE", "Aim", "aim", "settle"]

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from intake.plan.exact import together
+from intake.plan.meeting import together
 from intake.plan.rows import Rows, Terms
 from intake.plan.runs import Answer
 from intake.plan.scene import Scene

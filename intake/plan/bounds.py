@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from intake.plan.branching import branch, start_seconds
 from intake.plan.classes import relaxed
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
@@ -39,6 +40,10 @@ _RUN_SECONDS = 0.01
 
 _MOST_ROWS = 8_000
 """More rows than this take longer to presolve than they are worth."""
+
+_ROOT_SHARE, _LINES_MORE = 0.7, 1.1
+"""Most of a part's time for which all of its counted quarantine goes to branch and bound, for its root alone; and how much
+the lines of curves add to its rows."""
 
 _CLASS_ROWS = 12_000
 """Up to so many rows the relaxation by classes of vats is tried as well."""
@@ -158,7 +163,9 @@ def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -
     end = work.left - seconds
     model = quarantined(scene, owners, work.rooms)
     large = len(model.rows.row_vars) > _MOST_ROWS
-    later = (1 - (_CURVES_SHARE_LARGE if large else _CURVES_SHARE)) * seconds
+    root = start_seconds(model.rows) * _LINES_MORE if large else 0.0
+    root = root if root < _ROOT_SHARE * seconds else 0.0
+    later = (1 - (_CURVES_SHARE_LARGE if large else _CURVES_SHARE)) * (seconds - root) + root
     days = _meetings(scene, owners)
     curves: dict[_Group, _Curve] = {}
     for groups in days:
@@ -167,12 +174,16 @@ def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -
                 curves[group] = _Curve(work, scene, group)
     rows, terms = _counted(model, days, curves)
     least = _proved(work.solve(rows, terms, _COUNTED_SHARE * seconds))
-    if large:
+    if large and not root:
         return least
     for group, curve in curves.items():
         for line in curve.lines:
             _under(model.rows, line, _left(model, group), _held(model, group))
     model.rows.row(model.terms(), least, None)
+    if large:
+        answer = branch(model.rows, model.terms(), nodes=1)
+        work.left = max(0.0, work.left - answer.charged)
+        return max(least, answer.bound)
     return max(least, _proved(work.solve(model.rows, model.terms(), work.left - end)))
 
 

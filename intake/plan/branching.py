@@ -12,7 +12,7 @@ from typing import Any
 from intake.plan.rows import Rows, Terms
 from intake.plan.runs import Answer
 
-__all__ = ["branch"]
+__all__ = ["branch", "start_seconds"]
 
 _BRAKE, _BRAKE_LEAST = 6.0, 20.0
 """A run that takes this many times the seconds it is charged, and so many at least, is cut by the clock: the answer then
@@ -24,6 +24,11 @@ docs/decisions/vat-plan-bounds.md, half of the time to twice as much, and up to 
 
 _WHOLE = 1e-4
 """A bound this little above a whole number is that number."""
+
+
+def start_seconds(rows: Rows) -> float:
+    """What it is charged to begin: cuts and heuristics before the first branch."""
+    return sum(map(len, rows.row_vars)) * _START_SECONDS
 
 
 def branch(rows: Rows, objective: Terms, *, nodes: int) -> Answer:

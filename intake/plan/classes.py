@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from intake.plan.exact import together
+from intake.plan.meeting import together
 from intake.plan.rows import Rows, Terms
 from intake.plan.scene import Occupant, Scene
 

@@ -9,7 +9,7 @@ from intake.plan.problem import Problem
 from intake.plan.runs import Answer
 from intake.plan.scene import Scene
 from intake.plan.seating import claims_counted, seated
-from intake.plan.waters import quarantined, rooms_in
+from intake.plan.waters import Waters, quarantined, rooms_in
 
 __all__ = ["Counted", "counted"]
 
@@ -19,8 +19,9 @@ _MOST_ROWS = 3_000
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """What came of counting: the answer, and the vats it gives to each batch (empty if it found none)."""
+    """What came of counting: the model and the answer, and the vats it gives to each batch (empty if it found none)."""
 
+    model: Waters
     answer: Answer
     given: dict[int, set[int]]
 
@@ -48,4 +49,4 @@ def counted(problem: Problem, *, nodes: int) -> Counted | None:
     if not any(hall.crowds for hall in model.halls) or len(model.rows.row_vars) > _MOST_ROWS:
         return None
     answer = branch(model.rows, model.terms(), nodes=nodes)
-    return Counted(answer, seated(scene, claims_counted(model, answer.values)) if answer.values else {})
+    return Counted(model, answer, seated(scene, claims_counted(model, answer.values)) if answer.values else {})

@@ -8,28 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol, TypeVar
 
+from intake.plan.meeting import together
 from intake.plan.rows import Rows
 from intake.plan.scene import Layout, Occupant, Scene, Spot
 
-
-class Spell(Protocol):
-    """Anything with half-open days."""
-
-    @property
-    def start(self) -> int:
-        """First day."""
-
-    @property
-    def end(self) -> int:
-        """Day after the last."""
-
-
-Stay = TypeVar("Stay", bound=Spell)
 Need = Callable[["Item | Occupant"], int]
 
-__all__ = ["Item", "Model", "build", "may_stand", "together"]
+__all__ = ["Item", "Model", "build", "may_stand"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +68,7 @@ class Model:
     lots: set[int] = field(default_factory=set)
     waters: set[int] = field(default_factory=set)
     tight: bool = True
+    skip: Collection[tuple[int, int]] = ()
 
     def read(self, values: Sequence[int]) -> Layout:
         """The layout that values of the variables stand for."""
@@ -105,7 +92,14 @@ class Model:
         return self.rows.complete(values)
 
 
-def build(scene: Scene, batches: Iterable[int], only: Collection[Spot] | None = None, *, tight: bool = True) -> Model:
+def build(
+    scene: Scene,
+    batches: Iterable[int],
+    only: Collection[Spot] | None = None,
+    *,
+    tight: bool = True,
+    skip: Collection[tuple[int, int]] = (),
+) -> Model:
     """Model the named batches and the loose movable stock of a scene; whoever else stands in it is fixed.
 
     Parameters
@@ -114,8 +108,10 @@ def build(scene: Scene, batches: Iterable[int], only: Collection[Spot] | None = 
         The spots to choose from; every suited vat if not given.
     tight
         Whether to add rows that no plan needs but that let the solver see more of what is impossible.
+    skip
+        Batches and stages not to be looked at: the model is then looser than the rules.
     """
-    model = Model(scene, tuple(sorted(batches)), only, tight=tight)
+    model = Model(scene, tuple(sorted(batches)), only, tight=tight, skip=skip)
     model.items = [[] for _ in scene.problem.vats]
     for owner in model.batches:
         _place_all_or_leave(model, owner)
@@ -138,18 +134,19 @@ def _place_all_or_leave(model: Model, owner: int) -> None:
     """Each animal stands somewhere in every stage, or is left out of all; portions are few and not too small."""
     scene, rows = model.scene, model.rows
     batch = scene.problem.batches[owner]
-    rooms = [
-        {
+    rooms = {
+        position: {
             vat: room
             for vat in vats
             if (model.only is None or (owner, position, vat) in model.only)
             and (room := scene.most((owner, position, vat))) >= batch.min_portion
         }
         for position, vats in enumerate(scene.stage_vats[owner])
-    ]
-    hopeless = any(not room for room in rooms)
+        if (owner, position) not in model.skip
+    }
+    hopeless = any(not room for room in rooms.values())
     left = model.left[owner] = rows.variable(batch.count if hopeless else 0, batch.count)
-    for position, fits in enumerate(rooms if not hopeless else []):
+    for position, fits in rooms.items() if not hopeless else ():
         spots = []
         for vat, most in fits.items():
             spot = (owner, position, vat)
@@ -294,17 +291,6 @@ def _oxygen(one: Item | Occupant) -> int:
 
 def _ammonia(one: Item | Occupant) -> int:
     return one.ammonia
-
-
-def together(items: Sequence[Stay], gap: int = 0) -> list[list[Stay]]:
-    """Largest sets of items whose days (each lengthened by ``gap``) have one in common."""
-    sets: list[frozenset[int]] = []
-    for day in sorted({item.start for item in items}):
-        active = frozenset(index for index, item in enumerate(items) if item.start <= day < item.end + gap)
-        sets = [other for other in sets if not other <= active] if active else sets
-        if not any(active <= other for other in sets):
-            sets.append(active)
-    return [[items[index] for index in sorted(active)] for active in sets]
 
 
 def _by(items: Iterable[Item], key: Callable[[Item], object]) -> list[list[Item]]:

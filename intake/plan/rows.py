@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 __all__ = ["Rows", "Terms"]
 
@@ -65,6 +65,31 @@ class Rows:
         """Add: ``divisor × top ≥ Σ coefficient × variable + constant``, and let hints know it."""
         self.row([*terms, (top, -divisor)], None, -constant)
         self.tops.setdefault(top, []).append((terms, constant, divisor))
+
+    def graft(self, other: Rows, same: Mapping[int, int]) -> list[int]:
+        """Add another model's variables and rows; ``same`` names those of its variables that are here already.
+
+        Returns
+        -------
+        list of int
+            For each of its variables the number here.
+        """
+        bounds = enumerate(zip(other.low, other.high, strict=True))
+        numbers = [same[one] if one in same else self.variable(low, high) for one, (low, high) in bounds]
+        for one, here in same.items():
+            self.low[here] = max(self.low[here], other.low[one])
+            self.high[here] = min(self.high[here], other.high[one])
+        for row, members in enumerate(other.row_vars):
+            terms = [(numbers[one], coef) for one, coef in zip(members, other.row_coefs[row], strict=True)]
+            self.row(terms, other.row_low[row], other.row_high[row])
+        for literal, others in other.derived:
+            self.derived.append((numbers[literal], tuple(numbers[member] for member in others)))
+        for top, floors in other.tops.items():
+            self.tops[numbers[top]] = [
+                ([(numbers[one], coef) for one, coef in terms], constant, divisor)
+                for terms, constant, divisor in floors
+            ]
+        return numbers
 
     def complete(self, values: dict[int, int]) -> list[int]:
         """Values for all variables from those of the deciding ones; the derived ones follow from their members."""

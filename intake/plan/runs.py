@@ -10,10 +10,12 @@ from intake.plan.rows import Rows, Terms
 
 __all__ = ["Answer", "Crew", "Limits", "Runner"]
 
-_RATES = {1: (0.55, 0.55)}
-_INTERLEAVED = (0.25, 0.93)
-"""Deterministic seconds to ask for per second, and those really used per second: interleaved search was seen to use 3.7
-times what it was given (ortools 9.15 on two cores)."""
+_RATE_ALONE, _RATE_INTERLEAVED = 0.55, 0.93
+"""Deterministic seconds that count for one second, of one worker and of several in turns."""
+
+_OVERRUN, _LEAST_ASKED = 6.0, 0.25
+"""Interleaved search was seen to use 2 to 6 deterministic seconds more than it was given, whatever that was (ortools 9.15 on
+two cores); so much less is asked for, but so many at least for a second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,8 @@ class Limits:
     ----------
     brief
         Suits small models of which very many are solved: little presolve, strong linear relaxation.
+    proving
+        Suits models that ask whether anything better than what is known exists at all.
     """
 
     seconds: float
@@ -31,15 +35,18 @@ class Limits:
     workers: int = 8
     presolve: bool = True
     brief: bool = False
+    proving: bool = False
 
     @property
     def work(self) -> float:
         """Deterministic seconds to ask for."""
-        return max(0.01, self.seconds * _RATES.get(self.workers, _INTERLEAVED)[0])
+        if self.workers == 1:
+            return max(0.01, self.seconds * _RATE_ALONE)
+        return max(0.01, self.seconds * _LEAST_ASKED, self.seconds * _RATE_INTERLEAVED - _OVERRUN)
 
     def seconds_of(self, work: float) -> float:
         """Seconds that deterministic work counts for; the same on every machine, unlike the clock."""
-        return work / _RATES.get(self.workers, _INTERLEAVED)[1]
+        return work / (_RATE_ALONE if self.workers == 1 else _RATE_INTERLEAVED)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import AbstractContextManager
 from typing import Any
 
@@ -14,11 +14,12 @@ from intake.plan.counted import counted
 from intake.plan.dealing import dealt
 from intake.plan.exact import Model, build
 from intake.plan.greedy import first_plan
+from intake.plan.halfway import halfway, packed
 from intake.plan.neighbourhood import improve, possible
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
 from intake.plan.runs import Answer, Crew, Limits, Runner
-from intake.plan.scene import Layout, Scene
+from intake.plan.scene import Layout, Scene, Spot
 from intake.plan.seating import claims_dealt, planned, seated
 from intake.plan.solution import Objective, Progress, Solution, layout_of, placements_of
 from intake.plan.steps import Steps
@@ -26,6 +27,8 @@ from intake.plan.steps import Steps
 __all__ = ["Report", "Search"]
 
 Report = Callable[[Progress], object]
+
+_Lot = tuple[str, int]
 
 _SHARES = dict(zip(NAMES, (0.5, 0.15, 0.2, 0.1, 0.05), strict=True))
 """Each aim's share of the time; what an aim leaves unused goes to the next."""
@@ -42,6 +45,13 @@ Too many turns leave none of them time for a step when there are only so few sec
 
 _DEAL_SHARE, _DEAL_SHARE_LARGE, _PLAN_SHARE = 0.1, 0.3, 0.15
 """Shares of the first aim's time, at most, for dealing out waters (on a large farm more) and for a plan made of that."""
+
+_HALFWAY_SHARE, _FIRST_SHARE, _HALFWAY_LEAST, _TAKE_IN_SECONDS = 0.9, 0.25, 2.0, 2.0
+"""Share of what is then left of the first aim's time for the model halfway between counting and naming, of that for its
+first run, the least time in which it is tried once more, and the time to make a plan of what it found."""
+
+_NEAR = 1.05
+"""A plan that leaves over so many times the bound, and no more, is near enough: waters need not be dealt out anew."""
 
 _VATS, _CLOSING_SHARE = NAMES[2], 0.5
 """The aim to which closing vats belongs, and its share of that aim's time."""
@@ -78,6 +88,7 @@ class Search:
         self.cut = self.stopped = self.counted = False
         self.model: Model | None = None
         self.values: list[int] = []
+        self.loose: set[_Lot] = set()
         self.places = sum(len(stage.vats) for batch in problem.batches for stage in batch.stages)
 
     # ── the first plan ──────────────────────────────────────────────────────────────────────────────────────────────
@@ -110,10 +121,14 @@ class Search:
         budget = self.left * (1.0 if last else _SHARES[NAMES[0]])
         after = self.left - budget
         rounds = (_ROUNDS if budget > _SHORT else _ROUNDS_SHORT) if self.places <= _LARGE else _ROUNDS_LARGE
+        large = self.places > _LARGE
         if self.places > _SMALL:
-            share = _DEAL_SHARE if self.places <= _LARGE else _DEAL_SHARE_LARGE
-            self._deal(budget * share, budget * _PLAN_SHARE)
             self._count(round(_NODES_PER_SECOND * budget), budget * _PLAN_SHARE)
+            if large or self._left_over(self.layout) > _NEAR * self.bound:
+                self._deal(budget * (_DEAL_SHARE_LARGE if large else _DEAL_SHARE), budget * _PLAN_SHARE)
+            if not large:
+                self._search_around(_ROUNDS[0][0] * max(0.0, self.left - after), 0)
+                self._go_halfway(_HALFWAY_SHARE * max(0.0, self.left - after))
         rest = max(0.0, self.left - after)
         for number, (around, proof) in enumerate(rounds if self.places > _SMALL else ()):
             self._search_around(rest * around, number)
@@ -149,6 +164,7 @@ class Search:
         self._tell(NAMES[0], self._left_over(self.layout), 0.0, "count", self.bound)
         if found.given:
             self._plan_from(found.given, seconds_planned, "count")
+            _, self.loose = packed(found.model, found.answer.values, self._charged)
 
     def _plan_from(self, given: Mapping[int, set[int]], seconds: float, source: str) -> None:
         """Make a plan of vats given to batches; taken if it is better than the one in hand."""
@@ -174,6 +190,45 @@ class Search:
         self.left = max(0.0, self.left - steps.charged)
         self.spent += steps.seconds
         self.cut = self.cut or steps.cut
+
+    def _go_halfway(self, seconds: float) -> None:
+        """Ask the model halfway between counting and naming for anything better than the plan in hand.
+
+        What it finds becomes a plan; lots for which that failed have their vats told apart, and it is asked again.  Only
+        the first time is its best wanted, after that whether there is anything better at all.
+        """
+        end, lots, proving = self.left - seconds, set[_Lot](), False
+        while self._left_over(self.layout) > self.bound and self.left - end > _HALFWAY_LEAST and not self.stopped:
+            left, known = self._left_over(self.layout), len(lots)
+            half = halfway(self.problem, lots)
+            half.rows.row(half.terms, self.bound, left - 1)
+            share = 1.0 if proving else _FIRST_SHARE
+            limits = Limits(share * (self.left - end), self.seed, proving=proving)
+            answer = self._charged(half.rows, half.terms, limits)
+            if answer.status == "INFEASIBLE":
+                self.bound = left
+            elif answer.values:
+                self.bound = max(self.bound, answer.bound)
+                values, loose = packed(half.waters, answer.values, self._charged)
+                lots |= loose
+                self._take_in(half.spots(values))
+            self._tell(NAMES[0], self._left_over(self.layout), 0.0, "halfway", self.bound)
+            if proving and len(lots) == known and self._left_over(self.layout) == left:
+                return
+            lots |= self.loose
+            proving = True
+
+    def _take_in(self, spots: Collection[Spot]) -> None:
+        """Find the best plan that uses no spots but these; taken if it is better than the one in hand."""
+        model = build(Scene(self.problem, loose=True), self._all(), spots)
+        terms = aim(model, NAMES[0]).terms
+        model.rows.row(terms, self.bound, None)
+        answer = self._charged(model.rows, terms, Limits(_TAKE_IN_SECONDS, self.seed))
+        if answer.values:
+            found = model.read(answer.values)
+            if self._left_over(found) < self._left_over(self.layout):
+                self.layout = found
+                self._tell(NAMES[0], self._left_over(self.layout), 0.0, "halfway", self.bound)
 
     def _bound(self, seconds: float) -> None:
         """A bound from relaxations far smaller than the model; certain animals have no vat whatever is planned."""

@@ -20,6 +20,9 @@ _BRAKE, _BRAKE_LEAST, _BRAKE_BRIEF = 3.0, 2.0, 10.0
 """A run that takes this many times its seconds is cut by the wall clock, and is then not reproducible; but not before it
 has had so many seconds, or so many if it is brief: what is meant to be short may wait for a core on a busy machine."""
 
+_PROVERS = ("core", "reduced_costs", "pseudo_costs")
+"""Ways of searching, by turns, where something is to be proved: measured in docs/decisions/vat-plan-bounds.md."""
+
 
 def run(
     rows: Rows,
@@ -94,6 +97,12 @@ def _tune(parameters: Any, limits: Limits) -> None:
     parameters.max_deterministic_time = limits.work
     parameters.max_time_in_seconds = _brake(limits)
     parameters.cp_model_presolve = limits.presolve
+    if limits.proving:
+        parameters.subsolvers.extend(_PROVERS)
+        parameters.num_workers = len(_PROVERS)
+        parameters.use_lns = False
+        parameters.use_rins_lns = False
+        parameters.use_feasibility_jump = False
     if limits.brief:
         parameters.cp_model_probing_level = 0
         parameters.symmetry_level = 0

@@ -9,29 +9,36 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 
 from intake.plan.classes import _cliques as cliques
-from intake.plan.exact import together
+from intake.plan.meeting import together
 from intake.plan.rows import Rows, Terms
-from intake.plan.scene import Scene
+from intake.plan.scene import Layout, Scene
 
-__all__ = ["Rooms", "Stretch", "Waters", "quarantined", "rooms_in", "separately"]
+__all__ = ["Crowd", "Rooms", "Stretch", "Waters", "counts", "quarantined", "rooms_in", "separately", "sides"]
 
 Rooms = Callable[[int, int], Mapping[int, int]]
 """Vats with room for a batch in a stage, and how many of its animals each could take at most."""
 
 
+_MOST_NAMES = 8
+"""With more groups in a lot than this, not all sides are looked at."""
+
+
 @dataclass(frozen=True, slots=True)
-class _Crowd:
-    """Animals of one batch in one hall, ``amount`` of them in ``vats`` of its vats."""
+class Crowd:
+    """Animals of one batch in one hall, ``amount`` of them in ``vats`` of its vats, ``most`` of them in one vat."""
 
     owner: int
+    position: int
     start: int
     end: int
     lot: tuple[str, int]
     group: str
     amount: int
     vats: int
+    most: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +62,7 @@ class _Hall:
     oxygen: int
     fallow: int
     vats: tuple[int, ...]
-    crowds: list[_Crowd] = field(default_factory=list)
+    crowds: list[Crowd] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -68,11 +75,33 @@ class Waters:
     left: dict[int, int] = field(default_factory=dict)
     stretches: list[Stretch] = field(default_factory=list)
     halls: list[_Hall] = field(default_factory=list)
-    counting: dict[int, _Counting] = field(default_factory=dict)
+    counting: dict[int, Counting] = field(default_factory=dict)
 
     def terms(self) -> Terms:
         """Animals left over, each times its weight."""
         return [(variable, self.scene.problem.batches[owner].weight) for owner, variable in self.left.items()]
+
+    def inside(self, layout: Layout, crowd: Crowd, hall: int) -> dict[int, int]:
+        """Animals of a crowd in each vat of its hall that has any."""
+        spots = ((vat, layout.counts.get((crowd.owner, crowd.position, vat), 0)) for vat in self.halls[hall].vats)
+        return {vat: count for vat, count in spots if count}
+
+    def write(self, layout: Layout) -> dict[int, int]:
+        """Values of the variables that decide, for a sound plan; the others follow from them."""
+        values = {owner: self.scene.problem.batches[owner].count - layout.placed(owner) for owner in self.left}
+        values = {self.left[owner]: count for owner, count in values.items()}
+        for number, hall in enumerate(self.halls):
+            inside = {crowd: self.inside(layout, crowd, number) for crowd in hall.crowds}
+            for crowd, vats in inside.items():
+                values[crowd.amount], values[crowd.vats] = sum(vats.values()), len(vats)
+            if number in self.counting:
+                for party, variable in self.counting[number].counted.items():
+                    values[variable] = len({vat for crowd in party for vat in inside[crowd]})
+        for one in self.stretches:
+            crowds = [crowd for hall in self.halls if hall.system == one.system for crowd in hall.crowds]
+            mine = [crowd for crowd in crowds if (crowd.lot, crowd.start, crowd.end) == (one.lot, one.start, one.end)]
+            values[one.there] = int(any(values[crowd.vats] for crowd in mine))
+        return values
 
 
 def rooms_in(scene: Scene) -> Rooms:
@@ -97,6 +126,11 @@ def separately(scene: Scene, owner: int, position: int) -> bool:
     return bool(vats) and all(scene.separate[scene.system_of[vat]] for vat in vats)
 
 
+def counts(scene: Scene, rooms: Mapping[int, int]) -> bool:
+    """Whether a stage with room in these vats is one that is counted: quarantine in each of them."""
+    return bool(rooms) and all(scene.quarantine[vat] for vat in rooms)
+
+
 def quarantined(scene: Scene, owners: Iterable[int], rooms: Rooms, *, separate_only: bool = False) -> Waters:
     """Build the relaxation for some batches of a scene in which movable stock is loose.
 
@@ -114,7 +148,7 @@ def quarantined(scene: Scene, owners: Iterable[int], rooms: Rooms, *, separate_o
     lots = {scene.problem.batches[owner].lot for owner in model.owners}
     for number, hall in enumerate(model.halls):
         if hall.crowds:
-            model.counting[number] = _Counting(model, hall)
+            model.counting[number] = Counting(model, hall)
             model.counting[number].rows(lots)
     for system in sorted({hall.system for hall in model.halls if hall.crowds}):
         _ammonia(model, system)
@@ -141,7 +175,7 @@ def _batch(model: Waters, owner: int, where: dict[int, int], rooms_of: Rooms, *,
     most = min((sum(sorted(one.values(), reverse=True)[: batch.max_vats]) for one in rooms), default=0)
     left = model.left[owner] = rows.variable(max(0, batch.count - most), batch.count)
     for position, fits in enumerate(rooms if most else []):
-        if not all(vat in where for vat in fits) or (separate_only and not separately(scene, owner, position)):
+        if not counts(scene, fits) or (separate_only and not separately(scene, owner, position)):
             continue
         stage = batch.stages[position]
         by_hall: dict[int, list[int]] = {}
@@ -153,31 +187,42 @@ def _batch(model: Waters, owner: int, where: dict[int, int], rooms_of: Rooms, *,
             amount, vats = rows.variable(0, min(batch.count, sum(best))), rows.variable(0, len(best))
             rows.row([(amount, 1), (vats, -best[0])], None, 0)
             rows.row([(amount, 1), (vats, -batch.min_portion)], 0, None)
-            crowd = _Crowd(owner, stage.start_day, stage.end_day, batch.lot, batch.group, amount, vats)
+            crowd = Crowd(
+                owner, position, stage.start_day, stage.end_day, batch.lot, batch.group, amount, vats, best[0]
+            )
             model.halls[number].crowds.append(crowd)
             crowds.append(crowd)
         rows.row([*((one.amount, 1) for one in crowds), (left, 1)], batch.count, batch.count)
         rows.row([(one.vats, 1) for one in crowds], None, batch.max_vats)
 
 
-class _Counting:
+class Counting:
     """Counts the vats of one hall that lots use."""
 
     def __init__(self, model: Waters, hall: _Hall) -> None:
         self.model, self.hall = model, hall
-        self.counted: dict[tuple[_Crowd, ...], int] = {}
+        self.counted: dict[tuple[Crowd, ...], int] = {}
+        self.limits: list[tuple[tuple[int, ...], int]] = []
 
     def rows(self, lots: set[tuple[str, int]]) -> None:
         """Lots, fallow days included, never use more vats of the hall than there are without animals of others."""
         hall, rows = self.hall, self.model.rows
         for active in together(hall.crowds, hall.fallow):
-            parties: dict[tuple[str, int], list[_Crowd]] = {}
+            parties: dict[tuple[str, int], list[Crowd]] = {}
             for crowd in active:
                 parties.setdefault(crowd.lot, []).append(crowd)
             counts = [self.used(tuple(party)) for party in parties.values()]
             free = len(hall.vats) - self._held(max(crowd.start for crowd in active), lots)
+            self.limits.append((tuple(counts), free))
             if sum(rows.high[count] for count in counts) > free:
                 rows.row([(count, 1) for count in counts], None, free)
+
+    def spare(self, lot: tuple[str, int], values: Sequence[int]) -> int:
+        """Vats more than values count that a lot might have here."""
+        mine = {variable for party, variable in self.counted.items() if party[0].lot == lot}
+        mine |= {crowd.vats for crowd in self.hall.crowds if crowd.lot == lot}
+        rooms = [free - sum(values[one] for one in some) for some, free in self.limits if not mine.isdisjoint(some)]
+        return min(rooms, default=0)
 
     def _held(self, day: int, lots: set[tuple[str, int]]) -> int:
         """Vats that animals of other lots, or their fallow days, keep from whoever is there on this day."""
@@ -187,7 +232,7 @@ class _Counting:
             for vat in self.hall.vats
         )
 
-    def used(self, party: tuple[_Crowd, ...]) -> int:
+    def used(self, party: tuple[Crowd, ...]) -> int:
         """At least as many vats as any batch of a lot uses, as their needs fill, and as they may not share."""
         if len(party) == 1:
             return party[0].vats
@@ -204,22 +249,51 @@ class _Counting:
             self._company(standing, count)
         return count
 
-    def _filled(self, crowds: Sequence[_Crowd], count: int) -> None:
+    def _filled(self, crowds: Sequence[Crowd], count: int) -> None:
         batches, rows = self.model.scene.problem.batches, self.model.rows
         areas = [(one.amount, batches[one.owner].footprint_mm2) for one in crowds]
         oxygen = [(one.amount, batches[one.owner].oxygen_ug_per_h) for one in crowds]
         rows.row([*areas, (count, -self.hall.area)], None, 0)
         rows.row([*oxygen, (count, -self.hall.oxygen)], None, 0)
 
-    def _company(self, crowds: Sequence[_Crowd], count: int) -> None:
+    def _company(self, crowds: Sequence[Crowd], count: int) -> None:
+        """Sides of which nobody may share a vat with anybody of another side need vats of their own, added up."""
         scene, rows = self.model.scene, self.model.rows
         names = sorted({one.group for one in crowds})
-        for clique in cliques(names, lambda one, other: scene.clash(self.hall.vats[0], one, other)):
-            members = [tuple(one for one in crowds if one.group == name) for name in clique]
+        for parted in sides(names, lambda one, other: scene.clash(self.hall.vats[0], one, other)):
+            members = [tuple(one for one in crowds if one.group in side) for side in parted]
             rows.row([*((self.used(one), 1) for one in members), (count, -1)], None, 0)
 
 
-def _crowds(model: Waters, system: int) -> list[_Crowd]:
+def sides(names: Sequence[str], clash: Callable[[str, str], bool]) -> list[list[set[str]]]:
+    """All largest ways of putting some names on two sides or more, each name against all on the other sides."""
+    if len(names) > _MOST_NAMES:
+        return [[{name} for name in clique] for clique in cliques(names, clash)]
+    found = []
+    for number in range(2, len(names) + 1):
+        for chosen in combinations(names, number):
+            parted = _joined(chosen, clash)
+            others = [name for name in names if name not in chosen]
+            if len(parted) > 1 and not any(_joins(name, parted, clash) for name in others):
+                found.append(parted)
+    return found
+
+
+def _joins(name: str, parted: Sequence[set[str]], clash: Callable[[str, str], bool]) -> bool:
+    """Whether a name can be added to one side, or as one of its own, and the sides stay apart."""
+    return sum(any(not clash(name, member) for member in side) for side in parted) < 2
+
+
+def _joined(names: Sequence[str], clash: Callable[[str, str], bool]) -> list[set[str]]:
+    """Names apart as far as nobody who may share a vat with another is parted from it."""
+    found: list[set[str]] = []
+    for name in names:
+        mine = [side for side in found if any(not clash(name, member) for member in side)]
+        found = [side for side in found if side not in mine] + [{name}.union(*mine)]
+    return found
+
+
+def _crowds(model: Waters, system: int) -> list[Crowd]:
     return [crowd for hall in model.halls if hall.system == system for crowd in hall.crowds]
 
 
@@ -244,7 +318,7 @@ def _suppliers(model: Waters, system: int) -> None:
     scene, rows = model.scene, model.rows
     if not scene.separate[system]:
         return
-    spells: dict[tuple[tuple[str, int], int, int, str], list[_Crowd]] = {}
+    spells: dict[tuple[tuple[str, int], int, int, str], list[Crowd]] = {}
     for crowd in _crowds(model, system):
         supplier = scene.problem.batches[crowd.owner].supplier
         spells.setdefault((crowd.lot, crowd.start, crowd.end, supplier), []).append(crowd)

@@ -1,0 +1,34 @@
+"""Who meets whom: the largest sets of stays that have a day in common."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol, TypeVar
+
+__all__ = ["Spell", "together"]
+
+
+class Spell(Protocol):
+    """Anything with half-open days."""
+
+    @property
+    def start(self) -> int:
+        """First day."""
+
+    @property
+    def end(self) -> int:
+        """Day after the last."""
+
+
+Stay = TypeVar("Stay", bound=Spell)
+
+
+def together(items: Sequence[Stay], gap: int = 0) -> list[list[Stay]]:
+    """Largest sets of items whose days (each lengthened by ``gap``) have one in common."""
+    sets: list[frozenset[int]] = []
+    for day in sorted({item.start for item in items}):
+        active = frozenset(index for index, item in enumerate(items) if item.start <= day < item.end + gap)
+        sets = [other for other in sets if not other <= active] if active else sets
+        if not any(active <= other for other in sets):
+            sets.append(active)
+    return [[items[index] for index in sorted(active)] for active in sets]
