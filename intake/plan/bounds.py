@@ -10,24 +10,18 @@ from dataclasses import dataclass
 
 from intake.plan.branching import branch, start_seconds
 from intake.plan.classes import relaxed
+from intake.plan.curves import Curve, Curves, Group, held, proved, under
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
-from intake.plan.runs import Answer, Limits, Runner
+from intake.plan.runs import Answer, Crew, Limits, Runner
 from intake.plan.scene import Scene
 from intake.plan.solution import Solution
 from intake.plan.waters import Rooms, Waters, quarantined, rooms_in, separately
 
-__all__ = ["alone", "bound"]
+__all__ = ["Bound", "alone", "bound"]
 
-_Group = tuple[int, ...]
-"""Batches by their place in the problem."""
-
-_Line = tuple[int, int, int]
-"""Price of an animal left over, price of a water held, and what the two come to at least."""
-
-_CURVES_SHARE, _CURVES_SHARE_LARGE, _CURVE_SECONDS = 0.5, 0.8, 0.5
-"""Share of a part's time for what a supplier must leave over when it holds few waters, and of a part too large for more;
-and the time of one such run."""
+_CURVES_SHARE, _CURVES_SHARE_LARGE = 0.5, 0.8
+"""Share of a part's time for what a supplier must leave over when it holds few waters, and of a part too large for more."""
 
 _COUNTED_SHARE = 0.2
 """Share of a part's time for waters counted by supplier alone."""
@@ -48,25 +42,33 @@ the lines of curves add to its rows."""
 _CLASS_ROWS = 12_000
 """Up to so many rows the relaxation by classes of vats is tried as well."""
 
-_HALVINGS = 2
-"""How often the gap between two points of a supplier's curve is halved in search of a better row."""
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """Animals, each times its weight, that every plan leaves over at least, and what it took to prove that."""
+
+    value: int
+    charged: float
+    seconds: float
+    cut: bool
 
 
 def bound(
     problem: Problem,
     run: Runner,
+    crew: Crew,
     *,
     seconds: float,
     seed: int = 1,
     start: Solution | None = None,
     counted: int | None = None,
-) -> int:
+) -> Bound:
     """Prove how many animals, each times its weight, every plan leaves over at least.
 
     Parameters
     ----------
-    run
-        The solver's door.
+    run, crew
+        The solver's door, for one run and for several at a time.
     seconds
         Time for all of it, by the solver's deterministic clock: the same problem and seed give the same bound.
     start
@@ -79,7 +81,7 @@ def bound(
     ceiling = _left_over(problem, start)
     parts = sorted(_parts(scene), key=lambda part: (len(part), part))
     floors = [sum(alone(scene, owner, rooms) for owner in part) for part in parts]
-    work = _Work(run, seed, rooms, seconds)
+    work = _Work(run, crew, seed, rooms, seconds)
     total = max(sum(floors), counted or 0)
     classes = relaxed(scene) if ceiling > total and _places(problem) <= _CLASS_ROWS else None
     small = classes is not None and len(classes.rows.row_vars) <= _CLASS_ROWS
@@ -92,8 +94,8 @@ def bound(
             total += max(0, _of_part(work, scene, part, share) - floors[number])
     if small and classes is not None and total < ceiling:
         answer = work.solve(classes.rows, classes.terms(), work.left, workers=8)
-        total = max(total, _proved(answer))
-    return min(total, ceiling)
+        total = max(total, proved(answer))
+    return Bound(min(total, ceiling), seconds - work.left, work.clock, work.cut)
 
 
 def alone(scene: Scene, owner: int, rooms: Rooms) -> int:
@@ -143,19 +145,31 @@ class _Work:
     """The solver's door with what is left of the time."""
 
     run: Runner
+    crew: Crew
     seed: int
     rooms: Rooms
     left: float
+    clock: float = 0.0
+    cut: bool = False
 
     def solve(self, rows: Rows, terms: Terms, seconds: float, *, workers: int = 1) -> Answer:
         limits = Limits(max(0.05, min(seconds, self.left)), self.seed, workers, brief=workers == 1)
         answer = self.run(rows, terms, limits)
-        self.left = max(0.0, self.left - answer.charged - _RUN_SECONDS)
+        self.spend(answer.charged + _RUN_SECONDS, answer.seconds, cut=answer.cut)
         return answer
 
+    def spend(self, charged: float, clock: float, *, cut: bool) -> None:
+        """Take note of what something took."""
+        self.left -= charged
+        self.clock += clock
+        self.cut = self.cut or cut
 
-def _proved(answer: Answer) -> int:
-    return 0 if answer.status in {"INFEASIBLE", "MODEL_INVALID"} else max(0, answer.bound)
+    def curves(self, scene: Scene, groups: Sequence[Group], seconds: float) -> dict[Group, Curve]:
+        """Curves of as many groups as the time allows, two being found at the same time."""
+        found = Curves(self.crew, scene, self.rooms, self.seed)
+        curves = found.of(groups, seconds)
+        self.spend(found.charged, found.seconds, cut=found.cut)
+        return curves
 
 
 def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -> int:
@@ -167,27 +181,24 @@ def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -
     root = root if root < _ROOT_SHARE * seconds else 0.0
     later = (1 - (_CURVES_SHARE_LARGE if large else _CURVES_SHARE)) * (seconds - root) + root
     days = _meetings(scene, owners)
-    curves: dict[_Group, _Curve] = {}
-    for groups in days:
-        for group in groups:
-            if group not in curves and work.left > end + later:
-                curves[group] = _Curve(work, scene, group)
+    asked = list(dict.fromkeys(group for groups in days for group in groups))
+    curves = work.curves(scene, asked, work.left - end - later)
     rows, terms = _counted(model, days, curves)
-    least = _proved(work.solve(rows, terms, _COUNTED_SHARE * seconds))
+    least = proved(work.solve(rows, terms, _COUNTED_SHARE * seconds))
     if large and not root:
         return least
     for group, curve in curves.items():
         for line in curve.lines:
-            _under(model.rows, line, _left(model, group), _held(model, group))
+            under(model.rows, line, _left(model, group), held(model, group))
     model.rows.row(model.terms(), least, None)
     if large:
         answer = branch(model.rows, model.terms(), nodes=1)
-        work.left = max(0.0, work.left - answer.charged)
+        work.spend(answer.charged, answer.seconds, cut=answer.cut)
         return max(least, answer.bound)
-    return max(least, _proved(work.solve(model.rows, model.terms(), work.left - end)))
+    return max(least, proved(work.solve(model.rows, model.terms(), work.left - end)))
 
 
-def _meetings(scene: Scene, owners: Iterable[int]) -> list[tuple[_Group, ...]]:
+def _meetings(scene: Scene, owners: Iterable[int]) -> list[tuple[Group, ...]]:
     """By day, the batches in separate quarantine of each supplier; days with most animals first."""
     batches = scene.problem.batches
     stays = [
@@ -206,79 +217,22 @@ def _meetings(scene: Scene, owners: Iterable[int]) -> list[tuple[_Group, ...]]:
     return sorted(days, key=lambda groups: (-sum(batches[owner].count for group in groups for owner in group), groups))
 
 
-class _Curve:
-    """What some batches of one supplier, all there on one day, leave over at least against how many waters they hold.
-
-    The corners of the convex curve are found on the rows of these batches alone; every line under all of it is a row
-    that every plan satisfies.
-    """
-
-    def __init__(self, work: _Work, scene: Scene, group: _Group) -> None:
-        self.lines: list[_Line] = []
-        self.work, self.model = work, quarantined(scene, group, work.rooms, separate_only=True)
-        self.systems = {one.system for one in self.model.stretches}
-        self.held = _held(self.model, group)
-        most = self._line(len(self.held) + 1, 1)
-        if most is not None and self.held:
-            whole = sum(self.model.rows.high[v] * weight for v, weight in self.model.terms())
-            self._between((0, whole), most, _HALVINGS)
-
-    def _line(self, animals: int, waters: int) -> tuple[int, int] | None:
-        """Find the line that touches the curve at one slope; the point where it does."""
-        merged: dict[int, int] = {}
-        for variable, weight in self.model.terms():
-            merged[variable] = animals * weight
-        for variable in self.held:
-            merged[variable] = merged.get(variable, 0) + waters
-        answer = self.work.solve(self.model.rows, list(merged.items()), _CURVE_SECONDS)
-        self.lines.append((animals, waters, _proved(answer)))
-        if not answer.values:
-            return None
-        held = sum(answer.values[variable] for variable in self.held)
-        return held, sum(weight * answer.values[variable] for variable, weight in self.model.terms())
-
-    def _between(self, few: tuple[int, int], many: tuple[int, int], halvings: int) -> None:
-        animals, waters = many[0] - few[0], few[1] - many[1]
-        if animals <= 0 or waters <= 0 or not halvings:
-            return
-        corner = self._line(animals, waters)
-        if corner and animals * corner[1] + waters * corner[0] < animals * many[1] + waters * many[0]:
-            self._between(few, corner, halvings - 1)
-            self._between(corner, many, halvings - 1)
+def _left(model: Waters, group: Group) -> Terms:
+    return [(model.left[owner], model.scene.problem.batches[owner].weight) for owner in group]
 
 
-def _counted(model: Waters, days: Sequence[tuple[_Group, ...]], curves: Mapping[_Group, _Curve]) -> tuple[Rows, Terms]:
+def _counted(model: Waters, days: Sequence[tuple[Group, ...]], curves: Mapping[Group, Curve]) -> tuple[Rows, Terms]:
     """How many waters each supplier holds day by day: never more in all than there are for those who are there."""
     rows, batches = Rows(), model.scene.problem.batches
     left = {owner: rows.variable(model.rows.low[v], model.rows.high[v]) for owner, v in model.left.items()}
-    held: dict[_Group, int] = {}
+    waters: dict[Group, int] = {}
     for group, curve in curves.items():
-        held[group] = rows.variable(0, len(curve.systems))
+        waters[group] = rows.variable(0, len(curve.systems))
         for line in curve.lines:
-            _under(rows, line, [(left[owner], batches[owner].weight) for owner in group], [held[group]])
+            under(rows, line, [(left[owner], batches[owner].weight) for owner in group], [waters[group]])
     for groups in days:
         known = [group for group in groups if group in curves]
         systems = {system for group in known for system in curves[group].systems}
         if len(known) > 1:
-            rows.row([(held[group], 1) for group in known], None, len(systems))
+            rows.row([(waters[group], 1) for group in known], None, len(systems))
     return rows, [(variable, batches[owner].weight) for owner, variable in left.items()]
-
-
-def _under(rows: Rows, line: _Line, left: Terms, held: Sequence[int]) -> None:
-    animals, waters, least = line
-    terms = [*((variable, animals * weight) for variable, weight in left), *((variable, waters) for variable in held)]
-    rows.row(terms, least, None)
-
-
-def _left(model: Waters, group: _Group) -> Terms:
-    return [(model.left[owner], model.scene.problem.batches[owner].weight) for owner in group]
-
-
-def _held(model: Waters, group: _Group) -> list[int]:
-    """For every separate water, 1 when any lot of these batches is in it."""
-    lots = {model.scene.problem.batches[owner].lot for owner in group}
-    by_system: dict[int, list[int]] = {}
-    for one in model.stretches:
-        if one.lot in lots:
-            by_system.setdefault(one.system, []).append(one.there)
-    return [model.rows.any_of(literals) for literals in by_system.values()]

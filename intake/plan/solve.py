@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
+from threading import Event, Lock, Thread
 from typing import Any
 
 from intake.errors import BadInput, Finding
@@ -39,7 +41,8 @@ def run(
     hint
         Values of all variables that satisfy the rows, where known.
     report
-        Called with value, bound and seconds at each better solution; a true answer stops the run.
+        Called with value, bound and seconds at each better solution, and every second of a proving run, which may have none
+        (the value is then 0); a true answer stops the run.
     """
     from ortools.sat.python import cp_model  # heavy, and not needed where the greedy plan is enough
 
@@ -47,7 +50,9 @@ def run(
     solver = cp_model.CpSolver()
     _tune(solver.parameters, limits)
     ear = None if report is None else _Ear(solver, report)
-    status = solver.status_name(solver.solve(model, None if ear is None else _listening(cp_model, solver, ear)))
+    watcher = None if ear is None else _listening(cp_model, solver, ear)
+    with _Pulse(ear) if ear is not None and limits.proving else nullcontext():
+        status = solver.status_name(solver.solve(model, watcher))
     if ear is not None and ear.trouble is not None:
         raise ear.trouble
     found = status in {"OPTIMAL", "FEASIBLE"}
@@ -142,6 +147,7 @@ class _Ear:
         self.solver, self.report = solver, report
         self.heard, self.value, self.seconds, self.stopped = 0, 0, 0.0, False
         self.trouble: Exception | None = None
+        self.least, self._one_by_one = 0.0, Lock()
 
     def solution(self, value: float, bound: float, seconds: float) -> None:
         self.value, self.seconds = round(value), seconds
@@ -150,19 +156,49 @@ class _Ear:
         if self.stopped and self.heard > 1:
             self.solver.stop_search()
 
+    def pulse(self, seconds: float) -> None:
+        """Tell what is known although nothing is new."""
+        self.seconds = seconds
+        self._tell(self.least)
+        if self.stopped:
+            self.solver.stop_search()
+
     def bound(self, bound: float) -> None:
+        self.least = bound
         if self.heard:
             self._tell(bound)
             if self.stopped:
                 self.solver.stop_search()
 
     def _tell(self, bound: float) -> None:
-        if self.stopped:
-            return
-        try:
-            self.stopped = bool(self.report(self.value, _rounded_up(bound), self.seconds))
-        except Exception as trouble:  # noqa: BLE001  # raised again once the solver has returned
-            self.trouble, self.stopped = trouble, True
+        with self._one_by_one:
+            if self.stopped:
+                return
+            try:
+                self.stopped = bool(self.report(self.value, _rounded_up(bound), self.seconds))
+            except Exception as trouble:  # noqa: BLE001  # raised again once the solver has returned
+                self.trouble, self.stopped = trouble, True
+
+
+class _Pulse:
+    """Lets a run tell what it knows once a second, so that whoever waits sees it alive and can stop it."""
+
+    def __init__(self, ear: _Ear) -> None:
+        self._over = Event()
+        self._thread = Thread(target=self._beat, args=(ear,), daemon=True)
+
+    def __enter__(self) -> None:
+        self._thread.start()
+
+    def __exit__(self, *trouble: object) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def _beat(self, ear: _Ear) -> None:
+        seconds = 0.0
+        while not self._over.wait(1.0):
+            seconds += 1.0
+            ear.pulse(seconds)
 
 
 def _listening(cp_model: Any, solver: Any, ear: _Ear) -> Any:

@@ -122,3 +122,19 @@ def test_a_proving_run_is_the_same_each_time() -> None:
     half.rows.row(half.terms, 146, 290)
     one, other = (run(half.rows, half.terms, Limits(8, proving=True)) for _ in range(2))
     assert (one.status, one.values, one.charged) == (other.status, other.values, other.charged)
+
+
+def test_a_proving_run_is_heard_and_stopped_within_seconds() -> None:
+    """Such a run may find nothing for half a minute: whoever waits is told once a second and may stop it."""
+    half = halfway(generated(60, 40, 5, 0.4))
+    half.rows.row(half.terms, 1000, 1300)  # fewer than are left over at least, which takes long to see
+    heard: list[tuple[int, int, float]] = []
+
+    def report(value: int, bound: int, seconds: float) -> bool:
+        heard.append((value, bound, seconds))
+        return len(heard) > 1
+
+    answer = run(half.rows, half.terms, Limits(60, proving=True), report=report)
+    assert answer.cut
+    assert answer.seconds < 20
+    assert [value for value, _, _ in heard] == [0, 0]

@@ -9,18 +9,24 @@ from intake.plan.bounds import alone, bound
 from intake.plan.greedy import first_plan
 from intake.plan.runs import Limits
 from intake.plan.scene import Scene
-from intake.plan.solve import run
+from intake.plan.solution import Solution
+from intake.plan.solve import Pair, run
 from intake.plan.waters import quarantined, rooms_in
 from tests.bench.plan_instances import generated
 from tests.plan.brute import best_left_over
 from tests.strategies import problems
 
 
+def _bound(problem: Problem, seconds: float, start: Solution | None = None) -> int:
+    with Pair() as crew:
+        return bound(problem, run, crew, seconds=seconds, start=start).value
+
+
 @given(problem=problems(most_batches=2, most_vats=4, most_animals=4))
 @settings(max_examples=25, deadline=None)
 def test_bound_is_never_above_exhaustive_search(problem: Problem) -> None:
     """On farms small enough to try everything."""
-    assert bound(problem, run, seconds=3) <= best_left_over(problem)
+    assert _bound(problem, 3) <= best_left_over(problem)
 
 
 @given(problem=problems())
@@ -30,8 +36,8 @@ def test_no_plan_leaves_fewer_than_the_bound(problem: Problem) -> None:
     plan = solve(problem, seconds=2, aims=1)
     weight = {batch.id: batch.weight for batch in problem.batches}
     left = sum(one.count * weight[one.batch] for one in plan.short)
-    assert bound(problem, run, seconds=3) <= left
-    assert bound(problem, run, seconds=3, start=plan) <= left
+    assert _bound(problem, 3) <= left
+    assert _bound(problem, 3, start=plan) <= left
 
 
 @given(problem=problems())
@@ -51,7 +57,7 @@ def test_quarantine_alone_never_leaves_more_than_the_best_plan(problem: Problem)
 def test_bound_is_the_same_each_time() -> None:
     """A bound told yesterday must be told today."""
     problem = generated(60, 40, 2, 0.2)
-    assert bound(problem, run, seconds=1) == bound(problem, run, seconds=1)
+    assert _bound(problem, 1) == _bound(problem, 1)
 
 
 def test_suppliers_in_too_few_waters_are_seen_on_a_large_farm() -> None:
@@ -61,5 +67,5 @@ def test_suppliers_in_too_few_waters_are_seen_on_a_large_farm() -> None:
     assert sum(alone(scene, owner, rooms_in(scene)) for owner in range(len(problem.batches))) == 0
     greedy = first_plan(Scene(problem))
     left = problem.announced - sum(greedy.placed(owner) for owner in range(len(problem.batches)))
-    found = bound(problem, run, seconds=4)
+    found = _bound(problem, 4)
     assert 0.01 * problem.announced < found < left
