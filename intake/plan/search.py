@@ -53,7 +53,7 @@ first run, the least time in which it is tried once more, and the time to make a
 _NEAR = 1.05
 """A plan that leaves over so many times the bound, and no more, is near enough: waters need not be dealt out anew."""
 
-_RIVAL, _RIVAL_SHARE = 1.5, 0.35
+_RIVAL, _RIVAL_SHARE = 1.5, 0.5
 """The first plan is searched around as well where it leaves over less than so many times what dealing out waters came to, and
 for what share of the time: few animals left over are sometimes in nobody's way there."""
 
@@ -131,7 +131,7 @@ class Search:
             if large or self._left_over(self.layout) > _NEAR * self.bound:
                 self._deal(budget * (_DEAL_SHARE_LARGE if large else _DEAL_SHARE), budget * _PLAN_SHARE)
             if large and self._left_over(self.first) < _RIVAL * self._left_over(self.layout):
-                self._search_around(_RIVAL_SHARE * max(0.0, self.left - after), len(rounds), self.first)
+                self._search_around(_RIVAL_SHARE * max(0.0, self.left - after), 0, self.first)
             if not large:
                 self._search_around(_ROUNDS[0][0] * max(0.0, self.left - after), 0)
                 self._go_halfway(_HALFWAY_SHARE * max(0.0, self.left - after))
