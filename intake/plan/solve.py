@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import TimeoutError as NotYet
 from contextlib import nullcontext
-from threading import Event, Lock, Thread
 from typing import Any
 
 from intake.errors import BadInput, Finding
@@ -49,7 +49,7 @@ def run(
     model = _emitted(cp_model.CpModel(), rows, objective, hint)
     solver = cp_model.CpSolver()
     _tune(solver.parameters, limits)
-    ear = None if report is None else _Ear(solver, report)
+    ear = None if report is None else _Ear(solver, report, pulsed=limits.proving)
     watcher = None if ear is None else _listening(cp_model, solver, ear)
     with _Pulse(ear) if ear is not None and limits.proving else nullcontext():
         status = solver.status_name(solver.solve(model, watcher))
@@ -143,16 +143,18 @@ class _Ear:
     9.15), so a wish to stop is kept until the next event.
     """
 
-    def __init__(self, solver: Any, report: Callable[[int, int, float], object]) -> None:
+    def __init__(self, solver: Any, report: Callable[[int, int, float], object], *, pulsed: bool) -> None:
         self.solver, self.report = solver, report
         self.heard, self.value, self.seconds, self.stopped = 0, 0, 0.0, False
         self.trouble: Exception | None = None
-        self.least, self._one_by_one = 0.0, Lock()
+        self.least, self.pulsed = 0.0, pulsed
 
     def solution(self, value: float, bound: float, seconds: float) -> None:
-        self.value, self.seconds = round(value), seconds
-        self._tell(bound)
+        self.value, self.seconds, self.least = round(value), seconds, bound
         self.heard += 1
+        if self.pulsed:
+            return  # one thread tells, and that is the pulse's
+        self._tell(bound)
         if self.stopped and self.heard > 1:
             self.solver.stop_search()
 
@@ -165,40 +167,43 @@ class _Ear:
 
     def bound(self, bound: float) -> None:
         self.least = bound
-        if self.heard:
+        if self.heard and not self.pulsed:
             self._tell(bound)
             if self.stopped:
                 self.solver.stop_search()
 
     def _tell(self, bound: float) -> None:
-        with self._one_by_one:
-            if self.stopped:
-                return
-            try:
-                self.stopped = bool(self.report(self.value, _rounded_up(bound), self.seconds))
-            except Exception as trouble:  # noqa: BLE001  # raised again once the solver has returned
-                self.trouble, self.stopped = trouble, True
+        if self.stopped:
+            return
+        try:
+            self.stopped = bool(self.report(self.value, _rounded_up(bound), self.seconds))
+        except Exception as trouble:  # noqa: BLE001  # raised again once the solver has returned
+            self.trouble, self.stopped = trouble, True
 
 
 class _Pulse:
     """Lets a run tell what it knows once a second, so that whoever waits sees it alive and can stop it."""
 
     def __init__(self, ear: _Ear) -> None:
-        self._over = Event()
-        self._thread = Thread(target=self._beat, args=(ear,), daemon=True)
+        self._ear = ear
+        self._over: Future[None] = Future()
+        self._pool = ThreadPoolExecutor(1)
 
     def __enter__(self) -> None:
-        self._thread.start()
+        self._pool.submit(self._beat)
 
     def __exit__(self, *trouble: object) -> None:
-        self._over.set()
-        self._thread.join()
+        self._over.set_result(None)
+        self._pool.shutdown()
 
-    def _beat(self, ear: _Ear) -> None:
+    def _beat(self) -> None:
         seconds = 0.0
-        while not self._over.wait(1.0):
-            seconds += 1.0
-            ear.pulse(seconds)
+        while not self._over.done():
+            try:
+                self._over.result(timeout=1.0)
+            except NotYet:
+                seconds += 1.0
+                self._ear.pulse(seconds)
 
 
 def _listening(cp_model: Any, solver: Any, ear: _Ear) -> Any:
