@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from intake.plan.branching import branch, start_seconds
 from intake.plan.classes import relaxed
-from intake.plan.curves import Curve, Curves, Group, held, proved, under
+from intake.plan.curves import RUN_SECONDS, Curve, Curves, Group, held, proved, under
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
 from intake.plan.runs import Answer, Crew, Limits, Runner
@@ -28,9 +28,6 @@ _COUNTED_SHARE = 0.2
 
 _PART_SHARE = 0.5
 """Share of the time left for each part but the last and largest; small parts use little and gain most."""
-
-_RUN_SECONDS = 0.01
-"""What handing a small model over costs, beside the solver's own work."""
 
 _MOST_ROWS = 8_000
 """More rows than this take longer to presolve than they are worth."""
@@ -155,7 +152,7 @@ class _Work:
     def solve(self, rows: Rows, terms: Terms, seconds: float, *, workers: int = 1) -> Answer:
         limits = Limits(max(0.05, min(seconds, self.left)), self.seed, workers, brief=workers == 1)
         answer = self.run(rows, terms, limits)
-        self.spend(answer.charged + _RUN_SECONDS, answer.seconds, cut=answer.cut)
+        self.spend(answer.charged + RUN_SECONDS, answer.seconds, cut=answer.cut)
         return answer
 
     def spend(self, charged: float, clock: float, *, cut: bool) -> None:

@@ -15,7 +15,7 @@ from intake.plan.runs import Answer, Crew, Limits
 from intake.plan.scene import Scene
 from intake.plan.waters import Rooms, Waters, quarantined
 
-__all__ = ["Curve", "Curves", "Group", "held", "proved", "under"]
+__all__ = ["RUN_SECONDS", "Curve", "Curves", "Group", "held", "proved", "under"]
 
 Group = tuple[int, ...]
 """Batches by their place in the problem."""
@@ -26,8 +26,11 @@ _Line = tuple[int, int, int]
 _Point = tuple[int, int]
 """Waters held and animals left over."""
 
-_RUN_SECONDS, _CURVE_SECONDS = 0.01, 0.5
-"""What handing a small model over costs, beside the solver's own work; and the time of one run."""
+RUN_SECONDS = 0.01
+"""What handing a small model over costs, beside the solver's own work."""
+
+_CURVE_SECONDS = 0.5
+"""The time of one run."""
 
 _HALVINGS = 2
 """How often the gap between two points of a curve is halved in search of a better row."""
@@ -129,7 +132,7 @@ class Curves:
         """Wait for the oldest run and begin the next of its curve; the curve, once there is none."""
         one = self.queue.popleft()
         answer = one.answer()
-        self.charged += (answer.charged + _RUN_SECONDS) / _AT_ONCE
+        self.charged += (answer.charged + RUN_SECONDS) / _AT_ONCE
         self.seconds += answer.seconds / _AT_ONCE
         self.cut = self.cut or answer.cut
         try:

@@ -16,11 +16,9 @@ from intake.plan.runs import Limits, Runner
 from intake.plan.scene import Layout, Scene, Spot
 from intake.plan.seating import claims_counted, seated
 from intake.plan.slots import Slots, lots_of, packing, slots
-from intake.plan.waters import Waters, counts, quarantined, rooms_in
+from intake.plan.waters import Lot, Waters, counts, quarantined, rooms_in
 
 __all__ = ["Halfway", "halfway", "packed"]
-
-_Lot = tuple[str, int]
 
 _PACKING_SECONDS = 0.3
 """Time to fit what one lot was counted for into its vats."""
@@ -43,7 +41,7 @@ class Halfway:
     waters: Waters
     named: Model
     numbers: Sequence[int]
-    told_apart: dict[tuple[int, _Lot], Slots] = field(default_factory=dict)
+    told_apart: dict[tuple[int, Lot], Slots] = field(default_factory=dict)
 
     @property
     def rows(self) -> Rows:
@@ -83,7 +81,7 @@ def _vat_by_vat(model: Waters, layout: Layout, hall: int, one: Slots) -> list[di
     return [vats[vat] for vat in sorted(vats)]
 
 
-def halfway(problem: Problem, lots: Collection[_Lot] = ()) -> Halfway:
+def halfway(problem: Problem, lots: Collection[Lot] = ()) -> Halfway:
     """Build the model.
 
     Parameters
@@ -110,7 +108,7 @@ def halfway(problem: Problem, lots: Collection[_Lot] = ()) -> Halfway:
     return found
 
 
-def packed(model: Waters, values: Sequence[int], run: Runner) -> tuple[list[int], set[_Lot]]:
+def packed(model: Waters, values: Sequence[int], run: Runner) -> tuple[list[int], set[Lot]]:
     """Fit what values count into vats one by one, lot after lot.
 
     Returns
@@ -120,7 +118,7 @@ def packed(model: Waters, values: Sequence[int], run: Runner) -> tuple[list[int]
     set
         Lots whose animals do not fit, whatever is to spare in their halls.
     """
-    found, loose = list(values), set[_Lot]()
+    found, loose = list(values), set[Lot]()
     for lot in dict.fromkeys(lot for hall in model.counting for lot in lots_of(model, hall)):
         pack = packing(model, lot, found)
         if not pack.counts:

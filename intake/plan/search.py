@@ -23,12 +23,11 @@ from intake.plan.scene import Layout, Scene, Spot
 from intake.plan.seating import claims_dealt, planned, seated
 from intake.plan.solution import Objective, Progress, Solution, layout_of, placements_of
 from intake.plan.steps import Steps
+from intake.plan.waters import Lot
 
 __all__ = ["Report", "Search"]
 
 Report = Callable[[Progress], object]
-
-_Lot = tuple[str, int]
 
 _SHARES = dict(zip(NAMES, (0.5, 0.15, 0.2, 0.1, 0.05), strict=True))
 """Each aim's share of the time; what an aim leaves unused goes to the next."""
@@ -92,7 +91,7 @@ class Search:
         self.cut = self.stopped = self.counted = False
         self.model: Model | None = None
         self.values: list[int] = []
-        self.loose: set[_Lot] = set()
+        self.loose: set[Lot] = set()
         self.places = sum(len(stage.vats) for batch in problem.batches for stage in batch.stages)
 
     # ── the first plan ──────────────────────────────────────────────────────────────────────────────────────────────
@@ -208,7 +207,7 @@ class Search:
         What it finds becomes a plan; lots for which that failed have their vats told apart, and it is asked again.  Only
         the first time is its best wanted, after that whether there is anything better at all.
         """
-        end, lots, proving = self.left - seconds, set[_Lot](), False
+        end, lots, proving = self.left - seconds, set[Lot](), False
         while self._left_over(self.layout) > self.bound and self.left - end > _HALFWAY_LEAST and not self.stopped:
             left, known = self._left_over(self.layout), len(lots)
             half = halfway(self.problem, lots)

@@ -12,11 +12,9 @@ from itertools import pairwise
 
 from intake.plan.meeting import together
 from intake.plan.rows import Rows, Terms
-from intake.plan.waters import Crowd, Waters
+from intake.plan.waters import Crowd, Lot, Waters
 
 __all__ = ["Packing", "Slots", "crowds_of", "lots_of", "packing", "slots"]
-
-_Lot = tuple[str, int]
 
 
 @dataclass(slots=True)
@@ -48,17 +46,17 @@ class Slots:
         return values
 
 
-def lots_of(model: Waters, hall: int) -> list[_Lot]:
+def lots_of(model: Waters, hall: int) -> list[Lot]:
     """Lots that may stand in a hall."""
     return list(dict.fromkeys(crowd.lot for crowd in model.halls[hall].crowds))
 
 
-def crowds_of(model: Waters, hall: int, lot: _Lot) -> tuple[Crowd, ...]:
+def crowds_of(model: Waters, hall: int, lot: Lot) -> tuple[Crowd, ...]:
     """A lot's crowds in one hall."""
     return tuple(crowd for crowd in model.halls[hall].crowds if crowd.lot == lot)
 
 
-def slots(model: Waters, hall: int, lot: _Lot) -> Slots:
+def slots(model: Waters, hall: int, lot: Lot) -> Slots:
     """Tell the vats of a lot in one hall apart, in the model's own rows."""
     crowds = crowds_of(model, hall, lot)
     count = model.counting[hall].used(crowds)
@@ -88,7 +86,7 @@ class Packing:
         return [(variable, 1) for variable in (*self.counts.values(), *self.vats.values())]
 
 
-def packing(model: Waters, lot: _Lot, values: Sequence[int]) -> Packing:
+def packing(model: Waters, lot: Lot, values: Sequence[int]) -> Packing:
     """Let the animals that values give to a lot be in vats of their halls, also in such as are to spare there."""
     found = Packing(Rows(), {}, {})
     rows, batches = found.rows, model.scene.problem.batches

@@ -16,7 +16,10 @@ from intake.plan.meeting import together
 from intake.plan.rows import Rows, Terms
 from intake.plan.scene import Layout, Scene
 
-__all__ = ["Crowd", "Rooms", "Stretch", "Waters", "counts", "quarantined", "rooms_in", "separately", "sides"]
+__all__ = ["Crowd", "Lot", "Rooms", "Stretch", "Waters", "counts", "quarantined", "rooms_in", "separately", "sides"]
+
+Lot = tuple[str, int]
+"""A shipment and the day it came: the animals that may enter a quarantine vat together."""
 
 Rooms = Callable[[int, int], Mapping[int, int]]
 """Vats with room for a batch in a stage, and how many of its animals each could take at most."""
