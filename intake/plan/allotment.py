@@ -17,7 +17,7 @@ from intake.plan.runs import Answer
 from intake.plan.scene import Scene
 from intake.plan.waters import Rooms
 
-__all__ = ["Allotment", "Deal", "Kind", "Party", "allotment", "by_lots"]
+__all__ = ["Allotment", "Deal", "Kind", "Party", "allotment"]
 
 _ANIMAL, _WATER, _VAT = 1000, 10, 2
 """Prices of an animal without a place, of a stretch of water and of a vat: as in the steps that name vats."""
@@ -157,12 +157,6 @@ def _kinds(scene: Scene) -> list[Kind]:
     return [Kind(*key, tuple(vats)) for key, vats in sorted(found.items())]
 
 
-def by_lots(scene: Scene, owner: int, position: int) -> bool:
-    """Whether a batch spends this stage in vats of one lot each, whichever it gets."""
-    vats = scene.stage_vats[owner][position]
-    return bool(vats) and all(scene.quarantine[vat] for vat in vats)
-
-
 _Key = tuple[tuple[str, int], str, int, int, tuple[int, ...]]
 
 
@@ -171,7 +165,7 @@ def _parties(scene: Scene, rooms: Rooms, kinds: Sequence[Kind], kind_of: Mapping
     found: dict[_Key, list[tuple[int, int]]] = {}
     for owner, batch in enumerate(batches):
         for position, stage in enumerate(batch.stages):
-            if by_lots(scene, owner, position) and rooms(owner, position):
+            if scene.by_lots(owner, position) and rooms(owner, position):
                 doors = tuple(sorted({kind_of[vat] for vat in rooms(owner, position)}))
                 key = (batch.lot, batch.supplier, stage.start_day, stage.end_day, doors)
                 found.setdefault(key, []).append((owner, position))

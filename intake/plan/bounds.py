@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from intake.plan.branching import branch, start_seconds
+from intake.plan.branching import linear, linear_seconds
 from intake.plan.classes import relaxed
 from intake.plan.curves import RUN_SECONDS, Curve, Curves, Group, held, proved, under
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
-from intake.plan.runs import Answer, Crew, Limits, Runner
+from intake.plan.runs import Answer, Crew, Limits, Runner, Tell, unheard
 from intake.plan.scene import Scene
 from intake.plan.solution import Solution
 from intake.plan.waters import Rooms, Waters, quarantined, rooms_in, separately
@@ -32,9 +32,9 @@ _PART_SHARE = 0.5
 _MOST_ROWS = 8_000
 """More rows than this take longer to presolve than they are worth."""
 
-_ROOT_SHARE, _LINES_MORE = 0.7, 1.1
-"""Most of a part's time for which all of its counted quarantine goes to branch and bound, for its root alone; and how much
-the lines of curves add to its rows."""
+_LINEAR_SHARE, _LINES_MORE = 0.7, 1.1
+"""Most of a part's time for the linear relaxation of all of its counted quarantine; and how much the lines of curves add to
+what that takes."""
 
 _CLASS_ROWS = 12_000
 """Up to so many rows the relaxation by classes of vats is tried as well."""
@@ -54,11 +54,12 @@ def bound(
     problem: Problem,
     run: Runner,
     crew: Crew,
-    *,
     seconds: float,
+    *,
     seed: int = 1,
     start: Solution | None = None,
     counted: int | None = None,
+    tell: Tell = unheard,
 ) -> Bound:
     """Prove how many animals, each times its weight, every plan leaves over at least.
 
@@ -72,13 +73,15 @@ def bound(
         A plan known; once the bound has reached what it leaves over there is nothing more to prove.
     counted
         What counting all of quarantine to its end has proved, if it has: nothing more can come of its parts.
+    tell
+        Hears that it goes on; a true answer ends the search for curves.
     """
     scene = Scene(problem, loose=True)
     rooms = rooms_in(scene)
     ceiling = _left_over(problem, start)
     parts = sorted(_parts(scene), key=lambda part: (len(part), part))
     floors = [sum(alone(scene, owner, rooms) for owner in part) for part in parts]
-    work = _Work(run, crew, seed, rooms, seconds)
+    work = _Work(run, crew, seed, rooms, seconds, tell)
     total = max(sum(floors), counted or 0)
     classes = relaxed(scene) if ceiling > total and _places(problem) <= _CLASS_ROWS else None
     small = classes is not None and len(classes.rows.row_vars) <= _CLASS_ROWS
@@ -146,6 +149,7 @@ class _Work:
     seed: int
     rooms: Rooms
     left: float
+    tell: Tell
     clock: float = 0.0
     cut: bool = False
 
@@ -164,7 +168,7 @@ class _Work:
     def curves(self, scene: Scene, groups: Sequence[Group], seconds: float) -> dict[Group, Curve]:
         """Curves of as many groups as the time allows, two being found at the same time."""
         found = Curves(self.crew, scene, self.rooms, self.seed)
-        curves = found.of(groups, seconds)
+        curves = found.of(groups, seconds, lambda clock: self.tell(self.clock + clock))
         self.spend(found.charged, found.seconds, cut=found.cut)
         return curves
 
@@ -174,22 +178,22 @@ def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -
     end = work.left - seconds
     model = quarantined(scene, owners, work.rooms)
     large = len(model.rows.row_vars) > _MOST_ROWS
-    root = start_seconds(model.rows) * _LINES_MORE if large else 0.0
-    root = root if root < _ROOT_SHARE * seconds else 0.0
-    later = (1 - (_CURVES_SHARE_LARGE if large else _CURVES_SHARE)) * (seconds - root) + root
+    whole = linear_seconds(model.rows) * _LINES_MORE if large else 0.0
+    whole = whole if whole < _LINEAR_SHARE * seconds else 0.0
+    later = (1 - (_CURVES_SHARE_LARGE if large else _CURVES_SHARE)) * (seconds - whole) + whole
     days = _meetings(scene, owners)
     asked = list(dict.fromkeys(group for groups in days for group in groups))
     curves = work.curves(scene, asked, work.left - end - later)
     rows, terms = _counted(model, days, curves)
     least = proved(work.solve(rows, terms, _COUNTED_SHARE * seconds))
-    if large and not root:
+    if large and not whole:
         return least
     for group, curve in curves.items():
         for line in curve.lines:
             under(model.rows, line, _left(model, group), held(model, group))
     model.rows.row(model.terms(), least, None)
     if large:
-        answer = branch(model.rows, model.terms(), nodes=1)
+        answer = linear(model.rows, model.terms())
         work.spend(answer.charged, answer.seconds, cut=answer.cut)
         return max(least, answer.bound)
     return max(least, proved(work.solve(model.rows, model.terms(), work.left - end)))

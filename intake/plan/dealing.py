@@ -10,7 +10,7 @@ from intake.plan.allotment import Allotment, Deal, allotment
 from intake.plan.chance import draw, shuffled
 from intake.plan.matching import FILL_SECONDS, matched
 from intake.plan.problem import Problem
-from intake.plan.runs import Answer, Crew, Limits
+from intake.plan.runs import Answer, Crew, Limits, Tell, unheard
 from intake.plan.scene import Scene
 from intake.plan.waters import rooms_in
 
@@ -32,8 +32,8 @@ _BESIDE = 2
 _STALE = 60
 """Steps in a row without a gain after which nothing more is looked for."""
 
-_SECONDS_PER_STEP = 0.01
-"""What a step costs beside the solver's own work."""
+_SECONDS_PER_STEP = 0.06
+"""What a step costs beside the solver's own work: its presolve is not in its own account."""
 
 
 @dataclass(slots=True)
@@ -64,11 +64,11 @@ class Dealer:
     stale: int = 0
     queue: deque[_Step] = field(default_factory=deque)
 
-    def improve(self, seconds: float) -> None:
-        """Deal a few waters out anew, and others, until the time is over or nothing is gained any more."""
+    def improve(self, seconds: float, tell: Tell = unheard) -> None:
+        """Deal a few waters out anew, and others, until the time is over, nothing is gained any more or ``tell`` ends it."""
         end = self.charged + seconds
         first = deque(sorted({self.book.parties[party].supplier for party in self._short()}))
-        while self.charged < end and self.stale < _STALE:
+        while self.charged < end and self.stale < _STALE and not tell(self.seconds):
             begun = len(self.queue) < _AT_ONCE and self._begin(first.popleft() if first else "")
             if not begun and not self.queue:
                 if not first and not self._short():
@@ -149,12 +149,14 @@ class Dealer:
         self.size = min(_MOST, max(_FEWEST, self.size * grow))
 
 
-def dealt(problem: Problem, crew: Crew, seed: str, possible: Sequence[int], seconds: float) -> Dealer:
+def dealt(
+    problem: Problem, crew: Crew, seed: str, possible: Sequence[int], seconds: float, tell: Tell = unheard
+) -> Dealer:
     """Deal out all water kept lot by lot: by matching, then a few waters at a time."""
     scene = Scene(problem, loose=True)
     least = {owner: batch.count - possible[owner] for owner, batch in enumerate(problem.batches)}
     book = allotment(scene, rooms_in(scene), least)
     dealer = Dealer(book, crew, seed)
     dealer.charged = matched(book) * FILL_SECONDS
-    dealer.improve(seconds - dealer.charged)
+    dealer.improve(seconds - dealer.charged, tell)
     return dealer

@@ -1,4 +1,4 @@
-"""Which batches to free in a step of the search, and which vats to offer them: chance, led by what has paid so far."""
+"""Which batches to free in a step of the search: chance, led by what has paid so far."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from intake.plan.chance import draw, shuffled
+from intake.plan.offering import offered
 from intake.plan.problem import Problem
-from intake.plan.scene import Scene, Spot
+from intake.plan.scene import Scene
 from intake.plan.steps import Outcome, Steps
 
-__all__ = ["Chooser", "Tell", "improve", "offered", "possible", "shipments"]
+__all__ = ["Chooser", "Tell", "finish", "improve", "one_step", "possible", "shipments"]
 
 Tell = Callable[[int], bool]
 """Hears of the weighted animals left over; a true answer ends the search."""
@@ -25,14 +26,8 @@ _FEWEST_FREED, _FIRST_FREED, _MOST_FREED = 3.0, 10.0, 40.0
 _STEP_SECONDS = 0.5
 """Time for one step."""
 
-_OFFERED = 40
-"""Vats offered to one batch in one stage of a step."""
-
 _STOCK = 6
 """Movable stock freed in a step."""
-
-_FEW = 6
-"""Vats offered in a stage that is not looked at."""
 
 _WHOLE, _WHOLE_AFTER, _WHOLE_SECONDS, _WHOLE_LONGEST = 60, 8, 1.5, 8.0
 """Most batches with which everybody is freed at once, the steps in vain after which that is done, and for how long: twice
@@ -73,45 +68,6 @@ def shipments(problem: Problem) -> list[tuple[int, ...]]:
     return sorted((tuple(owners) for owners in lots.values()), key=lambda owners: (-bulk(owners), owners))
 
 
-def offered(
-    scene: Scene, owners: Sequence[int], mine: Mapping[Spot, int], *, key: str, focus: str = ""
-) -> set[Spot] | None:
-    """Spots worth offering: those in use, vats just emptied, those with most room, and some by chance; all if few.
-
-    Parameters
-    ----------
-    focus
-        The stage to look at; in the others those in use are offered, and few more to batches that lack places.  All
-        stages if empty.
-    """
-    if not focus and all(len(vats) <= _OFFERED for owner in owners for vats in scene.stage_vats[owner]):
-        return None
-    spots = set(mine)
-    emptied = {vat for _, _, vat in mine}
-    complete = _complete(scene.problem, mine)
-    for owner in owners:
-        for position, vats in enumerate(scene.stage_vats[owner]):
-            beside = bool(focus) and scene.problem.batches[owner].stages[position].stage != focus
-            if beside and owner in complete:
-                continue
-            most = _FEW if beside else _OFFERED
-            rooms = sorted((vat not in emptied, -scene.most((owner, position, vat)), vat) for vat in vats)
-            open_vats = [vat for _, room, vat in rooms if room]
-            spots.update((owner, position, vat) for vat in open_vats[: most // 2])
-            rest = open_vats[most // 2 :]
-            for turn in range(min(most // 2, len(rest))):
-                spots.add((owner, position, rest.pop(draw(f"{key}/{owner}/{position}/{turn}", len(rest)))))
-    return spots
-
-
-def _complete(problem: Problem, mine: Mapping[Spot, int]) -> set[int]:
-    """Batches of which every animal has its place."""
-    placed: dict[int, int] = {}
-    for (owner, position, _), count in mine.items():
-        placed[owner] = placed.get(owner, 0) + (count if position == 0 else 0)
-    return {owner for owner, count in placed.items() if count == problem.batches[owner].count}
-
-
 @dataclass(slots=True)
 class Kind:
     """A way of choosing batches, with its record."""
@@ -127,16 +83,25 @@ class Kind:
 
 @dataclass(slots=True)
 class Chooser:
-    """Chooses the batches to free, around one that has animals left over."""
+    """Chooses the batches to free, around one that has animals left over.
+
+    Attributes
+    ----------
+    given
+        For each batch the vats it may have in stages kept lot by lot; any if not given.
+    wanted
+        Animals of each batch for which a place is looked for; as many as there might be one for, if not given.
+    """
 
     steps: Steps
+    given: Mapping[int, set[int]] | None = None
+    wanted: Sequence[int] = ()
     kinds: list[Kind] = field(
         default_factory=lambda: [Kind(name, focused) for focused in (False, True) for name in _KINDS]
     )
     number: int = 0
     spans: list[tuple[int, int]] = field(init=False)
     lot_of: dict[int, tuple[int, ...]] = field(init=False)
-    possible: list[int] = field(init=False)
     stale: int = 0
 
     def __post_init__(self) -> None:
@@ -144,8 +109,9 @@ class Chooser:
         self.spans = [
             span(problem, (owner,)) if batch.stages else (0, 0) for owner, batch in enumerate(problem.batches)
         ]
-        self.possible = possible(problem)
-        self.lot_of = {owner: lot for lot in shipments(problem) for owner in lot if self.possible[owner]}
+        most = possible(problem)
+        self.wanted = self.wanted or most
+        self.lot_of = {owner: lot for lot in shipments(problem) for owner in lot if most[owner]}
 
     def next(self) -> tuple[int, list[int], list[int], str]:
         """Kind, batches and present stock to free, and the stage to look at; no batches when none is left over."""
@@ -166,7 +132,8 @@ class Chooser:
                 break
             if owner not in busy and owner not in freed:
                 freed.append(owner)
-        return self.kinds.index(kind), freed, self.stock(centre, key), self.tightest(centre) if kind.focused else ""
+        focus = self.tightest(centre) if kind.focused and self.given is None else ""
+        return self.kinds.index(kind), freed, self.stock(centre, key), focus
 
     def tightest(self, centre: int) -> str:
         """The stage in which least room is left for a batch."""
@@ -186,7 +153,7 @@ class Chooser:
     def lacking(self, owner: int) -> int:
         """Weighted animals of a batch that have no place but might have one."""
         batch = self.steps.problem.batches[owner]
-        return (self.steps.left[owner] - batch.count + self.possible[owner]) * batch.weight
+        return (self.steps.left[owner] - batch.count + self.wanted[owner]) * batch.weight
 
     def _kind(self, key: str) -> Kind:
         rates = [kind.gained / kind.charged for kind in self.kinds]
@@ -253,6 +220,8 @@ class Chooser:
         positions = [p for p in range(len(stages)) if scene.quarantine[scene.stage_vats[centre][p][0]]] or [0]
         if not whole_system:
             positions = list(range(len(stages)))
+        if self.given is not None:
+            positions = [p for p in range(len(stages)) if not scene.by_lots(centre, p)] or positions
         position = positions[draw(f"{key}/stage", len(positions))]
         vats = shuffled(scene.stage_vats[centre][position], f"{key}/v")
         chosen = set(vats[: 2 + draw(f"{key}/vats", 6)])
@@ -295,26 +264,26 @@ def improve(steps: Steps, tell: Tell, *, seconds: float) -> Chooser:
             patience = _WHOLE_SECONDS if gained else min(_WHOLE_LONGEST, 2 * patience)
             chooser.stale = 0 if gained else chooser.stale + 1
         elif not small and chooser.stale >= _DRIVE_AFTER:
-            _finish(steps)
+            finish(steps)
             if steps.left_over() > least:
                 steps.adopt(best)
             chooser.drive_out()
-        elif not _one_step(steps, chooser):
+        elif not one_step(steps, chooser):
             break
         if steps.left_over() < least or (steps.left_over() == least and not steps.queue):
             best, least = steps.plan(), steps.left_over()
         going = not tell(least)
-    _finish(steps)
+    finish(steps)
     if steps.left_over() > least:
         steps.adopt(best)
     return chooser
 
 
-def _one_step(steps: Steps, chooser: Chooser) -> bool:
+def one_step(steps: Steps, chooser: Chooser) -> bool:
     """Begin a step, or end one when enough are under way; false when there is nothing to do."""
     kind, freed, loose, focus = chooser.next() if not steps.full else (-1, [], [], "")
     if freed:
-        choose = partial(offered, key=f"{steps.seed}/{chooser.number}", focus=focus)
+        choose = partial(offered, key=f"{steps.seed}/{chooser.number}", focus=focus, given=chooser.given)
         steps.begin(freed, loose, _STEP_SECONDS * chooser.patience, choose, kind)
     elif steps.queue:
         chooser.learn(steps.end())
@@ -323,7 +292,8 @@ def _one_step(steps: Steps, chooser: Chooser) -> bool:
     return True
 
 
-def _finish(steps: Steps) -> None:
+def finish(steps: Steps) -> None:
+    """End all steps under way."""
     while steps.queue:
         steps.end()
 

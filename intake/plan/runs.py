@@ -8,7 +8,7 @@ from typing import Protocol
 
 from intake.plan.rows import Rows, Terms
 
-__all__ = ["Answer", "Crew", "Limits", "Runner"]
+__all__ = ["Answer", "Crew", "Effort", "Limits", "Runner", "Tell", "unheard"]
 
 _RATE_ALONE, _RATE_INTERLEAVED = 0.55, 0.93
 """Deterministic seconds that count for one second, of one worker and of several in turns."""
@@ -70,6 +70,31 @@ class Answer:
     charged: float
     seconds: float
     cut: bool
+
+
+class Effort(Protocol):
+    """Whatever tells what it took: seconds charged, seconds by the clock, and whether clock or caller cut it short."""
+
+    @property
+    def charged(self) -> float:
+        """Seconds of the budget."""
+
+    @property
+    def seconds(self) -> float:
+        """Seconds by the clock."""
+
+    @property
+    def cut(self) -> bool:
+        """Whether another run may end elsewhere."""
+
+
+Tell = Callable[[float], bool]
+"""Hears after how many seconds something is still under way; a true answer ends it."""
+
+
+def unheard(_: float) -> bool:
+    """Nobody listens."""
+    return False
 
 
 class Runner(Protocol):

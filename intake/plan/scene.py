@@ -227,6 +227,11 @@ class Scene:
             offer.ammonia_on(day) - sum(one.ammonia for one in mine if one.start <= day < one.end) for day in days
         )
 
+    def by_lots(self, owner: int, position: int) -> bool:
+        """Whether a batch spends a stage in vats of one lot each, whichever it gets."""
+        vats = self.stage_vats[owner][position]
+        return bool(vats) and all(self.quarantine[vat] for vat in vats)
+
     def most(self, spot: Spot) -> int:
         """Animals of the batch that still fit at a spot, before the minimum portion is asked."""
         known = self._known[self.system_of[spot[2]]]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
-from contextlib import AbstractContextManager
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from typing import Any
 
 from intake.plan.aims import NAMES, SETTLED_FROM, aim, settle
@@ -17,13 +17,14 @@ from intake.plan.greedy import first_plan
 from intake.plan.halfway import halfway, packed
 from intake.plan.neighbourhood import improve, possible
 from intake.plan.problem import Problem
+from intake.plan.recount import Recount
 from intake.plan.rows import Rows, Terms
-from intake.plan.runs import Answer, Crew, Limits, Runner
+from intake.plan.runs import Answer, Crew, Effort, Limits, Runner
 from intake.plan.scene import Layout, Scene, Spot
-from intake.plan.seating import claims_dealt, planned, seated
+from intake.plan.seating import claims_counted, claims_dealt, planned, seated, wanted
 from intake.plan.solution import Objective, Progress, Solution, layout_of, placements_of
 from intake.plan.steps import Steps
-from intake.plan.waters import Lot
+from intake.plan.waters import Lot, quarantined, rooms_in
 
 __all__ = ["Report", "Search"]
 
@@ -36,25 +37,23 @@ _SMALL, _LARGE = 600, 2500
 """Places to choose from (batch × stage × suited vat): up to the first the exact model alone is best, beyond the second
 it is too slow to be tried whole."""
 
-_ROUNDS, _ROUNDS_LARGE = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1)), ((0.72, 0.25),)
+_ROUNDS, _ROUNDS_LARGE = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1)), ((0.45, 0.53),)
 _ROUNDS_SHORT, _SHORT = ((0.65, 0.15),), 5.0
 """Shares of the first aim's time left for neighbourhood search and for the bound, by turns; the rest is the exact model's.
 Too many turns leave none of them time for a step when there are only so few seconds."""
 
 
-_DEAL_SHARE, _DEAL_SHARE_LARGE, _PLAN_SHARE = 0.1, 0.3, 0.15
-"""Shares of the first aim's time, at most, for dealing out waters (on a large farm more) and for a plan made of that."""
+_DEAL_SHARE, _RECOUNT_SHARE, _PLAN_SHARE = 0.1, 0.35, 0.15
+"""Shares of the first aim's time, at most, for dealing out waters, for counting anew a few lots at a time (on a large farm),
+and for a plan made of either."""
 
 _HALFWAY_SHARE, _FIRST_SHARE, _HALFWAY_LEAST, _TAKE_IN_SECONDS = 0.9, 0.25, 2.0, 2.0
 """Share of what is then left of the first aim's time for the model halfway between counting and naming, of that for its
 first run, the least time in which it is tried once more, and the time to make a plan of what it found."""
 
-_NEAR = 1.05
-"""A plan that leaves over so many times the bound, and no more, is near enough: waters need not be dealt out anew."""
-
-_RIVAL, _RIVAL_SHARE = 1.5, 0.5
-"""The first plan is searched around as well where it leaves over less than so many times what dealing out waters came to, and
-for what share of the time: few animals left over are sometimes in nobody's way there."""
+_NEAR, _CLOSE = 1.05, 1.02
+"""A plan that leaves over so many times the bound, and no more, is near enough: waters need not be dealt out anew, and a proof
+is tried without any search."""
 
 _VATS, _CLOSING_SHARE = NAMES[2], 0.5
 """The aim to which closing vats belongs, and its share of that aim's time."""
@@ -98,7 +97,7 @@ class Search:
 
     def begin(self, start: Solution | None) -> None:
         """Publish the greedy plan, and take a better one known before where it is sound here."""
-        self.layout = self.first = first_plan(Scene(self.problem))
+        self.layout = first_plan(Scene(self.problem))
         self._tell(NAMES[0], self._left_over(self.layout), 0.0, "greedy")
         if start is not None:
             known = layout_of(self.problem, start)
@@ -128,11 +127,12 @@ class Search:
         if self.places > _SMALL:
             self._count(round(_NODES_PER_SECOND * budget), budget * _PLAN_SHARE)
             if large or self._left_over(self.layout) > _NEAR * self.bound:
-                self._deal(budget * (_DEAL_SHARE_LARGE if large else _DEAL_SHARE), budget * _PLAN_SHARE)
-            if large and self._left_over(self.first) < _RIVAL * self._left_over(self.layout):
-                self._search_around(_RIVAL_SHARE * max(0.0, self.left - after), 0, self.first)
+                self._deal(budget * _DEAL_SHARE, budget * _PLAN_SHARE)
+            if not self.counted:
+                self._recount(budget * _RECOUNT_SHARE, budget * _PLAN_SHARE)
             if not large:
-                self._search_around(_ROUNDS[0][0] * max(0.0, self.left - after), 0)
+                if self._left_over(self.layout) > _CLOSE * self.bound:
+                    self._search_around(_ROUNDS[0][0] * max(0.0, self.left - after), 0)
                 self._go_halfway(_HALFWAY_SHARE * max(0.0, self.left - after))
         rest = max(0.0, self.left - after)
         for number, (around, proof) in enumerate(rounds if self.places > _SMALL else ()):
@@ -150,11 +150,23 @@ class Search:
         if self._left_over(self.layout) <= self.bound or self.stopped:
             return
         with self.crew() as crew:
-            dealer = dealt(self.problem, crew, f"{self.seed}", possible(self.problem), seconds)
-        self.left = max(0.0, self.left - dealer.charged)
-        self.spent += dealer.seconds
-        self.cut = self.cut or dealer.cut
+            tell = self._waiting("deal")
+            dealer = dealt(self.problem, crew, f"{self.seed}", possible(self.problem), seconds, tell)
+        self._account(dealer)
         self._plan_from(seated(Scene(self.problem, loose=True), claims_dealt(dealer.book)), seconds_planned, "deal")
+
+    def _recount(self, seconds: float, seconds_planned: float) -> None:
+        """Count quarantine anew a few lots at a time, and plan from that."""
+        if self._left_over(self.layout) <= self.bound or self.stopped:
+            return
+        scene = Scene(self.problem, loose=True)
+        model = quarantined(scene, self._all(), rooms_in(scene))
+        with self.crew() as crew:
+            counts = Recount(model, self.layout, crew, f"{self.seed}")
+            counts.improve(seconds, self._waiting("recount"))
+        self._account(counts)
+        given = seated(scene, claims_counted(model, counts.values))
+        self._plan_from(given, seconds_planned, "recount", wanted(model, counts.values))
 
     def _count(self, nodes: int, seconds_planned: float) -> None:
         """Count quarantine to its end where the farm is not too large: a bound, and perhaps a better plan."""
@@ -168,38 +180,31 @@ class Search:
         self.bound = min(self._left_over(self.layout), max(self.bound, found.answer.bound))
         self._tell(NAMES[0], self._left_over(self.layout), 0.0, "count", self.bound)
         if found.given:
-            self._plan_from(found.given, seconds_planned, "count")
+            self._plan_from(found.given, seconds_planned, "count", wanted(found.model, found.answer.values))
             _, self.loose = packed(found.model, found.answer.values, self._charged)
 
-    def _plan_from(self, given: Mapping[int, set[int]], seconds: float, source: str) -> None:
+    def _plan_from(self, given: Mapping[int, set[int]], seconds: float, source: str, meant: Sequence[int] = ()) -> None:
         """Make a plan of vats given to batches; taken if it is better than the one in hand."""
-        with self.crew() as crew:
-            steps = Steps(self.problem, crew, f"{self.seed}.{source}", self.layout)
-            planned(steps, given, seconds)
-            if steps.left_over() < self._left_over(self.layout):
-                self.layout = steps.plan()
-        self.left = max(0.0, self.left - steps.charged)
-        self.spent += steps.seconds
-        self.cut = self.cut or steps.cut
+        with self._stepping(source, source) as (steps, tell):
+            planned(steps, given, seconds, meant, tell)
         self._tell(NAMES[0], self._left_over(self.layout), 0.0, source)
 
-    def _search_around(self, seconds: float, turn: int, start: Layout | None = None) -> None:
-        """Neighbourhood search, which never breaks a rule on the way; from another plan than the one in hand if given."""
+    def _search_around(self, seconds: float, turn: int) -> None:
+        """Neighbourhood search, which never breaks a rule on the way."""
+        if self._left_over(self.layout) > self.bound and seconds and not self.stopped:
+            with self._stepping(f"{turn}", "neighbourhood") as (steps, tell):
+                improve(steps, tell, seconds=seconds)
+
+    @contextmanager
+    def _stepping(self, key: str, source: str) -> Iterator[tuple[Steps, Callable[[int], bool]]]:
+        """Steps from the plan in hand, and how they tell of what they leave over; what they come to is taken if it is better."""
         best = self._left_over(self.layout)
-        if best <= self.bound or self.stopped or not seconds:
-            return
         with self.crew() as crew:
-            steps = Steps(self.problem, crew, f"{self.seed}.{turn}", start or self.layout)
-            improve(
-                steps,
-                lambda left: self._tell(NAMES[0], min(best, left), steps.seconds, "neighbourhood"),
-                seconds=seconds,
-            )
-            if steps.left_over() < best:
-                self.layout = steps.plan()
-        self.left = max(0.0, self.left - steps.charged)
-        self.spent += steps.seconds
-        self.cut = self.cut or steps.cut
+            steps = Steps(self.problem, crew, f"{self.seed}.{key}", self.layout)
+            yield steps, lambda left: self._tell(NAMES[0], min(best, left), steps.seconds, source)
+        if steps.left_over() < best:
+            self.layout = steps.plan()
+        self._account(steps)
 
     def _go_halfway(self, seconds: float) -> None:
         """Ask the model halfway between counting and naming for anything better than the plan in hand.
@@ -231,6 +236,11 @@ class Search:
         left = self._left_over(self.layout)
         return lambda _, bound, clock: self._tell(NAMES[0], left, clock, "halfway", min(left, bound))
 
+    def _waiting(self, source: str) -> Callable[[float], bool]:
+        """Tells the plan in hand, after so many seconds, while what will make another is looked for; and whether to stop."""
+        left = self._left_over(self.layout)
+        return lambda clock: self._tell(NAMES[0], left, clock, source)
+
     def _take_in(self, spots: Collection[Spot]) -> None:
         """Find the best plan that uses no spots but these; taken if it is better than the one in hand."""
         model = build(Scene(self.problem, loose=True), self._all(), spots)
@@ -251,15 +261,12 @@ class Search:
         )
         self.bound = max(self.bound, least)
         if self._left_over(self.layout) > self.bound and seconds and not self.stopped:
-            known = self.bound if self.counted else None
-            start = self.solution()
+            start, known, tell = self.solution(), self.bound if self.counted else None, self._waiting("bound")
             with self.crew() as crew:
                 found = bound(
-                    self.problem, self.solver, crew, seconds=seconds, seed=self.seed, start=start, counted=known
+                    self.problem, self.solver, crew, seconds, seed=self.seed, start=start, counted=known, tell=tell
                 )
-            self.left = max(0.0, self.left - found.charged)
-            self.spent += found.seconds
-            self.cut = self.cut or found.cut
+            self._account(found)
             self.bound = min(self._left_over(self.layout), max(self.bound, found.value))
             self._tell(NAMES[0], self._left_over(self.layout), 0.0, "bound", self.bound)
 
@@ -304,9 +311,7 @@ class Search:
         """Close vats to newcomers one by one; if that helps, the model is made again around the plan found."""
         with self.crew() as crew:
             found = close_vats(self.problem, crew, f"{self.seed}", self.layout, seconds)
-        self.left = max(0.0, self.left - found.charged)
-        self.spent += found.seconds
-        self.cut = self.cut or found.cut
+        self._account(found)
         if found.layout == self.layout:
             return
         self.layout = found.layout
@@ -353,10 +358,10 @@ class Search:
             self._account(answer)
         return answer
 
-    def _account(self, answer: Answer) -> None:
-        self.left = max(0.0, self.left - answer.charged)
-        self.spent += answer.seconds
-        self.cut = self.cut or answer.cut
+    def _account(self, effort: Effort) -> None:
+        self.left = max(0.0, self.left - effort.charged)
+        self.spent += effort.seconds
+        self.cut = self.cut or effort.cut
 
     def _tell(self, name: str, value: int, clock: float, source: str, bound: int = 0) -> bool:
         if self.progress is not None and not self.stopped:

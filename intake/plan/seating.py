@@ -6,16 +6,24 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from intake.plan.allotment import Allotment, by_lots
-from intake.plan.neighbourhood import offered, shipments
-from intake.plan.scene import Scene, Spot
+from intake.plan.allotment import Allotment
+from intake.plan.neighbourhood import Chooser, Tell, finish, one_step, shipments
+from intake.plan.offering import offered
+from intake.plan.scene import Scene
 from intake.plan.steps import Steps
 from intake.plan.waters import Waters
 
-__all__ = ["Claim", "claims_counted", "claims_dealt", "planned", "seated"]
+__all__ = ["Claim", "claims_counted", "claims_dealt", "planned", "seated", "wanted"]
 
 _LOT_SECONDS = 0.6
 """Time to place one lot."""
+
+_STALE = 20
+"""Steps in a row without a gain after which other stages are no longer dealt out anew."""
+
+
+def _unheard(_: int) -> bool:
+    return False
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +68,14 @@ def claims_counted(model: Waters, values: Sequence[int]) -> list[Claim]:
     return claims
 
 
+def wanted(model: Waters, values: Sequence[int]) -> list[int]:
+    """How many animals of each batch values of the counted quarantine place."""
+    most = [batch.count for batch in model.scene.problem.batches]
+    for owner, variable in model.left.items():
+        most[owner] -= values[variable]
+    return most
+
+
 def seated(scene: Scene, claims: Iterable[Claim]) -> dict[int, set[int]]:
     """For each batch its very vats.
 
@@ -83,11 +99,21 @@ def seated(scene: Scene, claims: Iterable[Claim]) -> dict[int, set[int]]:
     return given
 
 
-def planned(steps: Steps, given: Mapping[int, set[int]], seconds: float) -> None:
+def planned(
+    steps: Steps, given: Mapping[int, set[int]], seconds: float, meant: Sequence[int] = (), tell: Tell = _unheard
+) -> None:
     """Make a plan in which batches kept lot by lot stand in the vats given to them, the bulkiest lot first.
 
     A lot that found its other places taken by the one solved beside it is tried once more; when the time is over,
     whoever is left is placed by first fit.
+
+    Parameters
+    ----------
+    meant
+        How many animals of each batch the vats given were meant for: the other stages are then dealt out anew among
+        some batches at a time until so many have places, or it seems that they cannot.
+    tell
+        Hears of what is left over; a true answer ends that.
     """
     lots = shipments(steps.problem)
     end = steps.charged + seconds
@@ -98,7 +124,7 @@ def planned(steps: Steps, given: Mapping[int, set[int]], seconds: float) -> None
                 continue
             if steps.full:
                 steps.end()
-            choose = partial(_offered, given=given, key=f"{steps.seed}/{turn}/{number}")
+            choose = partial(offered, given=given, key=f"{steps.seed}/{turn}/{number}")
             steps.begin(lot, (), _LOT_SECONDS, choose)
         while steps.queue:
             steps.end()
@@ -106,21 +132,8 @@ def planned(steps: Steps, given: Mapping[int, set[int]], seconds: float) -> None
         if not any(steps.placed[owner] for owner in lot):
             for owner in lot:
                 steps.add(owner)
-
-
-def _offered(
-    scene: Scene, owners: Sequence[int], mine: Mapping[Spot, int], *, given: Mapping[int, set[int]], key: str
-) -> set[Spot]:
-    """Spots worth offering; in stages kept lot by lot only the vats given."""
-    spots = offered(scene, owners, mine, key=key)
-    stages = [(owner, stage) for owner in owners for stage in range(len(scene.stage_vats[owner]))]
-    if spots is None:
-        spots = {(owner, stage, vat) for owner, stage in stages for vat in scene.stage_vats[owner][stage]}
-    kept = {(owner, stage) for owner, stage in stages if by_lots(scene, owner, stage)}
-    named = {
-        (owner, stage, vat)
-        for owner, stage in kept
-        for vat in scene.stage_vats[owner][stage]
-        if vat in given.get(owner, ())
-    }
-    return named | {spot for spot in spots if spot[:2] not in kept}
+    chooser = Chooser(steps, given, meant) if meant else None
+    while chooser and steps.charged < end and chooser.stale < _STALE and one_step(steps, chooser):
+        if tell(steps.left_over()):
+            break
+    finish(steps)

@@ -11,7 +11,8 @@ from intake.plan import Problem, solve
 from intake.plan.aims import NAMES, aim
 from intake.plan.exact import build
 from intake.plan.greedy import first_plan
-from intake.plan.neighbourhood import Chooser, improve, offered, possible
+from intake.plan.neighbourhood import Chooser, improve, possible
+from intake.plan.offering import offered
 from intake.plan.rows import Rows, Terms
 from intake.plan.runs import Answer, Limits
 from intake.plan.scene import Layout, Scene

@@ -1,0 +1,243 @@
+"""Counted quarantine made better a few lots at a time: what is too large to be counted to its end in one run.
+
+Each step lets some lots have other vats than they have, or none, while all other lots keep theirs.  Two trails are
+followed at the same time, each with its own chance; one that gains nothing any more goes on from where the better one
+is, after letting a lot in that lacks room, whoever must make way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from intake.plan.chance import draw, shuffled
+from intake.plan.held import Held, Part
+from intake.plan.rows import Terms
+from intake.plan.runs import Answer, Crew, Limits, Tell, unheard
+from intake.plan.scene import Layout
+from intake.plan.waters import Lot, Waters
+
+__all__ = ["Recount"]
+
+_ANIMAL, _VAT, _PORTION = 10_000, 2, 1
+"""Prices of a weighted animal left over, of a vat a lot uses and of a vat a batch uses, so that few are used."""
+
+_WATER, _WATER_LEAST = 11, 5
+"""A stretch of water is priced by chance, from the second figure on below their sum, so that no step looks like another."""
+
+_BOLD = 50
+"""How many times as dear animals are left over of a lot that is let in, whoever must make way."""
+
+_KINDS = ("near", "window", "suppliers")
+"""Lots there on any of the same days; those that come at nearly the same time; those of the same supplier and one other."""
+
+_FEWEST, _FIRST = 3.0, 5.0
+"""Lots counted anew in one step: more while steps are solved to their end in little time, fewer while they are not."""
+
+_STEP_SECONDS = 0.4
+_PATIENT_AFTER, _MOST_PATIENT = 15, 6.0
+"""Time for a step; after so many in vain twice as much, and how many times as much at most."""
+
+_ADOPT_AFTER, _GIVE_UP = 20, 400
+"""Steps in vain after which a trail goes on from the best one, and after which no trail is followed any more."""
+
+_AT_ONCE = 2
+"""Trails."""
+
+_SECONDS_PER_STEP, _SECONDS_PER_ENTRY = 0.08, 6e-6
+"""What a step, and each entry of its rows, cost besides the solver's search: its presolve is not in its own account."""
+
+
+@dataclass(slots=True)
+class _Step:
+    kind: str
+    part: Part
+    terms: Terms
+    now: int
+    seconds: float
+    answer: Callable[[], Answer]
+
+
+@dataclass(slots=True)
+class _Trail:
+    name: str
+    values: list[int]
+    sizes: dict[str, float] = field(default_factory=lambda: dict.fromkeys(_KINDS, _FIRST))
+    number: int = 0
+    stale: int = 0
+    bold: bool = False
+    step: _Step | None = None
+
+
+class Recount:
+    """Improves values of the counted quarantine.
+
+    Parameters
+    ----------
+    model
+        Its rows may not be changed any more.
+    layout
+        A sound plan to begin with.
+
+    Attributes
+    ----------
+    values
+        The best values of all variables so far.
+    charged, seconds
+        Deterministic seconds used, and clock seconds of the solver.
+    """
+
+    def __init__(self, model: Waters, layout: Layout, crew: Crew, seed: str) -> None:
+        self.model, self._crew = model, crew
+        self.charged = self.seconds = 0.0
+        self.cut = False
+        self.values = model.rows.complete(model.write(layout))
+        self._held = Held(model.rows)
+        self._lots = _Lots(model)
+        self._trails = [_Trail(f"{seed}/recount/{number}", self.values) for number in range(_AT_ONCE)]
+
+    def left_over(self, values: Sequence[int] | None = None) -> int:
+        """Weighted animals that values leave over; the best ones if none are given."""
+        values = self.values if values is None else values
+        return sum(values[variable] * weight for variable, weight in self.model.terms())
+
+    def improve(self, seconds: float, tell: Tell = unheard) -> None:
+        """Count anew until the time is over, nothing is gained any more, or ``tell`` answers that it is enough."""
+        end, going = self.charged + seconds, True
+        while going and self.charged < end and any(trail.stale < _GIVE_UP for trail in self._trails):
+            for trail in self._trails:
+                if trail.step is not None:
+                    self._end(trail)
+                going = going and self._begin(trail) and not tell(self.seconds)
+        for trail in self._trails:
+            if trail.step is not None:
+                self._end(trail)
+
+    def _begin(self, trail: _Trail) -> bool:
+        """Begin a step around a lot that lacks room; false if there is none."""
+        if trail.stale >= _ADOPT_AFTER and self.left_over(trail.values) > self.left_over():
+            trail.values, trail.stale, trail.bold = self.values, 0, True
+        trail.number += 1
+        key = f"{trail.name}/{trail.number}"
+        short = [lot for lot in range(len(self._lots.names)) if self._lots.lacking(lot, trail.values)]
+        if not short:
+            return False
+        picks = [short[draw(f"{key}/centre/{turn}", len(short))] for turn in range(1 + trail.number % 2)]
+        centre = max(picks, key=lambda lot: self._lots.lacking(lot, trail.values))
+        kind = _KINDS[draw(f"{key}/kind", len(_KINDS))]
+        size = max(2, round(trail.sizes[kind] * (0.6 + draw(f"{key}/size", 81) / 100)))
+        lots = [centre, *self._lots.around(kind, centre, key)[: size - 1]]
+        trail.step = self._asked(trail, kind, lots, key)
+        trail.bold = False
+        return True
+
+    def _asked(self, trail: _Trail, kind: str, lots: Sequence[int], key: str) -> _Step:
+        """Hand a step to the solver; the first of its lots is the one that is let in if the trail is bold."""
+        part = self._held.part(trail.values, self._lots.variables(lots))
+        hint = [trail.values[number] for number in part.numbers]
+        dear = self._lots.left[lots[0]] if trail.bold else set()
+        terms = self._terms(part.numbers, key, dear)
+        now = sum(price * hint[variable] for variable, price in terms)
+        limits = Limits(_STEP_SECONDS * self._patience(trail), 1, workers=1, brief=True)
+        answer = self._crew.start(part.rows, terms, limits, hint)
+        return _Step(kind, part, terms, now, limits.seconds, answer)
+
+    def _patience(self, trail: _Trail) -> float:
+        return min(_MOST_PATIENT, 1.0 + trail.stale / _PATIENT_AFTER)
+
+    def _terms(self, numbers: Sequence[int], key: str, dear: Iterable[int]) -> Terms:
+        prices = {variable: _ANIMAL * weight for variable, weight in self.model.terms()}
+        prices |= {variable: _BOLD * prices[variable] for variable in dear}
+        prices |= self._lots.prices
+        for one in self.model.stretches:
+            prices[one.there] = _WATER_LEAST + draw(f"{key}/{one.system}", _WATER)
+        return [(place, prices[number]) for place, number in enumerate(numbers) if number in prices]
+
+    def _end(self, trail: _Trail) -> None:
+        step = trail.step
+        assert step is not None  # noqa: S101  # only a trail with a step under way is ended
+        trail.step = None
+        answer = step.answer()
+        entries = sum(map(len, step.part.rows.row_vars))
+        charged = answer.charged + _SECONDS_PER_STEP + entries * _SECONDS_PER_ENTRY
+        self.charged += charged / _AT_ONCE
+        self.seconds += answer.seconds / _AT_ONCE
+        self.cut = self.cut or answer.cut
+        quick = answer.status == "OPTIMAL" and answer.charged < 0.4 * step.seconds
+        trail.sizes[step.kind] = max(_FEWEST, trail.sizes[step.kind] * (1.06 if quick else 0.94))
+        trail.stale += 1
+        value = sum(price * answer.values[one] for one, price in step.terms) if answer.values else step.now + 1
+        if value > step.now:
+            return
+        before = self.left_over(trail.values)
+        trail.values = list(trail.values)
+        for place, number in enumerate(step.part.numbers):
+            trail.values[number] = answer.values[place]
+        after = self.left_over(trail.values)
+        if after < before:
+            trail.stale = 0
+        if after < self.left_over():
+            self.values = trail.values
+
+
+class _Lots:
+    """Lots by number: their variables, who they meet, whether they lack room."""
+
+    def __init__(self, model: Waters) -> None:
+        self._model = model
+        crowds = [crowd for hall in model.halls for crowd in hall.crowds]
+        self.names: list[Lot] = sorted({crowd.lot for crowd in crowds})
+        number = {lot: place for place, lot in enumerate(self.names)}
+        self.left: list[set[int]] = [set() for _ in self.names]
+        self._mine: list[set[int]] = [set() for _ in self.names]
+        self._days: list[tuple[int, int]] = [(2**31, -(2**31)) for _ in self.names]
+        self._suppliers = ["" for _ in self.names]
+        self.prices: dict[int, int] = {}
+        for crowd in crowds:
+            lot = number[crowd.lot]
+            first, last = self._days[lot]
+            self._days[lot] = min(first, crowd.start), max(last, crowd.end)
+            self._suppliers[lot] = model.scene.problem.batches[crowd.owner].supplier
+            self.left[lot].add(model.left[crowd.owner])
+            self._mine[lot] |= {crowd.amount, crowd.vats, model.left[crowd.owner]}
+            self.prices[crowd.vats] = _PORTION
+        for counting in model.counting.values():
+            for party, variable in counting.counted.items():
+                self._mine[number[party[0].lot]].add(variable)
+                self.prices[variable] = _VAT
+        for one in model.stretches:
+            self._mine[number[one.lot]].add(one.there)
+        self._literals: Mapping[int, list[int]] = _literals_of(model)
+
+    def lacking(self, lot: int, values: Sequence[int]) -> int:
+        """Animals of a lot without room that might have some."""
+        return sum(values[variable] - self._model.rows.low[variable] for variable in self.left[lot])
+
+    def variables(self, lots: Iterable[int]) -> set[int]:
+        """What is decided anew when some lots are counted anew."""
+        free = {variable for lot in lots for variable in self._mine[lot]}
+        return free | {literal for variable in free for literal in self._literals.get(variable, ())}
+
+    def around(self, kind: str, centre: int, key: str) -> list[int]:
+        """Lots that meet one, in the order in which to count them anew."""
+        first, last = self._days[centre]
+        days = self._days
+        near = [lot for lot in range(len(days)) if lot != centre and days[lot][0] < last and first < days[lot][1]]
+        near = shuffled(near, key)
+        if kind == "window":
+            return sorted(near, key=lambda lot: abs(days[lot][0] - first))
+        if kind == "suppliers":
+            mine = self._suppliers[centre]
+            others = sorted({self._suppliers[lot] for lot in near} - {mine})
+            two = {mine, others[draw(f"{key}/other", len(others))]} if others else {mine}
+            return [lot for lot in near if self._suppliers[lot] in two]
+        return near
+
+
+def _literals_of(model: Waters) -> dict[int, list[int]]:
+    """For each variable the derived ones that are 1 whenever it is."""
+    found: dict[int, list[int]] = {}
+    for literal, members in model.rows.derived:
+        for member in members:
+            found.setdefault(member, []).append(literal)
+    return found
