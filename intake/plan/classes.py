@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from intake.plan.meeting import together
+from intake.plan.meeting import cliques, together
 from intake.plan.rows import Rows, Terms
 from intake.plan.scene import Occupant, Scene
 
@@ -225,7 +225,7 @@ def _count(model: Relaxation, one: Class, crowds: Sequence[Crowd]) -> int:
 def _split_by_company(model: Relaxation, one: Class, crowds: Sequence[Crowd], used: int) -> None:
     """Groups that may not meet in a vat use different ones of those counted."""
     scene = model.scene
-    for clique in _cliques(sorted({crowd.group for crowd in crowds}), lambda a, b: scene.clash(one.vats[0], a, b)):
+    for clique in cliques(sorted({crowd.group for crowd in crowds}), lambda a, b: scene.clash(one.vats[0], a, b)):
         chosen = [
             max(
                 (crowd for crowd in crowds if crowd.group == group and crowd.owner >= 0),
@@ -237,22 +237,6 @@ def _split_by_company(model: Relaxation, one: Class, crowds: Sequence[Crowd], us
         terms = [(crowd.vats, 1) for crowd in chosen if crowd is not None]
         if len(terms) > 1:
             model.rows.row([*terms, (used, -1)], None, 0)
-
-
-def _cliques(names: Sequence[str], apart: Callable[[str, str], bool]) -> list[tuple[str, ...]]:
-    """Largest sets of groups of which no two may meet."""
-    found: list[tuple[str, ...]] = []
-
-    def grow(clique: list[str], rest: list[str]) -> None:
-        grown = False
-        for number, name in enumerate(rest):
-            grown = True
-            grow([*clique, name], [other for other in rest[number + 1 :] if apart(name, other)])
-        if not grown and len(clique) > 1 and not any(set(clique) <= set(other) for other in found):
-            found.append(tuple(clique))
-
-    grow([], list(names))
-    return found
 
 
 def _lots(model: Relaxation, one: Class) -> None:
@@ -274,11 +258,11 @@ def _company(model: Relaxation, one: Class) -> None:
     """Vats used by groups that may not meet are no more than there are."""
     scene = model.scene
     names = sorted({crowd.group for crowd in one.crowds})
-    cliques = _cliques(names, lambda a, b: scene.clash(one.vats[0], a, b))
-    if not cliques:
+    apart = cliques(names, lambda a, b: scene.clash(one.vats[0], a, b))
+    if not apart:
         return
     for active in together([crowd for crowd in one.crowds if not crowd.own]):
-        for clique in cliques:
+        for clique in apart:
             counts = []
             for group in clique:
                 members = [crowd for crowd in active if crowd.group == group]

@@ -11,7 +11,7 @@ from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 
 from intake.plan.rows import Rows, Terms
-from intake.plan.runs import Answer, Crew, Limits, Tell, unheard
+from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Tell, unheard
 from intake.plan.scene import Scene
 from intake.plan.waters import Rooms, Waters, quarantined
 
@@ -34,9 +34,6 @@ _CURVE_SECONDS = 0.5
 
 _HALVINGS = 2
 """How often the gap between two points of a curve is halved in search of a better row."""
-
-_AT_ONCE = 2
-"""Curves being found at the same time."""
 
 
 class Curve:
@@ -113,7 +110,7 @@ class Curves:
         while self.queue or (ahead and self.charged < seconds):
             if tell(self.seconds):
                 ahead.clear()
-            if ahead and self.charged < seconds and len(self.queue) < _AT_ONCE:
+            if ahead and self.charged < seconds and len(self.queue) < AT_ONCE:
                 self._begin(ahead.popleft())
             else:
                 done = self._go_on()
@@ -134,8 +131,8 @@ class Curves:
         """Wait for the oldest run and begin the next of its curve; the curve, once there is none."""
         one = self.queue.popleft()
         answer = one.answer()
-        self.charged += (answer.charged + RUN_SECONDS) / _AT_ONCE
-        self.seconds += answer.seconds / _AT_ONCE
+        self.charged += (answer.charged + RUN_SECONDS) / AT_ONCE
+        self.seconds += answer.seconds / AT_ONCE
         self.cut = self.cut or answer.cut
         try:
             terms = one.search.send(answer)

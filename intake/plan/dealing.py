@@ -10,14 +10,11 @@ from intake.plan.allotment import Allotment, Deal, allotment
 from intake.plan.chance import draw, shuffled
 from intake.plan.matching import FILL_SECONDS, matched
 from intake.plan.problem import Problem
-from intake.plan.runs import Answer, Crew, Limits, Tell, unheard
+from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Tell, unheard
 from intake.plan.scene import Scene
 from intake.plan.waters import rooms_in
 
 __all__ = ["Dealer", "dealt"]
-
-_AT_ONCE = 2
-"""Deals being solved at the same time; they have no water and no party in common."""
 
 _STEP_SECONDS = 0.4
 _FEWEST, _FIRST, _MOST = 2.0, 4.0, 12.0
@@ -69,7 +66,7 @@ class Dealer:
         end = self.charged + seconds
         first = deque(sorted({self.book.parties[party].supplier for party in self._short()}))
         while self.charged < end and self.stale < _STALE and not tell(self.seconds):
-            begun = len(self.queue) < _AT_ONCE and self._begin(first.popleft() if first else "")
+            begun = len(self.queue) < AT_ONCE and self._begin(first.popleft() if first else "")
             if not begun and not self.queue:
                 if not first and not self._short():
                     break
@@ -141,8 +138,8 @@ class Dealer:
         answer = step.answer()
         better = step.deal.take_over(answer, step.now)
         charged = answer.charged + _SECONDS_PER_STEP
-        self.charged += charged / _AT_ONCE
-        self.seconds += answer.seconds / _AT_ONCE
+        self.charged += charged / AT_ONCE
+        self.seconds += answer.seconds / AT_ONCE
         self.cut = self.cut or answer.cut
         self.stale = 0 if better else self.stale + 1
         grow = 1.04 if answer.status == "OPTIMAL" and charged < 0.4 * _STEP_SECONDS else 0.95

@@ -1,11 +1,11 @@
-"""Who meets whom: the largest sets of stays that have a day in common."""
+"""Who meets whom: the largest sets of stays that have a day in common, and of groups of which no two may meet."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Protocol, TypeVar
 
-__all__ = ["Spell", "together"]
+__all__ = ["Spell", "cliques", "together"]
 
 
 class Spell(Protocol):
@@ -32,3 +32,19 @@ def together(items: Sequence[Stay], gap: int = 0) -> list[list[Stay]]:
         if not any(active <= other for other in sets):
             sets.append(active)
     return [[items[index] for index in sorted(active)] for active in sets]
+
+
+def cliques(names: Sequence[str], apart: Callable[[str, str], bool]) -> list[tuple[str, ...]]:
+    """Largest sets of groups of which no two may meet."""
+    found: list[tuple[str, ...]] = []
+
+    def grow(clique: list[str], rest: list[str]) -> None:
+        grown = False
+        for number, name in enumerate(rest):
+            grown = True
+            grow([*clique, name], [other for other in rest[number + 1 :] if apart(name, other)])
+        if not grown and len(clique) > 1 and not any(set(clique) <= set(other) for other in found):
+            found.append(tuple(clique))
+
+    grow([], list(names))
+    return found

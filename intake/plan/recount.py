@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from intake.plan.chance import draw, shuffled
 from intake.plan.held import Held, Part
 from intake.plan.rows import Terms
-from intake.plan.runs import Answer, Crew, Limits, Tell, unheard
+from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Tell, unheard
 from intake.plan.scene import Layout
 from intake.plan.waters import Lot, Waters
 
@@ -40,9 +40,6 @@ _PATIENT_AFTER, _MOST_PATIENT = 15, 6.0
 
 _ADOPT_AFTER, _GIVE_UP = 20, 400
 """Steps in vain after which a trail goes on from the best one, and after which no trail is followed any more."""
-
-_AT_ONCE = 2
-"""Trails."""
 
 _SECONDS_PER_STEP, _SECONDS_PER_ENTRY = 0.08, 6e-6
 """What a step, and each entry of its rows, cost besides the solver's search: its presolve is not in its own account."""
@@ -94,7 +91,7 @@ class Recount:
         self.values = model.rows.complete(model.write(layout))
         self._held = Held(model.rows)
         self._lots = _Lots(model)
-        self._trails = [_Trail(f"{seed}/recount/{number}", self.values) for number in range(_AT_ONCE)]
+        self._trails = [_Trail(f"{seed}/recount/{number}", self.values) for number in range(AT_ONCE)]
 
     def left_over(self, values: Sequence[int] | None = None) -> int:
         """Weighted animals that values leave over; the best ones if none are given."""
@@ -160,8 +157,8 @@ class Recount:
         answer = step.answer()
         entries = sum(map(len, step.part.rows.row_vars))
         charged = answer.charged + _SECONDS_PER_STEP + entries * _SECONDS_PER_ENTRY
-        self.charged += charged / _AT_ONCE
-        self.seconds += answer.seconds / _AT_ONCE
+        self.charged += charged / AT_ONCE
+        self.seconds += answer.seconds / AT_ONCE
         self.cut = self.cut or answer.cut
         quick = answer.status == "OPTIMAL" and answer.charged < 0.4 * step.seconds
         trail.sizes[step.kind] = max(_FEWEST, trail.sizes[step.kind] * (1.06 if quick else 0.94))

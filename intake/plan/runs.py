@@ -8,7 +8,7 @@ from typing import Protocol
 
 from intake.plan.rows import Rows, Terms
 
-__all__ = ["Answer", "Crew", "Effort", "Limits", "Runner", "Tell", "unheard"]
+__all__ = ["AT_ONCE", "Answer", "Crew", "Effort", "Limits", "Runner", "Tell", "unheard"]
 
 _RATE_ALONE, _RATE_INTERLEAVED = 0.55, 0.93
 """Deterministic seconds that count for one second, of one worker and of several in turns."""
@@ -16,6 +16,10 @@ _RATE_ALONE, _RATE_INTERLEAVED = 0.55, 0.93
 _OVERRUN, _LEAST_ASKED = 6.0, 0.25
 """Interleaved search was seen to use 2 to 6 deterministic seconds more than it was given, whatever that was (ortools 9.15 on
 two cores); so much less is asked for, but so many at least for a second."""
+
+
+AT_ONCE = 2
+"""Runs a crew makes at the same time."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from intake.errors import BadInput, Finding
 from intake.plan.aims import NAMES
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
-from intake.plan.runs import Answer, Limits
+from intake.plan.runs import AT_ONCE, Answer, Limits
 from intake.plan.search import Report, Search
 from intake.plan.solution import Solution
 
@@ -69,10 +69,10 @@ def run(
 
 
 class Pair:
-    """Two runs at a time, for the steps of the search; to be left when done, so that its threads end."""
+    """Some runs at a time, for the steps of the search; to be left when done, so that its threads end."""
 
     def __init__(self) -> None:
-        self._pool = ThreadPoolExecutor(2)
+        self._pool = ThreadPoolExecutor(AT_ONCE)
 
     def __enter__(self) -> Pair:
         return self

@@ -14,7 +14,7 @@ from intake.plan.exact import Model, build, may_stand
 from intake.plan.greedy import place_batch
 from intake.plan.problem import Problem
 from intake.plan.rows import Terms
-from intake.plan.runs import Answer, Crew, Limits
+from intake.plan.runs import AT_ONCE, Answer, Crew, Limits
 from intake.plan.scene import Layout, Scene, Spot
 
 __all__ = ["Outcome", "Steps"]
@@ -27,9 +27,6 @@ _LOT, _WATER, _PORTION = 2, 10, 1
 
 _SECONDS_PER_STEP, _SECONDS_PER_ENTRY = 0.016, 2.2e-5
 """What a step, and each entry of its rows, cost besides the solver's search, so that steps are charged for all they do."""
-
-_AT_ONCE = 2
-"""Steps being solved at the same time."""
 
 
 @dataclass(slots=True)
@@ -156,7 +153,7 @@ class Steps:
     @property
     def full(self) -> bool:
         """Whether a step must be ended before another can begin."""
-        return len(self.queue) >= _AT_ONCE
+        return len(self.queue) >= AT_ONCE
 
     def begin(
         self,
@@ -194,8 +191,8 @@ class Steps:
         answer = step.answer()
         entries = sum(map(len, step.model.rows.row_vars))
         charged = _SECONDS_PER_STEP + answer.charged + entries * _SECONDS_PER_ENTRY
-        self.charged += charged / _AT_ONCE
-        self.seconds += answer.seconds / _AT_ONCE
+        self.charged += charged / AT_ONCE
+        self.seconds += answer.seconds / AT_ONCE
         self.cut = self.cut or answer.cut
         solved = answer.status == "OPTIMAL"
         value = (

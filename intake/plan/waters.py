@@ -11,8 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
-from intake.plan.classes import _cliques as cliques
-from intake.plan.meeting import together
+from intake.plan.meeting import cliques, together
 from intake.plan.rows import Rows, Terms
 from intake.plan.scene import Layout, Scene
 
