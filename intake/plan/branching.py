@@ -6,7 +6,7 @@ looser, and a bound is rounded up only beyond a ten-thousandth.
 
 from __future__ import annotations
 
-from math import ceil
+from math import ceil, isfinite
 from typing import Any
 
 from intake.plan.rows import Rows, Terms
@@ -112,8 +112,9 @@ def _cost(rows: Rows, objective: Terms) -> Any:
 
 def _proved(found: Any, cost: Any, rows: Rows) -> int:
     """The proved bound as a whole number; what the bounds of the variables say where nothing better is known."""
-    least = _least(cost, rows)
-    return least if found.mip_dual_bound is None else max(least, ceil(float(found.mip_dual_bound) - _WHOLE))
+    least, proved = _least(cost, rows), found.mip_dual_bound
+    # a run cut before its first relaxation is solved has proved nothing, and says so by infinity
+    return max(least, ceil(float(proved) - _WHOLE)) if proved is not None and isfinite(proved) else least
 
 
 def _least(cost: Any, rows: Rows) -> int:
