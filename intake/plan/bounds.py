@@ -13,7 +13,7 @@ from intake.plan.classes import relaxed
 from intake.plan.curves import RUN_SECONDS, Curve, Curves, Group, held, proved, under
 from intake.plan.problem import Problem
 from intake.plan.rows import Rows, Terms
-from intake.plan.runs import Answer, Crew, Limits, Runner, Tell, unheard
+from intake.plan.runs import Answer, Crew, Limits, Runner, Wait, unheard
 from intake.plan.scene import Scene
 from intake.plan.solution import Solution
 from intake.plan.waters import Rooms, Waters, quarantined, rooms_in, separately
@@ -59,7 +59,7 @@ def bound(
     seed: int = 1,
     start: Solution | None = None,
     counted: int | None = None,
-    tell: Tell = unheard,
+    tell: Wait = unheard,
 ) -> Bound:
     """Prove how many animals, each times its weight, every plan leaves over at least.
 
@@ -74,7 +74,7 @@ def bound(
     counted
         What counting all of quarantine to its end has proved, if it has: nothing more can come of its parts.
     tell
-        Hears that it goes on; a true answer ends the search for curves.
+        Hears that it goes on; after a true answer nothing more is begun, and what was proved by then is given.
     """
     scene = Scene(problem, loose=True)
     rooms = rooms_in(scene)
@@ -87,12 +87,12 @@ def bound(
     small = classes is not None and len(classes.rows.row_vars) <= _CLASS_ROWS
     keep = 0.6 * seconds if small else 0.0
     for number, part in enumerate(parts if counted is None else ()):
-        if total >= ceiling:
+        if total >= ceiling or work.stopped():
             break
         share = (work.left - keep) * (_PART_SHARE if number + 1 < len(parts) else 1.0)
         if any(separately(scene, owner, stage) for owner in part for stage in range(len(scene.stage_vats[owner]))):
             total += max(0, _of_part(work, scene, part, share) - floors[number])
-    if small and classes is not None and total < ceiling:
+    if small and classes is not None and total < ceiling and not work.stopped():
         answer = work.solve(classes.rows, classes.terms(), work.left, workers=8)
         total = max(total, proved(answer))
     return Bound(min(total, ceiling), seconds - work.left, work.clock, work.cut)
@@ -149,7 +149,7 @@ class _Work:
     seed: int
     rooms: Rooms
     left: float
-    tell: Tell
+    tell: Wait
     clock: float = 0.0
     cut: bool = False
 
@@ -158,6 +158,10 @@ class _Work:
         answer = self.run(rows, terms, limits)
         self.spend(answer.charged + RUN_SECONDS, answer.seconds, cut=answer.cut)
         return answer
+
+    def stopped(self) -> bool:
+        """Whether whoever waits wishes that nothing more be begun."""
+        return self.tell(self.clock)
 
     def spend(self, charged: float, clock: float, *, cut: bool) -> None:
         """Take note of what something took."""
@@ -186,7 +190,7 @@ def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -
     curves = work.curves(scene, asked, work.left - end - later)
     rows, terms = _counted(model, days, curves)
     least = proved(work.solve(rows, terms, _COUNTED_SHARE * seconds))
-    if large and not whole:
+    if (large and not whole) or work.stopped():
         return least
     for group, curve in curves.items():
         for line in curve.lines:

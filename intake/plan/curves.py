@@ -11,7 +11,7 @@ from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 
 from intake.plan.rows import Rows, Terms
-from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Tell, unheard
+from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Wait, unheard
 from intake.plan.scene import Scene
 from intake.plan.waters import Rooms, Waters, quarantined
 
@@ -103,7 +103,7 @@ class Curves:
     cut: bool = False
     queue: deque[_Running] = field(default_factory=deque)
 
-    def of(self, groups: Sequence[Group], seconds: float, tell: Tell = unheard) -> dict[Group, Curve]:
+    def of(self, groups: Sequence[Group], seconds: float, tell: Wait = unheard) -> dict[Group, Curve]:
         """Curves of the first of these groups, as many as are begun within the time and before ``tell`` ends it."""
         found: dict[Group, Curve] = {}
         ahead = deque(groups)

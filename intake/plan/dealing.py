@@ -10,7 +10,7 @@ from intake.plan.allotment import Allotment, Deal, allotment
 from intake.plan.chance import draw, shuffled
 from intake.plan.matching import FILL_SECONDS, matched
 from intake.plan.problem import Problem
-from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Tell, unheard
+from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Wait, unheard
 from intake.plan.scene import Scene
 from intake.plan.waters import rooms_in
 
@@ -61,7 +61,7 @@ class Dealer:
     stale: int = 0
     queue: deque[_Step] = field(default_factory=deque)
 
-    def improve(self, seconds: float, tell: Tell = unheard) -> None:
+    def improve(self, seconds: float, tell: Wait = unheard) -> None:
         """Deal a few waters out anew, and others, until the time is over, nothing is gained any more or ``tell`` ends it."""
         end = self.charged + seconds
         first = deque(sorted({self.book.parties[party].supplier for party in self._short()}))
@@ -147,7 +147,7 @@ class Dealer:
 
 
 def dealt(
-    problem: Problem, crew: Crew, seed: str, possible: Sequence[int], seconds: float, tell: Tell = unheard
+    problem: Problem, crew: Crew, seed: str, possible: Sequence[int], seconds: float, tell: Wait = unheard
 ) -> Dealer:
     """Deal out all water kept lot by lot: by matching, then a few waters at a time."""
     scene = Scene(problem, loose=True)

@@ -53,6 +53,11 @@ class Held:
 
         Whatever satisfies them and the bounds of the free variables satisfies, together with the values held, all rows,
         given that the values do.
+
+        Raises
+        ------
+        ValueError
+            No variable is free.
         """
         np, known = self._np, self._np.asarray(values)
         numbers = sorted(set(free))

@@ -34,7 +34,7 @@ def offered(
         The stage to look at; in the others those in use are offered, and few more to batches that lack places.  All
         stages if empty.
     given
-        For each batch the vats it may have in stages kept lot by lot; any if not given.
+        For each batch the vats it may have in stages kept lot by lot, beside those in use; any if not given.
     """
     if (
         given is None
@@ -47,6 +47,9 @@ def offered(
     complete = _complete(scene.problem, mine)
     for owner in owners:
         for position, vats in enumerate(scene.stage_vats[owner]):
+            if given is not None and scene.by_lots(owner, position):
+                spots.update((owner, position, vat) for vat in vats if vat in given.get(owner, ()))
+                continue
             beside = bool(focus) and scene.problem.batches[owner].stages[position].stage != focus
             if beside and owner in complete:
                 continue
@@ -57,20 +60,7 @@ def offered(
             rest = open_vats[most // 2 :]
             for turn in range(min(most // 2, len(rest))):
                 spots.add((owner, position, rest.pop(draw(f"{key}/{owner}/{position}/{turn}", len(rest)))))
-    return spots if given is None else _as_given(scene, owners, spots, given)
-
-
-def _as_given(scene: Scene, owners: Sequence[int], spots: set[Spot], given: Mapping[int, set[int]]) -> set[Spot]:
-    """In stages kept lot by lot the vats given and no others."""
-    stages = [(owner, stage) for owner in owners for stage in range(len(scene.stage_vats[owner]))]
-    kept = {(owner, stage) for owner, stage in stages if scene.by_lots(owner, stage)}
-    named = {
-        (owner, stage, vat)
-        for owner, stage in kept
-        for vat in scene.stage_vats[owner][stage]
-        if vat in given.get(owner, ())
-    }
-    return named | {spot for spot in spots if spot[:2] not in kept}
+    return spots
 
 
 def _complete(problem: Problem, mine: Mapping[Spot, int]) -> set[int]:

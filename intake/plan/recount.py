@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from intake.plan.chance import draw, shuffled
 from intake.plan.held import Held, Part
 from intake.plan.rows import Terms
-from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Tell, unheard
+from intake.plan.runs import AT_ONCE, Answer, Crew, Limits, Wait, unheard
 from intake.plan.scene import Layout
 from intake.plan.waters import Lot, Waters
 
@@ -98,7 +98,7 @@ class Recount:
         values = self.values if values is None else values
         return sum(values[variable] * weight for variable, weight in self.model.terms())
 
-    def improve(self, seconds: float, tell: Tell = unheard) -> None:
+    def improve(self, seconds: float, tell: Wait = unheard) -> None:
         """Count anew until the time is over, nothing is gained any more, or ``tell`` answers that it is enough."""
         end, going = self.charged + seconds, True
         while going and self.charged < end and any(trail.stale < _GIVE_UP for trail in self._trails):
@@ -146,8 +146,9 @@ class Recount:
         prices = {variable: _ANIMAL * weight for variable, weight in self.model.terms()}
         prices |= {variable: _BOLD * prices[variable] for variable in dear}
         prices |= self._lots.prices
-        for one in self.model.stretches:
-            prices[one.there] = _WATER_LEAST + draw(f"{key}/{one.system}", _WATER)
+        systems = {one.system for one in self.model.stretches}
+        waters = {system: _WATER_LEAST + draw(f"{key}/{system}", _WATER) for system in systems}
+        prices |= {one.there: waters[one.system] for one in self.model.stretches}
         return [(place, prices[number]) for place, number in enumerate(numbers) if number in prices]
 
     def _end(self, trail: _Trail) -> None:

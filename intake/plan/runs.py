@@ -8,7 +8,7 @@ from typing import Protocol
 
 from intake.plan.rows import Rows, Terms
 
-__all__ = ["AT_ONCE", "Answer", "Crew", "Effort", "Limits", "Runner", "Tell", "unheard"]
+__all__ = ["AT_ONCE", "Answer", "Crew", "Effort", "Limits", "Runner", "Wait", "unheard"]
 
 _RATE_ALONE, _RATE_INTERLEAVED = 0.55, 0.93
 """Deterministic seconds that count for one second, of one worker and of several in turns."""
@@ -92,7 +92,7 @@ class Effort(Protocol):
         """Whether another run may end elsewhere."""
 
 
-Tell = Callable[[float], bool]
+Wait = Callable[[float], bool]
 """Hears after how many seconds something is still under way; a true answer ends it."""
 
 

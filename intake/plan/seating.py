@@ -9,6 +9,7 @@ from functools import partial
 from intake.plan.allotment import Allotment
 from intake.plan.neighbourhood import Chooser, Tell, finish, one_step, shipments
 from intake.plan.offering import offered
+from intake.plan.runs import unheard
 from intake.plan.scene import Scene
 from intake.plan.steps import Steps
 from intake.plan.waters import Waters
@@ -20,10 +21,6 @@ _LOT_SECONDS = 0.6
 
 _STALE = 20
 """Steps in a row without a gain after which other stages are no longer dealt out anew."""
-
-
-def _unheard(_: int) -> bool:
-    return False
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +97,7 @@ def seated(scene: Scene, claims: Iterable[Claim]) -> dict[int, set[int]]:
 
 
 def planned(
-    steps: Steps, given: Mapping[int, set[int]], seconds: float, meant: Sequence[int] = (), tell: Tell = _unheard
+    steps: Steps, given: Mapping[int, set[int]], seconds: float, meant: Sequence[int] = (), tell: Tell = unheard
 ) -> None:
     """Make a plan in which batches kept lot by lot stand in the vats given to them, the bulkiest lot first.
 
