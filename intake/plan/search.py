@@ -185,6 +185,8 @@ class Search:
 
     def _plan_from(self, given: Mapping[int, set[int]], seconds: float, source: str, meant: Sequence[int] = ()) -> None:
         """Make a plan of vats given to batches; taken if it is better than the one in hand."""
+        if self.stopped:
+            return
         with self._stepping(source, source) as (steps, tell):
             planned(steps, given, seconds, meant, tell)
         self._tell(NAMES[0], self._left_over(self.layout), 0.0, source)
