@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from intake.errors import UnknownName
-from intake.water.equilibrium import PH_SCALES, PhScale, ammonia_constant
+from intake.water.equilibrium import PH_SCALES, PhScale, ammonium_constant
 from intake.water.ranges import PublishedRange, require_between, require_not_negative
 from intake.water.salinity import density
 
@@ -25,7 +24,7 @@ __all__ = [
 ]
 
 FRESH_AMMONIA_SOURCE = "Emerson et al. 1975 (fresh water, 0 to 50 C)"
-SEA_AMMONIA_SOURCE = "Clegg & Whitfield 1995 (sea water, S 0 to 40, -2 to 40 C), per kg sea water, PyCO2SYS"
+SEA_AMMONIA_SOURCE = "Clegg & Whitfield 1995 (sea water, S 0 to 40, -2 to 40 C), per kg sea water"
 #: g/mol, standard atomic weights (IUPAC).
 NITROGEN_G_PER_MOL = 14.007
 AMMONIA_G_PER_MOL = 17.031
@@ -93,21 +92,13 @@ def fresh_ammonia_fraction(temperature_c: float, ph: float) -> float:
     return float(1 / (1 + 10 ** (0.09018 + 2729.92 / (temperature_c + 273.15) - ph)))
 
 
-def sea_ammonia_fraction(
-    temperature_c: float,
-    salinity_psu: float,
-    ph: float,
-    ph_scale: str,
-    *,
-    per: Literal["kg_sea_water", "kg_pure_water"] = "kg_sea_water",
-) -> float:
+def sea_ammonia_fraction(temperature_c: float, salinity_psu: float, ph: float, ph_scale: str) -> float:
     """Toxic share (NH3 of total ammonia, 0 to 1) in sea water; the pH scale has no default on purpose.
 
     Notes
     -----
     f = K/(K + [H]) with K on the scale of the pH.  At S 35 and 25 °C "pH 8.0" means 0.0537 on the total scale and
-    0.0398 on NBS.  The published constant is per kg of pure water; PyCO2SYS turns it into per kg of sea water, which is
-    3.4 % lower at S 35.  ``per`` picks between the two; only the first is used by the tool.
+    0.0398 on NBS.  The published constant is per kg of pure water; per kg of sea water, as here, it is 3.4 % lower at S 35.
 
     Raises
     ------
@@ -120,7 +111,7 @@ def sea_ammonia_fraction(
 
     References
     ----------
-    Clegg & Whitfield 1995, Geochim. Cosmochim. Acta 59:2403-2421, eq. 18; PyCO2SYS 1.8.3.4.
+    Clegg & Whitfield 1995, Geochim. Cosmochim. Acta 59:2403-2421, eq. 18.
 
     Examples
     --------
@@ -133,9 +124,7 @@ def sea_ammonia_fraction(
     require_between("pH", ph, 0.0, 14.0)
     if scale == "nbs":
         _NBS_S.check(salinity_psu)
-    constant = ammonia_constant(temperature_c, salinity_psu, ph, scale).k_ammonia
-    if per == "kg_pure_water":
-        constant /= 1 - 0.001005 * salinity_psu
+    constant = ammonium_constant(temperature_c, salinity_psu, scale)
     return float(constant / (constant + 10**-ph))
 
 

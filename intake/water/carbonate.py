@@ -30,7 +30,7 @@ __all__ = [
     "water_from_ph",
 ]
 
-CARBONATE_SOURCE = "PyCO2SYS; Lueker et al. 2000 (S 19 to 43, 2 to 35 C), Clegg & Whitfield 1995 ammonia"
+CARBONATE_SOURCE = "Lueker et al. 2000 (S 19 to 43, 2 to 35 C), Clegg & Whitfield 1995 ammonia"
 #: µatm of CO2 a room's water settles at: indoor air, a little above the open air (common practice, no source).
 AIR_PCO2_UATM = 450.0
 #: g/mol of CO2 (standard atomic weights).
@@ -144,10 +144,15 @@ def solve_many(waters: Sequence[KnownWater]) -> tuple[SeaWater, ...]:
 
     References
     ----------
-    PyCO2SYS 1.8.3.4 with the options of :mod:`intake.water.equilibrium`.
+    :mod:`intake.water.constants` and :mod:`intake.water.speciation`.
     """
     known = tuple(_check(water) for water in waters)
-    return tuple(_told(k, s) for k, s in zip(known, solve_waters(known), strict=True))
+    try:
+        solved = solve_waters(known)
+    except ArithmeticError:
+        most = max(water.alkalinity_umol_per_kg for water in known)
+        raise BadInput(Finding("alkalinity", f"{most:g} µmol/kg", "an alkalinity a water can have")) from None
+    return tuple(_told(k, s) for k, s in zip(known, solved, strict=True))
 
 
 def water_from_ph(
@@ -232,7 +237,7 @@ def closed_bag(
 
     References
     ----------
-    Mass balance; ideal gas; PyCO2SYS.
+    Mass balance; ideal gas; :func:`solve_many`.
     """
     require_not_negative("CO2 produced, µmol per L of water", produced_umol_per_l)
     require_between("gas to water by volume", gas_per_water, 0.0, 10.0)
@@ -275,7 +280,7 @@ def opened_bag(
 
     References
     ----------
-    PyCO2SYS; shares are an assumption of the reader, no rate is published.
+    :func:`solve_many`; shares are an assumption of the reader, no rate is published.
     """
     temperature, salinity, tan = bag.temperature_c, bag.salinity_psu, bag.tan_umol_per_kg
     alkalinity = bag.alkalinity_umol_per_kg

@@ -1,31 +1,23 @@
-"""The one door to PyCO2SYS: the carbonate and ammonia equilibria of sea water with every option said aloud.
+"""Carbonate and ammonia equilibria of sea water, water by water: the door to the arrays of ``speciation``.
 
-Options: Lueker et al. 2000 carbonic constants (10), Uppström 1974 boron (1), Dickson 1990 bisulfate (1), Dickson &
-Riley 1979 fluoride (1).  The default for the first differs between releases of the library, so none is left to it; its
-fresh-water option (8) ignores ammonia and is never used.  Nothing here checks a range; the callers do.
+Constants: Lueker et al. 2000 carbonic acid, Uppström 1974 boron, Dickson 1990 boric acid and bisulfate, Dickson & Riley
+1979 fluoride, Millero 1995 water, Weiss 1974 CO2, Clegg & Whitfield 1995 ammonium.  Nothing here checks a range; the
+callers do.  Arrays are loaded with the first water solved, not with this module.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Literal
 
-__all__ = ["PH_SCALES", "AmmoniaConstant", "KnownWater", "PhScale", "SolvedWater", "ammonia_constant", "solve_waters"]
+if TYPE_CHECKING:
+    from intake.water.constants import Numbers
+
+__all__ = ["PH_SCALES", "KnownWater", "PhScale", "SolvedWater", "ammonium_constant", "solve_waters"]
 
 PhScale = Literal["nbs", "total", "seawater", "free"]
 PH_SCALES: tuple[PhScale, ...] = ("nbs", "total", "seawater", "free")
-
-_SCALE_CODE: dict[str, int] = {"total": 1, "seawater": 2, "free": 3, "nbs": 4}
-_KIND_CODE: dict[str, int] = {"dic": 2, "ph": 3, "pco2": 4}
-_OPTIONS = {
-    "opt_k_carbonic": 10,
-    "opt_total_borate": 1,
-    "opt_k_bisulfate": 1,
-    "opt_k_fluoride": 1,
-    "opt_gas_constant": 3,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,82 +59,58 @@ class SolvedWater:
     nh3_umol_per_kg: float
 
 
-@dataclass(frozen=True, slots=True)
-class AmmoniaConstant:
-    """The stoichiometric constant of NH4+ on one pH scale (mol/kg sea water), and the pH on two scales."""
-
-    k_ammonia: float
-    ph_total: float
-    ph_nbs: float
-
-
 @lru_cache(maxsize=512)
 def solve_waters(waters: tuple[KnownWater, ...]) -> tuple[SolvedWater, ...]:
-    """Solve any number of waters in one call, for a call costs the same for one as for fifty.
+    """Solve any number of waters in one call, for a call costs nearly the same for one as for fifty.
+
+    Raises
+    ------
+    ArithmeticError
+        If no pH from 0 to 16 gives the alkalinity.
 
     References
     ----------
-    Humphreys et al. 2022, Geosci. Model Dev. 15:15-43 (PyCO2SYS); Lueker et al. 2000, Mar. Chem. 70:105-119.
+    :mod:`intake.water.speciation`; checked against PyCO2SYS 1.8.3.4 (Humphreys et al. 2022) in the tests.
     """
     if not waters:
         return ()
-    from PyCO2SYS import convert, equilibria, salts, solve
-
-    # The library's own front door goes on to differentiate CO2 by temperature, which takes four fifths of its time and
-    # which nobody here reads; these are its inner steps in its own order, and a test holds the two to the same digits.
-    known = {name: _column([getattr(w, name) for w in waters]) for name in _COLUMNS}
-    scale, kind = (
-        _column([_SCALE_CODE[w.ph_scale] for w in waters]),
-        _column([_KIND_CODE[w.second_kind] for w in waters]),
-    )
-    of = _OPTIONS
-    totals = salts.assemble(
-        known["salinity_psu"], 0.0, 0.0, known["tan_umol_per_kg"], 0.0, of["opt_k_carbonic"], of["opt_total_borate"]
-    )
-    constants = equilibria.assemble(
-        known["temperature_c"],
-        0.0,
-        totals,
-        scale,
-        of["opt_k_carbonic"],
-        of["opt_k_bisulfate"],
-        of["opt_k_fluoride"],
-        of["opt_gas_constant"],
-    )
-    core = solve.core(
-        known["alkalinity_umol_per_kg"], known["second"], scale * 0 + 1, kind, totals, constants, convert_units=True
-    )
-    parts = solve.get.speciation_func(core["TC"], core["PH"], totals, constants)
-    total, _, _, nbs = convert.pH_to_all_scales(core["PH"], scale, totals, constants)
-    micro = (core["TC"] * 1e6, core["PC"] * 1e6, total, nbs, core["CO2"] * 1e6, parts["NH3"] * 1e6)
-    return tuple(SolvedWater(*(float(column[row]) for column in micro)) for row in range(len(waters)))
-
-
-_COLUMNS = ("temperature_c", "salinity_psu", "alkalinity_umol_per_kg", "second", "tan_umol_per_kg")
-
-
-def _column(values: Sequence[float]) -> Any:
     import numpy as np
 
-    return np.array(values)
+    from intake.water import speciation
+
+    def column(name: str, unit: float = 1.0) -> Numbers:
+        return np.array([getattr(water, name) for water in waters], dtype=np.float64) * unit
+
+    of = speciation.chemistry(column("temperature_c"), column("salinity_psu"))
+    alkalinity, ammonia = column("alkalinity_umol_per_kg", 1e-6), column("tan_umol_per_kg", 1e-6)
+    second = column("second")
+    ph = np.empty_like(second)
+    for kind in {water.second_kind for water in waters}:
+        rows = np.array([water.second_kind == kind for water in waters])
+        part = of.rows(rows)
+        if kind == "ph":
+            scales = [water.ph_scale for water in waters if water.second_kind == kind]
+            ph[rows] = second[rows] - speciation.pH_shifts(part, scales)
+        else:
+            search = speciation.pH_from_carbon if kind == "dic" else speciation.pH_from_pressure
+            ph[rows] = search(part, alkalinity[rows], second[rows] * 1e-6, ammonia[rows])
+    parts = speciation.solved(of, alkalinity, ammonia, ph)
+    nbs = ph + speciation.pH_shift(of, "nbs")
+    columns = (parts.carbon * 1e6, parts.pressure * 1e6, ph, nbs, parts.co2 * 1e6, parts.nh3 * 1e6)
+    return tuple(SolvedWater(*map(float, row)) for row in zip(*columns, strict=True))
 
 
 @lru_cache(maxsize=2048)
-def ammonia_constant(temperature_c: float, salinity_psu: float, ph: float, ph_scale: PhScale) -> AmmoniaConstant:
-    """The constant of NH4+ on the scale the pH was read on, per kg of sea water.
+def ammonium_constant(temperature_c: float, salinity_psu: float, ph_scale: PhScale) -> float:
+    """The constant of NH4+, mol per kg of sea water, on the scale a pH was read on.
 
     References
     ----------
-    Clegg & Whitfield 1995, Geochim. Cosmochim. Acta 59:2403-2421, eq. 18, times (1 - 0.001005 S) as in PyCO2SYS.
+    Clegg & Whitfield 1995, Geochim. Cosmochim. Acta 59:2403-2421, eq. 18, times (1 - 0.001005 S).
     """
-    import PyCO2SYS
+    import numpy as np
 
-    solved = PyCO2SYS.sys(
-        par1=ph,
-        par1_type=3,
-        opt_pH_scale=_SCALE_CODE[ph_scale],
-        temperature=temperature_c,
-        salinity=salinity_psu,
-        **_OPTIONS,
-    )
-    return AmmoniaConstant(float(solved["k_ammonia"]), float(solved["pH_total"]), float(solved["pH_nbs"]))
+    from intake.water import speciation
+
+    of = speciation.chemistry(np.array([temperature_c]), np.array([salinity_psu]))
+    return float((of.ammonium * 10.0 ** -speciation.pH_shift(of, ph_scale))[0])

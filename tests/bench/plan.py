@@ -57,8 +57,14 @@ def cp_sat(problem: Problem, seconds: float, workers: int = 2) -> tuple[int, int
 
 def highs(problem: Problem, seconds: float) -> tuple[int, int]:
     """Left over and bound of HiGHS on the same rows; the greedy's value where it finds nothing."""
-    import highspy
     import numpy as np
+
+    try:
+        import highspy
+    except ModuleNotFoundError:
+        raise SystemExit(
+            "plan bench: highspy is not installed. Install the extra: pip install -e '.[bench]'."
+        ) from None
 
     model, terms, hint = plain_model(problem)
     rows = model.rows

@@ -7,9 +7,10 @@ import re
 from collections.abc import Callable
 
 from intake import units
-from intake.water import ammonia, carbonate, dosing, floating, mixing, oxygen, salinity, seawater
+from intake.water import ammonia, carbonate, dosing, equilibrium, floating, mixing, oxygen, salinity, seawater
+from intake.water.equilibrium import PhScale
 
-__all__ = ["CALCULATIONS", "Inputs", "numbers", "value_of"]
+__all__ = ["CALCULATIONS", "Inputs", "molal_fraction", "numbers", "value_of"]
 
 Inputs = dict[str, float]
 FOOT_CM, FOOT3_L, GALLON_L = 30.48, 28.316846592, 3.785411784
@@ -49,8 +50,15 @@ def _sea_fraction(given: Inputs, text: str) -> float:
 
 
 def _molal_fraction(given: Inputs, _text: str) -> float:
-    scale = "free" if "pH_free" in given else "total"
-    return ammonia.sea_ammonia_fraction(given["T"], given["S"], given[f"pH_{scale}"], scale, per="kg_pure_water")
+    scale: PhScale = "free" if "pH_free" in given else "total"
+    constant = equilibrium.ammonium_constant(given["T"], given["S"], scale)
+    return molal_fraction(constant, given["S"], given[f"pH_{scale}"])
+
+
+def molal_fraction(constant: float, salinity_psu: float, ph: float) -> float:
+    """Share of NH3 with the constant per kg of pure water, as Clegg & Whitfield print it."""
+    molal = constant / (1 - 0.001005 * salinity_psu)
+    return molal / (molal + 10**-ph)
 
 
 def _packing() -> carbonate.SeaWater:

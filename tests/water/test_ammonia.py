@@ -18,6 +18,8 @@ from intake.water.ammonia import (
     tan_mg_per_l,
     tan_umol_per_kg,
 )
+from intake.water.equilibrium import ammonium_constant
+from tests.water.calculations import molal_fraction
 
 
 @pytest.mark.parametrize(("ph", "percent"), [(6.7, 0.31), (8.1, 7.18)])
@@ -37,7 +39,9 @@ def test_ph_8_means_four_things(scale: str, fraction: float) -> None:
 
 def test_constant_per_kg_of_pure_water_is_higher() -> None:
     """The published constant (0.0556) and PyCO2SYS's (0.0537) are both right in their own unit."""
-    assert sea_ammonia_fraction(25.0, 35.0, 8.0, "total", per="kg_pure_water") == pytest.approx(0.0556, abs=5e-5)
+    molal = molal_fraction(ammonium_constant(25.0, 35.0, "total"), 35.0, 8.0)
+    assert molal == pytest.approx(0.0556, abs=5e-5)
+    assert sea_ammonia_fraction(25.0, 35.0, 8.0, "total") == pytest.approx(0.0537, abs=5e-5)
 
 
 def test_the_misprinted_emerson_constant_would_be_seen() -> None:

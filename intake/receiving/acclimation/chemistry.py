@@ -109,7 +109,7 @@ def told_steps(drafts: Sequence[Draft], bag: BagWater, vat: VatWater) -> tuple[S
 
     References
     ----------
-    Mass balance of alkalinity, DIC and ammonia; PyCO2SYS.
+    Mass balance of alkalinity, DIC and ammonia; :mod:`intake.water.speciation`.
     """
     both = bag_and_vat(bag, vat)
     if both is None:
