@@ -65,7 +65,7 @@ ASKED: tuple[tuple[str, str], ...] = (
 """What is asked of the tutorial's farm once its reader has finished, and a word on the state of things."""
 
 
-KEYED = {"raw": "CELL", "value": "CURRENCY"}
+KEYED = {"raw": "CELL", "value": "CURRENCY", "sha256": "FILE"}
 """Objects whose keys are data: name of the object and what its keys are."""
 
 
