@@ -9,10 +9,21 @@ from collections.abc import Iterator
 from pydantic import BaseModel
 
 from intake.library import Library, Sourced
+from intake.library.treatments import Treatment
 from making.docstrings import attributes_of, summary_of
 from making.markdown import page, table
 
-__all__ = ["apart_page", "dips_page", "groups_page", "names_page", "pests_page", "sources_page"]
+__all__ = [
+    "apart_page",
+    "dips_page",
+    "groups_page",
+    "hazards_page",
+    "names_page",
+    "pests_page",
+    "sources_page",
+    "taxa_page",
+    "treatments_page",
+]
 
 _PROVENANCE = ("source", "evidence", "checked")
 
@@ -151,14 +162,19 @@ def pests_page() -> str:
     return page("Pests", *parts)
 
 
+def _who(group: str, only: tuple[str, ...], but: tuple[str, ...]) -> str:
+    scope = f" ({', '.join(only)})" if only else f" (not {', '.join(but)})" if but else ""
+    return f"`{group}`{scope}"
+
+
 def apart_page() -> str:
     """Pairs kept apart."""
     words = {"touch": "may not touch: a divider", "vat": "may not share a vat", "water": "may not share water"}
     rows = [
         (
-            f"`{pair.a}`",
-            f"`{pair.b}`",
-            words[pair.kind],
+            _who(pair.a, pair.a_taxa, pair.a_except),
+            _who(pair.b, pair.b_taxa, pair.b_except),
+            f"caution: {words[pair.kind]}" if pair.caution else words[pair.kind],
             pair.why,
             f"{pair.evidence}{' †' if pair.unsourced else ''}",
             pair.source,
@@ -168,10 +184,95 @@ def apart_page() -> str:
     return page(
         "What is kept apart",
         MARK,
-        "Pairs are read both ways; `*` stands for any letters. Where several hold the strictest counts. The plan also keeps "
-        "apart groups whom no single light or flow of a vat can suit.",
+        "Pairs are read both ways; `*` stands for any letters. Where several hold the strictest counts. A caution is told and "
+        "keeps nobody apart. The plan also keeps apart groups whom no single light or flow of a vat can suit.",
         table(("group", "and", "rule", "why", "evidence", "source"), rows),
     )
+
+
+def treatments_page() -> str:
+    """Treatments and what each agent may do to each group."""
+    treatments = _library().treatments
+    parts = [
+        MARK,
+        (
+            "A verdict belongs to the agent, not to the name of a dip. *Never* is lifted by nobody; *veterinarian*: in writing, for "
+            "one batch; *prescriber*: with a reference; *test piece*: one animal, 24 h, and a reason. An agent or a group without "
+            "a row is forbidden. Figures in the reasons are evidence, not doses."
+        ),
+    ]
+    for agent in treatments.agents:
+        named = [one for one in treatments.by_id.values() if one.agent == agent]
+        rows = [
+            (
+                ", ".join(f"`{group}`" for group in one.groups) + (f" ({', '.join(one.taxa)})" if one.taxa else ""),
+                f"{one.verdict}{f', {one.override}' if one.override and one.override != one.verdict else ''}",
+                one.reason,
+                _marked(one),
+                one.source,
+            )
+            for one in treatments.shipped
+            if one.agent == agent
+        ]
+        parts += [
+            f"## {agent}",
+            "; ".join(f"{one.name} (`{one.id}`, {_limits(one)})" for one in named) + ".",
+            table(("groups", "verdict", "reason", "evidence", "source"), rows),
+        ]
+    return page("Treatments", *parts)
+
+
+def _limits(one: Treatment) -> str:
+    bounds = (
+        ("min", one.contact_min, one.contact_max),
+        ("°C", one.temperature_min_c, one.temperature_max_c),
+        ("PSU", one.salinity_min_psu, one.salinity_max_psu),
+    )
+    told = [f"{_bound(low, high)} {unit}" for unit, low, high in bounds if low is not None or high is not None]
+    return ", ".join([one.where, *told])
+
+
+def _bound(low: float | None, high: float | None) -> str:
+    if low is None:
+        return f"at most {high:g}"
+    return f"at least {low:g}" if high is None else f"{low:g}–{high:g}"
+
+
+def hazards_page() -> str:
+    """Hazards and how long water without hosts must stand."""
+    rows = [
+        (
+            f"`{one.id}`",
+            one.name,
+            ", ".join(f"`{group}`" for group in one.groups),
+            one.host_free_days or "not known",
+            one.basis,
+            _marked(one),
+            one.source,
+        )
+        for one in _library().hazards.values()
+    ]
+    heads = ("id", "hazard", "strikes", "host-free days", "basis", "evidence", "source")
+    note = (
+        "A finding of one of these closes its water to the groups it strikes until the days have passed without a host."
+    )
+    return page("Hazards", MARK, note, table(heads, rows))
+
+
+def taxa_page() -> str:
+    """Taxa with their listing."""
+    rows = [
+        (one.name, "; ".join(one.formerly), f"`{one.group}`" if one.group else "", one.family, one.appendix, one.as_of,
+         one.note, f"{_marked(one)}; {one.source}")
+        for one in _library().taxa.rows
+        if one.appendix
+    ]  # fmt: skip
+    heads = ("taxon", "formerly", "group", "family", "appendix", "as of", "note", "evidence")
+    note = (
+        "*Not listed* means: no row in the list that was read, at its date. It never means that no permit is needed. Not "
+        "legal advice; check the list valid today."
+    )
+    return page("Taxa and their listing", note, table(heads, rows))
 
 
 def sources_page() -> str:

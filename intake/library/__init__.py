@@ -16,15 +16,41 @@ from itertools import pairwise
 from typing import Any, Literal, TypeVar
 
 from intake.errors import BadInput, Finding, UnknownName
+from intake.library.company import Incompatible, kin_of
 from intake.library.dips import Dip
-from intake.library.groups import Group, Incompatible
+from intake.library.groups import Group
+from intake.library.hazards import Hazard
 from intake.library.pests import Cycle, Pest
 from intake.library.reading import model_of, toml_of
+from intake.library.tables import rows_of
+from intake.library.taxa import Listing, Taxa, TaxonListing
+from intake.library.treatments import Treatment, Treatments, Verdict
 from intake.library.values import Evidence, Sourced
 
-__all__ = ["Cycle", "Dip", "Evidence", "Group", "Incompatible", "Library", "Pest", "Sourced", "load", "shipped_bytes"]
+__all__ = [
+    "FILES",
+    "Cycle",
+    "Dip",
+    "Evidence",
+    "Group",
+    "Hazard",
+    "Incompatible",
+    "Library",
+    "Listing",
+    "Pest",
+    "Sourced",
+    "Treatments",
+    "Verdict",
+    "load",
+    "shipped_bytes",
+]
 
-FILES = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml")
+VERDICTS = "verdicts.csv"
+
+FILES = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml", VERDICTS)
+"""Files a farm may lay over the shipped ones; a row of its own verdicts wins over what is shipped, but lifts no *never*."""
+
+_TABLES = FILES[:4]
 
 _STRICTEST_FIRST: tuple[Literal["water", "vat", "touch"], ...] = ("water", "vat", "touch")
 
@@ -40,6 +66,9 @@ class Library:
     pests: Mapping[str, Pest]
     incompatible: tuple[Incompatible, ...]
     sources: Mapping[str, str]
+    treatments: Treatments
+    hazards: Mapping[str, Hazard]
+    taxa: Taxa
 
     def group(self, identity: str, where: str = "husbandry group") -> Group:
         """The group of this id.
@@ -53,13 +82,48 @@ class Library:
             raise UnknownName(where, identity, _closest(identity, self.groups), "husbandry group")
         return self.groups[identity]
 
+    def kin(self, group: str, name: str) -> str:
+        """The group of an animal, with its genus or family where some pair tells them apart."""
+        told_apart = frozenset(scope for rule in self.incompatible for scope in rule.scopes)
+        return kin_of(group, self.taxa.scopes(name), told_apart)
+
+    def pairs(self, one: str, other: str) -> tuple[Incompatible, ...]:
+        """Every pair two kins (or group ids) fall under, cautions among them."""
+        return tuple(rule for rule in self.incompatible if rule.covers(one, other))
+
     def apart(self, one: str, other: str) -> Literal["", "touch", "vat", "water"]:
-        """How two groups must be kept apart: not at all, by a divider, by a vat, or by separate water."""
-        kinds = {rule.kind for rule in self.incompatible if rule.covers(one, other)}
+        """How two kins must be kept apart: not at all, by a divider, by a vat, or by separate water."""
+        kinds = {rule.kind for rule in self.pairs(one, other) if not rule.caution}
         for kind in _STRICTEST_FIRST:
             if kind in kinds:
                 return kind
         return ""
+
+    def agents(self, dip: str, *texts: str) -> tuple[str, ...]:
+        """Agent classes a dip may mean: its own class, and what free text beside it names.
+
+        A dip of the farm's own without a class is read by its words; empty when they name no agent known here.
+        """
+        known = self.dips.get(dip)
+        said = self.treatments.meant(*texts)
+        if known is None:
+            return said
+        treatment = self.treatments.by_id.get(dip)
+        own = known.agent_class or (treatment.agent if treatment is not None else "")
+        return tuple(dict.fromkeys([*((own,) if own else self.treatments.meant(known.agent)), *said]))
+
+    def verdict(self, agent: str, group: str, name: str = "") -> Verdict:
+        """The verdict on an agent class for an animal of a group and name."""
+        return self.treatments.verdict(agent, group, self.taxa.scopes(name) if name else ())
+
+    def listing(self, group: str, name: str) -> Listing:
+        """What is known of an animal's listing: its taxon, else its group's text, else a listed species of its genus."""
+        found = self.taxa.listing(name)
+        if found is not None:
+            return found
+        listed = self.group(group).listed
+        of_group = Listing(listed.appendix, listed.as_of, listed.source, listed.evidence, f"group {group}")
+        return of_group if of_group.ask else self.taxa.sibling(name) or of_group
 
 
 def shipped_bytes(name: str) -> bytes:
@@ -88,12 +152,12 @@ def load(overrides: Mapping[str, bytes] | None = None) -> Library:
         raise BadInput(
             Finding(f"library/{unknown[0]}", unknown[0], ", ".join(FILES), "Rename the file or move it away.")
         )
-    return _build({name: _merged(name, overrides.get(name)) for name in FILES})
+    return _build({name: _merged(name, overrides.get(name)) for name in _TABLES}, overrides.get(VERDICTS))
 
 
 @cache
 def _shipped() -> Library:
-    return _build({name: toml_of(shipped_bytes(name), name) for name in FILES})
+    return _build({name: toml_of(shipped_bytes(name), name) for name in _TABLES})
 
 
 def _merged(name: str, own: bytes | None) -> dict[str, Any]:
@@ -110,7 +174,27 @@ def _merged(name: str, own: bytes | None) -> dict[str, Any]:
     return tables
 
 
-def _build(tables: Mapping[str, dict[str, Any]]) -> Library:
+@cache
+def _fixed() -> tuple[Mapping[str, Treatment], tuple[Verdict, ...], Mapping[str, Hazard], Taxa]:
+    """The tables a farm does not replace."""
+    lists = {"groups": " ", "taxa": " "}
+    treatments = rows_of(Treatment, shipped_bytes("treatments.csv"), "treatments.csv", {"words": ";"})
+    hazards = rows_of(Hazard, shipped_bytes("hazards.csv"), "hazards.csv", lists)
+    taxa = rows_of(TaxonListing, shipped_bytes("taxa.csv"), "taxa.csv", {"formerly": ";", "common": ";"})
+    return (
+        {one.id: one for one in treatments},
+        rows_of(Verdict, shipped_bytes(VERDICTS), VERDICTS, lists),
+        {one.id: one for one in hazards},
+        Taxa.of(taxa),
+    )
+
+
+def _build(tables: Mapping[str, dict[str, Any]], own: bytes | None = None) -> Library:
+    by_id, shipped, hazards, taxa = _fixed()
+    file = f"library/{VERDICTS}"
+    verdicts = () if own is None else rows_of(Verdict, own, file, {"groups": " ", "taxa": " "})
+    treatments = Treatments(by_id, shipped, verdicts)
+    treatments.check_own(file)
     library = Library(
         groups=_all(Group, tables["groups.toml"], "groups.toml"),
         dips=_all(Dip, tables["dips.toml"], "dips.toml"),
@@ -120,6 +204,9 @@ def _build(tables: Mapping[str, dict[str, Any]]) -> Library:
             for number, table in enumerate(tables["incompatible.toml"].get("pair", []), start=1)
         ),
         sources=_sources(),
+        treatments=treatments,
+        hazards=hazards,
+        taxa=taxa,
     )
     _cross_check(library)
     return library
@@ -149,6 +236,11 @@ def _cross_check(library: Library) -> None:
         Finding(f"library/dips.toml, [{dip.id}], pest", dip.pest, "the id of a pest in pests.toml")
         for dip in library.dips.values()
         if dip.pest and dip.pest not in library.pests
+    ]
+    faults += [
+        Finding(f"library/dips.toml, [{dip.id}], agent_class", dip.agent_class, "an agent class of the verdicts")
+        for dip in library.dips.values()
+        if dip.agent_class and dip.agent_class not in library.treatments.agents
     ]
     if faults:
         raise BadInput(faults)

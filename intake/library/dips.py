@@ -29,6 +29,8 @@ class Dip(Sourced):
     mode
         ``on``: scheduled; ``optional``: scheduled if the farm switches it on; ``off``: never unless switched on for a
         batch with a reason.
+    agent_class
+        Class of the agent in the table of verdicts; empty: told from the table of treatments, or from ``agent``.
     prescription
         Needs a named prescriber and a reference; cannot be scheduled without both.
     """
@@ -54,6 +56,7 @@ class Dip(Sourced):
     after_dark: bool = False
     protection: tuple[str, ...] = ()
     skill: str = "dip"
+    agent_class: str = ""
 
     @model_validator(mode="after")
     def _sane(self) -> Dip:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fnmatch import fnmatchcase
 from math import pi
 from typing import Literal
 
@@ -10,7 +9,7 @@ from pydantic import Field, model_validator
 
 from intake.library.values import Sourced, Strict
 
-__all__ = ["Group", "Incompatible"]
+__all__ = ["Group"]
 
 
 class Band(Sourced):
@@ -135,6 +134,12 @@ class Handling(Sourced):
     sensitivity: float = Field(gt=0)
 
 
+class Copper(Sourced):
+    """Whether the group may ever meet copper; verdicts on every other agent stand in the table of verdicts."""
+
+    safe: Literal["never", "only with prescriber"]
+
+
 class Cautions(Sourced):
     """What the sheet warns of, sentence by sentence."""
 
@@ -179,22 +184,8 @@ class Group(Strict):
     fish_free: FishFree | None = None
     dips: tuple[str, ...] = ()
     dips_off: tuple[str, ...] = ()
+    copper: Copper | None = None
     cautions: Cautions
-
-
-class Incompatible(Sourced):
-    """Two groups (glob patterns of ids, read both ways) that may not touch, share a vat or share water."""
-
-    a: str
-    b: str
-    kind: Literal["touch", "vat", "water"]
-    why: str
-
-    def covers(self, one: str, other: str) -> bool:
-        """Whether the pair of group ids falls under this rule, in either order."""
-        return (fnmatchcase(one, self.a) and fnmatchcase(other, self.b)) or (
-            fnmatchcase(other, self.a) and fnmatchcase(one, self.b)
-        )
 
 
 def disc_area_cm2(diameter_mm: float) -> float:

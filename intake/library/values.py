@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, model_validator
 
 __all__ = ["Evidence", "Sourced", "Strict"]
 
-Evidence = Literal["published", "derived", "recomputed", "practice", "memory", "default"]
+Evidence = Literal["published", "derived", "recomputed", "secondary", "practice", "memory", "default", "none"]
 
 
 class Strict(BaseModel):
@@ -26,8 +26,9 @@ class Sourced(Strict):
         Citation tags of ``sources.csv`` and what was read there; ``common practice, no source`` where there is none.
     evidence
         ``published`` read in a source; ``derived`` our arithmetic on published figures; ``recomputed`` with a reference
-        library; ``practice`` common practice, no source; ``memory`` from memory, not confirmed; ``default`` a
-        placeholder of ours that the farm should overwrite.
+        library; ``secondary`` read in a page that quotes papers; ``practice`` common practice, no source; ``memory``
+        from memory, not confirmed; ``default`` a placeholder of ours that the farm should overwrite; ``none`` nothing
+        was found.
     checked
         Who checked the value and when, filled in by the farm.
     """
@@ -39,7 +40,7 @@ class Sourced(Strict):
     @property
     def unsourced(self) -> bool:
         """Whether sheets and events must mark the value as having no published source."""
-        return self.evidence in {"practice", "memory", "default"}
+        return self.evidence in {"practice", "memory", "default", "none"}
 
     @model_validator(mode="after")
     def _source_is_named(self) -> Sourced:
