@@ -196,9 +196,9 @@ def treatments_page() -> str:
     parts = [
         MARK,
         (
-            "A verdict belongs to the agent, not to the name of a dip. *Never* is lifted by nobody; *veterinarian*: in writing, for "
-            "one batch; *prescriber*: with a reference; *test piece*: one animal, 24 h, and a reason. An agent or a group without "
-            "a row is forbidden. Figures in the reasons are evidence, not doses."
+            "A verdict belongs to the agent, not to the name of a dip. *Never* is lifted by nobody; *veterinarian*: in "
+            "writing, for one batch; *prescriber*: with a reference; *test piece*: one animal, 24 h, and a reason. An agent "
+            "or a group without a row is forbidden. Figures in the reasons are evidence, not doses."
         ),
     ]
     for agent in treatments.agents:
