@@ -39,8 +39,10 @@ def _tables() -> list[tuple[str, type[BaseModel]]]:
     return [
         ("farm", site.Farm), ("receiving", site.Receiving), ("planning", site.Planning), ("mixing", site.Mixing),
         ("supplier.ID", site.Supplier),
-        ("person.ID", site.Person), ("person.ID.leave", site.Leave), ("station.ID", site.Station),
+        ("person.ID", site.Person), ("person.ID.also", site.Recurs), ("person.ID.leave", site.Leave),
+        ("station.ID", site.Station),
         ("system.ID", site.System), ("vat.ID", site.Vat), ("vat.ID.closed", site.Closed),
+        ("routine.ID", site.Routine),
     ]  # fmt: skip
 
 

@@ -26,7 +26,7 @@ def read_site(data: bytes, file: str = "farm.toml") -> Site:
         With a finding per fault: file, table, key, value, what was expected.
     """
     tables = toml_of(data, file)
-    for kind in ("supplier", "person", "station", "system", "vat"):
+    for kind in ("supplier", "person", "station", "system", "vat", "routine"):
         named = tables.get(kind, {})
         if not isinstance(named, dict):
             raise BadInput(Finding(f"{file}, {kind}", str(named), f"tables written [{kind}.id]"))
@@ -82,11 +82,11 @@ def _cross_check(site: Site, file: str) -> None:
             faults.append(
                 Finding(f"{file}, vat.{identity}", identity, f"a name that differs from {twin} by more than case")
             )
-    faults += [
-        Finding(f"{file}, vat.{vat.id}, closed", f"{gap.first} to {gap.last}", "first on or before last")
-        for vat in site.vats.values()
-        for gap in vat.closed
-        if gap.last < gap.first
-    ]
+    for routine in site.routines.values():
+        where = f"{file}, routine.{routine.id}"
+        if routine.system not in site.systems:
+            faults.append(Finding(f"{where}, system", routine.system, f"one of {', '.join(sorted(site.systems))}"))
+        elif routine.vat and routine.vat not in {vat.id for vat in site.vats_of(routine.system)}:
+            faults.append(Finding(f"{where}, vat", routine.vat, f"a vat of system {routine.system}"))
     if faults:
         raise BadInput(faults)

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import date, time
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Literal, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import AfterValidator, Field, model_validator
 
-from intake import units
 from intake.errors import UnknownName
+from intake.farm.named import US_KEYS, Named
+from intake.farm.recurrence import ALL_DAYS, Closed, Leave, Recurs, Weekday, works_on
+from intake.farm.routine import Routine
 from intake.library.values import Strict
 
 __all__ = [
+    "ALL_DAYS",
+    "US_KEYS",
     "Closed",
     "Farm",
     "Leave",
@@ -21,6 +25,8 @@ __all__ = [
     "Person",
     "Planning",
     "Receiving",
+    "Recurs",
+    "Routine",
     "Site",
     "Station",
     "Supplier",
@@ -39,46 +45,6 @@ def _zone(name: str) -> str:
 
 
 Zone = Annotated[str, AfterValidator(_zone)]
-Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
-ALL_DAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-
-
-class _Named(Strict):
-    """A table whose quantities may be typed in US units under keys that say so."""
-
-    id: str = Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")
-    name: str = Field(default="", max_length=120)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _us_units(cls, table: Any) -> Any:
-        if not isinstance(table, Mapping):
-            return table
-        metric = dict(table)
-        for key, (to, convert) in US_KEYS.items():
-            if key in metric:
-                if to in metric:
-                    msg = f"either {to} or {key}, not both"
-                    raise ValueError(msg)
-                metric[to] = convert(_number(metric.pop(key)))
-        return metric
-
-
-def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        msg = "a number"
-        raise ValueError(msg)
-    return float(value)
-
-
-US_KEYS: dict[str, tuple[str, Callable[[float], float]]] = {
-    "temperature_f": ("temperature_c", units.celsius),
-    "volume_gal": ("volume_l", lambda gallons: units.volume_l(repr(gallons), "gal")),
-    "length_in": ("length_m", lambda inches: units.length_mm(repr(inches), "in") / 1000.0),
-    "width_in": ("width_m", lambda inches: units.length_mm(repr(inches), "in") / 1000.0),
-    "water_depth_in": ("water_depth_mm", lambda inches: units.length_mm(repr(inches), "in")),
-    "bench_area_ft2": ("bench_area_m2", lambda feet: feet * (units.length_mm("1", "ft") / 1000.0) ** 2),
-}
 
 
 class Farm(Strict):
@@ -110,6 +76,8 @@ class Receiving(Strict):
     opens: time = time(8)
     closes: time = time(18)
     days: tuple[Weekday, ...] = ALL_DAYS
+    also: tuple[Recurs, ...] = ()
+    closed: tuple[Closed, ...] = ()
 
     @model_validator(mode="after")
     def _ordered(self) -> Receiving:
@@ -117,6 +85,10 @@ class Receiving(Strict):
             msg = "opens before closes, on the same day, as '08:00'"
             raise ValueError(msg)
         return self
+
+    def works_on(self, day: date) -> bool:
+        """Whether the team receives on ``day``."""
+        return works_on(day, self.days, self.also, self.closed)
 
 
 class Mixing(Strict):
@@ -164,7 +136,7 @@ class Planning(Strict):
     optional_dips: tuple[str, ...] = ()
 
 
-class Supplier(_Named):
+class Supplier(Named):
     """A supplier and the terms agreed for claims."""
 
     currency: str = Field(pattern=r"^[A-Z]{3}$")
@@ -180,26 +152,13 @@ class Supplier(_Named):
     contact: str = ""
 
 
-class Leave(Strict):
-    """Days off, both ends included."""
-
-    first: date
-    last: date
-
-    @model_validator(mode="after")
-    def _ordered(self) -> Leave:
-        if self.last < self.first:
-            msg = "first on or before last"
-            raise ValueError(msg)
-        return self
-
-
-class Person(_Named):
+class Person(Named):
     """Someone who works at the vats, with what they may do and when."""
 
     role: Literal["owner", "keeper", "helper", "read-only"] = "keeper"
     skills: tuple[str, ...] = ("dip", "inspect")
     days: tuple[Weekday, ...] = ALL_DAYS
+    also: tuple[Recurs, ...] = ()
     starts: time = time(8)
     ends: time = time(17)
     leave: tuple[Leave, ...] = ()
@@ -211,15 +170,19 @@ class Person(_Named):
             raise ValueError(msg)
         return self
 
+    def works_on(self, day: date) -> bool:
+        """Whether the person has a shift on ``day``: one of their days or a return of ``also``, and no leave."""
+        return works_on(day, self.days, self.also, self.leave)
 
-class Station(_Named):
+
+class Station(Named):
     """A place where boxes are opened, animals acclimated, dipped or inspected; ``places`` work side by side."""
 
     kind: Literal["opening", "acclimation", "dip", "inspection"]
     places: int = Field(default=1, ge=1, le=100)
 
 
-class System(_Named):
+class System(Named):
     """Vats that share water: the unit of exposure.
 
     Attributes
@@ -253,15 +216,7 @@ class System(_Named):
         return self.filter_area_m2 * 280.0 / 24.0
 
 
-class Closed(Strict):
-    """Days on which a vat cannot be used, both ends included."""
-
-    first: date
-    last: date
-    why: str = ""
-
-
-class Vat(_Named):
+class Vat(Named):
     """Anything that holds animals.
 
     Attributes
@@ -329,7 +284,7 @@ class Vat(_Named):
 
     def open_on(self, day: date) -> bool:
         """Whether the vat may hold animals on ``day``."""
-        return not any(gap.first <= day <= gap.last for gap in self.closed)
+        return not any(gap.holds(day) for gap in self.closed)
 
 
 class Site(Strict):
@@ -344,6 +299,7 @@ class Site(Strict):
     stations: dict[str, Station] = Field(default_factory=dict, alias="station")
     systems: dict[str, System] = Field(alias="system", min_length=1)
     vats: dict[str, Vat] = Field(alias="vat", min_length=1)
+    routines: dict[str, Routine] = Field(default_factory=dict, alias="routine")
 
     def supplier(self, identity: str) -> Supplier:
         """The supplier of this id, or :class:`~intake.errors.UnknownName`."""

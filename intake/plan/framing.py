@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from math import ceil
 from math import floor as whole
 
@@ -21,6 +21,9 @@ __all__ = ["HEALING_DAYS", "Arrival", "Commitment", "frame"]
 HEALING_DAYS = 14
 """Days a fresh cutting heals before it is grown out: fresh cuttings heal before they are sold (common practice, no
 source); the length is a design default, to be overwritten."""
+
+CLOSURE_DAYS = 730
+"""Days ahead for which a vat's closures by rule are laid out: past the quarantine and grow-out of any group."""
 
 _UNKNOWN_LEAVE = 10_000
 """Stock nobody has given a leaving day stays beyond every plan."""
@@ -182,7 +185,11 @@ def _vat(vat: Vat, system: System, planning: Planning, groups: Iterable[Group], 
         oxygen_ug_per_h=whole(supply * 1000),
         fallow_days=vat.fallow_days,
         divided=vat.divided,
-        closed=tuple(((gap.first - today).days, (gap.last - today).days + 1) for gap in vat.closed),
+        closed=tuple(
+            ((first - today).days, (last - today).days + 1)
+            for gap in vat.closed
+            for first, last in gap.spans(today, today + timedelta(days=CLOSURE_DAYS))
+        ),
     )
 
 

@@ -8,12 +8,11 @@ from typing import Literal
 
 from intake.library import Evidence
 
-__all__ = ["KINDS", "Condition", "Kind", "Need", "PartOfDay", "Prescription"]
+__all__ = ["Condition", "Kind", "Need", "PartOfDay", "Prescription"]
 
-Kind = Literal["receive", "acclimation", "dip", "inspection", "transfer", "death round", "release check"]
-KINDS: tuple[Kind, ...] = (
-    *("receive", "acclimation", "dip", "inspection", "transfer", "death round", "release check"),
-)
+Kind = Literal[
+    "receive", "acclimation", "dip", "inspection", "transfer", "death round", "release check", "round", "cutting"
+]
 Condition = Literal["released", "quarantine", "sick"]
 PartOfDay = Literal["any", "morning", "after dark"]
 

@@ -14,6 +14,7 @@ from intake.quarantine.needs import Need, Prescription
 from intake.quarantine.protocol import work_for
 from intake.quarantine.release import own_end, shared_end
 from intake.quarantine.rounds import rounds_for
+from intake.quarantine.routines import routines_for
 
 __all__ = ["needs_for"]
 
@@ -80,6 +81,7 @@ def needs_for(
         last = max(end for batch, (end, _) in shared.items() if _stands(batch, system, inside, site))
         until = min(last, days_after(now, rounds_days))
         needs += rounds_for(system, inside, site, floor, first=now, until=until)
+    needs += routines_for(stays, site, floor, first=now, until=days_after(now, rounds_days))
     return tuple(sorted(needs, key=lambda need: need.uid))
 
 

@@ -12,7 +12,7 @@ from math import ceil
 
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
-from intake.farm.site import ALL_DAYS, Person, Site
+from intake.farm.site import Person, Site
 from intake.library import Dip, Library
 from intake.library.groups import Group
 from intake.receiving.problem import BoxLine, BoxNeed, DayProblem, Hand, Lane, Underway, minutes_between
@@ -295,14 +295,12 @@ def _hands(site: Site, day: date, opens: datetime) -> tuple[Hand, ...]:
     return tuple(
         Hand(person.id, frozenset(person.skills), minute(person, start=True), minute(person, start=False))
         for person in site.people.values()
-        if person.role != "read-only"
-        and ALL_DAYS[day.weekday()] in person.days
-        and not any(leave.first <= day <= leave.last for leave in person.leave)
+        if person.role != "read-only" and person.works_on(day)
     )
 
 
 def _closed_notes(site: Site, day: date, trucks: Mapping[str, int], closes: int) -> list[str]:
     notes = [f"{name} lands after closing time." for name, minute in trucks.items() if minute >= closes]
-    if ALL_DAYS[day.weekday()] not in site.receiving.days:
-        notes.append(f"The receiving team does not work on {day:%A}s by the farm file.")
+    if not site.receiving.works_on(day):
+        notes.append(f"The receiving team does not work on {day:%A} {day:%-d %b} by the farm file.")
     return notes

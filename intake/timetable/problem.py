@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from math import ceil, floor
 
-from intake.farm.site import ALL_DAYS, Person, Site
+from intake.farm.site import Person, Site
 from intake.quarantine.needs import Need
 from intake.timetable.mixed import PreparedWater
 
@@ -231,7 +231,7 @@ def _day(
     after = _ceil(datetime.combine(day + timedelta(days=1), time(0), zone), origin)
     shifts = tuple(
         _shift(person, day, origin, site, extra_min=overtime.get(person.id, 0), midnight=after)
-        if _works(person, day)
+        if person.works_on(day)
         else None
         for person in people
     )
@@ -239,11 +239,6 @@ def _day(
     last_hour = max(ends, default=after) - 60 // SLOT_MIN
     dark = _ceil(datetime.combine(day, dusk[day], zone), origin) if day in dusk else last_hour
     return Day(day, first, after - first, shifts, day in holidays, dark)
-
-
-def _works(person: Person, day: date) -> bool:
-    on_leave = any(leave.first <= day <= leave.last for leave in person.leave)
-    return ALL_DAYS[day.weekday()] in person.days and not on_leave
 
 
 def _shift(

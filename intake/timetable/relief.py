@@ -193,7 +193,7 @@ def _outside(person: str, site: Site, tasks: Iterable[Task]) -> dict[date, int]:
         if person not in task.staff:
             continue
         day = task.start.date()
-        works = ALL_DAYS[day.weekday()] in hours.days
+        works = hours.works_on(day)
         regular_end = datetime.combine(day, hours.ends, task.end.tzinfo) if works else task.start
         over = task.end - max(task.start, regular_end)
         if over > timedelta(0):
