@@ -54,15 +54,15 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as fresh:
         folder = given or Path(fresh) / "demo"
         if given is None:
-            from intake.desk.demo import walk
+            from intake.demo.walkthrough import walk
 
             walk(folder, tell=print, working=lambda _: None, now=NOW)
         pictures = DOCS / "pictures"
         pictures.mkdir(exist_ok=True)
         for name, file in DRAWN.items():
             draw(folder / "out" / file, pictures / f"{name}.png")
-        from intake.desk.exposures import trace_picture
-        from intake.desk.house import open_house
+        from intake.app.documents.contact_trace_picture import trace_picture
+        from intake.app.session import open_house
 
         met = trace_picture(open_house(folder, now=NOW), "S1-06")
         (pictures / "contacts.svg").write_text(met, encoding="utf-8")

@@ -6,8 +6,11 @@ the books or the clock; the same content always gives the same bytes.
 
 from __future__ import annotations
 
-from forms.checklist import ChecklistContent, LoggedReading, checklist
-from forms.claim import (
+from forms.charts.svg_to_paper import chart_pdf, chart_png
+from forms.documents.acclimation_checklist import ChecklistContent, LoggedReading, checklist
+from forms.documents.acclimation_steps import AcclimationStep
+from forms.documents.batch_history import HistoryContent, HistoryEvent, SurvivalPoint, history
+from forms.documents.claim_form import (
     BagReading,
     ClaimContent,
     ClaimHead,
@@ -19,15 +22,10 @@ from forms.claim import (
     Specimens,
     claim,
 )
-from forms.content import AcclimationStep, Units, WorkRow
-from forms.history import HistoryContent, HistoryEvent, SurvivalPoint, history
-from forms.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
-from forms.page import PaperError
-from forms.photos import Photo
-from forms.plan import PlanBar, PlanChange, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat, plan
-from forms.redraw import chart_pdf, chart_png
-from forms.rounds import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat, dip_log, round_sheet
-from forms.runsheet import (
+from forms.documents.intake_sheet.fit_two_pages import sheet, sheets
+from forms.documents.intake_sheet.sheet_content import Acclimation, Permit, SheetContent, StageDates, VatShare
+from forms.documents.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
+from forms.documents.receiving_run_sheet import (
     RunBar,
     RunBox,
     RunSheetContent,
@@ -37,9 +35,31 @@ from forms.runsheet import (
     runsheet,
     water_list,
 )
-from forms.sampling import SamplePlace, SamplingContent, sampling_list
-from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare, sheet, sheets
-from forms.supplier import Rate, SupplierContent, SupplierRow, supplier_report
+from forms.documents.round_and_dip_log import (
+    DipLogContent,
+    DipLogRow,
+    RoundContent,
+    RoundStop,
+    RoundVat,
+    dip_log,
+    round_sheet,
+)
+from forms.documents.sampling_list import SamplePlace, SamplingContent, sampling_list
+from forms.documents.shared_content import Units, WorkRow
+from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow, supplier_report
+from forms.documents.vat_plan import (
+    PlanBar,
+    PlanChange,
+    PlanContent,
+    PlanMove,
+    PlanRelief,
+    PlanShort,
+    PlanSystem,
+    PlanVat,
+    plan,
+)
+from forms.layout.page import PaperError
+from forms.layout.photo_plates import Photo
 
 __all__ = [
     "GRIDS",

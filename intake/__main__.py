@@ -1,6 +1,6 @@
 """Lets ``python -m intake`` do what the command ``vatside`` does."""
 
-from intake.cli import main
+from intake.main import main
 
 if __name__ == "__main__":
     main()

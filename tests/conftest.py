@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from intake.desk.house import House, open_house
+from intake.app.session import House, open_house
 
 settings.register_profile("dev", max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("dev"), derandomize=True)

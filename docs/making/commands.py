@@ -17,7 +17,7 @@ _WIDTH = 100
 
 def every_command() -> Iterator[tuple[str, click.Command]]:
     """Each command with the words that call it, groups before what is in them, in the order of the path."""
-    from intake.cli import vatside
+    from intake.cli.command_table import vatside
 
     yield from _below("vatside", vatside)
 

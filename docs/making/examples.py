@@ -194,8 +194,8 @@ class Session:
 
     def run(self, words: list[str]) -> tuple[tuple[str, ...], int]:
         """Run ``vatside`` with these words; gives the lines printed (both streams as they came) and the exit code."""
-        from intake.cli import vatside
-        from intake.desk import clock
+        from intake.app import system_clock as clock
+        from intake.cli.command_table import vatside
 
         alone = {name: None for name in os.environ if name.startswith("VATSIDE_")}
         with contextlib.ExitStack() as stack:

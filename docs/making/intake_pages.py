@@ -15,7 +15,7 @@ __all__ = ["decisions_page", "errors_page", "every_error", "packing_page"]
 
 def packing_page() -> str:
     """Packing-list fields, the headings known for them, and the stocktake's columns."""
-    from intake.desk.stock import StockRow
+    from intake.app.commands.take_stock import StockRow
     from intake.packing.fields import FIELDS, HEADINGS
     from intake.packing.understanding import Understanding
 

@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from intake.desk import clock, people
-from intake.desk.house import House, open_house
-from intake.desk.people import Device
+from intake.app import system_clock
+from intake.app.access import devices, roles
+from intake.app.access.devices import Device
+from intake.app.session import House, open_house
 from intake.errors import IntakeError
 from intake.farm.floor import Floor
 from intake.ledger import Entry
@@ -49,7 +50,7 @@ class OpenFarm:
         What is wrong with the farm file as it stands now, empty when it could be read; the last good one is used.
     """
 
-    def __init__(self, folder: Path, now: Callable[[], datetime] = clock.now) -> None:
+    def __init__(self, folder: Path, now: Callable[[], datetime] = system_clock.now) -> None:
         self.folder = folder
         self.lock = threading.RLock()
         self.trouble = ""
@@ -97,7 +98,7 @@ class OpenFarm:
         found = self._read(base).devices.get(hashed)
         if found is None or found.until <= self._now():
             return None
-        return found if found.shared or people.role_of(base, found.person) else None
+        return found if found.shared or roles.role_of(base, found.person) else None
 
     def tell(self, device: str, words: str) -> None:
         """Keep a sentence for the next page a device opens."""
@@ -117,7 +118,7 @@ class OpenFarm:
             fresh = replace(base, now=self._now(), _entries=[], _floors={})
             entries = fresh.entries()
             settled = max((entry.happened_at for entry in entries), default=fresh.now)
-            known = _Read(stamp, entries, people.open_devices(fresh), fresh.floor(), settled)
+            known = _Read(stamp, entries, devices.open_devices(fresh), fresh.floor(), settled)
             self._known = known
         return known
 

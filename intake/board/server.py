@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import urlsplit
 
-from intake.board.app import board
-from intake.board.guard import SecretFilter
+from intake.app.access import devices, roles
+from intake.app.session import open_house
+from intake.board.asgi_app import board
+from intake.board.middleware import SecretFilter
 from intake.board.open_farm import OpenFarm
-from intake.desk import people
-from intake.desk.house import open_house
 from intake.errors import BadInput, Finding, StoreTrouble
 
 __all__ = ["LOOPBACK", "first_link", "names_of", "run"]
@@ -71,15 +71,15 @@ def first_link(folder: Path, base: str, person: str = "") -> tuple[str, str] | N
     farm = OpenFarm(folder)
     try:
         with farm.writing() as house:
-            who = person or people.owner(house)
-            known = people.devices(house)
-            in_use = {one.person for one in people.open_devices(house).values()}
-            if not person and any(people.role_of(house, one) == "owner" for one in in_use):
+            who = person or roles.owner(house)
+            known = devices.devices(house)
+            in_use = {one.person for one in devices.open_devices(house).values()}
+            if not person and any(roles.role_of(house, one) == "owner" for one in in_use):
                 return None
             for one in known:
                 if one.state == "invited" and one.person == who and one.label == "server":
-                    people.revoke(house, one.id)  # a new link replaces the one printed at an earlier start
-            _, code = people.invite(house, who, label="server")
+                    devices.revoke(house, one.id)  # a new link replaces the one printed at an earlier start
+            _, code = devices.invite(house, who, label="server")
     finally:
         farm.close()
     return who, f"{base}/join/{code}"

@@ -6,16 +6,7 @@ from dataclasses import dataclass
 
 from intake.errors import BadInput, Finding
 from intake.packing.asking import Inquiry, Question
-from intake.packing.columns import (
-    ColumnMap,
-    Header,
-    apply,
-    find_header,
-    header_at,
-    header_row_in,
-    overridden,
-    propose,
-)
+from intake.packing.columns import ColumnMap, Header, apply, find_header, header_at, header_row_in, overridden, propose
 from intake.packing.fields import plain_heading
 from intake.packing.grid import Grid, Sheet
 

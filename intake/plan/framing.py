@@ -12,7 +12,7 @@ from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Floor
 from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
-from intake.plan.eligibility import suited
+from intake.plan.model.eligibility import suited
 from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
 from intake.water import oxygen as water_oxygen
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
+from intake.plan.model.occupancy import Layout, Scene
 from intake.plan.problem import Problem
-from intake.plan.scene import Layout, Scene
 
 __all__ = [
     "Binding",

@@ -3,6 +3,7 @@
 :mod:`intake.receiving.acclimation` has the way of one bag; here are the names of the whole day.
 """
 
+from intake.receiving.box import BoxLine, BoxNeed
 from intake.receiving.framing import BoxFacts, Pace, arrival_dip, frame_day
 from intake.receiving.preparation import (
     DipBaths,
@@ -12,7 +13,7 @@ from intake.receiving.preparation import (
     prepare,
     water_to_prepare_l,
 )
-from intake.receiving.problem import BoxLine, BoxNeed, DayProblem, Hand, Lane, Underway
+from intake.receiving.problem import DayProblem, Hand, Lane, Underway
 from intake.receiving.solution import Aim, DayPlan, OpeningRow, Progress, Step, moved
 from intake.receiving.solve import rerun, run_day, started_by
 

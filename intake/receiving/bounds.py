@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from intake.receiving.box import BoxNeed
 from intake.receiving.placing import Placed, place_in_order
-from intake.receiving.problem import TABLE, TUB, BoxNeed, DayProblem, Pool, Underway
+from intake.receiving.problem import TABLE, TUB, DayProblem, Pool, Underway
 
 __all__ = ["alone", "lower_bounds"]
 

@@ -15,7 +15,8 @@ from intake.farm.floor import Batch
 from intake.farm.site import Person, Site
 from intake.library import Dip, Library
 from intake.library.groups import Group
-from intake.receiving.problem import BoxLine, BoxNeed, DayProblem, Hand, Lane, Underway, minutes_between
+from intake.receiving.box import BoxLine, BoxNeed
+from intake.receiving.problem import DayProblem, Hand, Lane, Underway, minutes_between
 
 __all__ = ["BoxFacts", "Pace", "arrival_dip", "frame_day"]
 

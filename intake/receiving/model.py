@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from typing import Any
 
+from intake.receiving.box import BoxNeed
 from intake.receiving.placing import Placed
-from intake.receiving.problem import DIP_PLACE, TABLE, TUB, BoxNeed, DayProblem, Pool
+from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Pool
 
 __all__ = ["DayModel", "canonical"]
 

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
-from intake.receiving.problem import DIP_PLACE, TABLE, TUB, BoxNeed, DayProblem, Pool, Underway
+from intake.receiving.box import BoxNeed
+from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Pool, Underway
 
 __all__ = ["AIMS", "Board", "Placed", "aims", "place_in_order"]
 

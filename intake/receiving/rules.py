@@ -6,8 +6,9 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from intake.receiving.box import BoxNeed
 from intake.receiving.placing import Placed, aims, place_in_order
-from intake.receiving.problem import BoxNeed, DayProblem
+from intake.receiving.problem import DayProblem
 
 __all__ = ["RULES", "best_rule", "in_order", "run_rule"]
 

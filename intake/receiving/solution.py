@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
+from intake.receiving.box import BoxLine, BoxNeed
 from intake.receiving.placing import Placed
-from intake.receiving.problem import BoxLine, BoxNeed, DayProblem, minutes_between
+from intake.receiving.problem import DayProblem, minutes_between
 
 __all__ = ["Aim", "DayPlan", "LaneRow", "OpeningRow", "Progress", "Step", "moved", "plan_of"]
 

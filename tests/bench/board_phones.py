@@ -22,8 +22,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlencode
 
-from intake.desk import people
-from intake.desk.house import check_house, open_house
+from intake.app.access import devices
+from intake.app.farm_folder import check_house
+from intake.app.session import open_house
 from intake.farm.floor import Batch
 from intake.ledger import Movement, balances, batch_payload
 from tests.board.conftest import write_farm
@@ -110,7 +111,7 @@ def signed_in(folder: Path, port: int, person: str) -> Phone:
     """Join a phone by an invitation."""
     house = open_house(folder)
     try:
-        _, code = people.invite(house, person)
+        _, code = devices.invite(house, person)
     finally:
         house.books.close()
     phone = Phone(port, "", "", person)

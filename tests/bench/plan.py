@@ -20,10 +20,10 @@ from statistics import median
 from typing import Any
 
 from intake.plan import Problem, solve
-from intake.plan.aims import NAMES, aim
-from intake.plan.exact import Model, build
-from intake.plan.greedy import first_plan
-from intake.plan.scene import Layout, Scene
+from intake.plan.model.exact_model import Model, build
+from intake.plan.model.objectives import NAMES, aim
+from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.search.first_fit import first_plan
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
@@ -44,7 +44,7 @@ def cp_sat(problem: Problem, seconds: float, workers: int = 2) -> tuple[int, int
     """Left over and bound of plain CP-SAT, free-running, hint given."""
     from ortools.sat.python import cp_model
 
-    from intake.plan.solve import _emitted
+    from intake.plan.solvers.cpsat import _emitted
 
     model, terms, hint = plain_model(problem)
     solver = cp_model.CpSolver()

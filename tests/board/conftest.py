@@ -9,10 +9,11 @@ import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from intake.board.app import board
-from intake.board.guard import Tries
-from intake.desk import people, records, work
-from intake.desk.house import House, open_house
+from intake.app.access import devices
+from intake.app.commands import receive_shipment, schedule_work
+from intake.app.session import House, open_house
+from intake.board.asgi_app import board
+from intake.board.middleware import Tries
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
 from tests.conftest import FARM, NOON, VAT
@@ -75,9 +76,9 @@ def write_farm(folder: Path, noon: datetime = NOON) -> Path:
         if act == "expect":
             announce(house, noon + timedelta(hours=2), 100, 50)
         elif act == "receive":
-            records.receive(house, "S1")
+            receive_shipment.receive(house, "S1")
         else:
-            work.reschedule(house, seconds=0)
+            schedule_work.reschedule(house, seconds=0)
         house.books.close()
     return folder
 
@@ -120,7 +121,7 @@ def enter(app: Starlette) -> Iterator[Entering]:
 
     def sign_in(person: str = "ada", *, shared: bool = False) -> TestClient:
         with app.state.farm.writing() as house:
-            _, code = people.invite(house, person, shared=shared)
+            _, code = devices.invite(house, person, shared=shared)
         client = TestClient(app, headers=dict(ORIGIN))
         opened.append(client)
         answer = client.post(f"/join/{code}", data={"label": "a test"})
@@ -134,7 +135,7 @@ def enter(app: Starlette) -> Iterator[Entering]:
 
 def form_token(client: TestClient) -> str:
     """What the forms shown to this browser carry."""
-    return people.form_token(client.cookies["vatside"])
+    return devices.form_token(client.cookies["vatside"])
 
 
 def post(client: TestClient, where: str, /, *, follow: bool = True, **fields: str):  # type: ignore[no-untyped-def]

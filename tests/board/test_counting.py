@@ -8,8 +8,8 @@ import pytest
 from PIL import Image
 from starlette.applications import Starlette
 
-from intake.desk import phone
-from intake.desk.house import check_house
+from intake.app.commands import sync_phone
+from intake.app.farm_folder import check_house
 from intake.ledger import Movement, balances
 from tests.board.conftest import Clock, Entering, entries_of, form_token, post, send
 
@@ -122,7 +122,7 @@ def test_a_count_carried_for_hours_is_true_when_it_was_tapped(enter: Entering, a
     )
     assert answer.status_code == 201
     assert answer.json()["clock_off_minutes"] == 25
-    (entry,) = phone.seen(app.state.farm.house(), KEY)
+    (entry,) = sync_phone.seen(app.state.farm.house(), KEY)
     assert isinstance(entry, Movement)
     assert (clock() - entry.happened_at).total_seconds() == pytest.approx(5 * 3600, abs=1)
     assert "25 min ahead" in entry.note

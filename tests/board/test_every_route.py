@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from intake.board.app import board, routes
-from intake.board.guard import SECRET_PATHS, Tries
-from intake.desk import people
-from intake.desk.house import check_house
+from intake.app.access import devices
+from intake.app.farm_folder import check_house
+from intake.board.asgi_app import board, routes
+from intake.board.middleware import SECRET_PATHS, Tries
 from tests.board.conftest import HOST, ORIGIN, Clock, entries_of, form_token
 from tests.board.test_forms import NAMES, WORDS
 from tests.conftest import NOON
@@ -62,7 +62,7 @@ def entered(app: Starlette, person: str) -> TestClient:
     client = TestClient(app, headers=dict(ORIGIN), raise_server_exceptions=False)
     if person:
         with app.state.farm.writing() as house:
-            _, code = people.invite(house, person)
+            _, code = devices.invite(house, person)
         assert client.post(f"/join/{code}", data={"label": "fuzz"}, follow_redirects=False).status_code == 303
         known[person] = client
     return client

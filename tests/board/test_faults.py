@@ -9,8 +9,8 @@ import pytest
 from sqlalchemy import text
 from starlette.applications import Starlette
 
-from intake.desk import shipments
-from intake.desk.house import check_house
+from intake.app.commands import announce_shipment as shipments
+from intake.app.farm_folder import check_house
 from intake.errors import BadInput, Finding
 from intake.ledger import balances
 from tests.board.conftest import Clock, Entering, entries_of, post, send

@@ -10,8 +10,9 @@ import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from intake.board.guard import SecretFilter
-from intake.desk import feeds, records
+from intake.app.calendars import feed_addresses, feed_publication
+from intake.app.commands import count_animals
+from intake.board.middleware import SecretFilter
 from intake.errors import StoreTrouble
 from intake.feed import is_whole
 from tests.board.conftest import Clock, Entering, post
@@ -26,7 +27,7 @@ def reader(app: Starlette) -> TestClient:
 def address(app: Starlette, who: str = "farm") -> str:
     """A new address, as its path."""
     with app.state.farm.writing() as house:
-        _, token = feeds.create(house, who)
+        _, token = feed_addresses.create(house, who)
     return f"/cal/{token}/{who}.ics"
 
 
@@ -72,7 +73,7 @@ def test_the_tag_moves_only_with_what_a_reader_sees(app: Starlette, reader: Test
     tag = reader.get(where).headers["etag"]
     clock.turn(minutes=5)
     with app.state.farm.writing() as house:
-        records.count(house, "S1-01", "Q1", records.Count(weak=3))
+        count_animals.count(house, "S1-01", "Q1", count_animals.Count(weak=3))
     assert reader.get(where).headers["etag"] == tag
     with app.state.farm.writing() as house:
         lands = (clock() + timedelta(days=3)).isoformat()
@@ -166,7 +167,7 @@ def test_the_last_good_calendar_is_served_whatever_fails(
     """A short, empty or html 200 empties calendars, an error code can switch them off for good."""
     where = address(app)
     good = reader.get(where)
-    monkeypatch.setattr(feeds, what, fails)
+    monkeypatch.setattr(feed_publication, what, fails)
     with app.state.farm.writing() as house, house.act() as act:
         act.note("shipment", "S2", {"supplier": "two", "lands": (clock() + timedelta(days=3)).isoformat()})
     answer = reader.get(where)
@@ -185,7 +186,7 @@ def test_a_half_calendar_is_never_served(app: Starlette, reader: TestClient, mon
     where = address(app)
     good = reader.get(where).content
     half = good[: len(good) // 2]
-    monkeypatch.setattr(feeds, "snapshot", lambda house, who: half)
+    monkeypatch.setattr(feed_publication, "snapshot", lambda house, who: half)
     with app.state.farm.writing() as house, house.act() as act:
         act.note("shipment", "S2", {"supplier": "two", "lands": house.now.isoformat()})
     assert reader.get(where).content == good
@@ -195,11 +196,11 @@ def test_after_a_restart_the_last_good_file_serves(
     app: Starlette, folder: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The server comes up while something is wrong: subscribers keep what was good before."""
-    from intake.board.app import board
+    from intake.board.asgi_app import board
 
     where = address(app)
     good = TestClient(app).get(where).content
-    monkeypatch.setattr(feeds, "bytes_for", broken)
+    monkeypatch.setattr(feed_publication, "bytes_for", broken)
     again = board(folder, {"testserver"}, clock)
     answer = TestClient(again).get(where)
     assert (answer.status_code, answer.content) == (200, good)
@@ -211,7 +212,7 @@ def test_a_calendar_never_made_is_not_found_rather_than_broken(
 ) -> None:
     """404 is the one refusal on which subscribers keep what they have and go on asking."""
     where = address(app)
-    monkeypatch.setattr(feeds, "snapshot", broken)
+    monkeypatch.setattr(feed_publication, "snapshot", broken)
     assert reader.get(where).status_code == 404
 
 
@@ -232,10 +233,10 @@ def test_the_token_is_in_no_log(
         reader.get(where, headers={"if-none-match": tag})
         reader.get(f"/cal/{token}/other.ics")
         reader.put(where)
-        monkeypatch.setattr(feeds, "snapshot", lambda house, who: broken_with(where))
+        monkeypatch.setattr(feed_publication, "snapshot", lambda house, who: broken_with(where))
         with app.state.farm.writing() as house:
-            feeds.revoke(house, "F1")
-            _, second = feeds.create(house, "ben")
+            feed_addresses.revoke(house, "F1")
+            _, second = feed_addresses.create(house, "ben")
         reader.get(f"/cal/{second}/ben.ics")
         reader.get(where)
     finally:

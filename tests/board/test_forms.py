@@ -7,7 +7,7 @@ import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from intake.board.guard import masked
+from intake.board.middleware import masked
 from tests.board.conftest import Entering, entries_of, form_token, post
 
 FORMS = [
@@ -229,7 +229,7 @@ NAMES = [
 
 def test_no_form_makes_the_server_stumble(enter: Entering, app: Starlette) -> None:
     """Two hundred and sixty posts of the wrong things in the wrong places: an answer each, and sound books after."""
-    from intake.desk.house import check_house
+    from intake.app.farm_folder import check_house
 
     chance = random.Random(20270304)
     ada = enter("ada")
@@ -301,21 +301,21 @@ def test_what_another_program_records_is_seen_at_once(enter: Entering, folder) -
     """The command line and the board work on the same books at the same time."""
     from datetime import timedelta
 
-    from intake.desk import records
-    from intake.desk.house import open_house
+    from intake.app.commands import move_animals
+    from intake.app.session import open_house
     from tests.board.conftest import NOON
 
     ada = enter("ada")
     assert "<b>100</b>" in ada.get("/").text
     house = open_house(folder, who="ben", now=NOON + timedelta(hours=4))
-    records.move(house, "S1-01", "Q1", "sample", 30)
+    move_animals.move(house, "S1-01", "Q1", "sample", 30)
     house.books.close()
     assert "<b>70</b>" in ada.get("/").text
 
 
 def test_only_what_holds_no_secret_is_compressed(enter: Entering) -> None:
     """A compressed page with a form's token beside words of the address would give the token away by its length."""
-    from intake.board.show import BUILD
+    from intake.board.rendering import BUILD
 
     ada = enter("ada")
     for open_to_all in ("/c", f"/s/{BUILD}/board.css", f"/s/{BUILD}/count.js"):

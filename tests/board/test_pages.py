@@ -8,7 +8,7 @@ from urllib.parse import urldefrag, urljoin
 import pytest
 from starlette.applications import Starlette
 
-from intake.board.words import number
+from intake.board.template_filters import number
 from tests.board.conftest import Clock, Entering, entries_of, post
 
 PAGES = {

@@ -8,9 +8,10 @@ import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from intake.board.guard import Tries
-from intake.desk import people, phone
-from intake.desk.house import open_house
+from intake.app.access import devices, pin_sign_in
+from intake.app.commands import sync_phone
+from intake.app.session import open_house
+from intake.board.middleware import Tries
 from intake.errors import BadInput, Refused
 from tests.board.conftest import NOON, ORIGIN, Clock, Entering, entries_of, form_token, post, send
 
@@ -54,7 +55,7 @@ def test_a_stranger_records_nothing(stranger: TestClient, app: Starlette) -> Non
 def test_an_invitation_works_once(app: Starlette, stranger: TestClient) -> None:
     """A link that is passed on, or found in a history, is worth nothing."""
     with app.state.farm.writing() as house:
-        _, code = people.invite(house, "ben")
+        _, code = devices.invite(house, "ben")
     assert stranger.get(f"/join/{code}").status_code == 200  # looked at by a program first: not used up
     assert stranger.post(f"/join/{code}").status_code == 200
     assert stranger.get("/work").text.count("<h1>My work</h1>") == 1
@@ -66,7 +67,7 @@ def test_an_invitation_works_once(app: Starlette, stranger: TestClient) -> None:
 def test_an_invitation_grows_old(app: Starlette, stranger: TestClient, clock: Clock) -> None:
     """Three days, then a new one is needed."""
     with app.state.farm.writing() as house:
-        _, code = people.invite(house, "ben")
+        _, code = devices.invite(house, "ben")
     clock.turn(hours=73)
     assert stranger.post(f"/join/{code}").status_code == 422
 
@@ -74,8 +75,8 @@ def test_an_invitation_grows_old(app: Starlette, stranger: TestClient, clock: Cl
 def test_secrets_are_not_in_the_books(app: Starlette, enter: Entering, folder: Path) -> None:
     """Whoever reads the database cannot sign in with what is in it."""
     with app.state.farm.writing() as house:
-        _, code = people.invite(house, "cleo")
-        people.set_pin(house, "cleo", "314159")
+        _, code = devices.invite(house, "cleo")
+        pin_sign_in.set_pin(house, "cleo", "314159")
     token = enter("ben").cookies["vatside"]
     kept = b"".join(file.read_bytes() for file in folder.rglob("*") if file.is_file())
     for secret in (code, token, "314159"):
@@ -86,7 +87,7 @@ def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(app: Starlette) -
     """HttpOnly and SameSite always, Secure over https; over plain http a Secure cookie would never come back."""
     for scheme in ("http", "https"):
         with app.state.farm.writing() as house:
-            _, code = people.invite(house, "ben")
+            _, code = devices.invite(house, "ben")
         base = f"{scheme}://testserver"
         client = TestClient(app, base_url=base, headers={"origin": base})
         cookie = client.post(f"/join/{code}", follow_redirects=False).headers["set-cookie"].lower()
@@ -174,8 +175,8 @@ def test_only_an_owner_ends_somebody_elses_device(enter: Entering) -> None:
 def test_people_sign_in_on_a_shared_device_by_pin(enter: Entering, app: Starlette) -> None:
     """The tablet at the tubs: each signs with their own name, and out again."""
     with app.state.farm.writing() as house:
-        people.set_pin(house, "ben", "271828")
-        people.set_pin(house, "cleo", "161803")
+        pin_sign_in.set_pin(house, "ben", "271828")
+        pin_sign_in.set_pin(house, "cleo", "161803")
     tablet = enter("ada", shared=True)
     assert tablet.get("/", follow_redirects=False).headers["location"] == "/sign-in"
     assert "ben" in tablet.get("/sign-in").text
@@ -183,7 +184,7 @@ def test_people_sign_in_on_a_shared_device_by_pin(enter: Entering, app: Starlett
     assert post(tablet, "/sign-in", person="ben", pin="271828").status_code == 200
     told = send(tablet, "/api/count", key="k" * 20, batch="S1-01", vat="Q1", dead=1)
     assert told.status_code == 201
-    assert {entry.who for entry in phone.seen(app.state.farm.house(), "k" * 20)} == {"ben"}
+    assert {entry.who for entry in sync_phone.seen(app.state.farm.house(), "k" * 20)} == {"ben"}
     post(tablet, "/sign-out")
     assert tablet.get("/work", follow_redirects=False).headers["location"] == "/sign-in"
     post(tablet, "/sign-in", person="cleo", pin="161803")
@@ -195,7 +196,7 @@ def test_people_sign_in_on_a_shared_device_by_pin(enter: Entering, app: Starlett
 def test_a_pin_does_not_open_a_device_of_ones_own(enter: Entering, app: Starlette, stranger: TestClient) -> None:
     """A PIN is short: it is good only on devices an owner has invited as shared."""
     with app.state.farm.writing() as house:
-        people.set_pin(house, "ada", "271828")
+        pin_sign_in.set_pin(house, "ada", "271828")
     assert stranger.post("/sign-in", data={"person": "ada", "pin": "271828"}).status_code == 422
     ben = enter("ben")
     assert post(ben, "/sign-in", person="ada", pin="271828").status_code == 422
@@ -204,7 +205,7 @@ def test_a_pin_does_not_open_a_device_of_ones_own(enter: Entering, app: Starlett
 def test_guessing_pins_is_slowed(enter: Entering, app: Starlette) -> None:
     """Eight wrong tries a minute, then even the right one must wait."""
     with app.state.farm.writing() as house:
-        people.set_pin(house, "ben", "271828")
+        pin_sign_in.set_pin(house, "ben", "271828")
     tablet = enter("ada", shared=True)
     codes = [post(tablet, "/sign-in", person="ben", pin=f"00000{number}").status_code for number in range(9)]
     assert codes == [422] * 8 + [429]
@@ -231,7 +232,7 @@ def test_a_weak_pin_is_refused(folder: Path, pin: str) -> None:
     """Six digits at the least, and not all the same."""
     house = open_house(folder)
     with pytest.raises(BadInput):
-        people.set_pin(house, "ben", pin)
+        pin_sign_in.set_pin(house, "ben", pin)
     house.books.close()
 
 
@@ -246,12 +247,12 @@ def test_a_helper_cannot_set_anothers_pin(enter: Entering) -> None:
 def test_redeeming_without_an_invitation_is_one_answer(folder: Path) -> None:
     """Never made, used and revoked look the same to who guesses."""
     house = open_house(folder, now=NOON + timedelta(hours=4))
-    identity, revoked = people.invite(house, "ben")
-    people.revoke(house, identity)
+    identity, revoked = devices.invite(house, "ben")
+    devices.revoke(house, identity)
     answers = set()
     for code in ("never-made", revoked):
         with pytest.raises(Refused) as caught:
-            people.redeem(house, code)
+            devices.redeem(house, code)
         answers.add(str(caught.value))
     assert len(answers) == 1
     house.books.close()

@@ -17,8 +17,8 @@ from urllib.request import urlopen
 
 import pytest
 
-from intake.desk import people
-from intake.desk.house import House, open_house
+from intake.app.access import devices
+from intake.app.session import House, open_house
 from tests.board.conftest import write_farm
 from tests.browser.wifi import Wifi
 
@@ -120,7 +120,7 @@ class Server:
         """A sign-in link."""
         house = self.house()
         try:
-            _, code = people.invite(house, person)
+            _, code = devices.invite(house, person)
         finally:
             house.books.close()
         return f"{self.base}/join/{code}"

@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from intake.desk import people
-from intake.desk.house import check_house
+from intake.app.access import devices, pin_sign_in
+from intake.app.farm_folder import check_house
 from intake.ledger import Movement
 from tests.browser.conftest import Open, Server
 
@@ -148,16 +148,16 @@ def test_a_refused_count_stays_in_sight(visit: Open, server: Server) -> None:
 
 def test_a_signed_out_phone_keeps_its_counts(visit: Open, server: Server) -> None:
     """The device was ended while counts waited: they stay, the page asks to sign in, and then they go up."""
-    from intake.desk import people
+    from intake.app.access import devices
 
     page = visit()
     alive = open_count(page, server)
     cut(page, server)
     tap(page, times=2)
     house = server.house()
-    for device in people.devices(house):
+    for device in devices.devices(house):
         if device.state == "open":
-            people.revoke(house, device.id)
+            devices.revoke(house, device.id)
     house.books.close()
     restore(page, server)
     page.wait_for_selector("#state.alert:has-text('Sign in to send them')", timeout=15000)
@@ -263,9 +263,9 @@ def shared_tablet(visit: Open, server: Server) -> Any:
     house = server.house()
     try:
         for person, pin in (("ben", "271828"), ("cleo", "161803")):
-            if person not in people.person_pins(house):
-                people.set_pin(house, person, pin)
-        _, code = people.invite(house, "ada", shared=True)
+            if person not in pin_sign_in.person_pins(house):
+                pin_sign_in.set_pin(house, person, pin)
+        _, code = devices.invite(house, "ada", shared=True)
     finally:
         house.books.close()
     page = visit("")

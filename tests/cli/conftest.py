@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from intake.cli import vatside
-from intake.desk import clock
+from intake.app import system_clock as clock
+from intake.cli.command_table import vatside
 from intake.store import Books
+from tests.app.deliveries import Open, received
 from tests.conftest import NOON
-from tests.desk.deliveries import Open, received
 
 __all__ = ["Run", "bare"]
 

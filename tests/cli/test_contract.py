@@ -12,7 +12,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from intake.cli import COMMANDS, vatside
+from intake.cli.command_table import COMMANDS, vatside
 from tests.cli.conftest import Run
 
 OPTIONS: dict[str, set[str]] = {

@@ -10,10 +10,11 @@ from typing import Any
 
 import pytest
 
-from intake.cli import COMMANDS
-from intake.desk import records
+from intake.app.commands import move_animals, record_observation
+from intake.app.queries.planning import published_timetable
+from intake.cli.command_table import COMMANDS
+from tests.app.deliveries import LANDED, Open, received
 from tests.cli.conftest import AT, Run
-from tests.desk.deliveries import LANDED, Open, received
 
 EGGS = "S1-02/coral-egg-scrape/Q1"
 
@@ -21,8 +22,16 @@ EGGS = "S1-02/coral-egg-scrape/Q1"
 @pytest.fixture(autouse=True)
 def commands(monkeypatch: pytest.MonkeyPatch) -> None:
     """The two commands of this room, whether or not the table of commands names them yet."""
-    monkeypatch.setitem(COMMANDS, "replumb", ("intake.cli.waters:replumb", "Record a vat joined to another system."))
-    monkeypatch.setitem(COMMANDS, "carried", ("intake.cli.waters:carried", "Record a tool carried wet between vats."))
+    monkeypatch.setitem(
+        COMMANDS,
+        "replumb",
+        ("intake.cli.recording.replumb_and_carried:replumb", "Record a vat joined to another system."),
+    )
+    monkeypatch.setitem(
+        COMMANDS,
+        "carried",
+        ("intake.cli.recording.replumb_and_carried:carried", "Record a tool carried wet between vats."),
+    )
 
 
 def told(run: Run, *words: str, **more: Any) -> Any:
@@ -104,7 +113,7 @@ def test_what_cannot_be_is_refused_and_not_written(house_at: Open, run: Run, wor
 def test_cuttings_are_free_once_they_have_healed(house_at: Open, run: Run) -> None:
     """They are not in quarantine, so what stands in their way is the healing and a hold, nothing else."""
     house = grown(house_at)
-    records.cut(house, "H1", 6, "G2")
+    move_animals.cut(house, "H1", 6, "G2")
     [batch] = [batch.id for batch in house_at(AT).floor().batches.values() if batch.parent == "H1"]
     early, late = AT + timedelta(days=3), AT + timedelta(days=14)
     assert in_the_way(run, batch, early).startswith("fresh cuttings heal until 2027-03-18")
@@ -159,9 +168,9 @@ def test_late_work_is_named_with_how_late_it_is(house_at: Open, run: Run) -> Non
     assert "0 late." in run("timetable", "--seconds", "0.5").stdout
     then = AT + timedelta(days=70)
     house = house_at(then)
-    for task in records.published_tasks(house):
+    for task in published_timetable.published_tasks(house):
         if task["kind"] != "release check":
-            records.done(house, str(task["uid"]), at=datetime.fromisoformat(str(task["end"])))
+            record_observation.done(house, str(task["uid"]), at=datetime.fromisoformat(str(task["end"])))
     said = " ".join(run("timetable", "--seconds", "0.5", at=then).stdout.split())
     late = re.search(r"([1-9]\d*) late\. late: Release check: .+? in Q\d: \w+ \d\d \w+ \d\d:\d\d, (\d+) d after", said)
     assert late is not None, said

@@ -10,9 +10,9 @@ import pytest
 
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
+from tests.app.deliveries import Open
 from tests.cli.conftest import Run, bare
 from tests.conftest import NOON
-from tests.desk.deliveries import Open
 
 
 @pytest.fixture

@@ -124,7 +124,7 @@ def test_every_dependency_is_accounted_for() -> None:
 
 def test_farm_folder_page_names_what_init_writes(tmp_path) -> None:  # type: ignore[no-untyped-def]
     """A stranger who looks into the folder finds everything explained."""
-    from intake.desk.house import init
+    from intake.app.farm_folder import init
 
     text = _page("reference/farm-folder.md")
     init(tmp_path / "farm")

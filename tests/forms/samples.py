@@ -8,8 +8,10 @@ from dataclasses import replace
 from PIL import Image
 
 import forms
-from forms.checklist import ChecklistContent
-from forms.claim import (
+from forms.documents.acclimation_checklist import ChecklistContent
+from forms.documents.acclimation_steps import AcclimationStep
+from forms.documents.batch_history import HistoryContent, HistoryEvent, SurvivalPoint
+from forms.documents.claim_form import (
     BagReading,
     ClaimContent,
     ClaimHead,
@@ -20,16 +22,15 @@ from forms.claim import (
     Evidence,
     Specimens,
 )
-from forms.content import AcclimationStep, WorkRow
-from forms.history import HistoryContent, HistoryEvent, SurvivalPoint
-from forms.labels import LabelContent
-from forms.photos import Photo
-from forms.plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
-from forms.rounds import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat
-from forms.runsheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
-from forms.sampling import SamplePlace, SamplingContent
-from forms.sheet import Acclimation, Permit, SheetContent, StageDates, VatShare
-from forms.supplier import Rate, SupplierContent, SupplierRow
+from forms.documents.intake_sheet.sheet_content import Acclimation, Permit, SheetContent, StageDates, VatShare
+from forms.documents.labels import LabelContent
+from forms.documents.receiving_run_sheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
+from forms.documents.round_and_dip_log import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat
+from forms.documents.sampling_list import SamplePlace, SamplingContent
+from forms.documents.shared_content import WorkRow
+from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow
+from forms.documents.vat_plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
+from forms.layout.photo_plates import Photo
 
 LONG_NAME = "Acanthastrea pseudolongissima var. septentrionalis × Micromussa lordhowensis (uncertain)"
 

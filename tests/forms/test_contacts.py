@@ -11,9 +11,16 @@ from xml.etree import ElementTree as ET
 import pytest
 from PIL import Image
 
-from forms.contacts import ContactBar, ContactContent, ContactLane, ContactSign, ContactWater, contacts_drawing
-from forms.drawing import wide
-from forms.page import PaperError
+from forms.charts.contact_chart import (
+    ContactBar,
+    ContactContent,
+    ContactLane,
+    ContactSign,
+    ContactWater,
+    contacts_drawing,
+)
+from forms.charts.drawing import wide
+from forms.layout.page import PaperError
 
 SVG = "{http://www.w3.org/2000/svg}"
 RESIDENT = ContactBar("H1 Zoanthus ← S1", "H1 in G1: shared its water", 0, 30, "reached", 20)

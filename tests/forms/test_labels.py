@@ -7,8 +7,8 @@ import pytest
 import zxingcpp
 
 import forms
-from forms.page import PaperError
-from forms.qr import LEAST_LABEL_MM
+from forms.layout.page import PaperError
+from forms.layout.qr_code import LEAST_LABEL_MM
 from tests.forms.conftest import Raster
 from tests.forms.reading import reader, text_of
 from tests.forms.samples import label_contents

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 import forms
-from forms.chart import Bar, Lane, LaneChart, Pattern, _set_lane, _SetLanes, draw_pattern, round_marks
-from forms.page import PaperError, Pen, document
+from forms.charts.lane_chart import Bar, Lane, LaneChart, Pattern, _set_lane, _SetLanes, draw_pattern
+from forms.charts.step_chart import round_marks
+from forms.layout.page import PaperError, Pen, document
 from tests.forms.conftest import Raster
 from tests.forms.reading import pages, text_of
 from tests.forms.samples import history_content, plan_content, round_content, runsheet_content, supplier_content

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 import forms
-from forms.page import PaperError
+from forms.layout.page import PaperError
 from intake.report.charts import IntervalRow, hazard_steps, interval_rows, loss_bars, survival_steps
 from intake.report.groupings import daily_hazard
 from intake.report.losses import by_day

@@ -9,7 +9,7 @@ import pytest
 import zxingcpp
 
 import forms
-from forms.blocks import Caution
+from forms.layout.blocks import Caution
 from tests.forms.conftest import Raster
 from tests.forms.reading import pages, reader, says, text_of
 from tests.forms.samples import LONG_NAME, checklist_content, history_content, sampling_content

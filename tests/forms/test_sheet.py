@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import forms
-from forms.content import number
+from forms.documents.shared_content import number
 from tests.forms.conftest import Raster
 from tests.forms.reading import lines_of, pages, reader, says, text_of
 from tests.forms.samples import sheet_content, steps, work

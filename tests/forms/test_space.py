@@ -9,18 +9,10 @@ from xml.etree import ElementTree as ET
 import pytest
 from PIL import Image
 
-from forms.drawing import Drawing, wide
-from forms.page import PaperError
-from forms.space import (
-    DayRoom,
-    SpaceBar,
-    SpaceContent,
-    SpaceLane,
-    SpaceStep,
-    SpaceSystem,
-    room_drawing,
-    space_drawing,
-)
+from forms.charts.capacity_chart import DayRoom, room_drawing
+from forms.charts.drawing import Drawing, wide
+from forms.charts.vat_space_chart import SpaceBar, SpaceContent, SpaceLane, SpaceStep, SpaceSystem, space_drawing
+from forms.layout.page import PaperError
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -60,7 +60,7 @@ def test_every_command_of_the_table_exists_and_shows_an_example() -> None:
     """A name in the lazy table that does not import would only fail in a user's hands."""
     import click
 
-    from intake.cli import COMMANDS, vatside
+    from intake.cli.command_table import COMMANDS, vatside
 
     ctx = click.Context(vatside)
     for name in COMMANDS:

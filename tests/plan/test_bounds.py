@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan import search as search_module
-from intake.plan.classes import relaxed
-from intake.plan.runs import Limits
-from intake.plan.scene import Scene
-from intake.plan.solve import run
+from intake.plan.model.occupancy import Scene
+from intake.plan.relaxations.vat_classes import relaxed
+from intake.plan.search import driver as search_module
+from intake.plan.solvers.cpsat import run
+from intake.plan.solvers.interface import Limits
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem

@@ -7,9 +7,9 @@ from datetime import date
 from hypothesis import given, settings
 
 from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer, solve
-from intake.plan.closing import close_vats, vats_and_splits
-from intake.plan.greedy import first_plan
-from intake.plan.scene import Layout, Scene
+from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.search.first_fit import first_plan
+from intake.plan.search.vat_elimination import close_vats, vats_and_splits
 from intake.plan.solution import layout_of
 from tests.plan.test_steps import OneByOne, keeps_every_rule, left_over
 from tests.strategies import problems

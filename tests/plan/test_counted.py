@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan.branching import branch
-from intake.plan.counted import counted
-from intake.plan.rows import Rows
-from intake.plan.runs import Limits
-from intake.plan.scene import Scene
-from intake.plan.seating import Claim, claims_counted, seated
-from intake.plan.solve import run
-from intake.plan.waters import quarantined, rooms_in
+from intake.plan.model.mip import Rows
+from intake.plan.model.occupancy import Scene
+from intake.plan.relaxations.aggregated_quarantine import quarantined, rooms_in
+from intake.plan.relaxations.disaggregation import Claim, claims_counted, seated
+from intake.plan.relaxations.lower_bound import counted
+from intake.plan.solvers.cpsat import run
+from intake.plan.solvers.highs import branch
+from intake.plan.solvers.interface import Limits
 from tests.bench.plan_instances import generated
 from tests.strategies import problems
 

@@ -8,16 +8,16 @@ import pytest
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan.allotment import Allotment, Party, allotment
-from intake.plan.dealing import Dealer, dealt
-from intake.plan.greedy import first_plan
-from intake.plan.matching import matched
-from intake.plan.neighbourhood import possible
-from intake.plan.scene import Scene
-from intake.plan.seating import claims_dealt, planned, seated
-from intake.plan.solve import Pair
-from intake.plan.steps import Steps
-from intake.plan.waters import rooms_in
+from intake.plan.model.occupancy import Scene
+from intake.plan.relaxations.aggregated_quarantine import rooms_in
+from intake.plan.relaxations.disaggregation import seated
+from intake.plan.search.destroy_and_repair import Steps
+from intake.plan.search.first_fit import first_plan
+from intake.plan.search.lot_placement import planned
+from intake.plan.search.neighbourhoods import possible
+from intake.plan.search.water_assignment import Allotment, Party, allotment, claims_dealt
+from intake.plan.search.water_assignment_lns import Dealer, dealt, matched
+from intake.plan.solvers.cpsat import Pair
 from tests.bench.plan_instances import generated, planted
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem

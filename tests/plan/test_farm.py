@@ -10,8 +10,8 @@ import pytest
 from intake.errors import BadInput, UnknownName
 from intake.library import load
 from intake.plan import Arrival, Commitment, Problem, frame, solve
-from intake.plan.capacity import capacity
-from intake.plan.table import as_text, rows
+from intake.plan.answers.capacity import capacity
+from intake.plan.answers.plan_table import as_text, rows
 from tests.checker import judge
 from tests.plan.facts import facts_of_farm
 from tests.plan.farm import TODAY, arrivals, batch, floor, site

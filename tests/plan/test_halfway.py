@@ -9,13 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from intake.plan import Problem, solve
-from intake.plan.counted import counted
-from intake.plan.halfway import Halfway, halfway, packed
-from intake.plan.rows import Rows
-from intake.plan.runs import Limits
+from intake.plan.model.mip import Rows
+from intake.plan.relaxations.aggregated_quarantine import sides
+from intake.plan.relaxations.lower_bound import counted
+from intake.plan.relaxations.partial_aggregation import Halfway, halfway, packed
 from intake.plan.solution import layout_of
-from intake.plan.solve import run
-from intake.plan.waters import sides
+from intake.plan.solvers.cpsat import run
+from intake.plan.solvers.interface import Limits
 from tests.bench.plan_instances import generated
 from tests.strategies import problems
 

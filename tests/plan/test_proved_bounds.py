@@ -5,21 +5,20 @@ from __future__ import annotations
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan.bounds import alone, bound
-from intake.plan.greedy import first_plan
-from intake.plan.runs import Limits
-from intake.plan.scene import Scene
-from intake.plan.solution import Solution
-from intake.plan.solve import Pair, run
-from intake.plan.waters import quarantined, rooms_in
+from intake.plan.model.occupancy import Scene
+from intake.plan.relaxations.aggregated_quarantine import quarantined, rooms_in
+from intake.plan.relaxations.lower_bound import alone, bound
+from intake.plan.search.first_fit import first_plan
+from intake.plan.solvers.cpsat import Pair, run
+from intake.plan.solvers.interface import Limits
 from tests.bench.plan_instances import generated
 from tests.plan.brute import best_left_over
 from tests.strategies import problems
 
 
-def _bound(problem: Problem, seconds: float, start: Solution | None = None) -> int:
+def _bound(problem: Problem, seconds: float, left_over: int | None = None) -> int:
     with Pair() as crew:
-        return bound(problem, run, crew, seconds=seconds, start=start).value
+        return bound(problem, run, crew, seconds=seconds, left_over=left_over).value
 
 
 @given(problem=problems(most_batches=2, most_vats=4, most_animals=4))
@@ -37,7 +36,7 @@ def test_no_plan_leaves_fewer_than_the_bound(problem: Problem) -> None:
     weight = {batch.id: batch.weight for batch in problem.batches}
     left = sum(one.count * weight[one.batch] for one in plan.short)
     assert _bound(problem, 3) <= left
-    assert _bound(problem, 3, start=plan) <= left
+    assert _bound(problem, 3, left_over=left) <= left
 
 
 @given(problem=problems())

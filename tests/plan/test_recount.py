@@ -10,20 +10,21 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from intake.plan import Problem, branching
-from intake.plan.branching import branch, linear
-from intake.plan.counted import counted
-from intake.plan.greedy import first_plan
-from intake.plan.held import Held
-from intake.plan.recount import Recount
-from intake.plan.rows import Rows
-from intake.plan.scene import Scene
-from intake.plan.search import Search
-from intake.plan.seating import claims_counted, planned, seated, wanted
+from intake.plan import Problem
+from intake.plan.model.mip import Rows
+from intake.plan.model.occupancy import Scene
+from intake.plan.relaxations.aggregated_quarantine import Waters, quarantined, rooms_in
+from intake.plan.relaxations.disaggregation import claims_counted, seated, wanted
+from intake.plan.relaxations.lower_bound import counted
+from intake.plan.search.aggregate_lns import Held, Recount
+from intake.plan.search.destroy_and_repair import Steps
+from intake.plan.search.driver import Search
+from intake.plan.search.first_fit import first_plan
+from intake.plan.search.lot_placement import planned
 from intake.plan.solution import Progress
-from intake.plan.solve import Pair, run
-from intake.plan.steps import Steps
-from intake.plan.waters import Waters, quarantined, rooms_in
+from intake.plan.solvers import highs
+from intake.plan.solvers.cpsat import Pair, run
+from intake.plan.solvers.highs import branch, linear
 from tests.bench.plan_instances import generated
 from tests.plan.test_steps import OneByOne, keeps_every_rule, left_over
 from tests.strategies import problems
@@ -171,7 +172,7 @@ def test_a_run_cut_before_it_proved_anything_bounds_by_the_variables_alone(nothi
     """HiGHS then tells no bound, or minus infinity, which is no whole number."""
     rows = Rows()
     one = rows.variable(2, 5)
-    assert branching._proved(SimpleNamespace(mip_dual_bound=nothing), branching._cost(rows, [(one, 3)]), rows) == 6
+    assert highs._proved(SimpleNamespace(mip_dual_bound=nothing), highs._cost(rows, [(one, 3)]), rows) == 6
 
 
 @pytest.mark.parametrize("source", ["deal", "recount"])

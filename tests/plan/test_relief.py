@@ -8,7 +8,7 @@ from datetime import date
 from hypothesis import given, settings
 
 from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
-from intake.plan.relief import apply, relief
+from intake.plan.answers.relief_options import apply, relief
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 from tests.strategies import problems

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 
 from intake.errors import BadInput
 from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
-from intake.plan.greedy import first_plan
-from intake.plan.scene import Scene
+from intake.plan.model.occupancy import Scene
+from intake.plan.search.first_fit import first_plan
 from intake.plan.solution import Progress
 from tests.checker import judge
 from tests.plan.brute import best_left_over
@@ -58,7 +58,7 @@ def test_larger_vat_never_places_fewer_animals(problem: Problem) -> None:
 @settings(max_examples=60, deadline=None)
 def test_greedy_plan_satisfies_every_row_of_the_model(problem: Problem) -> None:
     """Two codings of the rules agree: the greedy's checks and the solver's rows."""
-    from intake.plan.exact import build
+    from intake.plan.model.exact_model import build
 
     layout = first_plan(Scene(problem))
     model = build(Scene(problem, loose=True), range(len(problem.batches)))

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan.space import space
+from intake.plan.answers.vat_space import space
 from tests.strategies import problems
 
 

@@ -8,16 +8,16 @@ from functools import partial
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan.aims import NAMES, aim
-from intake.plan.exact import build
-from intake.plan.greedy import first_plan
-from intake.plan.neighbourhood import Chooser, improve, possible
-from intake.plan.offering import offered
-from intake.plan.rows import Rows, Terms
-from intake.plan.runs import Answer, Limits
-from intake.plan.scene import Layout, Scene
-from intake.plan.solve import Pair, run
-from intake.plan.steps import Steps
+from intake.plan.model.exact_model import build
+from intake.plan.model.mip import Rows, Terms
+from intake.plan.model.objectives import NAMES, aim
+from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.search.candidates import offered
+from intake.plan.search.destroy_and_repair import Steps
+from intake.plan.search.first_fit import first_plan
+from intake.plan.search.neighbourhoods import Chooser, improve, possible
+from intake.plan.solvers.cpsat import Pair, run
+from intake.plan.solvers.interface import Answer, Limits
 from tests.bench.plan_instances import generated
 from tests.strategies import problems
 

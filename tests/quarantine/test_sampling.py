@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from intake.cli.sample import sample
+from intake.cli.calculators.sample_size import sample
 from intake.errors import BadInput
 from intake.quarantine.sampling import LARGEST_LOT, clean_sample_confidence, diseased_at, sample_size
 

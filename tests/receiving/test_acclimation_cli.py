@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from intake.cli.acclimate import acclimate
+from intake.cli.calculators.acclimate import acclimate
 from intake.errors import BadInput, OutOfRange
 
 GAP = "--volume-l 5 --from-temp 26 --to-temp 26 --from-salinity 30 --to-salinity 35"

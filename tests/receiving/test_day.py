@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 
 from intake.errors import BadInput
 from intake.receiving.bounds import lower_bounds
+from intake.receiving.box import BoxLine, BoxNeed
 from intake.receiving.placing import Placed, aims, place_in_order
-from intake.receiving.problem import BoxLine, BoxNeed, DayProblem, Hand, Lane, Underway
+from intake.receiving.problem import DayProblem, Hand, Lane, Underway
 from intake.receiving.rules import RULES, run_rule
 from intake.receiving.solution import DayPlan
 from intake.receiving.solve import rerun, run_day, started_by

@@ -17,9 +17,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from intake.cli import vatside
-from intake.desk import clock, plans
-from intake.desk.plans import Proposal
+from intake.app import system_clock as clock
+from intake.app.commands import plan_vats
+from intake.app.commands.plan_vats import Proposal
+from intake.cli.command_table import vatside
 
 __all__ = ["NOW", "Command", "Story"]
 
@@ -47,14 +48,14 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
     """``vatside demo``, run once."""
     folder = tmp_path_factory.mktemp("story") / "farm"
     proposals: list[Proposal] = []
-    propose = plans.propose
+    propose = plan_vats.propose
 
     def watched(*words: Any, **options: Any) -> Proposal:
         proposals.append(propose(*words, **options))
         return proposals[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(plans, "propose", watched)
+        patch.setattr(plan_vats, "propose", watched)
         patch.setattr(clock, "now", lambda: datetime.fromisoformat(NOW))
         told = CliRunner().invoke(vatside, ["demo", str(folder)], catch_exceptions=False)
     return Story(folder, told.stdout, told.exit_code, proposals)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from intake.desk.demo import after
+from intake.demo import second_shipment
 
 
 @pytest.mark.parametrize(
@@ -21,12 +21,12 @@ def test_survival_is_told_only_once_it_can_be_estimated(
     """On the day after landing no batch has an estimate; naming the worst of none ended the story with a traceback."""
     row: dict[str, Any] = {"batch": "S1-01", "name": "clams", "came": 10, "doa": 1, "dead_first_7_days": 0}
     told = {"files": ["losses.csv"], "batches": [row | {"survival": survival}]}
-    monkeypatch.setattr(after.reports, "losses", lambda *_, **__: told)
-    monkeypatch.setattr(after, "print_forms", lambda *_, **__: [])
+    monkeypatch.setattr(second_shipment.loss_report, "losses", lambda *_, **__: told)
+    monkeypatch.setattr(second_shipment, "print_forms", lambda *_, **__: [])
     heard: list[str] = []
     story = SimpleNamespace(
         now=None, out=Path(), files=[], days=days, at=lambda _: None, working=lambda _: None, tell=heard.append
     )
-    after.report(story)  # type: ignore[arg-type]
+    second_shipment.report(story)  # type: ignore[arg-type]
     assert any(said in line for line in heard)
     assert any("worst:" in line for line in heard) is (survival is not None)

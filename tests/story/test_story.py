@@ -9,10 +9,11 @@ import re
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from intake.desk.claims import open_claims, steps_of
-from intake.desk.house import check_house, open_house
-from intake.desk.plans import shipment_facts
-from intake.desk.records import published_tasks
+from intake.app.farm_folder import check_house
+from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.queries.reports.claim_status import open_claims, steps_of
+from intake.app.session import open_house
 from intake.ledger import Movement, balances
 from tests.checker import judge
 from tests.feed.lint import findings as lint

@@ -7,7 +7,7 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from intake.cli.water import water
+from intake.cli.calculators.water_calculators import water
 from intake.errors import BadInput, OutOfRange, UnknownName
 
 

@@ -7,14 +7,16 @@ from typing import Final
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
+from intake.app import recording
+from intake.app.commands import count_animals, hold_batch, move_animals, record_observation
+from intake.app.commands.hold_batch import hold_reached
+from intake.app.queries.overview import batch_status, phone_snapshot
+from intake.app.recording import Recorded
+from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_BATCH
-from intake.board.pictures import inline
-from intake.desk import board_facts, records
-from intake.desk.exposures import hold_reached
-from intake.desk.house import House
-from intake.desk.records import Recorded
+from intake.board.request import Asked
+from intake.board.svg_pictures import inline
 from intake.errors import BadInput, Finding, UnknownName
 
 __all__ = ["acclimation", "act", "batch", "batches", "rights_of", "undo"]
@@ -22,12 +24,12 @@ __all__ = ["acclimation", "act", "batch", "batches", "rights_of", "undo"]
 
 def batches(asked: Asked) -> Response:
     """Every batch alive, with where it stands."""
-    return asked.show("batches.html", facts=board_facts.snapshot(asked.house))
+    return asked.show("batches.html", facts=phone_snapshot.snapshot(asked.house))
 
 
 def batch(asked: Asked) -> Response:
     """One batch."""
-    facts = board_facts.batch_facts(asked.house, asked.path("batch"))
+    facts = batch_status.batch_facts(asked.house, asked.path("batch"))
     site = asked.house.site
     return asked.show(
         "batch.html",
@@ -36,16 +38,17 @@ def batch(asked: Asked) -> Response:
         bars=inline(facts.bars),
         vats=list(site.vats),
         pests=list(asked.house.library.pests),
-        outs=records.OUT,
+        outs=move_animals.OUT,
         printed=OF_BATCH,
     )
 
 
 def acclimation(asked: Asked) -> Response:
     """How a batch is brought from its bag to its vat: mode, reason and step table."""
-    from intake.desk.arrival import acclimation_of, hours_in_bag
+    from intake.app.landing.acclimation_course import acclimation_of
+    from intake.app.queries.planning.announced_shipments import hours_in_bag
 
-    found = records.batch_named(asked.house.floor(), asked.path("batch"))
+    found = recording.batch_named(asked.house.floor(), asked.path("batch"))
     steps = acclimation_of(asked.house, found)
     hours = hours_in_bag(asked.house, found) if found.shipment else None
     return asked.show("acclimation.html", batch=found, found=steps, hours=hours)
@@ -56,7 +59,7 @@ def undo(asked: Asked) -> Response:
     key, where = asked.field("entry"), f"/batches/{asked.path('batch')}"
     if any(entry.corrects == key for entry in asked.house.entries()):
         return asked.go(where, "Taken back before.")
-    said = records.undo(asked.house, key).said
+    said = count_animals.undo(asked.house, key).said
     return asked.go(where, " ".join(f"{line}." for line in said))
 
 
@@ -81,28 +84,28 @@ def _finding(asked: Asked, house: House, batch: str, key: str) -> Recorded:
     what = asked.field("what") or asked.field("other")
     if not what:
         raise BadInput(Finding("what was seen", "", "clean, a pest of the list, or words"))
-    return records.finding(house, batch, what, vat=asked.field("vat"), note=asked.field("note"), key=key)
+    return record_observation.finding(house, batch, what, vat=asked.field("vat"), note=asked.field("note"), key=key)
 
 
 def _move(asked: Asked, house: House, batch: str, key: str) -> Recorded:
     number = _whole(asked, "count")
     note, despite = asked.field("note"), asked.field("despite")
     places = asked.field("source"), asked.field("target")
-    return records.move(house, batch, *places, number, note=note, despite=despite, key=key)
+    return move_animals.move(house, batch, *places, number, note=note, despite=despite, key=key)
 
 
 def _cut(asked: Asked, house: House, batch: str, key: str) -> Recorded:
-    return records.cut(house, batch, _whole(asked, "pieces"), asked.field("vat"), key=key)
+    return move_animals.cut(house, batch, _whole(asked, "pieces"), asked.field("vat"), key=key)
 
 
 def _hold(asked: Asked, house: House, batch: str, key: str) -> Recorded:
     if asked.field("reached"):
         return hold_reached(house, batch, asked.field("reason"), key=key)
-    return records.hold(house, batch, asked.field("reason"), key=key)
+    return hold_batch.hold(house, batch, asked.field("reason"), key=key)
 
 
 def _lift(asked: Asked, house: House, batch: str, key: str) -> Recorded:
-    return records.hold(house, batch, asked.field("reason"), lift=True, key=key)
+    return hold_batch.hold(house, batch, asked.field("reason"), lift=True, key=key)
 
 
 def _whole(asked: Asked, name: str) -> int:

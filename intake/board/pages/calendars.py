@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
+from intake.app.calendars import feed_addresses
 from intake.board.pages.people import qr_svg
-from intake.desk import feeds
+from intake.board.request import Asked
 from intake.errors import Finding as Fault
 from intake.errors import Refused
 
@@ -20,8 +20,8 @@ def calendars(asked: Asked) -> Response:
 
 def _page(asked: Asked, address: str = "", made: str = "") -> Response:
     house = asked.house
-    choices = feeds.who_may(house) if asked.may("feeds") else [asked.person]
-    known = [one for one in feeds.addresses(house) if asked.may("feeds") or one.who == asked.person]
+    choices = feed_addresses.who_may(house) if asked.may("feeds") else [asked.person]
+    known = [one for one in feed_addresses.addresses(house) if asked.may("feeds") or one.who == asked.person]
     reads = asked.request.app.state.feed_reads
     return asked.show(
         "calendars.html",
@@ -49,7 +49,7 @@ def create(asked: Asked) -> Response:
     who = asked.field("who")
     if who != asked.person and not asked.may("feeds"):
         raise Refused(Fault("calendar", who, "your own", "An owner can make others."))
-    identity, token = feeds.create(asked.house, who)
+    identity, token = feed_addresses.create(asked.house, who)
     base = str(asked.request.base_url).rstrip("/")
     return _page(asked, f"{base}/cal/{token}/{who}.ics", identity)
 
@@ -57,7 +57,7 @@ def create(asked: Asked) -> Response:
 def revoke(asked: Asked) -> Response:
     """Revoke an address for good."""
     identity = asked.path("feed")
-    own = any(one.id == identity and one.who == asked.person for one in feeds.addresses(asked.house))
+    own = any(one.id == identity and one.who == asked.person for one in feed_addresses.addresses(asked.house))
     if not (own or asked.may("feeds")):
         raise Refused(Fault("calendar", identity, "your own", "An owner can revoke others."))
-    return asked.go("/calendars", f"{feeds.revoke(asked.house, identity)}.")
+    return asked.go("/calendars", f"{feed_addresses.revoke(asked.house, identity)}.")

@@ -7,11 +7,12 @@ from typing import Any
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
+from intake.app.commands import advance_claim, sync_phone
+from intake.app.documents import claim_paper
+from intake.app.queries.reports import claim_status
 from intake.board.pages.keys import act_key
-from intake.board.show import handed_over
-from intake.desk import claims as desk
-from intake.desk import phone
+from intake.board.rendering import handed_over
+from intake.board.request import Asked
 
 __all__ = ["claim", "claims", "csv", "pdf", "state"]
 
@@ -20,7 +21,7 @@ def claims(asked: Asked) -> Response:
     """Every claim and the time left for it."""
     found = [
         (one, *_clock(one.deadline, one.state, asked.house.now), _words(asked, one))
-        for one in desk.all_claims(asked.house)
+        for one in claim_status.all_claims(asked.house)
     ]
     return asked.show("claims.html", claims=found)
 
@@ -37,12 +38,12 @@ def _clock(deadline: datetime | None, state: str, now: datetime) -> tuple[str, s
 
 
 def _words(asked: Asked, one: Any) -> str:
-    return desk.claim_state(one, asked.house.now)
+    return claim_status.claim_state(one, asked.house.now)
 
 
 def claim(asked: Asked) -> Response:
     """One claim."""
-    versions = desk.history(asked.house, asked.path("shipment"))
+    versions = claim_status.history(asked.house, asked.path("shipment"))
     found = versions[-1]
     left, press = _clock(found.deadline, found.state, asked.house.now)
     supplier = asked.house.site.suppliers.get(found.supplier)
@@ -62,9 +63,9 @@ def state(asked: Asked) -> Response:
     """Record that a claim was sent, answered or settled."""
     shipment, key = asked.path("shipment"), act_key(asked)
     where = f"/claims/{shipment}"
-    if phone.seen(asked.house, key):
+    if sync_phone.seen(asked.house, key):
         return asked.go(where, "Recorded before.")
-    said = desk.set_state(
+    said = advance_claim.set_state(
         asked.house, shipment, asked.field("state"), note=asked.field("note"), amount=asked.field("amount"), key=key
     )
     return asked.go(where, f"{said}.")
@@ -72,11 +73,13 @@ def state(asked: Asked) -> Response:
 
 def pdf(asked: Asked) -> Response:
     """The claim as PDF."""
-    found = desk.current(asked.house, asked.path("shipment"))
-    return handed_over(f"claim-{found.shipment}-v{found.version}.pdf", desk.claim_pdf(asked.house, found))
+    found = claim_status.current(asked.house, asked.path("shipment"))
+    return handed_over(f"claim-{found.shipment}-v{found.version}.pdf", claim_paper.claim_pdf(asked.house, found))
 
 
 def csv(asked: Asked) -> Response:
     """The claim as CSV."""
-    found = desk.current(asked.house, asked.path("shipment"))
-    return handed_over(f"claim-{found.shipment}-v{found.version}.csv", desk.claim_csv(asked.house, found), "text/csv")
+    found = claim_status.current(asked.house, asked.path("shipment"))
+    return handed_over(
+        f"claim-{found.shipment}-v{found.version}.csv", claim_paper.claim_csv(asked.house, found), "text/csv"
+    )

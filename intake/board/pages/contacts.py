@@ -6,9 +6,10 @@ from datetime import date, datetime, time
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
-from intake.board.pictures import inline
-from intake.desk.exposures import trace_picture, trace_rows
+from intake.app.documents.contact_trace_picture import trace_picture
+from intake.app.queries.biosecurity.contact_tracing import trace_rows
+from intake.board.request import Asked
+from intake.board.svg_pictures import inline
 from intake.errors import BadInput, Finding
 
 __all__ = ["contacts"]

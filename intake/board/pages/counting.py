@@ -9,12 +9,14 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
-from intake.board.ask import Asked
-from intake.board.show import BUILD, render
-from intake.desk import board_facts, people, phone
-from intake.desk.house import House
-from intake.desk.phone import Sent, Verdict
-from intake.desk.records import Count
+from intake.app.access import devices
+from intake.app.commands import attach_photo, sync_phone
+from intake.app.commands.count_animals import Count
+from intake.app.commands.sync_phone import Sent, Verdict
+from intake.app.queries.overview import phone_snapshot
+from intake.app.session import House
+from intake.board.rendering import BUILD, render
+from intake.board.request import Asked
 from intake.errors import BadInput, Finding
 
 __all__ = ["SHELL_DAYS", "count_form", "counted", "facts", "photo", "photo_kept", "sent_count", "sent_undo", "shell"]
@@ -74,7 +76,7 @@ async def shell(request: Request) -> Response:
 
 def facts(asked: Asked) -> Response:
     """What the count page carries along: batches, headcounts, who is signed in, and the build of the page."""
-    known = board_facts.snapshot(asked.house)
+    known = phone_snapshot.snapshot(asked.house)
     return JSONResponse(
         known
         | {
@@ -84,7 +86,7 @@ def facts(asked: Asked) -> Response:
             if asked.person in asked.house.site.people
             else asked.person,
             "may": {act: asked.may(act) for act in ("count", "undo", "photo")},
-            "form_token": people.form_token(asked.token),
+            "form_token": devices.form_token(asked.token),
         }
     )
 
@@ -95,7 +97,7 @@ def sent_count(asked: Asked) -> Response:
     wrong = _somebody_else(asked, told)
     if wrong:
         return wrong
-    verdict = phone.count_once(asked.house, told.batch, told.vat, told.tally(), told.sent(asked.house), told.note)
+    verdict = sync_phone.count_once(asked.house, told.batch, told.vat, told.tally(), told.sent(asked.house), told.note)
     return _told(asked, verdict, told)
 
 
@@ -105,7 +107,7 @@ def sent_undo(asked: Asked) -> Response:
     wrong = _somebody_else(asked, told)
     if wrong:
         return wrong
-    return _told(asked, phone.undo_once(asked.house, told.undoes, told.sent(asked.house)), told)
+    return _told(asked, sync_phone.undo_once(asked.house, told.undoes, told.sent(asked.house)), told)
 
 
 def _read(model: Any, asked: Asked) -> Any:
@@ -131,7 +133,7 @@ def _told(asked: Asked, verdict: Verdict, told: _Timed) -> Response:
     fresh = asked.farm.house(asked.person)
     minutes = round(told.sent(asked.house).clock_ahead.total_seconds() / 60)
     answer = {"duplicate": verdict.duplicate, "said": list(verdict.said), "clock_off_minutes": minutes}
-    return JSONResponse(answer | {"facts": board_facts.snapshot(fresh)}, 200 if verdict.duplicate else 201)
+    return JSONResponse(answer | {"facts": phone_snapshot.snapshot(fresh)}, 200 if verdict.duplicate else 201)
 
 
 def photo_kept(asked: Asked) -> Response:
@@ -140,7 +142,7 @@ def photo_kept(asked: Asked) -> Response:
     if upload is None or not upload.data:
         raise BadInput(Finding("photo", "", "a picture"))
     sent = Sent(asked.field("key"), timedelta(milliseconds=_waited_ms(asked)))
-    verdict = phone.keep_photo(asked.house, batch, upload.data, sent, evidence=asked.field("evidence"))
+    verdict = attach_photo.keep_photo(asked.house, batch, upload.data, sent, evidence=asked.field("evidence"))
     if asked.request.headers.get("accept") == "application/json":
         return JSONResponse(
             {"duplicate": verdict.duplicate, "said": list(verdict.said)}, 200 if verdict.duplicate else 201
@@ -156,7 +158,7 @@ def _waited_ms(asked: Asked) -> int:
 
 def photo(asked: Asked) -> Response:
     """One photo, by the name the books know it by."""
-    file = phone.photo_file(asked.house, asked.path("name"))
+    file = attach_photo.photo_file(asked.house, asked.path("name"))
     if file is None:
         return asked.show("refused.html", 404, lines=["No such photo."], code=404)
     return FileResponse(file, media_type="image/jpeg", headers={"cache-control": "private, max-age=86400"})
@@ -165,7 +167,7 @@ def photo(asked: Asked) -> Response:
 def count_form(asked: Asked) -> Response:
     """The count page without script: one form, one hidden key."""
     batch, vat = asked.query("batch"), asked.query("vat")
-    known = board_facts.snapshot(asked.house)
+    known = phone_snapshot.snapshot(asked.house)
     return asked.show("count_form.html", facts=known, batch=batch, vat=vat)
 
 
@@ -183,7 +185,7 @@ def counted(asked: Asked) -> Response:
         found=_number(asked, "found"),
         weak=_number(asked, "weak") if weak else None,
     )
-    verdict = phone.count_once(asked.house, batch, vat, tally, Sent(asked.field("key")), asked.field("note")[:400])
+    verdict = sync_phone.count_once(asked.house, batch, vat, tally, Sent(asked.field("key")), asked.field("note")[:400])
     return asked.go(f"/batches/{batch}", " ".join(f"{line}." for line in verdict.said))
 
 

@@ -7,18 +7,20 @@ from typing import Any
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
+from intake.app.commands import receive_shipment
+from intake.app.queries.overview import delivery_status
+from intake.app.queries.planning import announced_shipments
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_DELIVERY
-from intake.board.pictures import day_picture
-from intake.desk import board_facts, records, shipments
+from intake.board.request import Asked
+from intake.board.svg_pictures import day_picture
 
 __all__ = ["day", "deliveries", "delivery", "receive"]
 
 
 def deliveries(asked: Asked) -> Response:
     """All of them, those to come first."""
-    rows = shipments.shipment_rows(asked.house)
+    rows = announced_shipments.shipment_rows(asked.house)
     for row in rows:
         row["lands_at"] = datetime.fromisoformat(row["lands"])
         row["received_at"] = datetime.fromisoformat(row["received"]) if row["received"] else None
@@ -28,22 +30,22 @@ def deliveries(asked: Asked) -> Response:
 
 def delivery(asked: Asked) -> Response:
     """One delivery."""
-    facts = board_facts.delivery_facts(asked.house, asked.path("shipment"))
+    facts = delivery_status.delivery_facts(asked.house, asked.path("shipment"))
     return asked.show("delivery.html", facts=facts, printed=OF_DELIVERY)
 
 
 def receive(asked: Asked) -> Response:
     """Record that it has landed."""
     name = asked.path("shipment")
-    return acted(asked, f"/deliveries/{name}", lambda house, key: records.receive(house, name, key=key))
+    return acted(asked, f"/deliveries/{name}", lambda house, key: receive_shipment.receive(house, name, key=key))
 
 
 def day(asked: Asked) -> Response:
     """The receiving day: boxes in their order over the stations, and water and salt by the hour."""
-    from intake.desk.receiving import prepared
+    from intake.app.landing.receiving_day import prepared
 
     name = asked.path("shipment")
-    facts = board_facts.delivery_facts(asked.house, name)
+    facts = delivery_status.delivery_facts(asked.house, name)
     plan, batches = _planned_day(asked, name)
     floor = asked.house.floor()
     return asked.show(
@@ -59,7 +61,7 @@ def day(asked: Asked) -> Response:
 
 def _planned_day(asked: Asked, name: str) -> tuple[Any, list[Any]]:
     """The day's plan, worked out once for each state of the books."""
-    from intake.desk.receiving import day_of
+    from intake.app.landing.receiving_day import day_of
 
     batches = [one for one in asked.house.floor().batches.values() if one.shipment == name and one.announced > 0]
     key = ("day", name, asked.farm.stamp())

@@ -6,13 +6,14 @@ from typing import Any, Final
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
-from intake.board.jobs import Watch
+from intake.app.commands import maintain_vats, record_observation
+from intake.app.queries.biosecurity.contact_tracing import presences
+from intake.app.queries.overview import due_work, floor_today, vat_timeline
+from intake.app.queries.reports.claim_status import open_claims
+from intake.board.background_jobs import Watch
 from intake.board.pages.keys import acted
-from intake.board.pictures import space_picture
-from intake.desk import board_facts, records
-from intake.desk.claims import open_claims
-from intake.desk.exposures import presences
+from intake.board.request import Asked
+from intake.board.svg_pictures import space_picture
 from intake.errors import BadInput, Finding
 
 __all__ = ["clean", "floor", "reading", "space", "vat"]
@@ -25,7 +26,7 @@ def floor(asked: Asked) -> Response:
     """What stands in every vat, how full it is, what is due and when lots are free."""
     return asked.show(
         "floor.html",
-        facts=board_facts.floor_facts(asked.house),
+        facts=floor_today.floor_facts(asked.house),
         claims=open_claims(asked.house),
         alarms=_alarms(asked) or (),
     )
@@ -33,7 +34,7 @@ def floor(asked: Asked) -> Response:
 
 def _alarms(asked: Asked) -> Any:
     """Alarms on losses of the last days, worked out beside the page: they take longer than a keeper would wait."""
-    from intake.desk.alarms import alarms
+    from intake.app.queries.reports.loss_alarms import alarms
 
     farm = asked.farm
     watch: Watch = asked.request.app.state.watch
@@ -45,7 +46,7 @@ def vat(asked: Asked) -> Response:
     """One vat: who stands in it, its work, its readings, and who stood there before."""
     house = asked.house
     found = house.site.vat(asked.path("vat"))
-    facts = board_facts.floor_facts(house)
+    facts = floor_today.floor_facts(house)
     system = next(one for one in facts.systems if one.system == found.system)
     fact = next(one for one in system.vats if one.vat == found.id)
     floor_now = house.floor()
@@ -59,14 +60,14 @@ def vat(asked: Asked) -> Response:
         readings=readings,
         before=before[:30],
         batches=floor_now.batches,
-        work=board_facts.due_work(house, vat=found.id, days=30),
+        work=due_work.due_work(house, vat=found.id, days=30),
     )
 
 
 def clean(asked: Asked) -> Response:
     """Record a vat as empty, clean and dry."""
     name = asked.path("vat")
-    return acted(asked, f"/vats/{name}", lambda house, key: records.clean(house, name, key=key))
+    return acted(asked, f"/vats/{name}", lambda house, key: maintain_vats.clean(house, name, key=key))
 
 
 def reading(asked: Asked) -> Response:
@@ -80,11 +81,11 @@ def reading(asked: Asked) -> Response:
     return acted(
         asked,
         f"/vats/{name}",
-        lambda house, key: records.reading(house, name, quantity, measured, scale=scale, key=key),
+        lambda house, key: record_observation.reading(house, name, quantity, measured, scale=scale, key=key),
     )
 
 
 def space(asked: Asked) -> Response:
     """Vats over time as a picture and as a list."""
-    facts = board_facts.space_facts(asked.house)
+    facts = vat_timeline.space_facts(asked.house)
     return asked.show("space.html", facts=facts, picture=space_picture(facts))

@@ -7,10 +7,10 @@ from collections.abc import Callable
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
-from intake.desk import phone
-from intake.desk.house import House
-from intake.desk.records import Recorded
+from intake.app.commands import sync_phone
+from intake.app.recording import Recorded
+from intake.app.session import House
+from intake.board.request import Asked
 
 __all__ = ["act_key", "acted"]
 
@@ -28,6 +28,6 @@ def act_key(asked: Asked) -> str:
 def acted(asked: Asked, where: str, act: Callable[[House, str], Recorded]) -> Response:
     """Do an act once and go on to a page that says what was recorded."""
     key = act_key(asked)
-    if phone.seen(asked.house, key):
+    if sync_phone.seen(asked.house, key):
         return asked.go(where, "Recorded before.")
     return asked.go(where, " ".join(f"{line}." for line in act(asked.house, key).said))

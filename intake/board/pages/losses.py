@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
-from intake.board.pictures import inline
-from intake.desk.alarms import alarms_drawn
+from intake.app.queries.reports.loss_alarms import alarms_drawn
+from intake.board.request import Asked
+from intake.board.svg_pictures import inline
 
 __all__ = ["losses"]
 

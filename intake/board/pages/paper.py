@@ -6,9 +6,9 @@ from typing import Final
 
 from starlette.responses import Response
 
-from intake.board.ask import Asked
-from intake.board.show import handed_over
-from intake.desk.papers import one_pdf
+from intake.app.documents.printing import one_pdf
+from intake.board.rendering import handed_over
+from intake.board.request import Asked
 from intake.errors import UnknownName
 
 __all__ = ["OF_BATCH", "OF_DELIVERY", "OF_FARM", "of_batch", "of_delivery", "of_farm"]

@@ -7,9 +7,9 @@ from typing import Final
 
 from starlette.responses import RedirectResponse, Response
 
-from intake.board.ask import COOKIE, Asked
-from intake.board.guard import Tries
-from intake.desk import people as desk
+from intake.app.access import devices, pin_sign_in
+from intake.board.middleware import Tries
+from intake.board.request import COOKIE, Asked
 from intake.errors import BadInput, Finding, Refused
 
 __all__ = ["invite", "join", "joined", "people", "pin", "qr_svg", "revoke", "sign_in", "sign_out", "signed_in"]
@@ -24,13 +24,13 @@ def people(asked: Asked) -> Response:
 
 def _people(asked: Asked, link: str = "", invited: str = "") -> Response:
     house = asked.house
-    known = [one for one in desk.devices(house) if one.state != "revoked" and one.until > house.now]
+    known = [one for one in devices.devices(house) if one.state != "revoked" and one.until > house.now]
     mine = [one for one in known if asked.may("people") or one.person == asked.person]
     return asked.show(
         "people.html",
         staff=house.site.people.values(),
         devices=mine,
-        pins=desk.person_pins(house),
+        pins=pin_sign_in.person_pins(house),
         link=link,
         invited=invited,
         code=qr_svg(link) if link else "",
@@ -40,7 +40,7 @@ def _people(asked: Asked, link: str = "", invited: str = "") -> Response:
 def invite(asked: Asked) -> Response:
     """Invite a device: the link is shown once, on this page."""
     who, shared = asked.field("person"), asked.field("shared") == "yes"
-    identity, code = desk.invite(asked.house, who, shared=shared, label=asked.field("label"))
+    identity, code = devices.invite(asked.house, who, shared=shared, label=asked.field("label"))
     name = "a shared device" if shared else who
     return _people(asked, link=f"{_base(asked)}/join/{code}", invited=f"{identity}, {name}")
 
@@ -48,10 +48,12 @@ def invite(asked: Asked) -> Response:
 def revoke(asked: Asked) -> Response:
     """End a device; everybody may end their own, an owner any."""
     identity = asked.path("device")
-    own = any(one.id == identity and one.person == asked.person and not one.shared for one in desk.devices(asked.house))
+    own = any(
+        one.id == identity and one.person == asked.person and not one.shared for one in devices.devices(asked.house)
+    )
     if not (own or asked.may("people")):
         return asked.show("refused.html", 403, lines=["Only an owner may end somebody else's device."], code=403)
-    said = desk.revoke(asked.house, identity)
+    said = devices.revoke(asked.house, identity)
     if asked.device and asked.device.id == identity:
         return _forget(RedirectResponse("/sign-in", 303))
     return asked.go("/people", f"{said}.")
@@ -66,7 +68,7 @@ def pin(asked: Asked) -> Response:
         raise Refused(Finding("PIN", "on a shared device", "your own device", "Or ask an owner."))
     if asked.field("pin") != asked.field("again"):
         raise BadInput(Finding("PIN", "typed differently", "the same digits twice"))
-    desk.set_pin(asked.house, who, asked.field("pin"))
+    pin_sign_in.set_pin(asked.house, who, asked.field("pin"))
     return asked.go("/people", f"PIN of {who} set.")
 
 
@@ -81,7 +83,7 @@ def joined(asked: Asked) -> Response:
     if not tries.allowed(address):
         return _too_many(asked)
     try:
-        device, token = desk.redeem(asked.house, asked.path("code"), asked.field("label"))
+        device, token = devices.redeem(asked.house, asked.path("code"), asked.field("label"))
     except Refused:
         tries.failed(address)
         raise
@@ -96,7 +98,7 @@ def sign_in(asked: Asked) -> Response:
     """How to sign in: by name and PIN on a shared device, by invitation on any other."""
     if asked.role and not (asked.device and asked.device.shared):
         return RedirectResponse("/", 303)
-    pins = desk.person_pins(asked.house)
+    pins = pin_sign_in.person_pins(asked.house)
     shared = bool(asked.device and asked.device.shared)
     names = [one for one in asked.house.site.people.values() if one.id in pins] if shared else []
     return asked.show("sign_in.html", shared=shared, names=names)
@@ -113,7 +115,7 @@ def signed_in(asked: Asked) -> Response:
     if not _own_shared_form(asked):
         return asked.show("refused.html", 403, lines=["Open the sign-in page again."], code=403)
     try:
-        desk.sign_in(asked.house, asked.device, who, asked.form.get("pin", "")[:20])
+        pin_sign_in.sign_in(asked.house, asked.device, who, asked.form.get("pin", "")[:20])
     except Refused:
         tries.failed(*names)
         raise
@@ -121,14 +123,14 @@ def signed_in(asked: Asked) -> Response:
 
 
 def _own_shared_form(asked: Asked) -> bool:
-    return asked.form.get("form_token", "") == desk.form_token(asked.token)
+    return asked.form.get("form_token", "") == devices.form_token(asked.token)
 
 
 def sign_out(asked: Asked) -> Response:
     """Sign out: on a shared device the next person signs in; a device of one's own is forgotten."""
     assert asked.device is not None  # noqa: S101  # nobody is signed in without one
     shared = asked.device.shared
-    desk.leave(asked.house, asked.device)
+    pin_sign_in.leave(asked.house, asked.device)
     answer = RedirectResponse("/sign-in", 303)
     return answer if shared else _forget(answer)
 

@@ -11,10 +11,11 @@ from typing import Any, Final
 
 from starlette.responses import RedirectResponse, Response
 
-from intake.board.ask import Asked
-from intake.board.jobs import Jobs
-from intake.desk import plans, shipments
-from intake.desk.house import save
+from intake.app.commands import announce_shipment, plan_vats
+from intake.app.output_files import save
+from intake.app.queries.planning import accepted_plan, announced_shipments, packing_list, plan_question
+from intake.board.background_jobs import Jobs
+from intake.board.request import Asked
 from intake.errors import BadInput, Finding, Refused
 
 __all__ = ["accept", "clear", "new", "plan", "propose", "timetable"]
@@ -34,9 +35,9 @@ def new(asked: Asked) -> Response:
     staged, supplier = _staged(asked), asked.field("supplier")
     lands = _moment(asked, asked.field("lands"))
     answers = _answers(asked)
-    found = shipments.expect(house, house.folder / "inbox" / staged, supplier, lands, answers=answers)
+    found = packing_list.expect(house, house.folder / "inbox" / staged, supplier, lands, answers=answers)
     if found.ready and asked.field("enter") == "yes":
-        batches = shipments.enter(house, found, lands, answers=answers)
+        batches = announce_shipment.enter(house, found, lands, answers=answers)
         asked.request.app.state.jobs.forget("plan")
         return asked.go(
             f"/deliveries/{found.shipment}", f"{found.shipment} entered: {len(batches)} lines. Plan it next."
@@ -92,13 +93,13 @@ def plan(asked: Asked) -> Response:
     proposal = job.answer if job and not job.running else None
     return asked.show(
         "plan.html",
-        waiting=plans.waiting(house),
-        accepted=plans.accepted(house),
+        waiting=announced_shipments.waiting(house),
+        accepted=accepted_plan.accepted(house),
         job=job,
         table=table,
         proposal=proposal,
         facts=proposal.as_dict() if proposal else None,
-        changed=proposal is not None and plans.fingerprint(plans.framed(house)) != proposal.fingerprint,
+        changed=proposal is not None and plan_vats.fingerprint(plan_question.framed(house)) != proposal.fingerprint,
         batches=house.floor().batches,
         busy=any(one is not None and one.running for one in (job, table)),
     )
@@ -109,7 +110,7 @@ def propose(asked: Asked) -> Response:
     farm, person = asked.farm, asked.person
 
     def search(tell: Callable[[str], None]) -> Any:
-        return plans.propose(
+        return plan_vats.propose(
             farm.house(person), seconds=_PLAN_SECONDS, progress=lambda step: tell(f"{step.step}: {step.value}")
         )
 
@@ -118,7 +119,7 @@ def propose(asked: Asked) -> Response:
 
 def timetable(asked: Asked) -> Response:
     """Make the timetable again: published times stay where they can."""
-    from intake.desk.work import reschedule
+    from intake.app.commands.schedule_work import reschedule
 
     farm, person = asked.farm, asked.person
 
@@ -138,9 +139,9 @@ def accept(asked: Asked) -> Response:
     job = _jobs(asked).last("plan")
     if job is None or job.answer is None or job.answer.id != asked.field("plan"):
         raise Refused(Finding("plan", asked.field("plan")[:20], "the proposal shown last", "Work out a plan again."))
-    if plans.fingerprint(plans.framed(asked.house)) != job.answer.fingerprint:
+    if plan_vats.fingerprint(plan_question.framed(asked.house)) != job.answer.fingerprint:
         raise Refused(Finding("plan", "made before something changed", "a plan of the present", "Work it out again."))
-    said = plans.accept(asked.house, job.answer, short=asked.field("short") == "yes")
+    said = plan_vats.accept(asked.house, job.answer, short=asked.field("short") == "yes")
     _jobs(asked).forget("plan")
     return asked.go("/plan", f"{said}. Make the timetable next.")
 
@@ -151,7 +152,7 @@ def clear(asked: Asked) -> Response:
         by = date.fromisoformat(asked.field("by"))
     except ValueError as error:
         raise BadInput(Finding("by", asked.field("by")[:40], "a day such as 2027-03-04")) from error
-    said = plans.clear_vat(asked.house, asked.field("vat"), by)
+    said = plan_vats.clear_vat(asked.house, asked.field("vat"), by)
     return asked.go("/plan", " ".join(f"{line}." for line in said))
 
 

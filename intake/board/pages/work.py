@@ -6,10 +6,12 @@ from typing import Any, Final
 
 from starlette.responses import JSONResponse, Response
 
-from intake.board.ask import Asked
+from intake.app import recording
+from intake.app.commands import record_observation, sync_phone
+from intake.app.queries.overview import due_work
 from intake.board.pages.keys import act_key, acted
 from intake.board.pages.paper import OF_FARM
-from intake.desk import board_facts, phone, records
+from intake.board.request import Asked
 from intake.errors import Refused
 
 __all__ = ["done", "work"]
@@ -23,9 +25,7 @@ def work(asked: Asked) -> Response:
     person = "" if everybody else asked.person
     typed = asked.query("days")
     days = min(_LONGEST, max(1, int(typed))) if typed.isascii() and typed.isdigit() and len(typed) < 4 else 3
-    shown = board_facts.due_work(
-        asked.house, person=person, batch=asked.query("batch"), vat=asked.query("vat"), days=days
-    )
+    shown = due_work.due_work(asked.house, person=person, batch=asked.query("batch"), vat=asked.query("vat"), days=days)
     return asked.show(
         "work.html", shown=shown, everybody=everybody, days=days, stations=asked.house.site.stations, printed=OF_FARM
     )
@@ -36,16 +36,16 @@ def done(asked: Asked) -> Response:
     task, note = asked.field("task"), asked.field("note")
     where = _own_page(asked.field("back"))
 
-    def act(house: Any, key: str) -> records.Recorded:
+    def act(house: Any, key: str) -> recording.Recorded:
         try:
-            return records.done(house, task, note=note, key=key)
+            return record_observation.done(house, task, note=note, key=key)
         except Refused:
             # Two people tapped the same work: the first tap counts, the second is no fault.
-            return records.Recorded(("It was recorded before",), ())
+            return recording.Recorded(("It was recorded before",), ())
 
     if asked.request.headers.get("accept") == "application/json":
         key = act_key(asked)
-        said = ("Recorded before",) if phone.seen(asked.house, key) else act(asked.house, key).said
+        said = ("Recorded before",) if sync_phone.seen(asked.house, key) else act(asked.house, key).said
         return JSONResponse({"said": list(said)})
     return acted(asked, where, act)
 

@@ -2,14 +2,7 @@
 
 from intake.receiving.acclimation.choice import choose, recompute, toxic_ceiling_mg_per_l
 from intake.receiving.acclimation.midway import expected_step, expected_water
-from intake.receiving.acclimation.tables import (
-    damp_direct,
-    drip,
-    exchange,
-    float_plain,
-    float_then_transfer,
-    overflow,
-)
+from intake.receiving.acclimation.tables import damp_direct, drip, exchange, float_plain, float_then_transfer, overflow
 from intake.receiving.acclimation.waters import (
     MODES,
     NH3_LIMIT_SOURCE,

@@ -1,0 +1,1 @@
+"""Charts as SVG or on paper."""

@@ -1,0 +1,183 @@
+"""The acclimation checklist of a station: one batch a page in large type, a box to tick for every step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from forms.documents.intake_sheet.sheet_content import Acclimation
+from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Units, joined, marked
+from forms.layout.blocks import Caution, Masthead, Text
+from forms.layout.page import Block, Paper, Part, Placed, bind, flow, paper_of
+from forms.layout.table_grid import Cell, Column, Grid, tick, write
+
+__all__ = ["ChecklistContent", "LoggedReading", "checklist"]
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedReading:
+    """One reading at the tub beside what was expected; all as printed."""
+
+    minute: str
+    what: str
+    expected: str
+    read: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChecklistContent:
+    """One batch at one station; times as printed.
+
+    Attributes
+    ----------
+    per
+        What one tub of the table holds, as a sentence.
+    logged
+        Readings taken so far.
+    done_until
+        Steps before this minute are printed ticked: the table was made anew from a reading then.
+    count_address
+        What the QR code says; none is drawn when empty.
+    """
+
+    farm: str
+    station: str
+    batch: str
+    name: str
+    acclimation: Acclimation
+    vat: str = ""
+    count: int | None = None
+    date: str = ""
+    starts: str = ""
+    boxes: str = ""
+    cautions: tuple[str, ...] = ()
+    emergency: str = ""
+    per: str = ""
+    logged: tuple[LoggedReading, ...] = ()
+    done_until: float = 0.0
+    count_address: str = ""
+    units: Units = field(default_factory=Units)
+
+
+def checklist(contents: Iterable[ChecklistContent], paper: str = "a4") -> bytes:
+    """Acclimation checklists as PDF, each batch on its own pages.
+
+    Parameters
+    ----------
+    contents
+        In the order of opening.
+    paper
+        ``"a4"`` or ``"letter"``.
+
+    Returns
+    -------
+    bytes
+        A PDF; equal content gives equal bytes.
+
+    Raises
+    ------
+    PaperError
+        For an unknown paper or no content at all.
+    """
+    size = paper_of(paper)
+    parts = []
+    for content in contents:
+        parts.append(_fitted(content, size))
+    return bind(parts, size, "Acclimation checklist")
+
+
+_ROOM = ((11.5, 10.0, 11.0), (10.5, 9.0, 10.5), (9.5, 8.0, 10.0))
+"""Row and tick box in mm and text in points: roomy, and tighter where that keeps a batch on one page."""
+
+
+def _fitted(content: ChecklistContent, size: Paper) -> tuple[Part, list[list[Placed]]]:
+    """One page a batch where any setting allows it; the roomiest otherwise."""
+    tried = []
+    for room in _ROOM:
+        blocks = _blocks(content, room)
+        part = Part("Acclimation checklist", joined((content.station, content.batch, content.name)), tuple(blocks))
+        tried.append((part, flow(blocks, size)))
+        if len(tried[-1][1]) == 1:
+            return tried[-1]
+    return tried[0]
+
+
+def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list[Block]:
+    plan = content.acclimation
+    facts = (
+        ("Station", content.station),
+        ("Into vat", content.vat),
+        ("Count", "" if content.count is None else str(content.count)),
+        ("Boxes", content.boxes),
+        ("Starts", content.starts),
+        ("Water used", plan.water),
+    )
+    cells = tuple(Cell(value, label=label, bold=True) for label, value in facts if value)
+    title = joined(("Acclimation checklist", content.date))
+    blocks: list[Block] = [
+        Masthead(title, content.batch, content.name, corner=content.farm, address=content.count_address),
+        Grid(tuple(Column() for _ in cells), (cells,), size=12),
+        Text(marked(plan.mode, published=plan.published), 14, bold=True),
+    ]
+    if plan.reason:
+        blocks.append(Text(plan.reason, 10, after=4))
+    warnings = tuple(line for line in (plan.limit, *content.cautions, content.emergency, LOCAL_RULES) if line)
+    blocks.append(Caution(warnings, 8.5))
+    if content.logged:
+        blocks.append(_logged(content))
+    if plan.steps:
+        blocks += [Text(content.per, 9.5, sticky=True)] if content.per else []
+        blocks.append(_steps(content, room))
+    if not plan.published:
+        blocks.append(Text(UNSOURCED_NOTE, 8))
+    return [*blocks, _signed()]
+
+
+def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
+    """Step table with a place for each reading beside what is expected."""
+    units = content.units
+    columns = (
+        Column("Minute", 0.65, "right"), Column("Do", 3.7), Column(units.temperature, 0.65, "right"),
+        Column(units.salinity, 0.65, "right"), Column(f"pH {units.ph_scale}", 0.65, "right"),
+        Column("NH₃-N mg/L", 0.75, "right"), Column(f"Read {units.temperature}", 0.85, heavy=True),
+        Column(f"Read {units.salinity}", 0.85), Column("Read pH", 0.85), Column("Done", 0.55, "centre"),
+    )  # fmt: skip
+    rows: list[tuple[Cell | str, ...]] = []
+    volume: float | None = None
+    for n, step in enumerate(content.acclimation.steps, start=1):
+        minute, litres, temperature, salinity, ph, ammonia = step.printed()
+        words = step.do if step.volume == volume or n == len(content.acclimation.steps) else (
+            f"{step.do} Tub now {litres} {units.volume}."
+        )  # fmt: skip
+        volume = step.volume
+        past = step.minute < content.done_until
+        rows.append(
+            (
+                Cell(minute, bold=True, size=16), words, Cell(temperature, bold=True, size=13),
+                Cell(salinity, bold=True, size=13), ph, ammonia, write(f"c.{n}"), write(f"psu.{n}"), write(f"ph.{n}"),
+                tick(f"step.{n}", ticked=past),
+            )
+        )  # fmt: skip
+    row_mm, tick_mm, text = room
+    return Grid(columns, tuple(rows), size=text, row_mm=row_mm, tick_mm=tick_mm, head_scale=0.8)
+
+
+def _signed() -> Grid:
+    """Which pH scale the meter gives, with which meters it was read, when, and by whom."""
+    cells = (
+        Cell(ticks=("pH is NBS", "pH is total")),
+        write("meters", "Meters used"),
+        write("started", "Started at"),
+        write("ended", "In the vat at"),
+        write("by", "Done by"),
+    )
+    columns = (Column(share=2.2), Column(share=1.4), Column(share=1.2), Column(share=1.2), Column(share=1.2))
+    return Grid(columns, (cells,), size=9.5, row_mm=12)
+
+
+def _logged(content: ChecklistContent) -> Grid:
+    """Readings taken so far beside what the table expected then."""
+    columns = (Column("Read at minute", 1, "right"), Column("What", 2), Column("Expected", 1, "right"),
+               Column("Read", 1, "right"))  # fmt: skip
+    rows = tuple((one.minute, one.what, one.expected, Cell(one.read, bold=True)) for one in content.logged)
+    return Grid(columns, rows, size=10)

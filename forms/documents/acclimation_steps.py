@@ -1,0 +1,43 @@
+"""One step of an acclimation as every form shows it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from forms.documents.shared_content import number
+
+__all__ = ["AcclimationStep"]
+
+
+@dataclass(frozen=True, slots=True)
+class AcclimationStep:
+    """One line of a step table, in display units; None prints a dash.
+
+    Attributes
+    ----------
+    minute
+        Minutes since the bag was opened.
+    do
+        What to do, in words.
+    volume, temperature, salinity, ph, nh3_n
+        Water in the tub and what is expected in it after the step.
+    """
+
+    minute: float
+    do: str
+    volume: float | None = None
+    temperature: float | None = None
+    salinity: float | None = None
+    ph: float | None = None
+    nh3_n: float | None = None
+
+    def printed(self) -> tuple[str, ...]:
+        """The numbers as printed: minute, volume, temperature, salinity, pH, ammonia."""
+        return (
+            number(self.minute, 0),
+            number(self.volume, 1),
+            number(self.temperature, 1),
+            number(self.salinity, 1),
+            number(self.ph, 2),
+            number(self.nh3_n, 3),
+        )

@@ -1,0 +1,148 @@
+"""The sampling list: which animals were drawn by lot, a box to tick for each, and what a clean sample proves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from forms.documents.shared_content import LOCAL_RULES, joined
+from forms.layout.blocks import Caution, Heading, Masthead, Text
+from forms.layout.page import Block, Part, bind, flow, paper_of
+from forms.layout.table_grid import Cell, Column, Grid, tick, write
+
+__all__ = ["SamplePlace", "SamplingContent", "sampling_list"]
+
+_ACROSS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class SamplePlace:
+    """One vat or box: how many stand there, and the numbers of those to take, counted through as they stand."""
+
+    place: str
+    standing: int
+    numbers: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SamplingContent:
+    """What the list says.
+
+    Attributes
+    ----------
+    batch, name, detail
+        Batch code, species, and a line below such as size and supplier.
+    address
+        What the QR code says.
+    examined, lot
+        Animals to examine, of how many.
+    places
+        Where they stand.
+    draw_words
+        Words that fix the draw, so that anybody can draw the same animals again.
+    proves
+        What the sample proves when all are clean, a sentence each.
+    cautions
+        Warnings.
+    """
+
+    farm: str
+    batch: str
+    name: str
+    date: str
+    examined: int
+    lot: int
+    places: tuple[SamplePlace, ...]
+    detail: str = ""
+    address: str = ""
+    draw_words: str = ""
+    proves: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
+    """Sampling list as PDF.
+
+    Parameters
+    ----------
+    content
+        What it says.
+    paper
+        ``"a4"`` or ``"letter"``.
+    fillable
+        True adds form fields to ticks and findings.
+
+    Returns
+    -------
+    bytes
+        A PDF; equal content gives equal bytes.
+
+    Raises
+    ------
+    PaperError
+        For an unknown paper.
+    """
+    size = paper_of(paper)
+    title = joined(("Animals to examine", content.date))
+    blocks: list[Block] = [
+        Masthead(title, content.batch, content.name, content.detail, content.farm, content.address),
+        Caution((*content.cautions, LOCAL_RULES), 8.5),
+        _facts(content),
+        Text(
+            "Count the animals through as they stand, from the inlet, row by row; take those with these numbers, "
+            "nothing in their place.  One animal gone: write so, and take none for it.",
+            9.5,
+            after=4,
+        ),
+    ]
+    for place in content.places:
+        blocks += _place(place)
+    blocks += [Heading("What it proves", before=5, ruled=True), *(Text(line, 9.5, after=2) for line in content.proves)]
+    blocks.append(_signed())
+    part = Part("Animals to examine", joined((content.batch, content.name)), tuple(blocks))
+    return bind([(part, flow(blocks, size))], size, "Animals to examine", fillable=fillable)
+
+
+def _facts(content: SamplingContent) -> Grid:
+    cells = (
+        Cell(str(content.examined), label="Examine", bold=True, size=20),
+        Cell(str(content.lot), label="of", bold=True, size=20),
+        Cell(content.draw_words, label="Drawn with the words", bold=True),
+        write("found", "Found in how many"),
+    )
+    return Grid(
+        (Column(share=0.8), Column(share=0.8), Column(share=2.4), Column(share=1.6)), (cells,), size=11, row_mm=12
+    )
+
+
+def _place(place: SamplePlace) -> list[Block]:
+    columns = (
+        Column("No.", 0.6, "right", heavy=True),
+        Column("Looked", 0.6, "centre"),
+        Column("Clean", 0.6, "centre"),
+        Column("Found: what, how many", 2.2),
+    ) * _ACROSS
+    depth = -(-len(place.numbers) // _ACROSS)
+    rows = tuple(
+        tuple(cell for block in range(_ACROSS) for cell in _animal(place, block * depth + line))
+        for line in range(depth)
+    )
+    heading = f"{place.place}: {len(place.numbers)} of {place.standing}"
+    return [Heading(heading, 13), Grid(columns, rows, size=9, row_mm=11, tick_mm=10)]
+
+
+def _animal(place: SamplePlace, index: int) -> tuple[Cell, ...]:
+    if index >= len(place.numbers):
+        return (Cell(shade=0.08),) * 4
+    number = place.numbers[index]
+    name = f"{place.place}.{number}"
+    return (
+        Cell(str(number), bold=True, size=15),
+        tick(f"{name}.looked"),
+        tick(f"{name}.clean"),
+        write(f"{name}.found"),
+    )
+
+
+def _signed() -> Grid:
+    cells = (write("method", "How examined (loupe, scrape, laboratory)"), write("by", "By, date, time"))
+    return Grid((Column(share=1.6), Column(share=1.2)), (cells,), size=9.5, row_mm=12)

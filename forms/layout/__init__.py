@@ -1,0 +1,1 @@
+"""Page, grid, blocks, lettering, photos and QR codes."""

@@ -1,0 +1,371 @@
+"""The sheet of paper: size, margins, footer, the pen that draws on it, and the flow of blocks over pages."""
+
+from __future__ import annotations
+
+import io
+from collections import deque
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from reportlab import rl_config
+from reportlab.lib.colors import white
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfgen.canvas import Canvas
+
+from forms.layout.lettering import BOLD, LEADING, REGULAR, clean, lay, load_faces, one_line
+
+__all__ = ["Block", "NewPage", "Paper", "PaperError", "Part", "Pen", "Placed", "bind", "document", "flow", "paper_of"]
+
+FOOTER_MM = 7.0
+RUNNING_MM = 10.0
+_TICK_FONT = "ZapfDingbats"
+
+
+class PaperError(ValueError):
+    """Content or a size that cannot be put on paper; the message says what and what would do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A paper size in mm with the margins kept free on it.
+
+    The left margin is wider: sheets are punched and filed.
+    """
+
+    name: str
+    width_mm: float
+    height_mm: float
+    left_mm: float = 15.0
+    right_mm: float = 12.0
+    top_mm: float = 12.0
+    bottom_mm: float = 10.0
+
+    @property
+    def content_width(self) -> float:
+        """Width between the margins, points."""
+        return (self.width_mm - self.left_mm - self.right_mm) * mm
+
+    @property
+    def content_height(self) -> float:
+        """Height between top margin and footer, points."""
+        return (self.height_mm - self.top_mm - self.bottom_mm - FOOTER_MM) * mm
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height of the whole sheet, points."""
+        return self.width_mm * mm, self.height_mm * mm
+
+
+# A4: ISO 216; Letter: ANSI/ASME Y14.1 (8.5 x 11 inches).
+_PAPERS = {"a4": Paper("a4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
+
+
+def paper_of(name: str, *, landscape: bool = False) -> Paper:
+    """Paper by its name.
+
+    Parameters
+    ----------
+    name
+        ``"a4"`` or ``"letter"``.
+    landscape
+        True for the long side across; the punched margin is then at the top.
+
+    Raises
+    ------
+    PaperError
+        For any other name.
+    """
+    known = _PAPERS.get(name.lower())
+    if known is None:
+        message = f"paper {name!r} is not known; use a4 or letter"
+        raise PaperError(message)
+    if not landscape:
+        return known
+    return Paper(known.name, known.height_mm, known.width_mm, left_mm=12.0, right_mm=12.0, top_mm=15.0)
+
+
+@dataclass(slots=True)
+class Pen:
+    """Draws on one canvas in points, and places form fields when the document is to be filled in on a screen.
+
+    Attributes
+    ----------
+    canvas
+        The page.
+    fillable
+        True to place form fields where a cell names one.
+    prefix
+        Put before every field name so that several sheets in one file do not share fields.
+    """
+
+    canvas: Canvas
+    fillable: bool = False
+    prefix: str = ""
+    used: set[str] = field(default_factory=set)
+
+    def text(self, x: float, baseline: float, text: str, face: str = REGULAR, size: float = 9.0) -> None:
+        """Write one line from `x` to the right."""
+        self.canvas.setFillGray(0)
+        self.canvas.setFont(face, size)
+        self.canvas.drawString(x, baseline, text)
+
+    def aligned(
+        self, box: tuple[float, float], baseline: float, text: str, *, face: str, size: float, align: str
+    ) -> None:
+        """Write one line inside `box` (left x and width), aligned ``"left"``, ``"right"`` or ``"centre"``."""
+        x, width = box
+        if align != "left":
+            spare = width - pdfmetrics.stringWidth(text, face, size)
+            x += spare if align == "right" else spare / 2
+        self.text(x, baseline, text, face, size)
+
+    def lines(self, box: tuple[float, float], top: float, lines: Sequence[str], *, face: str, size: float,
+              align: str = "left") -> float:  # fmt: skip
+        """Write lines downwards from `top` and return the y below them."""
+        for line in lines:
+            self.aligned(box, top - 0.93 * size, line, face=face, size=size, align=align)
+            top -= LEADING * size
+        return top
+
+    def line(
+        self, start: tuple[float, float], end: tuple[float, float], weight: float = 0.5, grey: float = 0.0
+    ) -> None:
+        """Draw a straight line; `grey` 0 is black."""
+        self.canvas.setLineWidth(weight)
+        self.canvas.setStrokeGray(grey)
+        self.canvas.line(*start, *end)
+
+    def box(self, corner: tuple[float, float], size: tuple[float, float], weight: float = 0.8,
+            shade: float = 0.0) -> None:  # fmt: skip
+        """Draw a rectangle from its lower left corner; `shade` 0 leaves it open, 1 fills it black."""
+        self.canvas.setLineWidth(weight)
+        self.canvas.setStrokeGray(0)
+        if shade > 0:
+            self.canvas.setFillGray(1 - shade)
+        self.canvas.rect(*corner, *size, stroke=int(weight > 0), fill=int(shade > 0))
+
+    def _field_name(self, name: str) -> str:
+        wanted = clean(self.prefix + name)
+        unique, n = wanted, 1
+        while unique in self.used:
+            n += 1
+            unique = f"{wanted}-{n}"
+        self.used.add(unique)
+        return unique
+
+    def field(self, name: str, corner: tuple[float, float], size: tuple[float, float]) -> None:
+        """Place a text field over a rectangle; nothing unless the document is fillable."""
+        if self.fillable and name:
+            acro_form: Any = self.canvas.acroForm  # the stubs want whole points
+            acro_form.textfield(
+                name=self._field_name(name),
+                x=corner[0] + 1,
+                y=corner[1] + 1,
+                width=size[0] - 2,
+                height=size[1] - 2,
+                borderWidth=0, fillColor=white, fontSize=min(11.0, size[1] * 0.6), fontName="Helvetica", fieldFlags="",
+            )  # fmt: skip
+
+    def tick(self, name: str, corner: tuple[float, float], side: float, *, ticked: bool = False) -> None:
+        """Draw a box to tick; a form check box when the document is fillable."""
+        if self.fillable and name:
+            acro_form: Any = self.canvas.acroForm
+            acro_form.checkbox(
+                name=self._field_name(name), x=corner[0], y=corner[1], size=side, checked=ticked, buttonStyle="check",
+                borderWidth=1, fillColor=None,
+            )  # fmt: skip
+            return
+        self.box(corner, (side, side), 1.0)
+        if ticked:
+            left, low = corner
+            self.line((left + 0.2 * side, low + 0.5 * side), (left + 0.42 * side, low + 0.22 * side), 1.6)
+            self.line((left + 0.42 * side, low + 0.22 * side), (left + 0.82 * side, low + 0.82 * side), 1.6)
+
+
+class Placed(Protocol):
+    """A block whose lines have been broken for one width."""
+
+    @property
+    def height(self) -> float:
+        """Height in points."""
+        ...
+
+    @property
+    def least(self) -> float:
+        """Least height in points worth starting at the foot of a page."""
+        ...
+
+    @property
+    def sticky(self) -> bool:
+        """True if it must stand on the same page as what follows."""
+        ...
+
+    def split(self, room: float, full: float) -> tuple[Placed, Placed] | None:
+        """Part that fits `room` and the rest, or None; `full` is the room of an empty page."""
+        ...
+
+    def draw(self, pen: Pen, x: float, top: float) -> None:
+        """Draw with its upper left corner at `x`, `top`."""
+        ...
+
+
+class Block(Protocol):
+    """Anything that can be set in a width."""
+
+    def set(self, width: float) -> Placed:
+        """Break lines for `width` points."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class NewPage:
+    """Starts a new page."""
+
+    def set(self, width: float) -> Placed:
+        """Never set: the flow turns the page instead."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One numbered run of pages inside a document: a batch's sheet, a claim.
+
+    Attributes
+    ----------
+    title
+        Plain words for the footer, no document number.
+    subject
+        What it is about, set large at the head of every page after the first; for a sheet the batch code.
+    blocks
+        What is on it, in order.
+    """
+
+    title: str
+    subject: str
+    blocks: tuple[Block, ...]
+
+
+def flow(blocks: Iterable[Block], paper: Paper) -> list[list[Placed]]:
+    """Blocks over pages: what does not fit moves on or is split, headings stay with what they head.
+
+    Raises
+    ------
+    PaperError
+        If something that cannot be split is taller than a page.
+    """
+    width, full = paper.content_width, paper.content_height
+    pages: list[list[Placed]] = [[]]
+    room = full
+    queue: deque[Placed | None] = deque(None if isinstance(b, NewPage) else b.set(width) for b in blocks)
+
+    def turn() -> float:
+        pages.append([])
+        return full - RUNNING_MM * mm
+
+    while queue:
+        block = queue.popleft()
+        if block is None:
+            room = turn() if pages[-1] else room
+            continue
+        company = _company(block, queue) if pages[-1] else 0.0
+        if block.height + company <= room + 0.01:
+            pages[-1].append(block)
+            room -= block.height
+            continue
+        may_split = not block.sticky or block.height > full - RUNNING_MM * mm
+        parts = block.split(room, full - RUNNING_MM * mm) if may_split else None
+        if parts is not None:
+            pages[-1].append(parts[0])
+            queue.appendleft(parts[1])
+        elif pages[-1]:
+            queue.appendleft(block)
+        else:
+            message = f"a block of {block.height / mm:.0f} mm is taller than the page and cannot be split"
+            raise PaperError(message)
+        room = turn()
+    return pages
+
+
+def _company(block: Placed, following: deque[Placed | None]) -> float:
+    """Height that must stand below a sticky block on the same page."""
+    total = 0.0
+    if block.sticky:
+        for other in following:
+            if other is None:
+                break
+            if not other.sticky:
+                return total + other.least
+            total += other.height
+    return total
+
+
+def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]:
+    """An empty document whose bytes depend on its content alone: no date, no chance."""
+    load_faces()
+    rl_config.useA85 = (
+        0  # streams as bytes: text armour is written in Python, a tenth of the time and a fifth of the file
+    )
+    buffer = io.BytesIO()
+    # An own first face: the stock one is not embedded.
+    options: dict[str, Any] = {"invariant": 1, "pageCompression": 1, "lang": "en", "initialFontName": REGULAR}
+    canvas = Canvas(buffer, pagesize=size, **options)
+    canvas.setTitle(clean(title))
+    canvas.setCreator("Vatside")
+    return canvas, buffer
+
+
+def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
+    left, width = paper.left_mm * mm, paper.content_width
+    y = (paper.bottom_mm + 1) * mm
+    pen.line((left, y + 10), (left + width, y + 10), 0.4)
+    number = f"page {page} of {pages}"
+    pen.aligned((left, width), y, number, face=BOLD, size=8, align="right")
+    words = f"{part.title} · {part.subject}" if part.subject else part.title
+    fitted = one_line(words, REGULAR, 8, width - 80)
+    if fitted is None:
+        fitted = (lay(words, REGULAR, 8, width - 80)[0][0] + " …", 8)
+    pen.text(left, y, fitted[0], REGULAR, fitted[1])
+
+
+def _running_head(pen: Pen, paper: Paper, part: Part) -> None:
+    left, top = paper.left_mm * mm, (paper.height_mm - paper.top_mm) * mm
+    words = part.subject or part.title
+    fitted = one_line(words, BOLD, 14, paper.content_width)
+    if fitted is None:
+        fitted = (lay(words, BOLD, 8, paper.content_width)[0][0] + " …", 8)
+    pen.text(left, top - 14, fitted[0], BOLD, fitted[1])
+    pen.line((left, top - 20), (left + paper.content_width, top - 20), 1.2)
+
+
+def bind(
+    parts: Iterable[tuple[Part, list[list[Placed]]]], paper: Paper, title: str, *, fillable: bool = False
+) -> bytes:
+    """PDF bytes of parts already flowed over pages; page x of y counts within each part.
+
+    Raises
+    ------
+    PaperError
+        If there is no part.
+    """
+    parts = list(parts)
+    if not parts:
+        message = "nothing to print: no content was given"
+        raise PaperError(message)
+    canvas, buffer = document(paper.size, title)
+    pen = Pen(canvas, fillable)
+    for n, (part, pages) in enumerate(parts, start=1):
+        pen.prefix = f"{n}."
+        for number, blocks in enumerate(pages, start=1):
+            top = (paper.height_mm - paper.top_mm) * mm
+            if number > 1:
+                _running_head(pen, paper, part)
+                top -= RUNNING_MM * mm
+            for block in blocks:
+                block.draw(pen, paper.left_mm * mm, top)
+                top -= block.height
+            _footer(pen, paper, part, number, len(pages))
+            canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()

@@ -1,0 +1,344 @@
+"""Tables to read and to write in: headings repeated over pages, boxes to tick, cells that grow with their text."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from reportlab.lib.units import mm
+
+from forms.layout.lettering import BOLD, LEADING, NARROW, NARROW_BOLD, REGULAR, lay, widest_word
+from forms.layout.page import Pen, Placed
+
+__all__ = ["Cell", "Column", "Grid", "tick", "write"]
+
+Align = Literal["left", "right", "centre"]
+_PAD = 3.0
+_LABEL_SIZE = 7.0
+_TICK_WORDS = 8.0
+_WORDED_TICK = 5 * mm
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell: text to read, boxes to tick, or room to write in.
+
+    Attributes
+    ----------
+    text
+        What is printed.
+    label
+        Small words above the text, naming what is printed or to be written there.
+    ticks
+        Words beside each box to tick; ``("",)`` is one bare box.
+    ticked
+        Which of the boxes is printed ticked; -1 for none.
+    field
+        Name of the form field placed here in a fillable document; empty for none.
+    shade
+        Grey from 0 (none) to 1 (black) behind the text.
+    """
+
+    text: str = ""
+    bold: bool = False
+    size: float = 0.0
+    align: Align | None = None
+    label: str = ""
+    ticks: tuple[str, ...] = ()
+    ticked: int = -1
+    field: str = ""
+    shade: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its heading, its share of the width, alignment, and a heavy line before it when a block starts."""
+
+    head: str = ""
+    share: float = 1.0
+    align: Align = "left"
+    heavy: bool = False
+
+
+def tick(field: str = "", *, ticked: bool = False) -> Cell:
+    """One bare box to tick."""
+    return Cell(ticks=("",), field=field, ticked=0 if ticked else -1, align="centre")
+
+
+def write(field: str, label: str = "") -> Cell:
+    """An empty cell to write in."""
+    return Cell(field=field, label=label)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A table.
+
+    Attributes
+    ----------
+    columns, rows
+        As many cells a row as columns; a bare string is a cell of plain text.
+    size
+        Size of the text in points.
+    row_mm
+        Least height of a row in mm; what hands in wet gloves need to write in.
+    tick_mm
+        Side of the tick boxes in mm.
+    totals
+        How many of the last rows are totals: bold, below a heavy line.
+    narrow
+        Condensed face, for wide tables.
+    lined
+        False draws no lines between cells (facts to read).
+    head_scale
+        Size of the headings as a share of `size`.
+    after
+        Free points below the table.
+    """
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell | str, ...], ...]
+    size: float = 9.0
+    row_mm: float = 5.5
+    tick_mm: float = 10.0
+    totals: int = 0
+    narrow: bool = False
+    lined: bool = True
+    head_scale: float = 0.9
+    after: float = 4.0
+
+    def set(self, width: float) -> Placed:
+        """Choose column widths, then break every cell's lines."""
+        rows = [tuple(c if isinstance(c, Cell) else Cell(c) for c in row) for row in self.rows]
+        widths = _column_widths(self, rows, width)
+        head: tuple[_SetCell, ...] = ()
+        if any(column.head for column in self.columns):
+            head = tuple(
+                _set_cell(
+                    self,
+                    Cell(column.head, bold=True, size=self.size * self.head_scale, align=column.align),
+                    column,
+                    room,
+                )
+                for column, room in zip(self.columns, widths, strict=True)
+            )
+        set_rows = tuple(
+            _set_row(
+                tuple(
+                    _set_cell(self, replace(cell, bold=True) if n >= len(rows) - self.totals else cell, column, room)
+                    for cell, column, room in zip(row, self.columns, widths, strict=True)
+                ),
+                self.row_mm * mm,
+            )
+            for n, row in enumerate(rows)
+        )
+        return _SetGrid(self, widths, _set_row(head, 0.0) if head else None, set_rows, totals=self.totals)
+
+
+@dataclass(frozen=True, slots=True)
+class _SetCell:
+    cell: Cell
+    label: tuple[str, ...]
+    label_size: float
+    lines: tuple[str, ...]
+    face: str
+    size: float
+    align: Align
+    tick: float
+
+    @property
+    def height(self) -> float:
+        text = len(self.lines) * LEADING * self.size + len(self.label) * LEADING * self.label_size
+        return max(text + 2 * _PAD, self.tick + 3 if self.cell.ticks else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _SetRow:
+    cells: tuple[_SetCell, ...]
+    height: float
+
+    def split(self, room: float) -> tuple[_SetRow, _SetRow]:
+        """A row taller than a page, cut between lines."""
+        first: list[_SetCell] = []
+        rest: list[_SetCell] = []
+        for cell in self.cells:
+            labels = len(cell.label) * LEADING * cell.label_size
+            n = max(1, int((room - 2 * _PAD - labels) / (LEADING * cell.size)))
+            first.append(replace(cell, lines=cell.lines[:n]))
+            rest.append(replace(cell, lines=cell.lines[n:], label=(), cell=replace(cell.cell, ticks=(), field="")))
+        return _set_row(tuple(first), 0.0), _set_row(tuple(rest), 0.0)
+
+
+def _set_row(cells: tuple[_SetCell, ...], floor: float) -> _SetRow:
+    return _SetRow(cells, max(floor, *(cell.height for cell in cells)))
+
+
+def _face(grid: Grid, *, bold: bool) -> str:
+    if grid.narrow:
+        return NARROW_BOLD if bold else NARROW
+    return BOLD if bold else REGULAR
+
+
+def _tick_width(words: str, side: float) -> float:
+    """Width of one box with its words beside it."""
+    return min(side, _WORDED_TICK) + 2 * _PAD + widest_word(words, REGULAR, _TICK_WORDS) if words else side
+
+
+def _least_width(grid: Grid, index: int, rows: list[tuple[Cell, ...]], cap: float) -> float:
+    """Width at which no word of the column's heading or cells has to shrink; cells count up to `cap`."""
+    least = widest_word(grid.columns[index].head, _face(grid, bold=True), grid.size * grid.head_scale)
+    for number, row in enumerate(rows):
+        cell = row[index]
+        bold = cell.bold or number >= len(rows) - grid.totals
+        if cell.ticks:
+            side = grid.tick_mm * mm
+            least = max(least, sum(_tick_width(words, side) for words in cell.ticks))
+        if cell.text:
+            least = max(least, min(cap, widest_word(cell.text, _face(grid, bold=bold), cell.size or grid.size)))
+    return least + 2 * _PAD + 0.5
+
+
+def _column_widths(grid: Grid, rows: list[tuple[Cell, ...]], width: float) -> tuple[float, ...]:
+    """Shares of the width, raised where a word would not fit and taken from columns with room to spare."""
+    cap = 0.4 * width
+    least = [_least_width(grid, n, rows, cap) for n in range(len(grid.columns))]
+    total = sum(least)
+    if total >= width:
+        return tuple(value * width / total for value in least)
+    shares = [column.share for column in grid.columns]
+    free = set(range(len(shares)))
+    widths = list(least)
+    while free:
+        room = width - sum(widths[n] for n in range(len(shares)) if n not in free)
+        scale = room / sum(shares[n] for n in free)
+        tight = {n for n in free if shares[n] * scale < least[n]}
+        if not tight:
+            for n in free:
+                widths[n] = shares[n] * scale
+            break
+        free -= tight
+    return tuple(widths)
+
+
+def _set_cell(grid: Grid, cell: Cell, column: Column, width: float) -> _SetCell:
+    size = cell.size or grid.size
+    face = _face(grid, bold=cell.bold)
+    room = width - 2 * _PAD
+    side = grid.tick_mm * mm if cell.ticks else 0.0
+    lines, fitted = lay(cell.text, face, size, room)
+    label, label_size = lay(cell.label, REGULAR, min(_LABEL_SIZE, size), room)
+    return _SetCell(cell, label, label_size, lines, face, fitted, cell.align or column.align, side)
+
+
+@dataclass(frozen=True, slots=True)
+class _SetGrid:
+    content: Grid
+    widths: tuple[float, ...]
+    head: _SetRow | None
+    rows: tuple[_SetRow, ...]
+    totals: int = 0
+    sticky: bool = False
+
+    @property
+    def height(self) -> float:
+        return self._head_height + sum(row.height for row in self.rows) + self.content.after
+
+    @property
+    def _head_height(self) -> float:
+        return self.head.height if self.head else 0.0
+
+    @property
+    def least(self) -> float:
+        return self._head_height + sum(row.height for row in self.rows[:2])
+
+    def split(self, room: float, full: float) -> tuple[Placed, Placed] | None:
+        free = room - self._head_height
+        full -= self._head_height + self.content.after
+        n, used = 0, 0.0
+        while n < len(self.rows) and used + self.rows[n].height <= free:
+            used += self.rows[n].height
+            n += 1
+        n = min(n, len(self.rows) - 1)  # when only the gap below is too much, the last row goes on
+        if 0 < self.totals < len(self.rows) and n > len(self.rows) - self.totals - 1 and free < full:
+            n = len(self.rows) - self.totals - 1  # totals never stand alone under a repeated heading
+        rows = self.rows
+        if n == 0 and rows and rows[0].height > full and free > 30:
+            first, rest = rows[0].split(free)
+            rows, n = (first, rest, *rows[1:]), 1
+        if n < 1:
+            return None
+        return replace(self, rows=rows[:n], totals=0), replace(self, rows=rows[n:])
+
+    def draw(self, pen: Pen, x: float, top: float) -> None:
+        y = top
+        if self.head:
+            pen.box((x, y - self.head.height), (sum(self.widths), self.head.height), 0.0, shade=0.12)
+            self._draw_row(pen, self.head, x, y)
+            y -= self.head.height
+        starts = [y]
+        for row in self.rows:
+            self._draw_row(pen, row, x, y)
+            y -= row.height
+            starts.append(y)
+        self._rule(pen, x, top, starts)
+
+    def _rule(self, pen: Pen, x: float, top: float, starts: list[float]) -> None:
+        width = sum(self.widths)
+        if not self.content.lined:
+            return
+        for y in starts:
+            pen.line((x, y), (x + width, y), 0.4)
+        pen.line((x, top), (x + width, top), 1.2)
+        if self.head:
+            pen.line((x, starts[0]), (x + width, starts[0]), 1.0)
+        if self.totals:
+            y = starts[-1 - self.totals]
+            pen.line((x, y), (x + width, y), 1.6)
+        left = x
+        for column, wide in zip(self.content.columns, self.widths, strict=True):
+            pen.line((left, top), (left, starts[-1]), 1.6 if column.heavy else 0.4)
+            left += wide
+        pen.line((left, top), (left, starts[-1]), 0.4)
+
+    def _draw_row(self, pen: Pen, row: _SetRow, x: float, top: float) -> None:
+        tall = row.height
+        for cell, width in zip(row.cells, self.widths, strict=True):
+            if cell.cell.shade:
+                pen.box((x, top - tall), (width, tall), 0.0, shade=cell.cell.shade)
+            _draw_cell(pen, cell, (x, top), (width, tall))
+            x += width
+
+
+def _draw_cell(pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tuple[float, float]) -> None:
+    (x, top), (width, tall) = corner, size
+    box = (x + _PAD, width - 2 * _PAD)
+    if cell.cell.ticks:
+        _draw_ticks(pen, cell, corner, size)
+        return
+    below = pen.lines(box, top - _PAD + 1, cell.label, face=REGULAR, size=cell.label_size)
+    text = len(cell.lines) * LEADING * cell.size
+    if not cell.label:
+        below = top - (tall - text) / 2
+    pen.lines(box, below, cell.lines, face=cell.face, size=cell.size, align=cell.align)
+    if cell.cell.field and not cell.cell.text:
+        labels = len(cell.label) * LEADING * cell.label_size
+        pen.field(cell.cell.field, (x, top - tall), (width, tall - labels))
+
+
+def _draw_ticks(pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tuple[float, float]) -> None:
+    (x, top), (width, tall) = corner, size
+    wanted = [_tick_width(words, cell.tick) for words in cell.cell.ticks]
+    scale = width / sum(wanted)
+    for n, words in enumerate(cell.cell.ticks):
+        room = wanted[n] * scale
+        side = min(cell.tick, room - 2, tall - 2)
+        left = x + (_PAD if words else (room - side) / 2)
+        name = f"{cell.cell.field}.{words}" if words and cell.cell.field else cell.cell.field
+        if words:
+            side = min(side, _WORDED_TICK)
+        pen.tick(name, (left, top - (tall + side) / 2), side, ticked=n == cell.cell.ticked)
+        if words:
+            lines, fitted = lay(words, REGULAR, _TICK_WORDS, room - side - _PAD - 2)
+            high = len(lines) * LEADING * fitted
+            pen.lines((left + side + 2, room), top - (tall - high) / 2, lines, face=REGULAR, size=fitted)
+        x += room

@@ -1,0 +1,1 @@
+"""People, devices and sign-in."""

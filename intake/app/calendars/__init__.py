@@ -1,0 +1,1 @@
+"""Calendar events and their publication."""

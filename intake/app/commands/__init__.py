@@ -1,0 +1,1 @@
+"""Acts: each function is one command and writes in one transaction."""

@@ -1,0 +1,128 @@
+"""Orders that change before they land: another landing, or fewer animals of a line."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from intake.app.output_files import save
+from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes
+from intake.app.session import House
+from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.farm.floor import Batch, Floor
+from intake.ledger import Record, batch_payload, latest
+from intake.packing import Understanding, is_lasting
+
+__all__ = ["amend", "enter", "entered_as"]
+
+
+def amend(
+    house: House,
+    shipment: str,
+    *,
+    lands: datetime | None = None,
+    announced: Mapping[str, int] | None = None,
+    key: str = "",
+) -> list[str]:
+    """Change what was ordered: another landing, or fewer animals of a line.
+
+    Bags that are still to be packed are taken to be packed as much later or earlier as the shipment lands.
+
+    Raises
+    ------
+    UnknownName
+        No such shipment or batch.
+    Refused
+        The shipment was received: differences are counts now.
+    """
+    facts, floor = shipment_facts(house), house.floor()
+    if shipment not in facts:
+        raise UnknownName("shipment", shipment, sorted(facts), "shipment")
+    if shipment in floor.received:
+        raise Refused(Finding(f"shipment {shipment}", "received", "a shipment still to come", "Use `vatside count`."))
+    said = []
+    lines: dict[str, Batch] = {}
+    if lands is not None:
+        said.append(f"{shipment} lands {lands.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}")
+        later = lands - datetime.fromisoformat(str(facts[shipment]["lands"]))
+        lines = _packed_later(house, shipment, later)
+        if lines:
+            said.append("its bags are not packed yet: their packing moves with it")
+    for name, number in (announced or {}).items():
+        batch = _line_of(floor, shipment, name)
+        if number < 0:
+            raise BadInput(Finding(name, str(number), "0 or more animals"))
+        said.append(f"{name}: {number} announced, was {batch.announced}")
+        lines[name] = replace(lines.get(name, batch), announced=number)
+    with house.act(key) as act:
+        if lands is not None:
+            act.note("shipment", shipment, {**facts[shipment], "lands": lands.isoformat()})
+        for name, batch in lines.items():
+            act.note("batch", name, batch_payload(batch))
+    return said
+
+
+def _packed_later(house: House, shipment: str, later: timedelta) -> dict[str, Batch]:
+    """Lines whose bags are to be packed in the future, packed as much later as told."""
+    lines = [batch for batch in house.floor().batches.values() if batch.shipment == shipment]
+    waiting_lines = [(batch, batch.packed_at) for batch in lines if batch.packed_at and batch.packed_at > house.now]
+    return {batch.id: replace(batch, packed_at=packed + later) for batch, packed in waiting_lines if later}
+
+
+def _line_of(floor: Floor, shipment: str, batch: str) -> Batch:
+    lines = {b.id: b for b in floor.batches.values() if b.shipment == shipment}
+    if batch not in lines:
+        raise UnknownName("batch", batch, sorted(lines), "batch")
+    return lines[batch]
+
+
+def enter(
+    house: House,
+    found: Understanding,
+    lands: datetime,
+    *,
+    answers: Mapping[str, str] | None = None,
+    source: Path | None = None,
+    key: str = "",
+) -> tuple[Batch, ...]:
+    """Enter an understood list: the shipment, a batch for each line, and what was learnt about the supplier's lists.
+
+    Raises
+    ------
+    BadInput
+        A question is open or a problem is left.
+    """
+    batches = found.batches(found.shipment)
+    facts = {
+        "supplier": found.supplier,
+        "lands": lands.isoformat(),
+        "file": found.file,
+        "sha256": found.sha256,
+        "lines": [json.loads(json.dumps(line.as_dict(), default=str)) for line in found.lines],
+    }
+    lasting = {**answers_of(house, found.supplier), **{k: v for k, v in (answers or {}).items() if is_lasting(k)}}
+    with house.act(key) as act:
+        # asked again under the lock: somebody else may have entered a list in the meantime
+        taken = latest(act.entries("shipment"), "shipment").get(found.shipment)
+        if taken is not None and not (key and taken.key == key):
+            raise Refused(Finding("shipment", found.shipment, "an id not used yet", "Run it again."))
+        act.note("shipment", found.shipment, facts)
+        for batch in batches:
+            act.note("batch", batch.id, batch_payload(batch))
+        act.note("columns", found.supplier, {"map": found.map.model_dump(mode="json")})
+        if lasting:
+            act.note("names", found.supplier, {"answers": lasting})
+        if source is not None:
+            # inside the act: a list that cannot be kept is not entered
+            save(house.folder / "inbox" / f"{found.shipment}-{source.name}", packing_list_bytes(source))
+    return batches
+
+
+def entered_as(house: House, key: str) -> str:
+    """Shipment that was entered under this key before; empty for a new key or none."""
+    entry = house.told_before(key)
+    return entry.subject if isinstance(entry, Record) and entry.kind == "shipment" else ""

@@ -1,0 +1,68 @@
+"""Put batches on hold, one or all that shared water with a finding, and lift holds."""
+
+from __future__ import annotations
+
+from intake.app.queries.biosecurity.contact_tracing import first_seen, shared_water_meetings
+from intake.app.recording import Recorded, batch_named
+from intake.app.session import House
+from intake.errors import BadInput, Finding
+from intake.quarantine.exposure import Reached, holds_after, trace
+
+__all__ = ["hold", "hold_reached", "told_reason"]
+
+
+def _forward(house: House, batch: str) -> tuple[Reached, ...]:
+    found, met = shared_water_meetings(house)
+    return trace(batch, met, since=first_seen(house, batch, found), direction="forward", until=house.now)
+
+
+def hold_reached(house: House, batch: str, reason: str, *, key: str = "") -> Recorded:
+    """Hold a batch, and every lot in the vats that it may have passed something on to through shared water.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    BadInput
+        No reason.
+    """
+    floor = house.floor()
+    batch_named(floor, batch)
+    told = told_reason(reason)
+    present = {stay.batch for stay in floor.stays}
+    held = {hold.batch for hold in floor.holds if not hold.lifted}
+    rows = holds_after(batch, told, _forward(house, batch))
+    fresh = [(lot, why) for lot, why in rows if lot == batch or (lot in present and lot not in held)]
+    with house.act(key) as act:
+        keys = [act.note("hold", lot, {"batch": lot, "reason": why}) for lot, why in fresh]
+    return Recorded(tuple(f"{lot}: held" for lot, _ in fresh), tuple(keys))
+
+
+def told_reason(reason: str) -> str:
+    """The reason of a hold or its lifting, trimmed.
+
+    Raises
+    ------
+    BadInput
+        No reason.
+    """
+    if not reason.strip():
+        raise BadInput(Finding("--reason", "", "the reason in words", "A hold is only as good as its reason."))
+    return reason.strip()
+
+
+def hold(house: House, batch: str, reason: str, *, lift: bool = False, key: str = "") -> Recorded:
+    """Hold a batch back from release, or lift the hold, with a reason either way.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    BadInput
+        No reason.
+    """
+    batch_named(house.floor(), batch)
+    told = told_reason(reason)
+    with house.act(key) as act:
+        keys = [act.note("lift" if lift else "hold", batch, {"batch": batch, "reason": told})]
+    return Recorded((f"{batch}: hold lifted" if lift else f"{batch}: held",), tuple(keys))

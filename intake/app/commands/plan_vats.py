@@ -1,0 +1,221 @@
+"""The vat plan at the desk: its question gathered from farm and books, its answer kept with the facts it was made from."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any
+
+from intake.app.queries.planning.accepted_plan import accepted, accepted_rows, promised
+from intake.app.queries.planning.announced_shipments import waiting
+from intake.app.queries.planning.plan_question import aims_in_order, framed
+from intake.app.session import House
+from intake.errors import BadInput, Finding, Refused
+from intake.farm.floor import Stay
+from intake.ledger import latest
+from intake.plan.answers.least_change_replan import carried_over, least_change
+from intake.plan.framing import Arrival
+from intake.plan.problem import Problem
+from intake.plan.solution import Progress, Solution
+from intake.plan.solve import solve
+from intake.plan.solvers.cpsat import run
+
+__all__ = ["Proposal", "accept", "clear_vat", "propose"]
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A plan with the question it answers and the day its days are counted from."""
+
+    id: str
+    problem: Problem
+    solution: Solution
+    day_zero: date
+    fingerprint: str
+
+    def as_dict(self) -> dict[str, object]:
+        """The plan as the command contract names it, with its id."""
+        return {"plan": self.id, **self.solution.as_dict(self.day_zero)}
+
+
+def propose(
+    house: House,
+    *,
+    extra: Sequence[Arrival] = (),
+    seconds: float = 20.0,
+    seed: int = 1,
+    reliefs: bool = True,
+    afresh: bool = False,
+    weights: Mapping[str, int] | None = None,
+    order: Sequence[str] = (),
+    fewer: Mapping[str, int] | None = None,
+    progress: Callable[[Progress], None] | None = None,
+) -> Proposal:
+    """Solve the plan for everything still to come, as near the accepted plan as placing most animals allows.
+
+    Parameters
+    ----------
+    extra
+        Arrivals of a what-if: they are planned with the rest, and the answer is not kept.
+    reliefs
+        Whether to look for relief when animals are left over.
+    afresh
+        Take no heed of the plan accepted before.
+    weights
+        Batch id → worth of one of its animals against the others, at least 1.
+    order
+        Aims by their short names (``moves``, ``vats``, ``room``, ``balance``) in the order to pursue them; those not
+        named follow in the usual order.  Animals placed always come first, room and balance after the other two.
+    fewer
+        Batch id → animals no room is kept for, such as those that will probably be dead on arrival.
+
+    Raises
+    ------
+    UnknownName
+        A weight for a batch that is not to come.
+    BadInput
+        A weight below 1, or an order that cannot be.
+    """
+    aims = aims_in_order(order)
+    problem = framed(house, extra, weights, fewer)
+    kept = () if afresh else promised(house, problem)
+    start = carried_over(problem, kept) if kept else None
+    solution = solve(problem, seconds=seconds, seed=seed, progress=progress, start=start, order=aims)
+    if kept:
+        solution = least_change(problem, solution, kept, run, seconds=seconds / 2, seed=seed, order=aims)
+    if reliefs and solution.status == "short":
+        from intake.plan.answers.relief_options import relief
+
+        solution = replace(solution, relief=relief(problem, solution, seconds=seconds, seed=seed))
+    number = 1 + len(latest(house.entries(), "plan"))
+    return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem))
+
+
+def fingerprint(problem: Problem) -> str:
+    """Name of the facts a plan was made from: equal facts, equal name."""
+    return hashlib.sha256(repr(problem).encode()).hexdigest()[:16]
+
+
+def keep(house: House, proposal: Proposal, state: str) -> None:
+    """Write the plan into the books."""
+    plan = proposal.as_dict()
+    payload = {
+        "state": state,
+        "plan": plan,
+        "facts": {
+            "made_at": house.now.isoformat(),
+            "day_zero": proposal.day_zero.isoformat(),
+            "fingerprint": proposal.fingerprint,
+            "shipments": waiting(house),
+            "seed": proposal.solution.seed,
+        },
+    }
+    with house.act() as act:
+        act.note("plan", proposal.id, json.loads(json.dumps(payload, default=str)))
+
+
+def _numbered(house: House, proposal: Proposal) -> Proposal:
+    """The proposal with an id nobody has used since it was made."""
+    taken = latest(house.books.records("plan"), "plan")
+    return replace(proposal, id=f"P{1 + len(taken)}") if proposal.id in taken else proposal
+
+
+def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
+    """Accept a plan: it is stored with its facts and the one before it is superseded for the batches in both.
+
+    A plan that says what the last accepted one says already is not written again.
+
+    Parameters
+    ----------
+    short
+        Accept although animals are left over.
+
+    Raises
+    ------
+    Refused
+        Animals are left over and ``short`` is not set, or nothing is to come.
+    """
+    if not proposal.problem.batches:
+        raise Refused(Finding("plan", "nothing to come", "a shipment", "Read a packing list with `vatside expect`."))
+    left = proposal.solution.announced - proposal.solution.placed
+    if left and not short:
+        raise Refused(
+            Finding(
+                "plan",
+                f"{left} animals without a place",
+                "a plan in which all fit",
+                "Take one of the reliefs and plan again, or accept with --short.",
+            )
+        )
+    before = accepted(house)
+    same = {"placements", "moves"}
+    told: Any = json.loads(json.dumps(proposal.as_dict(), default=str))
+    if before is not None and all(before["plan"][name] == told[name] for name in same):
+        return f"Plan {before['plan']['plan']} says the same and stands; nothing was written"
+    proposal = _numbered(house, proposal)
+    keep(house, proposal, "accepted")
+    return f"Plan {proposal.id} accepted" + (f"; it supersedes {before['plan']['plan']}" if before else "")
+
+
+def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
+    """Promise that what stands in a vat will be gone by a day, so that the plan may use it.
+
+    Raises
+    ------
+    UnknownName
+        No such vat.
+    Refused
+        Nothing stands in it, or what stands there is in quarantine and not released (quarantine is never shortened).
+    """
+    house.site.vat(vat)
+    inside = house.floor().in_vat(vat)
+    if not inside:
+        raise Refused(Finding(f"vat {vat}", "empty", "a vat with animals in it"))
+    if by < house.today:
+        raise BadInput(Finding("--by", by.isoformat(), f"{house.today} or later"))
+    _not_from_quarantine(house, vat, by)
+    known = latest(house.entries(), "standing")
+    with house.act(key) as act:
+        for stay in inside:
+            before = dict(known[stay.batch].payload) if stay.batch in known else {"movable": False}
+            act.note("standing", stay.batch, {**before, "leaves": by.isoformat()})
+    return [f"{stay.count} of {stay.batch} to be gone from {vat} by {by}" for stay in inside]
+
+
+def _not_from_quarantine(house: House, vat: str, by: date) -> None:
+    """Refuse to promise a vat whose animals are in quarantine on that day: quarantine is never shortened."""
+    checked = {done.task for done in house.floor().done}
+    faults = []
+    for stay in house.floor().in_vat(vat):
+        ends = _quarantine_ends(house, stay)
+        if stay.stage == "quarantine" and by < ends and f"{stay.batch}/release-check" not in checked:
+            faults.append(
+                Finding(
+                    f"vat {vat}",
+                    f"{stay.count} of {stay.batch} in quarantine until {ends} at least",
+                    "a vat whose animals are free by then",
+                    "Quarantine is never shortened: clear another vat, or choose a later day.",
+                )
+            )
+    if faults:
+        raise Refused(faults)
+
+
+def _quarantine_ends(house: House, stay: Stay) -> date:
+    """First day a stay may be free: what its plan says, else the days of its group from its entry."""
+    planned = [
+        date.fromisoformat(str(row["until"]))
+        for row in accepted_rows(house)
+        if row["batch"] == stay.batch and row["stage"] == "quarantine"
+    ]
+    group = house.library.group(house.floor().batches[stay.batch].group)
+    entered = stay.since.astimezone(house.site.farm.zone).date()
+    return max([*planned, entered + timedelta(days=group.quarantine.days)])
+
+
+def last_day(proposal: Proposal) -> date:
+    """Last day the plan speaks of."""
+    return proposal.day_zero + timedelta(days=max((p.until_day for p in proposal.solution.placements), default=0))

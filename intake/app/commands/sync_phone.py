@@ -1,0 +1,176 @@
+"""What a phone at the vats sends, perhaps hours late and perhaps twice: counts, their undoing, and photos.
+
+An act is known by the key the phone made when it was tapped.  The same key with the same content is the same act; with
+other content it is refused.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+from intake.app.commands import count_animals
+from intake.app.commands.count_animals import Count
+from intake.app.session import House
+from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.ledger import Entry, Movement, Record, balances, counter, vat_place
+
+__all__ = ["KeyClash", "Sent", "Verdict", "alive_in", "count_once", "seen", "undo_once"]
+
+
+OLDEST: Final = timedelta(days=30)
+"""How long a phone may have carried a count; beyond it someone must look."""
+_KEY: Final = re.compile(r"[A-Za-z0-9_-]{16,64}")
+
+
+class KeyClash(Refused):
+    """The key of this act was used for another one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """How an act came: its key, and how long the phone had carried it, by the phone's own clock."""
+
+    key: str
+    waited: timedelta = timedelta(0)
+    clock_ahead: timedelta = timedelta(0)
+
+    def moment(self, now: datetime) -> datetime:
+        """When the act was done, by the server's clock; a phone whose clock is wrong does no harm.
+
+        Raises
+        ------
+        BadInput
+            No usable key, or it waited longer than a month.
+        """
+        if not _KEY.fullmatch(self.key):
+            raise BadInput(Finding("key", self.key[:20], "16 to 64 letters, digits, - or _"))
+        if self.waited > OLDEST:
+            raise BadInput(Finding("count", f"{self.waited.days} days old", "at most 30 days", "Count again."))
+        return now - max(self.waited, timedelta(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What became of an act: written now, or found to be written already."""
+
+    duplicate: bool
+    said: tuple[str, ...]
+
+
+def seen(house: House, key: str) -> tuple[Entry, ...]:
+    """Entries of the act with this key, in the order they were written."""
+    return tuple(entry for entry in house.entries() if entry.key.startswith(key) and _numbered(entry.key, key))
+
+
+def _numbered(key: str, first: str) -> bool:
+    return key == first or (key[len(first)] == "." and key[len(first) + 1 :].isdigit())
+
+
+def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, note: str = "") -> Verdict:
+    """Record a count that may have been recorded before.
+
+    Raises
+    ------
+    KeyClash
+        Another count has this key.
+    IntakeError
+        As :func:`intake.desk.records.count`.
+    """
+    moment = sent.moment(house.now)
+    before = seen(house, sent.key)
+    if before:
+        if _told(before) != _asked(batch, vat, tally) or before[0].who != house.who:
+            raise KeyClash(Finding("count", f"{batch} in {vat}", "the count this key was made for", "Count again."))
+        return Verdict(True, (f"Counted before. {alive_in(house, batch, vat)} of {batch} alive in {vat}",))
+    _check_stand(house, batch, vat, tally)
+    minutes = round(abs(sent.clock_ahead).total_seconds() / 60)
+    if minutes >= 5:
+        way = "ahead" if sent.clock_ahead > timedelta(0) else "behind"
+        note = f"{note} (phone's clock {minutes} min {way})".strip()
+    return Verdict(False, count_animals.count(house, batch, vat, tally, at=moment, note=note, key=sent.key).said)
+
+
+def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
+    """Say it plainly when more leave than stand there; names the books do not know are refused further on."""
+    known = batch in house.floor().batches and (vat == "dock" or vat in house.site.vats)
+    gone, have = tally.doa + tally.dead + tally.missing + tally.wrong - tally.found, alive_in(house, batch, vat)
+    if known and gone > have:
+        expected = f"at most {have}, as many as the books have alive there"
+        raise Refused(
+            Finding(f"{batch} in {vat}", f"{gone} counted out", expected, "Count again, or undo an earlier count.")
+        )
+
+
+def alive_in(house: House, batch: str, vat: str) -> int:
+    """Animals of a batch alive in a vat, or waiting on the dock, by the books."""
+    place = vat if vat == "dock" else vat_place(vat)
+    own = [entry for entry in house.entries() if isinstance(entry, Movement) and entry.batch == batch]
+    return balances(own).get((batch, place), 0)
+
+
+def _asked(batch: str, vat: str, tally: Count) -> tuple[str, str, dict[str, int]]:
+    numbers = {
+        head: number for head, number in asdict(tally).items() if number or (head in {"weak", "alive"} and number == 0)
+    }
+    return batch, vat, numbers
+
+
+def _told(before: tuple[Entry, ...]) -> tuple[str, str, dict[str, int]]:
+    """The count these entries tell, in the same form as the one asked for."""
+    batch, vat, numbers = "", "", Counter[str]()
+    for entry in before:
+        if isinstance(entry, Movement):
+            found = entry.source == "missing"
+            batch, vat = entry.batch, (entry.target if found else entry.source).removeprefix("vat:")
+            numbers["found" if found else entry.target] += entry.count
+        elif entry.kind == "reading":
+            head, _, batch = str(entry.payload.get("quantity")).partition(" ")
+            vat = entry.subject.removeprefix("vat:")
+            numbers[head] = int(str(entry.payload.get("value")))
+    return batch, vat, dict(numbers)
+
+
+def undo_once(house: House, undoes: str, sent: Sent) -> Verdict:
+    """Take back a whole count by counter movements; the count stays in the books.
+
+    Raises
+    ------
+    UnknownName
+        No count has this key.
+    Refused
+        It was taken back before, or animals it would put back have left since.
+    """
+    sent.moment(house.now)
+    before = seen(house, sent.key)
+    if before:
+        if {entry.corrects for entry in before} - {entry.key for entry in seen(house, undoes)}:
+            raise KeyClash(Finding("undo", undoes, "the count this key was made for"))
+        return Verdict(True, ("Taken back before.",))
+    found = seen(house, undoes) if _KEY.fullmatch(undoes) else ()
+    moved = [entry for entry in found if isinstance(entry, Movement)]
+    noted = [entry for entry in found if isinstance(entry, Record) and entry.kind == "reading"]
+    if not moved and not noted:
+        raise UnknownName("count", undoes, [], "count")
+    taken = {entry.corrects for entry in house.entries()}
+    if any(entry.key in taken for entry in found):
+        raise Refused(Finding("undo", undoes, "a count not taken back yet", "It was taken back before."))
+    with house.act(sent.key) as act:
+        for movement in moved:
+            back = counter(movement, at=house.now, who=house.who, key="-")
+            act.move(
+                back.batch,
+                back.source,
+                back.target,
+                back.count,
+                at=back.happened_at,
+                note=back.note,
+                corrects=back.corrects,
+            )
+        for reading in noted:
+            act.note("reading", reading.subject, {"withdrawn": True}, at=reading.happened_at, corrects=reading.key)
+    said = tuple(f"Took back {one.count} {one.target} of {one.batch}" for one in moved)
+    return Verdict(False, said or ("Taken back.",))

@@ -1,0 +1,1 @@
+"""What each paper says, gathered from farm and ledger."""

@@ -1,0 +1,69 @@
+"""What every sheet warns of: the groups' own cautions, those of the agents in use, and those that always apply."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.session import House
+from intake.farm.floor import Batch
+from intake.receiving import arrival_dip
+
+__all__ = ["ALWAYS", "OXIDISER", "cautions_of", "gravest_of"]
+
+ALWAYS = (
+    "Cuts covered, long gloves.",
+    "A bump that will not heal, a wound turning red and painful within a day: see a doctor, say seawater and aquarium animals.",
+    "Mains power: pumps and heaters off before hands go in; ground-fault protection on every wet circuit.",
+    "Two people for anything above 20 kg; nobody alone during opening or chemical dips.",
+)
+OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidisers into water, goggles and gloves on."
+
+_OXIDISERS = (
+    "iodine",
+    "peroxide",
+    "hypochlor",
+    "chlorine",
+    "chlorite",
+    "bleach",
+    "permanganate",
+    "persulf",
+    "peroxymono",
+)
+"""Words in an agent's name by which it is an oxidiser."""
+
+
+def _oxidiser_used(house: House, batches: Sequence[Batch]) -> bool:
+    """Whether a dip of the timetable, or of the day of arrival, is an oxidiser."""
+    mine = {batch.id for batch in batches}
+    agents = [str(task.get("agent") or "") for task in published_tasks(house) if task["batch"] in mine]
+    for batch in batches:
+        dip = arrival_dip(house.site, house.library, house.library.group(batch.group)) if batch.shipment else None
+        if dip is not None:
+            agents.append(f"{dip.id} {dip.agent}")
+    return any(word in agent.lower() for agent in agents for word in _OXIDISERS)
+
+
+def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
+    """Cautions of the groups, of the agents in use, and those printed on every sheet."""
+    lines: list[str] = []
+    for batch in batches:
+        lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
+    if _oxidiser_used(house, batches):
+        lines.append(OXIDISER)
+    return tuple(dict.fromkeys([*lines, *ALWAYS]))
+
+
+_DEADLY = ("palytoxin", "cone", "venom", "sting", "toxin")
+"""Words by which a caution is kept on the run sheet, which has room for what can kill or maim only."""
+
+
+def gravest_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
+    """The gravest of :func:`cautions_of`, each with the batches it is about, and those that always apply."""
+    about: dict[str, list[str]] = {}
+    for batch in batches:
+        for text in house.library.group(batch.group).cautions.text:
+            if any(word in text.lower() for word in _DEADLY):
+                about.setdefault(f"{text}.", []).append(batch.id)
+    used = (OXIDISER,) if _oxidiser_used(house, batches) else ()
+    return (*(f"{', '.join(ids)}: {text}" for text, ids in about.items()), *used, *ALWAYS)

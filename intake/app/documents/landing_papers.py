@@ -1,0 +1,206 @@
+"""Paper for the receiving day: checklists, labels for vats and boxes, run sheet, and the water and salt to have ready."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from intake.app.board_links import count_address
+from intake.app.documents.cautions import cautions_of
+from intake.app.documents.intake_sheets import acclimation_content
+from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
+from intake.app.landing.acclimation_course import Course, Logged, acclimation_of, course_of
+from intake.app.landing.day_rerun import DayRun
+from intake.app.landing.receiving_day import BAGS_IN_A_BOX, prepared
+from intake.app.output_files import save
+from intake.app.queries.planning.accepted_plan import accepted_rows
+from intake.app.queries.planning.announced_shipments import lands_at
+from intake.app.session import House
+from intake.errors import BadInput, Finding
+from intake.farm.floor import Batch
+from intake.receiving import Preparation
+
+if TYPE_CHECKING:
+    from forms.documents.acclimation_checklist import ChecklistContent, LoggedReading
+
+__all__ = ["print_box_labels", "print_checklists", "print_labels", "print_runsheet", "print_water"]
+
+_WATER_NOTES = (
+    "Water of an hour is drawn in it: mix it before, and let it stand aerated and at temperature.",
+    f"Counted with {BAGS_IN_A_BOX} bags a box, a bag volume to rinse, 3 baths a dip bucket, a vat in reserve (defaults).",
+    "Salt is weighed as dry sea salt. A mix that holds water needs more of it: read the salinity, then add.",
+)
+_NO_VAT = Finding("print", "no batch with a vat", "an accepted plan", "Run `vatside plan --accept`.")
+
+
+def print_checklists(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print one acclimation checklist for each batch with a vat, in the order of the lines.
+
+    Where a reading was taken mid-way, the table is the one made anew from it, with the steps before it ticked.
+    """
+    from forms.documents.acclimation_checklist import checklist
+
+    contents = [_checklist(house, batch, course_of(house, batch)) for batch in batches if acclimation_of(house, batch)]
+    if not contents:
+        raise BadInput(_NO_VAT)
+    name = batches[0].id if len(batches) == 1 else _shipments(batches)
+    return [save(out / f"checklists-{name}.pdf", checklist(contents, paper))]
+
+
+def _shipments(batches: Sequence[Batch]) -> str:
+    return "-".join(sorted({batch.shipment for batch in batches}))
+
+
+def _checklist(house: House, batch: Batch, course: Course) -> ChecklistContent:
+    from forms.documents.acclimation_checklist import ChecklistContent
+
+    zone, bag = house.site.farm.zone, course.planned.bag
+    lands = lands_at(house, batch).astimezone(zone)
+    vats = dict.fromkeys(
+        str(r["vat"]) for r in accepted_rows(house) if r["batch"] == batch.id and r["stage"] != "grow-out"
+    )
+    bags = max(1, len(batch.boxes)) * BAGS_IN_A_BOX
+    told = acclimation_content(house, batch, course.now)
+    per = "Litres are for one tub of clean water." if bag.damp else f"Litres are for one bag of {bag.volume_l:g} L."
+    return ChecklistContent(
+        farm=house.site.farm.name,
+        station=", ".join(s.name for s in house.site.stations.values() if s.kind == "acclimation") or "Tubs",
+        batch=batch.id,
+        name=batch.name,
+        acclimation=replace(told, water=f"{course.now.water_used_l:.1f} L a bag"),
+        vat=", ".join(vats),
+        count=batch.announced,
+        date=f"{lands:%a %d %b %Y}",
+        starts=f"{_started(course).astimezone(zone):%H:%M}" if course.logged else "",
+        boxes=", ".join(batch.boxes),
+        cautions=cautions_of(house, [batch]),
+        emergency=house.site.farm.emergency,
+        per=f"{per} Several bags in one tub: multiply litres and drip by their number (about {bags} bags in all).",
+        logged=tuple(row for one in course.logged for row in _logged(one)),
+        done_until=course.logged[-1].minute if course.logged else 0,
+        count_address=count_address(house, batch.id),
+    )
+
+
+def _started(course: Course) -> datetime:
+    last = course.logged[-1]
+    return last.at - timedelta(minutes=last.minute)
+
+
+def _logged(one: Logged) -> list[LoggedReading]:
+    from forms.documents.acclimation_checklist import LoggedReading
+
+    expected = one.expected
+    rows: list[LoggedReading] = []
+    for name, value, words, decimals in (
+        ("temperature_c", expected.temperature_c, "temperature, °C", 1),
+        ("salinity_psu", expected.salinity_psu, "salinity, PSU", 1),
+        ("ph", expected.ph_nbs if one.ph_scale == "nbs" else None, f"pH, {one.ph_scale} scale", 2),
+        ("tan_n_mg_per_l", None, "total ammonia, mg N/L", 2),
+        ("volume_l", expected.volume_l, "water in the tub, L", 1),
+    ):
+        if name in one.read:
+            planned = "–" if value is None else f"{value:.{decimals}f}"
+            rows.append(LoggedReading(str(one.minute), words, planned, f"{one.read[name]:.{decimals}f}"))
+    return rows
+
+
+def print_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print a label for each vat a batch goes into, with its count and a code to count by."""
+    from forms.documents.labels import LabelContent, labels
+
+    contents = [
+        LabelContent(
+            str(row["vat"]),
+            (f"{batch.id}  ×{row['count']}", batch.name, f"{row['stage']} {row['from']} – {row['until']}"),
+            count_address(house, batch.id),
+        )
+        for batch in batches
+        for row in accepted_rows(house)
+        if row["batch"] == batch.id and row["stage"] != "grow-out"
+    ]
+    if not contents:
+        raise BadInput(_NO_VAT)
+    return [save(out / f"labels-{_shipments(batches)}.pdf", labels(contents, _grid(paper)))]
+
+
+def _grid(paper: str) -> str:
+    return "letter-2x5" if paper == "letter" else "a4-2x4"
+
+
+def print_box_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print a label for each box in the order of opening: its turn in large type, its station, what is in it, its vat."""
+    from forms.documents.labels import LabelContent, labels
+
+    plan, zone = _day(house, batches).plan, house.site.farm.zone
+    lanes = short_lanes(house)
+    contents = []
+    for turn in box_turns(house, plan):
+        row = turn.row
+        deadly = any("PALYTOXIN" in text for batch in turn.batches for text in _texts(house, batch))
+        first = " ".join(part for part in ("URGENT" if row.urgent else "", f"box {turn.box}") if part)
+        lines = (
+            " · ".join(
+                part for part in (first, f"{row.opens.astimezone(zone):%H:%M}", lanes.get(row.table, "")) if part
+            ),
+            f"{', '.join(batch.id for batch in turn.batches)}  ×{turn.animals} → {', '.join(turn.vats) or 'no vat yet'}",
+            ", ".join(dict.fromkeys(batch.name for batch in turn.batches)),
+            "PALYTOXIN: gloves, eyes covered, keep wet" if deadly else "; ".join(turn.modes),
+        )
+        contents.append(LabelContent(f"No. {row.number}", lines, count_address(house, turn.batches[0].id)))
+    return [save(out / f"boxlabels-{_shipments(batches)}.pdf", labels(contents, _grid(paper)))]
+
+
+def _texts(house: House, batch: Batch) -> tuple[str, ...]:
+    return tuple(text.upper() for text in house.library.group(batch.group).cautions.text)
+
+
+def _day(house: House, batches: Sequence[Batch]) -> DayRun:
+    if not batches:
+        raise BadInput(_NO_VAT)
+    return current_day(house, batches)
+
+
+def print_water(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+    """Print the water and salt to have ready, hour by hour, with places to write what it turned out to be."""
+    from forms.documents.receiving_run_sheet import WaterListContent, water_list
+
+    plan = _day(house, batches).plan
+    ready = prepared(house, batches, plan)
+    lands = min(lands_at(house, batch) for batch in batches).astimezone(house.site.farm.zone)
+    content = WaterListContent(
+        farm=house.site.farm.name,
+        shipment=", ".join(sorted({batch.shipment for batch in batches})),
+        date=f"{lands:%a %d %b %Y}",
+        rows=water_rows(house, plan),
+        totals=_totals(ready),
+        notes=_WATER_NOTES,
+        cautions=cautions_of(house, []),
+        emergency=house.site.farm.emergency,
+    )
+    return [save(out / f"water-{_shipments(batches)}.pdf", water_list(content, paper))]
+
+
+def _totals(ready: Preparation) -> tuple[tuple[str, str], ...]:
+    return (
+        ("Mixed water, all", f"{ready.ready_before_l:.0f} L"),
+        ("of it for acclimation and rinse", f"{ready.acclimation_l:.0f} L"),
+        ("of it for dips", f"{ready.dip_l:.0f} L"),
+        ("of it in reserve", f"{ready.reserve_l:.0f} L"),
+        ("Salt", f"{ready.salt_kg:.1f} kg"),
+        ("Fresh water", f"{ready.fresh_water_l:.0f} L"),
+        ("Tubs, dip buckets", f"{ready.most_tubs}, {ready.most_buckets}"),
+        ("People at once", f"{ready.most_people}"),
+    )
+
+
+def print_runsheet(
+    house: House, out: Path, batches: Sequence[Batch], paper: str, run: DayRun | None = None
+) -> list[Path]:
+    """Print the receiving-day run sheet, of the day as last kept or of ``run``."""
+    if not batches:
+        raise BadInput(_NO_VAT)
+    return [save(out / f"runsheet-{_shipments(batches)}.pdf", runsheet_pdf(house, batches, paper, run))]

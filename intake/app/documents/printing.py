@@ -1,0 +1,121 @@
+"""What is printed: one function for each form gathers its facts from farm, books and rooms and writes the file."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from intake.app.documents import claim_paper
+from intake.app.documents.intake_sheets import print_sheets
+from intake.app.documents.landing_papers import (
+    print_box_labels,
+    print_checklists,
+    print_labels,
+    print_runsheet,
+    print_water,
+)
+from intake.app.documents.plan_paper import print_plan, print_proposal
+from intake.app.documents.sampling_paper import print_sample
+from intake.app.documents.weekly_papers import print_dips, print_histories, print_round, print_suppliers
+from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.reports import claim_status
+from intake.app.recording import batch_named
+from intake.app.session import House
+from intake.errors import BadInput, Finding, UnknownName
+from intake.farm.floor import Batch
+
+__all__ = ["PRINTABLE", "one_pdf", "print_forms", "print_proposal"]
+
+_MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = {
+    "sheets": print_sheets,
+    "checklists": print_checklists,
+    "runsheet": print_runsheet,
+    "labels": print_labels,
+    "boxlabels": print_box_labels,
+    "water": print_water,
+    "dips": print_dips,
+    "round": print_round,
+    "history": print_histories,
+    "plan": print_plan,
+    "suppliers": print_suppliers,
+}
+PRINTABLE = (*_MAKERS, "sample", "claim")
+"""Words of ``vatside print``."""
+
+
+def print_forms(  # what the command line can say
+    house: House,
+    what: str,
+    out: Path,
+    *,
+    shipment: str = "",
+    batch: str = "",
+    paper: str = "",
+    fillable: bool = False,
+    animals: int = 0,
+    words: str = "",
+) -> list[Path]:
+    """Print one kind of form and give the paths written.
+
+    Parameters
+    ----------
+    what
+        One of :data:`PRINTABLE`.
+    shipment, batch
+        Only these; everything that is to come or standing otherwise.
+    fillable
+        Sheets, claims and sampling lists with form fields.
+    animals, words
+        For a sampling list: animals to examine (0: as many as find 5 % with 95 % confidence), and words that fix the
+        draw.
+
+    Raises
+    ------
+    UnknownName
+        No such form, shipment or batch.
+    BadInput
+        Nothing to print.
+    """
+    size = paper or house.site.farm.paper
+    if what == "claim":
+        wanted = [shipment] if shipment else sorted(house.floor().received)
+        if not wanted:
+            raise BadInput(Finding("print claim", "no shipment received", "a received shipment"))
+        found = [claim_status.current(house, one) for one in wanted]
+        return [path for one in found for path in claim_paper.write(house, one, out, size, fillable=fillable)]
+    if what == "sample":
+        return print_sample(house, out, batch, size, n=animals, seed=words, fillable=fillable)
+    if what not in _MAKERS:
+        raise UnknownName("WHAT", what, [name for name in PRINTABLE if name[:1] == what[:1]] or PRINTABLE, "form")
+    batches = _batches(house, shipment, batch)
+    if what == "sheets":
+        return print_sheets(house, out, batches, size, fillable=fillable)
+    return _MAKERS[what](house, out, batches, size)
+
+
+def one_pdf(house: House, what: str, *, shipment: str = "", batch: str = "") -> tuple[str, bytes]:
+    """One form as a file to hand over: its name and its bytes; of several sheets the one that holds them all.
+
+    Raises
+    ------
+    UnknownName, BadInput
+        As :func:`print_forms`.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        made = [
+            path
+            for path in print_forms(house, what, Path(folder), shipment=shipment, batch=batch)
+            if path.suffix == ".pdf"
+        ]
+        return made[-1].name, made[-1].read_bytes()
+
+
+def _batches(house: House, shipment: str, batch: str) -> list[Batch]:
+    floor = house.floor()
+    if batch:
+        return [batch_named(floor, batch)]
+    if shipment and shipment not in shipment_facts(house):
+        raise UnknownName("shipment", shipment, sorted(shipment_facts(house)), "shipment")
+    found = [b for b in floor.batches.values() if b.shipment and (not shipment or b.shipment == shipment)]
+    return [b for b in found if b.announced > 0]

@@ -1,0 +1,237 @@
+"""What the run sheet, the water list and the box labels of a receiving day say."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from intake.app.documents.cautions import gravest_of
+from intake.app.landing.acclimation_course import MODE_WORDS, acclimation_of
+from intake.app.landing.day_rerun import DayRun, kept_day
+from intake.app.landing.receiving_day import day_of, first_vats, prepared_by_system
+from intake.app.queries.planning.announced_shipments import lands_at
+from intake.app.session import House
+from intake.farm.floor import Batch
+from intake.receiving import DayPlan, HourNeed, OpeningRow
+from intake.receiving.problem import minutes_between
+
+if TYPE_CHECKING:
+    from forms import RunBar, RunBox, RunStation, RunWater
+
+__all__ = ["BoxTurn", "box_turns", "current_day", "runsheet_pdf", "short_lanes", "water_rows"]
+
+
+@dataclass(frozen=True, slots=True)
+class BoxTurn:
+    """One box in its order with what is in it and where that goes."""
+
+    row: OpeningRow
+    box: str
+    batches: tuple[Batch, ...]
+    vats: tuple[str, ...]
+    animals: int
+    modes: tuple[str, ...]
+    placed: datetime | None
+
+
+def current_day(house: House, batches: Sequence[Batch]) -> DayRun:
+    """The day the crew follows: as last kept, or worked out from the list."""
+    from intake.app.landing.receiving_day import Slip
+
+    return kept_day(house, batches) or DayRun(day_of(house, batches), Slip())
+
+
+def box_turns(house: House, plan: DayPlan) -> tuple[BoxTurn, ...]:
+    """Boxes in the order of opening."""
+    floor, vats = house.floor(), first_vats(house)
+    ends = {step.box: step.end for step in plan.steps if step.step == "place"}
+    lines = {box.box: box.lines for box in plan.problem.boxes}
+    turns = []
+    for row in plan.order():
+        batches = tuple(floor.batches[line.batch] for line in lines[row.box])
+        found = [acclimation_of(house, batch) for batch in batches]
+        turns.append(
+            BoxTurn(
+                row,
+                row.box.rsplit("/", 1)[-1],
+                batches,
+                tuple(dict.fromkeys(vat for batch in batches for vat in vats.get(batch.id, ()))),
+                sum(line.count for line in lines[row.box]),
+                tuple(dict.fromkeys(MODE_WORDS[one.mode] for one in found if one is not None)),
+                ends.get(row.box),
+            )
+        )
+    return tuple(turns)
+
+
+def short_lanes(house: House) -> dict[str, str]:
+    """Place of a station → its short name for narrow columns, made of the station's id: ``tubs 3``."""
+    names = {}
+    for station in house.site.stations.values():
+        label = station.name or station.id
+        names[label] = station.id
+        names |= {f"{label} {place}": f"{station.id} {place}" for place in range(1, station.places + 1)}
+    return names
+
+
+def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str, run: DayRun | None = None) -> bytes:
+    """The run sheet of the day as PDF; without ``run``, of the day as last kept."""
+    import forms as page
+
+    run = run or current_day(house, batches)
+    plan, zone = run.plan, house.site.farm.zone
+    first = min(step.start for step in plan.steps).astimezone(zone)
+    midnight = datetime.combine(first.date(), datetime.min.time(), zone)
+    last = max(step.end for step in plan.steps)
+    landings = dict.fromkeys(
+        f"{(run.slip.lands or lands_at(house, batch)).astimezone(zone):%H:%M}" for batch in batches
+    )
+    content = page.RunSheetContent(
+        farm=house.site.farm.name,
+        shipment=", ".join(sorted({batch.shipment for batch in batches})),
+        date=f"{first:%a %d %b %Y}",
+        from_h=float(int(_hours(first, midnight))),
+        until_h=float(int(_hours(last, midnight)) + 1),
+        stations=_stations(plan, midnight),
+        boxes=_boxes(house, run),
+        water=water_rows(house, plan),
+        lands=", ".join(landings),
+        finish=_finish(plan, zone),
+        supplier=", ".join(sorted({house.site.supplier(b.supplier).name for b in batches})),
+        cautions=gravest_of(house, batches),
+        emergency=house.site.farm.emergency,
+        notes=plan.notes,
+        moved=plan.moved,
+    )
+    return page.runsheet(content, paper)
+
+
+def _finish(plan: DayPlan, zone: object) -> str:
+    """Expected finish against closing time, in words."""
+    if plan.finish is None:
+        return ""
+    closes = plan.problem.at(plan.problem.closes)
+    gap = minutes_between(plan.finish, closes)
+    told = f"{plan.finish.astimezone(zone):%H:%M}"  # type: ignore[arg-type]  # the farm's zone
+    if gap < 0:
+        return f"{told}, {-gap} min AFTER CLOSING at {closes:%H:%M}"
+    return f"{told}, {gap} min before closing at {closes:%H:%M}"
+
+
+def water_rows(house: House, plan: DayPlan) -> tuple[RunWater, ...]:
+    """Mixed water and salt by the hour, each system's water by itself."""
+    import forms as page
+
+    zone, rows = house.site.farm.zone, []
+    for system, ready in prepared_by_system(house, plan).items():
+        water = f"{ready.temperature_c:.1f} °C, {ready.salinity_psu:g} PSU"
+        name = house.site.systems[system].name or system
+        rows += [
+            (
+                hour.starts,
+                page.RunWater(
+                    f"{hour.starts.astimezone(zone):%H:%M}",
+                    f"{name}: {_counted(hour)}",
+                    f"{hour.mixed_water_l:.0f} L",
+                    f"{hour.salt_kg:.1f} kg",
+                    water,
+                ),
+            )
+            for hour in ready.hours
+            if hour.mixed_water_l > 0
+        ]
+    return tuple(row for _, row in sorted(rows, key=lambda pair: pair[0]))
+
+
+def _counted(hour: HourNeed) -> str:
+    parts = [
+        f"{number} {one if number == 1 else several}"
+        for number, one, several in ((hour.tubs, "tub", "tubs"), (hour.buckets, "dip bucket", "dip buckets"))
+        if number
+    ]
+    return ", ".join(parts)
+
+
+def _hours(moment: datetime, midnight: datetime) -> float:
+    return minutes_between(midnight, moment) / 60
+
+
+def _stations(plan: DayPlan, midnight: datetime) -> tuple[RunStation, ...]:
+    import forms as page
+
+    number = {row.box: row.number for row in plan.order()}
+    lanes: dict[str, list[RunBar]] = {lane.id: [] for lane in plan.problem.lanes}
+    people: dict[str, dict[str, None]] = {}
+    for step in plan.steps:
+        if step.lane and step.step != "count":
+            lanes.setdefault(step.lane, []).extend(_bars(plan, step.box, step.step, midnight, number[step.box]))
+            people.setdefault(step.lane, {}).update(dict.fromkeys(step.people))
+    return tuple(
+        page.RunStation(
+            lane,
+            "" if plan.steps and len(people[lane]) > 3 else ", ".join(people[lane]),
+            tuple(sorted(bars, key=_start)),
+        )
+        for lane, bars in lanes.items()
+        if bars
+    )
+
+
+def _start(bar: RunBar) -> float:
+    return bar.start_h
+
+
+def _bars(plan: DayPlan, box: str, step: str, midnight: datetime, number: int) -> list[RunBar]:
+    """Bars of one box at one station; opening and count are one, and a wait in the tub is a bar of its own."""
+    import forms as page
+
+    put = next(one for one in plan.placed if one.box == box)
+    need = next(one for one in plan.problem.boxes if one.box == box)
+    text, short = f"{number} · box {box.rsplit('/', 1)[-1]}", str(number)
+
+    def bar(start: int, end: int, kind: str, words: str = text, brief: str = short) -> RunBar:
+        at = plan.problem.at
+        return page.RunBar(_hours(at(start), midnight), _hours(at(end), midnight), words, brief, kind)
+
+    if step == "open":
+        return [bar(put.open_at, put.counted_at, "open")]
+    if step == "dip":
+        return [bar(put.finish_at, min(put.placed_at, put.finish_at + need.dip_minutes), "dip")]
+    if step != "acclimate":
+        return []
+    ready = min(put.finish_at, put.tub_at + need.tub_minutes)
+    bars = [bar(put.tub_at, ready, "acclimate")] if ready > put.tub_at else []
+    return [*bars, bar(ready, put.finish_at, "wait", "wait", "")] if put.finish_at > ready else bars
+
+
+def _boxes(house: House, run: DayRun) -> tuple[RunBox, ...]:
+    import forms as page
+
+    zone = house.site.farm.zone
+    waits = {put.box: put.tub_at - put.counted_at for put in run.plan.placed if put.tub_at - put.counted_at >= 5}
+    rows = []
+    for turn in box_turns(house, run.plan):
+        row = turn.row
+        state = {"red": "RED: very long in the bag", "amber": "AMBER: long in the bag"}.get(row.state, "")
+        wait = f"counted animals wait {waits[row.box]} min for a tub" if row.box in waits else ""
+        words = ("JUMPS THE QUEUE" if row.urgent else "", state, wait)
+        rows.append(
+            page.RunBox(
+                order=row.number,
+                box=turn.box,
+                batch=", ".join(batch.id for batch in turn.batches),
+                name=", ".join(dict.fromkeys(batch.name for batch in turn.batches)),
+                opens=f"{row.opens.astimezone(zone):%H:%M}",
+                hours_in_bag=row.hours_in_bag,
+                station=" · ".join(part for part in (row.table, row.person) if part),
+                mode="; ".join(turn.modes),
+                vat=", ".join(turn.vats),
+                count=turn.animals,
+                placed_by=f"{turn.placed.astimezone(zone):%H:%M}" if turn.placed else "",
+                warning=". ".join(part for part in words if part),
+                done=row.box in run.placed,
+            )
+        )
+    return tuple(rows)

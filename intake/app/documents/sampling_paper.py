@@ -1,0 +1,83 @@
+"""The sampling list: animals drawn by lot from vats or boxes, on paper to tick at the vat."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from intake.app.board_links import count_address
+from intake.app.documents.cautions import cautions_of
+from intake.app.output_files import save
+from intake.app.queries.biosecurity.random_sample import draw_sample, places_of
+from intake.app.session import House
+from intake.errors import BadInput, Finding
+from intake.quarantine.sampling import sample_size
+from intake.units import show_length
+
+__all__ = ["print_sample"]
+
+_PREVALENCE, _CONFIDENCE = 0.05, 0.95
+"""What a sample of unstated size is drawn to find: 5 % at 95 %, the middle one of the conventional aquatic sizes (de Blas
+et al. 2020, Front. Vet. Sci. 7:253)."""
+
+
+def print_sample(
+    house: House, out: Path, batch: str, paper: str, *, n: int = 0, seed: str = "", fillable: bool = False
+) -> list[Path]:
+    """Print which animals of a batch to examine, with a box to tick for each.
+
+    Parameters
+    ----------
+    n
+        Animals to examine; 0: the fewest that find a pest carried by 5 % with 95 % confidence.
+    seed
+        Words that fix the draw; the batch and the day when empty.
+    fillable
+        With form fields.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    BadInput
+        No batch named, or none of it stands here.
+    """
+    import forms as page
+
+    if not batch:
+        raise BadInput(Finding("print sample", "no batch", "--batch BATCH", "Name the batch to sample."))
+    lot = sum(count for _, count in places_of(house, batch))
+    drawn = draw_sample(house, batch, n or (sample_size(lot, _PREVALENCE, _CONFIDENCE).n if lot else 1), seed=seed)
+    known = house.floor().batches[batch]
+    supplier = house.site.suppliers.get(known.supplier)
+    told = (show_length(known.size_mm, house.site.farm.units), supplier.name if supplier else "house")
+    content = page.SamplingContent(
+        farm=house.site.farm.name,
+        batch=batch,
+        name=known.name,
+        date=f"{house.today:%a %d %b %Y}",
+        examined=drawn["n"],
+        lot=drawn["lot"],
+        places=tuple(
+            page.SamplePlace(one["place"][:1].upper() + one["place"][1:], one["standing"], tuple(one["numbers"]))
+            for one in drawn["take"]
+        ),
+        detail=" · ".join(told),
+        address=count_address(house, batch),
+        draw_words=drawn["seed"],
+        proves=_proves(drawn["clean_proves"], drawn["n"]),
+        cautions=cautions_of(house, [known]),
+    )
+    data = page.sampling_list(content, paper, fillable=fillable)
+    return [save(out / f"sample-{batch}-{house.today}.pdf", data)]
+
+
+def _proves(proof: dict[str, object], n: int) -> tuple[str, ...]:
+    rows = proof["by_prevalence"]
+    assert isinstance(rows, list)  # noqa: S101  # as draw_sample makes it
+    carried = "; ".join(f"{100 * row['prevalence']:g} %: {100 * row['confidence']:.1f} %" for row in rows)
+    sure, most = f"{100 * float(str(proof['confidence'])):g} %", proof["at_most_carriers"]
+    return (
+        f"All {n} clean: with {sure} confidence at most {most} of the lot carry it, if no carrier looked at is overlooked.",
+        f"Confidence that fewer carry it than: {carried}.",
+        "One found: note it at once (finding), the lot is not free; the rest need not be examined.",
+    )

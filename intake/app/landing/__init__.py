@@ -1,0 +1,1 @@
+"""The landing day and acclimation as planned, read and made again."""

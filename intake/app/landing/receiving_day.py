@@ -1,0 +1,247 @@
+"""The question of a receiving day, gathered from farm, list and step tables, and what it takes to have ready."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from intake.app.landing.acclimation_course import acclimation_of
+from intake.app.queries.planning.accepted_plan import accepted_rows
+from intake.app.queries.planning.announced_shipments import lands_at
+from intake.app.session import House
+from intake.errors import BadInput, Finding, UnknownName
+from intake.farm.floor import Batch
+from intake.receiving import (
+    BoxFacts,
+    DayPlan,
+    DayProblem,
+    HourNeed,
+    Lane,
+    Preparation,
+    Progress,
+    Underway,
+    acclimation_water_l,
+    frame_day,
+    prepare,
+    run_day,
+)
+
+__all__ = ["BAGS_IN_A_BOX", "Slip", "day_of", "first_vats", "framed", "prepared", "prepared_by_system"]
+
+BAGS_IN_A_BOX = 4
+"""Bags in one box, where the list does not say (design default, no source): water to have ready is counted by it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """How the day differs from what was announced.
+
+    Attributes
+    ----------
+    lands
+        Another landing than announced.
+    leaking, off_temperature
+        Boxes (``S1/7``, or ``7`` when one shipment lands) that jump the queue.
+    without
+        Stations (all places, or so many: ``tubs:3``), single places and people who are not there.
+    extra
+        Batch → boxes more than the list says.
+    """
+
+    lands: datetime | None = None
+    leaking: tuple[str, ...] = ()
+    off_temperature: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    extra: Mapping[str, int] = field(default_factory=dict)
+
+    def joined(self, later: Slip) -> Slip:
+        """Add what slipped since."""
+        return Slip(
+            later.lands or self.lands,
+            tuple(dict.fromkeys((*self.leaking, *later.leaking))),
+            tuple(dict.fromkeys((*self.off_temperature, *later.off_temperature))),
+            tuple(dict.fromkeys((*self.without, *later.without))),
+            {**self.extra, **later.extra},
+        )
+
+
+def day_of(  # what can be said of a day, each by its name
+    house: House,
+    batches: Sequence[Batch],
+    *,
+    seconds: float = 5.0,
+    leaking: Sequence[str] = (),
+    off_temperature: Sequence[str] = (),
+    lands: datetime | None = None,
+    slip: Slip | None = None,
+    progress: Callable[[Progress], object] | None = None,
+) -> DayPlan:
+    """Run the boxes of these batches over tables, tubs and people, from the first.
+
+    Parameters
+    ----------
+    leaking, off_temperature, lands
+        As in :class:`Slip`; added to ``slip``.
+
+    Raises
+    ------
+    BadInput
+        No batch, or a box that is not on the list.
+    UnknownName
+        A station or person that is not there.
+    """
+    asked = (slip or Slip()).joined(Slip(lands, tuple(leaking), tuple(off_temperature)))
+    return run_day(framed(house, batches, asked), seconds=seconds, progress=progress)
+
+
+def framed(house: House, batches: Sequence[Batch], slip: Slip, state: Iterable[Underway] = ()) -> DayProblem:
+    """The day as a question; see :func:`day_of`."""
+    if not batches:
+        raise BadInput(Finding("receiving day", "no batch", "a shipment to come"))
+    rows = [_with_extra(batch, slip.extra) for batch in batches]
+    _known(slip.extra, [batch.id for batch in batches])
+    shipments = sorted({batch.shipment for batch in rows})
+    minutes, litres = {}, {}
+    for batch in batches:
+        found = acclimation_of(house, batch)
+        if found is not None:
+            minutes[batch.id] = max(10, round(found.minutes))
+            bags = max(1, len(batch.boxes)) * BAGS_IN_A_BOX
+            bag_l = max(found.bag.volume_l, 0.001)
+            litres[batch.id] = acclimation_water_l(bags, bag_l, found.water_used_l / bag_l)
+    problem = frame_day(
+        house.site,
+        house.library,
+        rows,
+        lands={name: slip.lands or lands_at(house, next(b for b in rows if b.shipment == name)) for name in shipments},
+        boxes=_facts(rows, shipments, slip),
+        acclimation_minutes=minutes,
+        water_l=litres,
+        state=state,
+    )
+    return _without(house, problem, slip.without)
+
+
+def _known(extra: Mapping[str, int], batches: Sequence[str]) -> None:
+    for name, number in extra.items():
+        if name not in batches:
+            raise UnknownName("--more-boxes", name, batches, "batch of this day")
+        if number < 1:
+            raise BadInput(Finding(f"--more-boxes {name}", str(number), "1 box or more"))
+
+
+def _with_extra(batch: Batch, extra: Mapping[str, int]) -> Batch:
+    if batch.id not in extra:
+        return batch
+    line = batch.id.rsplit("-", 1)[-1]
+    more = tuple(f"{line}+{number}" for number in range(1, extra[batch.id] + 1))
+    return replace(batch, boxes=(*batch.boxes, *more))
+
+
+def _facts(batches: Sequence[Batch], shipments: Sequence[str], slip: Slip) -> dict[str, BoxFacts]:
+    known = {f"{batch.shipment}/{box}" for batch in batches for box in batch.boxes}
+
+    def named(box: str) -> str:
+        full = box if "/" in box else f"{shipments[0]}/{box}"
+        if full not in known:
+            raise BadInput(Finding("box", box, "a box of the packing list", f"Known: {', '.join(sorted(known)[:8])} …"))
+        return full
+
+    wet, off = {named(box) for box in slip.leaking}, {named(box) for box in slip.off_temperature}
+    return {box: BoxFacts(leaking=box in wet, off_temperature=box in off) for box in wet | off}
+
+
+def _without(house: House, problem: DayProblem, absent: Sequence[str]) -> DayProblem:
+    """The day without some stations, places or people."""
+    lanes, people = list(problem.lanes), list(problem.people)
+    for asked in absent:
+        name, _, number = asked.partition(":")
+        station = house.site.stations.get(name)
+        if station is not None or name in {one.name for one in house.site.stations.values()}:
+            label = (station.name or station.id) if station is not None else name
+            lanes = _fewer(lanes, label, number, asked)
+        elif asked in {lane.id for lane in problem.lanes}:
+            lanes = [lane for lane in lanes if lane.id != asked]
+        elif name in house.site.people:
+            people = [hand for hand in people if hand.id != name]
+        else:
+            known = [*house.site.stations, *house.site.people]
+            raise UnknownName("--without", asked, known, "station or person")
+    return replace(problem, lanes=tuple(lanes), people=tuple(people))
+
+
+def _fewer(lanes: list[Lane], label: str, number: str, asked: str) -> list[Lane]:
+    mine = [lane for lane in lanes if lane.id == label or lane.id.rpartition(" ")[0] == label]
+    if number and not (number.isdigit() and int(number) > 0):
+        raise BadInput(Finding("--without", asked, "a station, or a station and how many places, such as tubs:3"))
+    gone = mine if not number else mine[max(0, len(mine) - int(number)) :]
+    return [lane for lane in lanes if lane not in gone]
+
+
+def first_vats(house: House) -> dict[str, tuple[str, ...]]:
+    """Batch → vats it goes into on the day, of the accepted plan."""
+    found: dict[str, dict[str, None]] = {}
+    for row in accepted_rows(house):
+        if row["stage"] != "grow-out":
+            found.setdefault(str(row["batch"]), {})[str(row["vat"])] = None
+    return {batch: tuple(vats) for batch, vats in found.items()}
+
+
+def prepared_by_system(house: House, plan: DayPlan) -> dict[str, Preparation]:
+    """System → mixed water, salt, tubs and people by the hour for the boxes that go there, with one vat of reserve.
+
+    A box counts for the system of its first batch; one without a vat for the first system of the farm.
+    """
+    vats = first_vats(house)
+    fallback = next(iter(house.site.systems))
+    home: dict[str, str] = {}
+    reserve: dict[str, float] = {}
+    for box in plan.problem.boxes:
+        of_box = [vat for line in box.lines for vat in vats.get(line.batch, ())]
+        system = house.site.vat(of_box[0]).system if of_box else fallback
+        home[box.box] = system
+        volumes = [house.site.vat(vat).volume_l for vat in of_box if house.site.vat(vat).system == system]
+        reserve[system] = max([reserve.get(system, 0.0), *volumes])
+    made = {}
+    for system in sorted(set(home.values()), key=list(house.site.systems).index):
+        water = house.site.systems[system]
+        steps = tuple(step for step in plan.steps if home[step.box] == system)
+        made[system] = prepare(
+            replace(plan, steps=steps),
+            salinity_psu=water.salinity_psu,
+            temperature_c=water.temperature_c,
+            reserve_l=reserve.get(system, 0.0),
+        )
+    return made
+
+
+def prepared(house: House, batches: Sequence[Batch], plan: DayPlan) -> Preparation:
+    """Mixed water, salt, tubs and people by the hour for the whole day, every system's water and reserve added up.
+
+    Salinity and temperature are those of the system that takes most water.
+    """
+    del batches
+    parts = list(prepared_by_system(house, plan).values())
+    most = max(parts, key=lambda one: one.ready_before_l)
+    whole = prepare(plan, salinity_psu=most.salinity_psu, temperature_c=most.temperature_c, reserve_l=0.0)
+    if len(parts) == 1:
+        return most
+    by_hour = {
+        hour.starts: [h for part in parts for h in part.hours if h.starts == hour.starts] for hour in whole.hours
+    }
+    return replace(
+        whole,
+        hours=tuple(_summed(hour, by_hour[hour.starts]) for hour in whole.hours),
+        acclimation_l=sum(one.acclimation_l for one in parts),
+        dip_l=sum(one.dip_l for one in parts),
+        reserve_l=sum(one.reserve_l for one in parts),
+        salt_kg=sum(one.salt_kg for one in parts),
+        fresh_water_l=sum(one.fresh_water_l for one in parts),
+    )
+
+
+def _summed(hour: HourNeed, parts: Sequence[HourNeed]) -> HourNeed:
+    return replace(
+        hour, mixed_water_l=sum(one.mixed_water_l for one in parts), salt_kg=sum(one.salt_kg for one in parts)
+    )

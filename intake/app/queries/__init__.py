@@ -1,0 +1,1 @@
+"""Questions: each function reads and writes nothing."""

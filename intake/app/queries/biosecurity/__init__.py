@@ -1,0 +1,1 @@
+"""Exposure, release, cutting rest and samples."""

@@ -1,0 +1,124 @@
+"""When each lot is released and what blocks it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from intake.app.queries.biosecurity.cutting_rest import healed_at, healing_words
+from intake.app.queries.planning.timetable_needs import stays_ahead
+from intake.app.recording import batch_named
+from intake.app.session import House
+from intake.errors import Finding, Refused
+from intake.farm.floor import Floor
+from intake.ledger import latest
+from intake.plan.framing import HEALING_DAYS
+from intake.quarantine import release
+
+__all__ = ["broken_lags", "held_words", "refuse_unless_free", "release_rows", "stands_in_the_way"]
+
+
+def stands_in_the_way(house: House, floor: Floor, batch: str, vat: str) -> tuple[str, ...]:
+    """What keeps a batch in one vat from leaving its water; empty when it is free to go."""
+    stay = next((stay for stay in floor.in_vat(vat) if stay.batch == batch), None)
+    if stay is None:
+        return ()
+    if stay.stage == "healing":
+        return (*healing_words(house, stay.since), *held_words(house, floor, batch))
+    if stay.stage != "quarantine":
+        return held_words(house, floor, batch)
+    record = latest(house.entries(), "timetable").get("timetable")
+    pairs: Any = record.payload.get("broken") or [] if record else []
+    broken = [str(words) for lot, words in pairs if lot == batch]
+    told = release(floor.batches[batch], floor, house.library, house.site, house.now, broken=broken)
+    return () if told.releasable else told.stands_in_the_way
+
+
+def held_words(house: House, floor: Floor, batch: str) -> tuple[str, ...]:
+    """The holds that stand on a batch, wherever it is, in words."""
+    zone = house.site.farm.zone
+    holds = [hold for hold in floor.holds if hold.batch == batch and not hold.lifted]
+    return tuple(f"on hold since {hold.since.astimezone(zone):%Y-%m-%d}: {hold.reason}" for hold in holds)
+
+
+def refuse_unless_free(house: House, floor: Floor, batch: str, source: str, target: str) -> None:
+    """Refuse a sale, or a move into other than quarantine water, of animals that are not free to go or are held.
+
+    Raises
+    ------
+    Refused
+        With everything that still stands in the way.
+    """
+    leaves = target == "sold" or (target in house.site.vats and house.site.system_of(target).role != "quarantine")
+    if not leaves or source not in house.site.vats:
+        return
+    if target in house.site.vats and house.site.vat(target).system == house.site.vat(source).system:
+        return
+    why = stands_in_the_way(house, floor, batch, source)
+    if why:
+        do = "Wait for `vatside release`, or say --despite with the reason, which is kept."
+        raise Refused(
+            Finding(f"{batch} in {source}", f"to go to {target}", f"a lot that is free: {'; '.join(why[:3])}", do)
+        )
+
+
+def _healing(house: House, batch: str) -> dict[str, Any]:
+    """The answer for cuttings: free once the last of them has healed, unless they are held."""
+    floor, zone = house.floor(), house.site.farm.zone
+    since = max(stay.since for stay in floor.stays if stay.batch == batch and stay.stage == "healing")
+    healed, held = healed_at(since), held_words(house, floor, batch)
+    open_ = [*healing_words(house, since), *held]
+    return {
+        "batch": batch,
+        "name": floor.batches[batch].name,
+        "earliest": None if held else max(healed, house.now).astimezone(zone).date().isoformat(),
+        "releasable": not open_,
+        "stands_in_the_way": open_,
+        "why": [f"{HEALING_DAYS} d to heal from {since.astimezone(zone):%Y-%m-%d} (default, no source)"],
+    }
+
+
+def release_rows(house: House, batch: str = "") -> list[dict[str, Any]]:
+    """For each lot in quarantine: free when at the earliest, and what still stands in the way.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    """
+    floor = house.floor()
+    if batch:
+        batch_named(floor, batch)
+    stays, broken = stays_ahead(house), broken_lags(house)
+    rows = []
+    stages = {stay.batch: stay.stage for stay in floor.stays if stay.stage in {"quarantine", "healing"}}
+    for name, stage in stages.items():
+        if batch and name != batch:
+            continue
+        if stage == "healing":
+            rows.append(_healing(house, name))
+            continue
+        told = release(
+            floor.batches[name], floor, house.library, house.site, house.now, stays=stays, broken=broken.get(name, ())
+        )
+        rows.append(
+            {
+                "batch": name,
+                "name": floor.batches[name].name,
+                "earliest": told.earliest.isoformat() if told.earliest else None,
+                "releasable": told.releasable,
+                "stands_in_the_way": list(told.stands_in_the_way),
+                "why": list(told.why),
+            }
+        )
+    return rows
+
+
+def broken_lags(house: House) -> dict[str, list[str]]:
+    """Batch → lags and limits of its protocol that could not be kept: such a lot may not be released."""
+    record = latest(house.entries(), "timetable").get("timetable")
+    found: dict[str, list[str]] = {}
+    if record is not None:
+        pairs: Any = record.payload.get("broken") or []
+        for batch, words in pairs:
+            found.setdefault(str(batch), []).append(str(words))
+    return found

@@ -1,0 +1,1 @@
+"""The farm now: floor, vats, batches, shipments, work due."""

@@ -1,0 +1,158 @@
+"""One batch: counts, survival, history with what can be taken back, work ahead, and what stands before its release."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from intake.app.queries.overview.due_work import DayOfWork, due_work
+from intake.app.queries.overview.floor_today import ReleaseFact, releases
+from intake.app.recording import batch_named
+from intake.app.session import House
+from intake.farm.floor import Batch
+from intake.ledger import Movement, Record, balances, vat_id
+from intake.report import loss_bars, summary, survival_steps
+from intake.report.losses import Losses, by_day
+from intake.report.survival import curve
+
+__all__ = ["BatchFacts", "HistoryLine", "batch_facts"]
+
+_PLACES = {
+    "supplier": "the supplier",
+    "cut-from": "its parent",
+    "opening": "the first stocktake",
+    "doa": "dead on arrival",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    """One entry about the batch in words.
+
+    Attributes
+    ----------
+    undo
+        Key by which it can be taken back, empty when it cannot or was.
+    taken_back
+        Whether a later entry took it back.
+    """
+
+    at: datetime
+    recorded: datetime
+    who: str
+    words: str
+    key: str
+    undo: str
+    taken_back: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BatchFacts:
+    """One batch as its page shows it; pictures are SVG text, empty while there is nothing to draw."""
+
+    batch: Batch
+    group: str
+    places: tuple[tuple[str, int, str], ...]
+    alive: int
+    losses: Losses | None
+    survival: str
+    bars: str
+    release: ReleaseFact | None
+    held: tuple[tuple[datetime, str], ...]
+    history: tuple[HistoryLine, ...]
+    work: tuple[DayOfWork, ...]
+    photos: tuple[tuple[str, datetime, str], ...]
+    evidence: tuple[str, ...]
+
+
+def batch_facts(house: House, identity: str) -> BatchFacts:
+    """Everything the batch's page shows.
+
+    Raises
+    ------
+    UnknownName
+        No such batch; the closest are offered.
+    """
+    floor = house.floor()
+    batch = batch_named(floor, identity)
+    entries = house.entries()
+    stages = {stay.vat: stay.stage for stay in floor.stays if stay.batch == identity}
+    places = tuple(
+        (vat_id(place) or place, count, stages.get(vat_id(place), ""))
+        for (whose, place), count in sorted(balances(entries).items())
+        if whose == identity and count > 0 and (vat_id(place) or place == "dock")
+    )
+    alive = curve(entries, identity, house.now)
+    days = by_day(entries, identity, house.now)
+    supplier = house.site.suppliers.get(batch.supplier)
+    return BatchFacts(
+        batch=batch,
+        group=house.library.group(batch.group).name,
+        places=places,
+        alive=sum(count for _, count, _ in places),
+        losses=summary(entries, identity, house.now),
+        survival=survival_steps([(identity, alive)], title=f"Share of {identity} alive by day") if alive else "",
+        bars=loss_bars(days, title=f"Losses of {identity} by day") if days else "",
+        release=releases(house).get(identity),
+        held=tuple((hold.since, hold.reason) for hold in floor.holds if hold.batch == identity and not hold.lifted),
+        history=tuple(sorted(_history(house, identity), key=lambda line: line.recorded, reverse=True)),
+        work=tuple(due_work(house, batch=identity, days=60)),
+        photos=tuple(_photos(house, identity)),
+        evidence=supplier.evidence if supplier else (),
+    )
+
+
+def _photos(house: House, batch: str) -> Iterator[tuple[str, datetime, str]]:
+    for entry in house.entries():
+        if isinstance(entry, Record) and entry.kind == "photo" and entry.subject == batch:
+            yield str(entry.payload.get("sha256")), entry.happened_at, str(entry.payload.get("evidence") or "")
+
+
+def _history(house: House, batch: str) -> Iterator[HistoryLine]:
+    taken = {entry.corrects for entry in house.entries() if entry.corrects}
+    for entry in house.entries():
+        if isinstance(entry, Movement):
+            if entry.batch == batch:
+                back = entry.key in taken
+                undo = "" if back or entry.corrects or entry.source in _PLACES else entry.key
+                yield HistoryLine(
+                    entry.happened_at, entry.recorded_at, entry.who, _moved_words(entry), entry.key, undo, back
+                )
+        elif _about(entry, batch) and (words := _noted_words(entry)):
+            back = entry.key in taken
+            yield HistoryLine(entry.happened_at, entry.recorded_at, entry.who, words, entry.key, "", back)
+
+
+def _moved_words(entry: Movement) -> str:
+    source, target = (_PLACES.get(place, vat_id(place) or place) for place in (entry.source, entry.target))
+    note = f" ({entry.note})" if entry.note and not entry.corrects else ""
+    took = "taken back: " if entry.corrects else ""
+    return f"{took}{entry.count}: {source} → {target}{note}"
+
+
+def _about(entry: Record, batch: str) -> bool:
+    return (
+        entry.subject == batch
+        or entry.payload.get("batch") == batch
+        or str(entry.payload.get("quantity")).endswith(f" {batch}")
+    )
+
+
+def _noted_words(entry: Record) -> str:
+    told = entry.payload
+    if told.get("withdrawn"):
+        return "reading withdrawn"
+    if entry.kind == "finding":
+        return f"inspection in {told.get('vat') or '–'}: {told.get('what') or 'clean'} {told.get('note') or ''}".strip()
+    if entry.kind == "reading":
+        return f"{told.get('quantity')} {told.get('value')} {told.get('scale') or ''}".strip()
+    if entry.kind == "done":
+        return f"done: {told.get('kind')} in {told.get('vat') or '–'} {told.get('note') or ''}".strip()
+    words = {
+        "hold": f"held: {told.get('reason')}",
+        "lift": f"hold lifted: {told.get('reason')}",
+        "stage": f"{told.get('vat') or 'all vats'}: {told.get('stage')}",
+        "photo": f"photo {told.get('evidence') or ''}".strip(),
+    }
+    return words.get(entry.kind, "")

@@ -1,0 +1,86 @@
+"""What-if capacity: the largest shipment of a mix that fits, by day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from intake.app.queries.planning.accepted_plan import standing_facts
+from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes, supplier_names
+from intake.app.session import House
+from intake.errors import BadInput, Finding
+from intake.farm.site import Supplier
+from intake.packing import read, understand
+from intake.plan.framing import Arrival
+
+__all__ = ["capacity_of", "mix_of"]
+
+
+def mix_of(house: House, file: Path, lands: datetime | None, supplier: str = "") -> Arrival:
+    """A mix as an arrival for a what-if: the same kinds of file as a packing list.
+
+    Parameters
+    ----------
+    supplier
+        Who would send it; left out, a supplier the farm does not know, who shares quarantine water with nobody.
+
+    Raises
+    ------
+    BadInput
+        The mix cannot be understood; every open question is named.
+    """
+    stranger = Supplier(id="what-if", currency="EUR", time_zone=house.site.farm.time_zone, claim_window_h=1)
+    sender = house.site.supplier(supplier) if supplier else stranger
+    when = lands or house.now + timedelta(days=7)
+    found = understand(
+        read(packing_list_bytes(file), file.name),
+        supplier=sender,
+        library=house.library,
+        names=supplier_names(house),
+        remembered=None,
+        answers={**(answers_of(house, supplier) if supplier else {}), "columns": "proposed"},
+        lands=when,
+        shipment_id="M",
+    )
+    return Arrival("M", sender.id, when.astimezone(house.site.farm.zone).date(), found.batches("M"))
+
+
+def capacity_of(  # what the command line can say
+    house: House,
+    mix: Path,
+    first: date | None,
+    last: date | None,
+    *,
+    supplier: str = "",
+    every: int = 7,
+    seconds: float = 2.0,
+    watch: Callable[[date, int], None] | None = None,
+) -> list[dict[str, Any]]:
+    """Largest part of a mix that fits for each landing day, in animals.
+
+    Raises
+    ------
+    BadInput
+        The days are in the wrong order or the mix cannot be understood.
+    """
+    from intake.plan.answers.capacity import capacity
+
+    start = first or house.today + timedelta(days=1)
+    end = last or start + timedelta(days=28)
+    if end < start or every < 1:
+        raise BadInput(Finding("--from, --to", f"{start} to {end}", "a first day on or before the last"))
+    arrival = mix_of(house, mix, None, supplier)
+    announced = sum(batch.announced for batch in arrival.batches)
+    rows: list[dict[str, Any]] = []
+    for later in range(0, (end - start).days + 1, every):
+        lands = start + timedelta(days=later)
+        found = capacity(
+            house.site, house.library, house.floor(), arrival.batches, [lands], house.today,
+            supplier=arrival.supplier, seconds=seconds, **standing_facts(house),
+        ).days[0]  # fmt: skip
+        rows.append({"day": lands.isoformat(), "fits": found.animals, "announced": announced, "proved": found.proved})
+        if watch is not None:
+            watch(lands, found.animals)
+    return rows

@@ -1,0 +1,123 @@
+"""A packing list read and understood; nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.session import House
+from intake.errors import BadInput, Finding, Refused, StoreTrouble
+from intake.ledger import latest
+from intake.library.names import Names, load_names
+from intake.packing import ColumnMap, Understanding, read, understand
+
+__all__ = ["answers_of", "column_map_of", "expect", "packing_list_bytes", "supplier_names"]
+
+
+_LARGEST_BYTES = 64_000_000
+
+
+def expect(  # what the command line can say
+    house: House,
+    file: Path,
+    supplier: str,
+    lands: datetime,
+    *,
+    shipment: str = "",
+    answers: Mapping[str, str] | None = None,
+    forget: bool = False,
+) -> Understanding:
+    """Read a packing list and say how it was understood; nothing is written.
+
+    Parameters
+    ----------
+    lands
+        When the shipment lands, with a time zone.
+    shipment
+        Id for it; the next free ``S…`` otherwise.
+    answers
+        Question key → answer, as typed with ``--answer``; remembered ones are used besides.
+    forget
+        Propose the columns afresh instead of using the supplier's remembered ones.
+
+    Raises
+    ------
+    BadInput
+        The file cannot be read as a packing list.
+    Refused
+        The list was entered before, or the id is taken.
+    """
+    agreed = house.site.supplier(supplier)
+    data = packing_list_bytes(file)
+    known = shipment_facts(house)
+    identity = shipment or f"S{1 + len(known)}"
+    if identity in known:
+        raise Refused(Finding("--shipment", identity, "an id not used yet", f"Taken: {', '.join(known)}."))
+    remembered = None if forget else column_map_of(house, supplier)
+    found = understand(
+        read(data, file.name),
+        supplier=agreed,
+        library=house.library,
+        names=supplier_names(house),
+        remembered=remembered,
+        answers={**answers_of(house, supplier), **(answers or {})},
+        lands=lands,
+        shipment_id=identity,
+    )
+    twin = next((name for name, facts in known.items() if facts.get("sha256") == found.sha256), "")
+    if twin:
+        raise Refused(
+            Finding(
+                file.name,
+                f"entered before as {twin}",
+                "a list not seen before",
+                f"Use `vatside amend {twin}` if the order changed.",
+            )
+        )
+    return found
+
+
+def packing_list_bytes(file: Path) -> bytes:
+    """The file as bytes, refused when it is no ordinary file or too large."""
+    try:
+        if file.exists() and not file.is_file():
+            raise BadInput(Finding(str(file), "no ordinary file", "a packing list: CSV, XLSX or ODS"))
+        if file.stat().st_size > _LARGEST_BYTES:
+            size = f"{file.stat().st_size / 1e6:.0f} MB"
+            raise BadInput(
+                Finding(str(file), size, f"at most {_LARGEST_BYTES // 1_000_000} MB", "Send the list alone.")
+            )
+        return file.read_bytes()
+    except FileNotFoundError as error:
+        raise BadInput(Finding(str(file), "no such file", "a packing list: CSV, XLSX or ODS")) from error
+    except OSError as error:
+        raise StoreTrouble(Finding(str(file), error.strerror or str(error), "a readable file")) from error
+
+
+def supplier_names(house: House) -> Names:
+    """The library's names with the farm's own laid over them."""
+    own = house.folder / "library" / "names.csv"
+    return load_names(own.read_bytes() if own.is_file() else None)
+
+
+def column_map_of(house: House, supplier: str) -> ColumnMap | None:
+    """The supplier's remembered columns, if any."""
+    record = latest(house.entries(), "columns").get(supplier)
+    return None if record is None else ColumnMap.model_validate(record.payload["map"])
+
+
+def answers_of(house: House, supplier: str) -> dict[str, str]:
+    """The supplier's remembered answers: question → answer."""
+    record = latest(house.entries(), "names").get(supplier)
+    if record is None:
+        return {}
+    told: Any = record.payload["answers"]
+    return {str(key): str(value) for key, value in told.items()}
+
+
+def questions_as_answers(found: Understanding) -> Sequence[str]:
+    """How to answer each open question on the command line."""
+    return [question.how for question in found.questions]

@@ -1,0 +1,99 @@
+"""The question a vat plan answers, gathered from farm and ledger; nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from intake.app.queries.planning.accepted_plan import standing_facts
+from intake.app.queries.planning.announced_shipments import shipment_facts, waiting
+from intake.app.session import House
+from intake.errors import BadInput, Finding, UnknownName
+from intake.farm.floor import Floor, Hold
+from intake.plan.framing import Arrival, frame
+from intake.plan.model.objectives import NAMES
+from intake.plan.problem import Problem
+from intake.quarantine import release
+
+__all__ = ["aims_in_order", "arrivals", "check_worth", "framed", "without"]
+
+
+_AIMS = dict(zip(("placed", "moves", "vats", "room", "balance"), NAMES, strict=True))
+
+
+def aims_in_order(order: Sequence[str]) -> tuple[str, ...]:
+    """All aims in the order asked for by their short names; those not named follow in the usual order.
+
+    Raises
+    ------
+    BadInput
+        A name that is none, or room or balance before moves and vats.
+    """
+    short = list(dict.fromkeys(("placed", *order)))
+    short += [name for name in _AIMS if name not in short]
+    late = {"room", "balance"}
+    if set(short) != set(_AIMS) or not set(short[:3]).isdisjoint(late):
+        expected = "moves and vats in either order, then room and balance in either order"
+        raise BadInput(Finding("--aims", ",".join(order), expected, "For example: --aims vats,moves"))
+    return tuple(_AIMS[name] for name in short)
+
+
+def check_worth(weights: Mapping[str, int], coming: Sequence[str]) -> None:
+    """See that every weight is 1 or more and for a batch to come.
+
+    Raises
+    ------
+    UnknownName
+        No such batch is to come.
+    BadInput
+        A weight below 1.
+    """
+    for batch, worth in weights.items():
+        if batch not in coming:
+            raise UnknownName("batch to come", batch, sorted(coming), "--worth")
+        if worth < 1:
+            raise BadInput(Finding(f"--worth {batch}", str(worth), "1 or more"))
+
+
+def without(arrival: Arrival, fewer: Mapping[str, int]) -> Arrival:
+    """The arrival less some animals of its batches; one of every batch is left."""
+    batches = (replace(one, announced=max(1, one.announced - fewer.get(one.id, 0))) for one in arrival.batches)
+    return replace(arrival, batches=tuple(batches))
+
+
+def arrivals(house: House) -> tuple[Arrival, ...]:
+    """What is still to come, as the plan needs it."""
+    facts, floor = shipment_facts(house), house.floor()
+    made = []
+    for shipment in waiting(house):
+        lands = datetime.fromisoformat(str(facts[shipment]["lands"])).astimezone(house.site.farm.zone).date()
+        batches = tuple(b for b in floor.batches.values() if b.shipment == shipment and b.announced > 0)
+        made.append(Arrival(shipment, str(facts[shipment]["supplier"]), max(lands, house.today), batches))
+    return tuple(made)
+
+
+def framed(
+    house: House,
+    extra: Sequence[Arrival] = (),
+    weights: Mapping[str, int] | None = None,
+    fewer: Mapping[str, int] | None = None,
+) -> Problem:
+    """The plan's question as it stands now, with further arrivals for a what-if, worth of animals, and room for fewer."""
+    floor, coming = _held(house), (*arrivals(house), *extra)
+    check_worth(weights or {}, [batch.id for arrival in coming for batch in arrival.batches])
+    coming = tuple(without(arrival, fewer or {}) for arrival in coming)
+    facts = standing_facts(house)
+    return frame(house.site, house.library, floor, coming, today=house.today, weights=weights, **facts)
+
+
+def _held(house: House) -> Floor:
+    """The floor with a hold on every lot that may not be released yet: no relief may clear it, whatever its days."""
+    floor = house.floor()
+    inside = dict.fromkeys(stay.batch for stay in floor.stays if stay.stage == "quarantine")
+    holds = [
+        Hold(name, "not released yet", house.now)
+        for name in inside
+        if not release(floor.batches[name], floor, house.library, house.site, house.now).releasable
+    ]
+    return replace(floor, holds=(*floor.holds, *holds))

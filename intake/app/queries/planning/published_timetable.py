@@ -1,0 +1,39 @@
+"""The timetable as published, read from the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from intake.app.session import House
+from intake.ledger import latest
+from intake.timetable import Task
+
+__all__ = ["contact_words", "published_tasks", "task_of"]
+
+
+def contact_words(task: Mapping[str, Any]) -> str:
+    """Minutes of contact as printed."""
+    low, high = task.get("contact_min"), task.get("contact_max")
+    if low is None and high is None:
+        return ""
+    if low == high or high is None:
+        return f"{low:g} min"
+    return f"{low:g}–{high:g} min"
+
+
+def published_tasks(house: House) -> list[dict[str, object]]:
+    """Tasks of the timetable as last published, as plain data."""
+    record = latest(house.entries(), "timetable").get("timetable")
+    tasks = record.payload["tasks"] if record is not None else []
+    return list(tasks) if isinstance(tasks, list | tuple) else []
+
+
+def task_of(row: Mapping[str, Any]) -> Task:
+    """A published task as the timetable knows it."""
+    plain = dict(row)
+    plain["start"] = datetime.fromisoformat(plain["start"])
+    plain["end"] = datetime.fromisoformat(plain["end"])
+    plain["staff"], plain["protection"] = tuple(plain["staff"]), tuple(plain["protection"])
+    return Task(**plain)

@@ -1,0 +1,112 @@
+"""The work that must be done and by when: the timetable's question, gathered from farm and ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from intake.app.queries.planning.accepted_plan import accepted_rows
+from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.session import House
+from intake.farm.floor import Stay
+from intake.ledger import latest, movements, vat_id
+from intake.quarantine import Need, Prescription, needs_for
+from intake.timetable import PreparedWater, litres_by_count
+
+__all__ = ["holidays_of", "needs", "stays_ahead"]
+
+
+def stays_ahead(house: House) -> tuple[Stay, ...]:
+    """Stays present and, for accepted plans whose shipment is still to come, those planned for quarantine and healing."""
+    floor, facts = house.floor(), shipment_facts(house)
+    planned = []
+    for row in accepted_rows(house):
+        batch = floor.batches.get(str(row["batch"]))
+        if batch is None or batch.shipment in floor.received or batch.shipment not in facts:
+            continue
+        if row["stage"] in {"quarantine", "healing"}:
+            lands = datetime.fromisoformat(str(facts[batch.shipment]["lands"]))
+            since = max(lands, house.now)
+            planned.append(Stay(batch.id, str(row["vat"]), int(row["count"]), since, str(row["stage"])))
+    return (*floor.stays, *planned)
+
+
+def needs(house: House, stays: Sequence[Stay] | None = None) -> tuple[Need, ...]:
+    """Everything the timetable must place from now on, for the stays present and planned unless others are given."""
+    return needs_for(
+        stays_ahead(house) if stays is None else stays,
+        house.floor(),
+        house.library,
+        house.site,
+        now=house.now,
+        prescriptions=_prescriptions(house),
+        asked=_asked(house),
+        began=_began(house),
+    )
+
+
+def _prescriptions(house: House) -> dict[tuple[str, str], Prescription]:
+    found = {}
+    for record in latest(house.entries(), "prescription").values():
+        told: Mapping[str, Any] = record.payload
+        if told.get("prescriber") and told.get("reference"):
+            found[str(told["batch"]), str(told["dip"])] = Prescription(
+                prescriber=str(told["prescriber"]),
+                reference=str(told["reference"]),
+                agent=str(told.get("agent") or ""),
+                strength=str(told.get("strength") or ""),
+                contact_min=told.get("contact_min"),
+                contact_max=told.get("contact_max"),
+            )
+    return found
+
+
+def _asked(house: House) -> dict[str, dict[str, str]]:
+    asked: dict[str, dict[str, str]] = {}
+    for record in latest(house.entries(), "prescription").values():
+        told = record.payload
+        asked.setdefault(str(told["batch"]), {})[str(told["dip"])] = str(told.get("reason") or "ordered")
+    return asked
+
+
+def _began(house: House) -> dict[tuple[str, str], str]:
+    """Vat a portion stands in now → vat it was first placed in, so that its work keeps its name through moves."""
+    began: dict[tuple[str, str], str] = {}
+    for movement in movements(house.entries()):
+        source, target = vat_id(movement.source), vat_id(movement.target)
+        if source and target:
+            began[movement.batch, target] = began.get((movement.batch, source), source)
+    return began
+
+
+def holidays_of(house: House, years: range) -> frozenset[date]:
+    """Public holidays of the farm's country; empty when the farm names none."""
+    if not house.site.farm.country:
+        return frozenset()
+    import holidays
+
+    try:
+        return frozenset(holidays.country_holidays(house.site.farm.country, years=years))
+    except NotImplementedError:
+        return frozenset()
+
+
+def dusk_of(house: House) -> dict[date, time] | None:
+    """When it is dark at the farm on each of the next hundred days; ``None`` when the farm does not say where it lies."""
+    farm = house.site.farm
+    if farm.latitude is None or farm.longitude is None:
+        return None
+    from intake.timetable.sun import dusk_times
+
+    days = [house.today + timedelta(days=offset) for offset in range(100)]
+    return dusk_times(farm.latitude, farm.longitude, farm.zone, days)
+
+
+def mixed_water(house: House, wanted: Sequence[Need]) -> PreparedWater | None:
+    """What the mixing tank holds and what the work draws from it; ``None`` where the farm does not say."""
+    mixing = house.site.mixing
+    if mixing is None:
+        return None
+    drawn = litres_by_count(wanted, bath_l=mixing.bath_l, animals_a_bath=mixing.animals_a_bath)
+    return PreparedWater(mixing.tank_l, mixing.refill_minutes, drawn)

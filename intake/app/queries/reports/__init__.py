@@ -1,0 +1,1 @@
+"""Losses, alarms, suppliers, claims, permits, audit."""

@@ -1,0 +1,125 @@
+"""The books for an auditor: every movement and record as CSV, and as Parquet where the library for it is there."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import importlib
+import io
+import json
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from intake.app.output_files import save
+from intake.app.session import House
+from intake.ledger import Entry, balances, check, movements, records
+from intake.ledger.entries import canonical
+
+__all__ = ["COLUMNS", "export", "table_of"]
+
+COLUMNS: Final = {
+    "movements": (
+        "number", "batch", "source", "target", "count", "happened_at", "recorded_at", "who", "key", "corrects", "note",
+    ),
+    "records": (
+        "number", "kind", "subject", "payload", "happened_at", "recorded_at", "who", "key", "corrects",
+    ),
+    "balances": ("batch", "place", "animals"),
+}  # fmt: skip
+"""Columns of each table; times are UTC, payloads JSON."""
+
+
+def table_of(entries: Iterable[Entry], name: str) -> list[tuple[object, ...]]:
+    """Rows of one table, in the order the books were written.
+
+    Parameters
+    ----------
+    name
+        One of :data:`COLUMNS`.
+    """
+    kept = tuple(entries)
+    if name == "balances":
+        return [(batch, place, count) for (batch, place), count in sorted(balances(kept).items())]
+    if name == "movements":
+        return [
+            (m.id, m.batch, m.source, m.target, m.count, _utc(m.happened_at), _utc(m.recorded_at), m.who, m.key,
+             m.corrects or "", m.note)
+            for m in movements(kept)
+        ]  # fmt: skip
+    return [
+        (r.id, r.kind, r.subject, canonical(r.payload), _utc(r.happened_at), _utc(r.recorded_at), r.who, r.key,
+         r.corrects or "")
+        for r in records(kept)
+    ]  # fmt: skip
+
+
+def _utc(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat()
+
+
+def export(house: House, out: Path) -> dict[str, Any]:
+    """Write all movements, records and balances, and a list of the files with their hashes.
+
+    Returns
+    -------
+    dict
+        Files written, rows in each, what the check of the books found, and why there is no Parquet when there is none.
+
+    Notes
+    -----
+    A text that a spreadsheet would take for a formula has an apostrophe put before it in the CSV; Parquet and the hashes
+    of the books hold it as it is.
+    """
+    entries = house.entries()
+    paths: list[Path] = []
+    rows: dict[str, int] = {}
+    parquet = _parquet()
+    for name, columns in COLUMNS.items():
+        table = table_of(entries, name)
+        rows[name] = len(table)
+        paths.append(save(out / f"{name}.csv", _csv(columns, table)))
+        if parquet is not None:
+            paths.append(save(out / f"{name}.parquet", _packed(parquet, columns, table)))
+    told = {
+        "farm": house.site.farm.name,
+        "exported_at": _utc(house.now),
+        "rows": rows,
+        "findings": [str(finding) for finding in check(entries)],
+        "sha256": {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in paths},
+    }
+    paths.append(save(out / "audit.json", (json.dumps(told, ensure_ascii=False, indent=2) + "\n").encode()))
+    why = "" if parquet is not None else "no Parquet: the package pyarrow is not installed"
+    return {**told, "parquet": why or "written", "files": [str(path) for path in paths]}
+
+
+def _parquet() -> tuple[Any, Any] | None:
+    try:
+        return importlib.import_module("pyarrow"), importlib.import_module("pyarrow.parquet")
+    except ImportError:
+        return None
+
+
+def _csv(columns: Sequence[str], table: Iterable[Sequence[object]]) -> bytes:
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(columns)
+    writer.writerows([[_safe(cell) for cell in row] for row in table])
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _safe(cell: object) -> object:
+    if isinstance(cell, str) and cell[:1] in {"=", "+", "-", "@", "\t", "\r"}:
+        return f"'{cell}"
+    return cell
+
+
+def _packed(parquet: tuple[Any, Any], columns: Sequence[str], table: Sequence[Sequence[object]]) -> bytes:
+    arrow, writer = parquet
+    whole = {"number", "count", "animals"}
+    kinds = arrow.schema([(name, arrow.int64() if name in whole else arrow.string()) for name in columns])
+    values = {name: [row[index] for row in table] for index, name in enumerate(columns)}
+    out = io.BytesIO()
+    writer.write_table(arrow.table(values, schema=kinds), out)
+    return out.getvalue()

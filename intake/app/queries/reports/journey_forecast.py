@@ -1,0 +1,179 @@
+"""Forecast of the losses a journey will cost, from the journeys on record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+from intake.app.output_files import write_chart
+from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.planning.mix_capacity import mix_of
+from intake.app.queries.planning.plan_question import arrivals
+from intake.app.session import House
+from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.farm.floor import Batch
+from intake.report.charts import IntervalRow, interval_rows
+from intake.report.journeys import Journey, bag_class, expected_losses, journey_rows, journeys
+from intake.report.suppliers import HEADS
+
+__all__ = ["Expected", "dead_on_arrival", "expect_losses", "expect_losses_of_mix", "journey_report"]
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """Animals of one line that will probably be dead on arrival, with the ends of the prediction interval."""
+
+    shipment: str
+    batch: str
+    expected: float
+    low: int
+    high: int
+
+
+def dead_on_arrival(house: House) -> tuple[Expected, ...]:
+    """What journeys like those to come have cost, line by line; nothing where fewer than two shipments are known."""
+    return tuple(
+        Expected(arrival.shipment, line["batch"], float(line["expected"]), int(line["low"]), int(line["high"]))
+        for arrival in arrivals(house)
+        if arrival.batches
+        for line in expect_losses(house, arrival.shipment)["heads"]["doa"]["lines"]
+        if line["expected"] is not None
+    )
+
+
+_LONGEST_BAG_H: Final = 200.0
+
+
+def journey_report(house: House, *, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
+    """Losses by supplier, group, hours in the bag and season, shrunken and with intervals; pictures go to ``out``."""
+    seen = journeys(house.entries(), house.now)
+    heads: dict[str, list[dict[str, Any]]] = {}
+    files: list[Path] = []
+    for number, head in enumerate(HEADS):
+        rows = journey_rows(seen, head)
+        heads[head] = [
+            {
+                "supplier": row.supplier,
+                "group": row.group,
+                "hours_in_bag": row.hours,
+                "season": row.season,
+                "shipments": row.shipments,
+                "lost": row.lost,
+                "of": row.of,
+                "estimate": row.shrunk.estimate,
+                "low": row.shrunk.low,
+                "high": row.shrunk.high,
+            }
+            for row in rows
+        ]
+        if out is not None and rows:
+            dots = [
+                IntervalRow(
+                    f"{row.supplier} {row.group}",
+                    100 * row.shrunk.estimate, 100 * row.shrunk.low, 100 * row.shrunk.high, row.hours,
+                )
+                for row in rows[:40]
+            ]  # fmt: skip
+            picture = interval_rows(dots, title=f"Journeys: {head}", axis="% lost, shrunken (95 % interval)")
+            files.append(write_chart(out / f"journeys-{number + 1}", picture, kind))
+    twice = any(row["shipments"] > 1 for rows in heads.values() for row in rows)
+    return {"heads": heads, "shared_fate_known": twice, "files": [str(path) for path in files]}
+
+
+def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> dict[str, Any]:
+    """What an announced shipment will probably lose, line by line and together.
+
+    Raises
+    ------
+    UnknownName
+        No such shipment.
+    Refused
+        It has no animals announced.
+
+    Notes
+    -----
+    Lines of one shipment share one journey, so the ends of their intervals are added: the sum is wide on purpose.
+    """
+    facts = shipment_facts(house)
+    if shipment not in facts:
+        raise UnknownName("--shipment", shipment, sorted(facts), "shipment")
+    lines = [one for one in house.floor().batches.values() if one.shipment == shipment and one.announced > 0]
+    if not lines:
+        raise Refused(Finding(f"shipment {shipment}", "no animals announced", "a shipment with animals"))
+    landed = house.floor().received.get(shipment)
+    lands = landed or datetime.fromisoformat(str(facts[shipment]["lands"]))
+    # what this shipment itself did is not known beforehand
+    seen = [one for one in journeys(house.entries(), house.now) if one.shipment != shipment]
+    told = [(batch, bag_class(_hours(batch, lands))) for batch in lines]
+    return {"shipment": shipment, "confidence": confidence, "heads": _ahead(seen, told, confidence)}
+
+
+def expect_losses_of_mix(
+    house: House, mix: Path, supplier: str, *, hours: float | None = None, confidence: float = 0.9
+) -> dict[str, Any]:
+    """What a shipment of a mix would probably lose, before it is bought.
+
+    Parameters
+    ----------
+    mix
+        A list of what would come, as for `capacity`.
+    supplier
+        Who would send it.
+    hours
+        Hours from packing to landing; ``None`` when not known.
+    confidence
+        Of the prediction intervals, between 0 and 1.
+
+    Raises
+    ------
+    UnknownName
+        No such supplier.
+    BadInput
+        The mix cannot be understood, or hours below 0.
+    """
+    if hours is not None and not 0 <= hours <= _LONGEST_BAG_H:
+        raise BadInput(Finding("--hours", f"{hours:g}", f"0 to {_LONGEST_BAG_H:g} hours in the bag"))
+    arrival = mix_of(house, mix, None, supplier)
+    told = [(batch, bag_class(hours)) for batch in arrival.batches if batch.announced > 0]
+    heads = _ahead(journeys(house.entries(), house.now), told, confidence)
+    return {"mix": mix.name, "supplier": supplier, "confidence": confidence, "heads": heads}
+
+
+def _ahead(seen: Sequence[Journey], lines: Sequence[tuple[Batch, str]], confidence: float) -> dict[str, Any]:
+    """Each head's prediction for each line, with its class of hours in the bag, and together."""
+    heads: dict[str, Any] = {}
+    for head in HEADS:
+        rows = []
+        for batch, hours in lines:
+            found = expected_losses(seen, head, batch, batch.announced, hours, confidence)
+            rows.append(
+                {
+                    "batch": batch.id,
+                    "name": batch.name,
+                    "animals": batch.announced,
+                    "hours_in_bag": hours,
+                    "expected": None if found is None else found.expected,
+                    "low": None if found is None else found.low,
+                    "high": None if found is None else found.high,
+                    "basis": "nothing is known" if found is None else f"{found.basis}, {found.shipments} shipments",
+                }
+            )
+        heads[head] = {"lines": rows, **_together(rows)}
+    return heads
+
+
+def _hours(batch: Batch, lands: datetime) -> float | None:
+    return None if batch.packed_at is None else (lands - batch.packed_at).total_seconds() / 3600
+
+
+def _together(rows: list[dict[str, Any]]) -> dict[str, Any]:
+    known = [row for row in rows if row["expected"] is not None]
+    silent = sum(row["animals"] for row in rows if row["expected"] is None)
+    animals = sum(row["animals"] for row in rows)
+    if not known:
+        return {"animals": animals, "expected": None, "low": None, "high": None, "nothing_known_for": silent}
+    sums = {name: sum(row[name] for row in known) for name in ("expected", "low", "high")}
+    return {"animals": animals, **sums, "nothing_known_for": silent}

@@ -1,0 +1,170 @@
+"""Alarms on losses and what to look at first; what journeys cost and what the next one will probably cost."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+from typing import Any, Final
+
+from intake.app.output_files import write_chart
+from intake.app.session import House
+from intake.report.alarms import p_chart
+from intake.report.causes import Suspect, arrival_groups, common, standing_groups
+from intake.report.charts import control_steps
+from intake.report.losses import summary
+from intake.report.watching import BatchAlarm, watch_batches
+
+__all__ = ["alarms", "alarms_drawn"]
+
+
+_SURE: Final = 0.05
+"""Corrected chance from which something is named as what to look at first (convention, no source)."""
+
+_NAMED: Final = 5
+"""Hours beyond which a number typed is a slip (common practice, no source)."""
+
+
+def alarms(house: House, *, days: int = 7, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
+    """Alarms of the last days, each with what its dead have in common; control charts are written to ``out``.
+
+    Parameters
+    ----------
+    days
+        Days looked back at, 1 or more.
+    out
+        Folder for the charts; none is written when ``None``.
+    kind
+        ``svg``, ``png`` or ``pdf``.
+    """
+    told, charts = alarms_drawn(house, days=days)
+    if out is not None:
+        told["files"] = [str(write_chart(out / f"alarm-{batch}", chart, kind)) for batch, chart in charts.items()]
+    return told
+
+
+def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[str, str]]:
+    """Alarms of the last days as plain data, and the control chart of each batch named, as SVG."""
+    known = house.floor().batches
+    found = watch_batches(house.entries(), known, house.now, days_back=days)
+    named = dict.fromkeys(one.batch for one in found.alarms)
+    charts = {
+        batch: control_steps(found.days[batch], title=f"Control chart of {batch} {known[batch].name}")
+        for batch in named
+    }
+    told: dict[str, Any] = {
+        "rule": found.rule,
+        "looks": found.looks,
+        "false_alarms_expected": found.false_alarms_expected,
+        "usual": {
+            phase: {"deaths_per_animal_day": one.rate, "spread": one.spread, "batches": one.batches}
+            for phase, one in found.usual.items()
+        },
+        "correction": "Holm, for everything looked at in one alarm",
+        "alarms": [_alarm(house, one) for one in found.alarms],
+        "arrivals": _arrivals(house, days),
+        "files": [],
+    }
+    return told, charts
+
+
+def _alarm(house: House, one: BatchAlarm) -> dict[str, Any]:
+    look, zone = one.look, house.site.farm.zone
+    systems = {vat.id: vat.system for vat in house.site.vats.values()}
+    end = min(look.ends_at, house.now + timedelta(microseconds=1))  # the last moment counts when it is the present
+    groups = standing_groups(house.entries(), house.floor().batches, one.starts_at, end, systems)
+    suspects = common(groups)
+    return {
+        "batch": one.batch,
+        "name": house.floor().batches[one.batch].name,
+        "from": one.starts_at.astimezone(zone).isoformat(timespec="minutes"),
+        "until": end.astimezone(zone).isoformat(timespec="minutes"),
+        "days": look.span_days,
+        "first_day": one.first_day,
+        "last_day": one.last_day,
+        "deaths": look.deaths,
+        "expected": look.expected,
+        "alarms_from": look.limit,
+        "chance": look.chance,
+        "look_first_at": _first(suspects),
+        "in_common": [_suspect(suspect) for suspect in suspects[:_NAMED]],
+        "looked_at": len(suspects),
+    }
+
+
+def _suspect(one: Suspect) -> dict[str, Any]:
+    return {
+        "what": [f"{factor} {value}" for factor, value in one.names],
+        "dead": one.dead,
+        "of": one.animals,
+        "dead_elsewhere": one.dead_elsewhere,
+        "of_elsewhere": one.animals_elsewhere,
+        "chance": one.chance,
+        "corrected": one.corrected,
+        "within_batches": one.within_batches,
+        "within_vats": one.within_vats,
+    }
+
+
+def _first(suspects: tuple[Suspect, ...]) -> list[str]:
+    """What to look at first, in words, the likeliest first; says so when nothing stands out."""
+    sure = [one for one in suspects if one.corrected <= _SURE]
+    if not sure:
+        return ["Nothing the dead share stands out: look at each of them."]
+    return [_words(one) for one in sure[:_NAMED]]
+
+
+def _words(one: Suspect) -> str:
+    names = [f"{factor} {value}" for factor, value in one.names]
+    alike = f" (the same animals as {', '.join(names[1:])})" if len(names) > 1 else ""
+    held = ""
+    places = one.names[0][0] in ("vat", "water")
+    within = one.within_batches if places else one.within_vats
+    other = "batch" if places else "vat"
+    if within is None:
+        held = f"; cannot be told from its {other}, no other animals to compare with"
+    elif within <= _SURE:
+        held = f"; also among animals of one {other} (chance {within:.2g})"
+    else:
+        held = f"; not among animals of one {other} (chance {within:.2g}), so look at the {other} first"
+    counts = f"{one.dead} of {one.animals} dead against {one.dead_elsewhere} of {one.animals_elsewhere} elsewhere"
+    return f"{names[0]}{alike}: {counts}, corrected chance {one.corrected:.2g}{held}"
+
+
+def _arrivals(house: House, days: int) -> dict[str, Any]:
+    """Dead on arrival: shares of the shipments on one chart, and what the dead of the latest have in common."""
+    entries, floor = house.entries(), house.floor()
+    landed = sorted(floor.received, key=lambda one: floor.received[one])
+    counts: list[tuple[str, int, int]] = []
+    for shipment in landed:
+        told = [summary(entries, b.id, house.now) for b in floor.batches.values() if b.shipment == shipment]
+        came = sum(one.came for one in told if one is not None)
+        doa = sum(max(0, one.doa) for one in told if one is not None)
+        if came > 0:
+            counts.append((shipment, doa, came))
+    chart = p_chart([doa for _, doa, _ in counts], [came for _, _, came in counts]) if len(counts) > 1 else None
+    recent = [one for one in landed if floor.received[one] > house.now - timedelta(days=days)]
+    return {
+        "rule": chart.rule if chart else "One shipment alone has nothing to be held against.",
+        "false_alarm_rate": chart.false_alarm_rate if chart else None,
+        "shipments": [
+            {
+                "shipment": shipment,
+                "doa": doa,
+                "came": came,
+                "limit": chart.points[index].high if chart else None,
+                "out": bool(chart and chart.points[index].out and doa / came > chart.centre),
+                "look_first_at": _first_of_arrival(house, shipment) if shipment in recent else [],
+            }
+            for index, (shipment, doa, came) in enumerate(counts)
+        ],
+    }
+
+
+def _first_of_arrival(house: House, shipment: str) -> list[str]:
+    groups = arrival_groups(house.entries(), house.floor().batches, house.now, lambda batch: batch.shipment == shipment)
+    sure = [one for one in common(groups) if one.corrected <= _SURE]
+    return [
+        f"{', '.join(f'{factor} {value}' for factor, value in one.names)}: {one.dead} of {one.animals} dead on arrival "
+        f"against {one.dead_elsewhere} of {one.animals_elsewhere}, corrected chance {one.corrected:.2g}"
+        for one in sure[:_NAMED]
+    ]

@@ -1,0 +1,55 @@
+"""Pages made from templates, and the few static files, all read once and known by one build name."""
+
+from __future__ import annotations
+
+import hashlib
+from importlib import resources
+from typing import Any
+
+from jinja2 import DictLoader, Environment, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from intake.board.template_filters import FILTERS
+
+__all__ = ["BUILD", "handed_over", "render", "static_file"]
+
+_TYPES = {"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8", "svg": "image/svg+xml"}
+
+
+def _files(folder: str) -> dict[str, bytes]:
+    root = resources.files("intake.board").joinpath(folder)
+    return {one.name: one.read_bytes() for one in sorted(root.iterdir(), key=lambda one: one.name) if one.is_file()}
+
+
+_STATIC = _files("static")
+_TEMPLATES = {name: data.decode() for name, data in _files("templates").items()}
+
+BUILD = hashlib.sha256(b"".join([*_STATIC.values(), *(text.encode() for text in _TEMPLATES.values())])).hexdigest()[:12]
+"""Name of this state of the pages: a phone with an old count page fetches the new one."""
+
+_PAGES = Environment(loader=DictLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+_PAGES.filters.update(FILTERS)
+_PAGES.globals["build"] = BUILD
+
+
+def render(name: str, facts: dict[str, Any], status: int = 200, headers: dict[str, str] | None = None) -> HTMLResponse:
+    """Make a page from its template and facts."""
+    return HTMLResponse(_PAGES.get_template(name).render(facts), status, headers)
+
+
+def handed_over(name: str, data: bytes, kind: str = "application/pdf") -> Response:
+    """A file to keep or print, under a name that no file system minds."""
+    safe = "".join(letter if letter.isascii() and (letter.isalnum() or letter in "-_.") else "_" for letter in name)
+    return Response(data, headers={"content-disposition": f'attachment; filename="{safe}"'}, media_type=kind)
+
+
+async def static_file(request: Request) -> Response:
+    """Serve a style sheet or script; under the present build's name it may be kept for ever."""
+    name = request.path_params["name"]
+    data = _STATIC.get(name)
+    if data is None:
+        return Response("No such file.\n", 404, media_type="text/plain")
+    current = request.path_params["build"] == BUILD
+    keep = "public, max-age=31536000, immutable" if current else "no-cache"
+    return Response(data, headers={"cache-control": keep}, media_type=_TYPES[name.rsplit(".", 1)[-1]])

@@ -1,0 +1,260 @@
+"""A request as a page sees it: who asks, from which device, with which right; and refusals turned into pages."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+from urllib.parse import urlsplit
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+
+from intake.app.access import devices, roles
+from intake.app.access.devices import Device
+from intake.app.commands.sync_phone import KeyClash
+from intake.app.session import House, on_time
+from intake.board.open_farm import OpenFarm
+from intake.board.rendering import render
+from intake.errors import Finding, IntakeError, Refused, StoreTrouble, UnknownName
+
+__all__ = ["COOKIE", "Asked", "Handler", "Upload", "page"]
+
+COOKIE: Final = "vatside"
+_FORM_HEADER: Final = "x-vatside-form"
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """A file sent with a form."""
+
+    name: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One request.
+
+    Attributes
+    ----------
+    house
+        The farm at the moment of the request; while a form is handled nobody else writes.
+    device, person, role
+        Whence and by whom; empty before sign-in.
+    form, files
+        Fields and files of a posted form, the last of each name.
+    body
+        The raw body of a post that is no form.
+    clock_trouble
+        What is wrong with the clock of the board's computer; empty when nothing is.
+    """
+
+    request: Request
+    farm: OpenFarm
+    house: House
+    device: Device | None
+    token: str
+    person: str
+    role: str
+    form: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, Upload] = field(default_factory=dict)
+    body: bytes = b""
+    clock_trouble: str = ""
+
+    def may(self, act: str) -> bool:
+        """Whether who asks may do this."""
+        return roles.may(self.role, act)
+
+    def path(self, name: str) -> str:
+        """A part of the address."""
+        return str(self.request.path_params[name])
+
+    def query(self, name: str) -> str:
+        """A field of the address's query."""
+        return self.request.query_params.get(name, "")
+
+    def field(self, name: str, default: str = "") -> str:
+        """A field of the form, without outer blanks."""
+        return self.form.get(name, default).strip()
+
+    def show(self, template: str, status: int = 200, **facts: Any) -> Response:
+        """A page with the facts every page shows."""
+        house = self.house
+        common = {
+            "asked": self,
+            "farm_name": house.site.farm.name,
+            "zone": house.site.farm.zone,
+            "today": house.today,
+            "now": house.now,
+            "person": house.site.people[self.person].name if self.person in house.site.people else self.person,
+            "form_token": devices.form_token(self.token) if self.token else "",
+            "fresh_key": secrets.token_urlsafe(18),
+            "told": self.farm.told(self.device.id) if self.device else [],
+            "trouble": self.farm.trouble,
+            "clock_trouble": self.clock_trouble if self.role else "",
+            "here": self.request.url.path,
+        }
+        return render(template, common | facts, status)
+
+    def go(self, where: str, said: str = "") -> Response:
+        """Send the browser on after a form, with a sentence for the next page."""
+        if said and self.device:
+            self.farm.tell(self.device.id, said)
+        return RedirectResponse(where, 303)
+
+
+Handler = Callable[[Asked], Response]
+
+
+def page(handler: Handler, *, act: str = "", public: bool = False, machine: bool = False) -> Any:
+    """Make a route's endpoint of a handler.
+
+    Parameters
+    ----------
+    act
+        Right that is needed, beside being signed in.
+    public
+        Needs no sign-in.
+    machine
+        Answers the count page's script: refusals are JSON.
+    """
+
+    async def endpoint(request: Request) -> Response:
+        posted = await _posted(request) if request.method == "POST" else ({}, {}, b"")
+        return await run_in_threadpool(_answer, handler, request, posted, _Kind(act, public, machine))
+
+    return endpoint
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    act: str
+    public: bool
+    machine: bool
+
+
+Posted = tuple[dict[str, str], dict[str, Upload], bytes]
+
+
+async def _posted(request: Request) -> Posted:
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind not in {"application/x-www-form-urlencoded", "multipart/form-data"}:
+        return {}, {}, await request.body()
+    fields: dict[str, str] = {}
+    files: dict[str, Upload] = {}
+    async with request.form(max_files=4, max_fields=200, max_part_size=64_000) as form:
+        for name, value in form.multi_items():
+            if isinstance(value, UploadFile):
+                files[name] = Upload(value.filename or "", await value.read())
+            else:
+                fields[name] = value
+    return fields, files, b""
+
+
+def _answer(handler: Handler, request: Request, posted: Posted, kind: _Kind) -> Response:
+    farm: OpenFarm = request.app.state.farm
+    if request.method != "POST":
+        return _told(handler, _asked(farm, request, posted), kind)
+    with farm.writing():
+        return _told(handler, _asked(farm, request, posted), kind)
+
+
+def _asked(farm: OpenFarm, request: Request, posted: Posted) -> Asked:
+    token = request.cookies.get(COOKIE, "")
+    device = farm.device(hashlib.sha256(token.encode(errors="replace")).hexdigest()) if token else None
+    person = device.person if device else ""
+    house = farm.house(person)
+    role = roles.role_of(house, person) if person else ""
+    trouble = _clock_trouble(house)
+    if trouble and request.method != "POST":
+        # Pages show the farm as the books left it, not as it was when the clock stands.
+        house = farm.house(person, max(entry.recorded_at for entry in house.entries()))
+    known = token if device else ""
+    return Asked(request, farm, house, device, known, person if role else "", role, *posted, clock_trouble=trouble)
+
+
+def _told(handler: Handler, asked: Asked, kind: _Kind) -> Response:
+    try:
+        stopped = _stopped(asked, kind)
+        if stopped is None and asked.request.method == "POST" and asked.clock_trouble:
+            return _say(asked, kind, 503, asked.clock_trouble)
+        return stopped or handler(asked)
+    except IntakeError as error:
+        return _refused(asked, error, kind)
+
+
+def _clock_trouble(house: House) -> str:
+    """What is wrong with the server's clock, which stands before the last entry; empty when nothing is.
+
+    What was sent gets no verdict then: a phone keeps its counts until the clock is right.
+    """
+    try:
+        on_time(house)
+    except Refused as error:
+        return _in_words(error.findings[0])
+    return ""
+
+
+def _stopped(asked: Asked, kind: _Kind) -> Response | None:
+    """Why the request goes no further: foreign form, nobody signed in, no right."""
+    posting = asked.request.method == "POST"
+    if posting and not _own_origin(asked.request):
+        return _say(asked, kind, 403, "This form did not come from the board itself. Open the page again.")
+    if kind.public:
+        return None
+    if not asked.role:
+        if kind.machine or posting:
+            return _say(asked, kind, 401, "Sign in first; nothing was recorded.")
+        return RedirectResponse("/sign-in", 303)
+    if posting and not _own_form(asked):
+        return _say(asked, kind, 403, "This form is from before you signed in. Open the page again.", stale=True)
+    if kind.act and not asked.may(kind.act):
+        return _say(asked, kind, 403, f"A {asked.role} may not do this; ask an owner.")
+    return None
+
+
+def _own_origin(request: Request) -> bool:
+    # Sec-Fetch headers are not sent over plain http, so Origin (or, failing it, Referer) decides.
+    claimed = request.headers.get("origin") or request.headers.get("referer") or ""
+    try:
+        return bool(claimed) and urlsplit(claimed).netloc == request.headers.get("host", "")
+    except ValueError:
+        return False
+
+
+def _own_form(asked: Asked) -> bool:
+    brought = asked.request.headers.get(_FORM_HEADER) or asked.form.get("form_token", "")
+    return hmac.compare_digest(brought.encode(errors="replace"), devices.form_token(asked.token).encode())
+
+
+def _say(asked: Asked, kind: _Kind, status: int, words: str, *, stale: bool = False) -> Response:
+    if kind.machine:
+        return JSONResponse({"said": [words], "stale": stale}, status)
+    return asked.show("refused.html", status, lines=[words], code=status)
+
+
+def _refused(asked: Asked, error: IntakeError, kind: _Kind) -> Response:
+    posting = asked.request.method == "POST"
+    status = 422
+    if isinstance(error, KeyClash):
+        status = 409
+    elif isinstance(error, StoreTrouble):
+        status = 503
+    elif isinstance(error, UnknownName) and not posting:
+        status = 404
+    findings = error.findings or (Finding("board", "", str(error)),)
+    lines = [_in_words(finding) for finding in findings[:20]]
+    if kind.machine:
+        return JSONResponse({"said": lines}, status)
+    return asked.show("refused.html", status, lines=lines, code=status)
+
+
+def _in_words(finding: Finding) -> str:
+    """A finding for a page, where options of the command line have no dashes."""
+    return str(finding).replace("--", "")

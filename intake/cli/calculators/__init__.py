@@ -1,0 +1,1 @@
+"""Calculators, usable without a farm."""

@@ -1,0 +1,206 @@
+"""``vatside acclimate``: the step table for one bag, usable without a farm."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from intake.receiving.acclimation import BagWater, Limits, Table, VatWater
+
+__all__ = ["acclimate"]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_MODES = ("auto", "float", "drip", "overflow", "exchange", "damp")
+#: Used where no limit is given (common practice, no source; no published maximum exists).
+_DEFAULT_C_PER_H = 1.0
+_DEFAULT_PSU_PER_H = 2.0
+
+
+def _waters(command: F) -> F:
+    """Options that describe the bag's water and the vat's."""
+    for option in reversed(
+        (
+            click.option("--volume-l", type=float, default=1.0, show_default=True, help="Water in the bag or tub, L."),
+            click.option("--from-temp", type=float, help="Temperature in the bag, °C (both temperatures or neither)."),
+            click.option("--to-temp", type=float, help="Temperature in the vat, °C."),
+            click.option("--from-salinity", type=float, help="Salinity in the bag, PSU (both or neither)."),
+            click.option("--to-salinity", type=float, help="Salinity in the vat, PSU."),
+            click.option("--from-ph", type=float, help="pH in the bag (both or neither; neither: no chemistry)."),
+            click.option("--to-ph", type=float, help="pH in the vat."),
+            click.option("--ph-scale", default="nbs", show_default=True, help="Scale of both: nbs or total."),
+            click.option("--tan-n", type=float, default=0.0, show_default=True, help="Ammonia in the bag, mg N/L."),
+            click.option("--alkalinity", type=float, default=2.35, show_default=True, help="Vat's, meq/L."),
+            click.option("--hours-in-bag", type=float, default=0.0, show_default=True, help="Hours since packing."),
+        )
+    ):
+        command = option(command)
+    return command
+
+
+def _ways(command: F) -> F:
+    """Options that bind how it is done."""
+    for option in reversed(
+        (
+            click.option("--drip-l-per-h", type=float, help="Leave the drip at this (default: as fast as allowed)."),
+            click.option("--fraction", type=float, help="Share exchanged each time, above 0, at most 1."),
+            click.option(
+                "--every-minutes", type=click.IntRange(min=1), help="Minutes between exchanges (default: as allowed)."
+            ),
+            click.option("--minutes", type=click.IntRange(min=1), help="End a fixed drip after so many minutes."),
+            click.option("--max-c-per-h", type=float, help="Limit, °C per h (default 1: common practice, no source)."),
+            click.option(
+                "--max-psu-per-h", type=float, help="Limit, PSU per h (default 2: common practice, no source)."
+            ),
+            click.option("--nh3-limit", type=float, default=0.05, show_default=True, help="NH3-N limit, mg/L."),
+        )
+    ):
+        command = option(command)
+    return command
+
+
+def _of_a_batch(command: F) -> F:
+    """Options for a batch of the farm and a reading taken mid-way."""
+    for option in reversed(
+        (
+            click.option("--batch", default="", help="A batch of the farm instead of figures."),
+            click.option("--minute", type=click.IntRange(min=0), help="Minute of a reading at the tub."),
+            click.option("--temp", type=float, help="Read then, °C."),
+            click.option("--salinity", type=float, help="Read then, PSU."),
+            click.option("--ph", type=float, help="Read then, on --ph-scale."),
+            click.option("--out", default="", help="Folder for the checklist (default: the farm's out)."),
+        )
+    ):
+        command = option(command)
+    return command
+
+
+@click.command()
+@click.option(
+    "--mode", type=click.Choice(_MODES), default="auto", show_default=True, help="auto chooses from the numbers."
+)
+@_waters
+@_ways
+@_of_a_batch
+@click.option("--json", "json_", is_flag=True, help="Print the answer as JSON.")
+def acclimate(mode: str, json_: bool, **given: Any) -> None:
+    """Step table that takes one bag's animals to the vat within limits.
+
+    A fixed --drip-l-per-h is followed as given and the first limit it passes is
+    told; so is a float without --max-c-per-h, straight in the vat.
+
+    With --batch: the table of a batch of the farm, planned beside read.  With
+    --minute and what was read then, the reading is recorded, the rest of the
+    table is made anew from it, and a new checklist is printed.
+
+    Example: vatside acclimate --mode drip --volume-l 5 --from-temp 24 --to-temp 26
+    --from-salinity 32 --to-salinity 35 --from-ph 6.8 --to-ph 8.2 --tan-n 0.3
+
+    Example: vatside acclimate --batch S1-06 --minute 45 --temp 25.1 --salinity 33.9
+    """
+    from intake.cli.calculators.acclimate_batch import READ_OPTIONS, batch_table
+
+    ctx = click.get_current_context()
+    typed = {name for name in given if ctx.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE}
+    if given["batch"]:
+        batch_table(ctx, given, typed, json_=json_)
+        return
+    if typed & READ_OPTIONS:
+        message = "--minute, --temp, --salinity, --ph and --out go with --batch"
+        raise click.UsageError(message)
+    from intake.cli.calculators.step_table import as_row, print_table
+    from intake.receiving.acclimation import NH3_LIMIT_SOURCE
+    from intake.water.carbonate import CARBONATE_SOURCE
+    from intake.water.floating import FLOAT_SOURCE
+    from intake.water.mixing import MIXING_SOURCE
+
+    assumed = _pairs(given)
+    if given["minutes"] is not None and given["drip_l_per_h"] is None:
+        message = "--minutes ends a drip fixed with --drip-l-per-h"
+        raise click.UsageError(message)
+    bag, vat, limits = _facts(mode, given)
+    told_mode, reason, table = _made(mode, bag, vat, limits, given)
+    sources = [FLOAT_SOURCE if told_mode == "float_then_transfer" else MIXING_SOURCE]
+    if table.steps[0].ph_nbs is not None:
+        sources += [CARBONATE_SOURCE, NH3_LIMIT_SOURCE]
+    answer = {
+        "mode": told_mode,
+        "reason": reason,
+        "steps": [as_row(step) for step in table.steps],
+        "water_used_l": round(table.water_used_l, 6),
+        "minutes": table.minutes,
+        "first_breach": table.first_breach,
+        "warnings": [*assumed, *table.warnings],
+        "source": "; ".join(sources),
+    }
+    if json_:
+        from intake.cli.terminal import as_json
+
+        as_json(answer)
+    else:
+        print_table(answer, table.steps)
+
+
+def _facts(mode: str, given: dict[str, Any]) -> tuple[BagWater, VatWater, Limits]:
+    from intake.receiving.acclimation import BagWater, Limits, VatWater
+
+    scale = given["ph_scale"]
+    bag = BagWater(
+        given["from_temp"],
+        given["from_salinity"],
+        given["from_ph"],
+        scale,
+        given["tan_n"],
+        given["volume_l"],
+        given["hours_in_bag"],
+        damp=mode == "damp",
+    )
+    vat = VatWater(given["to_temp"], given["to_salinity"], given["to_ph"], scale, given["alkalinity"])
+    limits = Limits(
+        _or(given["max_c_per_h"], _DEFAULT_C_PER_H),
+        _or(given["max_psu_per_h"], _DEFAULT_PSU_PER_H),
+        nh3_n_mg_per_l=given["nh3_limit"],
+    )
+    return bag, vat, limits
+
+
+def _pairs(given: dict[str, Any]) -> list[str]:
+    """Fill in a pair of which neither was given, and say so; refuse half a pair."""
+    assumed = []
+    for what, default, unit in (("temp", 25.0, "°C"), ("salinity", 35.0, "PSU"), ("ph", None, "")):
+        ends = given[f"from_{what}"], given[f"to_{what}"]
+        if (ends[0] is None) != (ends[1] is None):
+            message = f"give both --from-{what} and --to-{what}, or neither"
+            raise click.UsageError(message)
+        if ends[0] is None and default is not None:
+            given[f"from_{what}"] = given[f"to_{what}"] = default
+            assumed.append(f"No {what} given: taken as {default:g} {unit} in bag and vat.")
+    return assumed
+
+
+def _or(value: float | None, default: float) -> float:
+    return default if value is None else value
+
+
+def _made(mode: str, bag: BagWater, vat: VatWater, limits: Limits, given: dict[str, Any]) -> tuple[str, str, Table]:
+    """The mode as the room calls it, why, and the table."""
+    from intake.receiving import acclimation as room
+
+    why = f"Asked for: {mode}."
+    if mode == "auto":
+        chosen = room.choose(bag, vat, limits)
+        table = room.Table(chosen.steps, chosen.water_used_l, chosen.minutes, chosen.first_breach, chosen.warnings)
+        return chosen.mode, chosen.reason, table
+    if mode == "float":
+        if given["max_c_per_h"] is None:
+            return "float_then_transfer", why, room.float_plain(bag, vat, limits)
+        return "float_then_transfer", why, room.float_then_transfer(bag, vat, limits, float("inf"))
+    if mode == "damp":
+        return "damp_direct", why, room.damp_direct(bag, vat, limits)
+    if mode == "exchange":
+        return mode, why, room.exchange(bag, vat, limits, given["fraction"], given["every_minutes"])
+    dripped = room.drip if mode == "drip" else room.overflow
+    return mode, why, dripped(bag, vat, limits, given["drip_l_per_h"], given["minutes"])

@@ -1,0 +1,171 @@
+"""The command line's front door: a group that imports a command only when it is asked for.
+
+Nothing heavier than click is imported here, so that ``vatside --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from importlib import import_module
+from typing import Any, NoReturn
+
+import click
+
+from intake import __version__
+from intake.errors import IntakeError
+
+__all__ = ["COMMANDS", "vatside"]
+
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("intake.cli.farm.demo:demo", "Write the invented farm and walk the whole path on it."),
+    "init": ("intake.cli.farm.init_and_check:init", "Write a commented farm to edit."),
+    "check": ("intake.cli.farm.init_and_check:check", "Check farm file, library and books."),
+    "stock": ("intake.cli.planning.expect_shipment:stock", "Enter what already stands in the vats."),
+    "expect": ("intake.cli.planning.expect_shipment:expect", "Read a packing list."),
+    "shipments": ("intake.cli.planning.expect_shipment:shipments", "List shipments and what stands of them."),
+    "plan": ("intake.cli.planning.plan:plan", "Propose or accept a vat plan."),
+    "clear": ("intake.cli.planning.plan:clear", "Promise that a vat will be cleared by a day."),
+    "amend": ("intake.cli.planning.plan:amend", "Change the landing or the numbers of an order."),
+    "capacity": ("intake.cli.planning.plan:capacity", "Largest shipment of a mix that fits, by day."),
+    "day": ("intake.cli.planning.run_day:day", "Run the receiving day, box by box."),
+    "timetable": ("intake.cli.planning.timetable_and_feeds:timetable", "Schedule dips, inspections and checks."),
+    "print": ("intake.cli.reporting.print_forms:print_", "Print sheets, checklists, labels, claims."),
+    "feed": ("intake.cli.planning.timetable_and_feeds:feed", "Write a calendar file."),
+    "feeds": ("intake.cli.planning.timetable_and_feeds:feeds", "Calendar addresses: list, create, revoke."),
+    "serve": ("intake.cli.farm.serve:serve", "Serve board and calendars on the farm's network."),
+    "receive": ("intake.cli.recording.record:receive", "Record that a shipment has landed."),
+    "count": ("intake.cli.recording.record:count", "Record dead, missing, wrong or found animals."),
+    "done": ("intake.cli.recording.record:done", "Record a task as done."),
+    "finding": ("intake.cli.recording.record:finding", "Record what an inspection saw."),
+    "reading": ("intake.cli.recording.record:reading", "Record a measurement."),
+    "move": ("intake.cli.recording.record:move", "Record animals moved, sold or given away."),
+    "cut": ("intake.cli.recording.record:cut", "Record fragments cut from a parent."),
+    "rebook": ("intake.cli.recording.claim_and_rebook:rebook", "Book wrong or surplus animals as what they are."),
+    "clean": ("intake.cli.recording.record:clean", "Record a vat as empty, clean and dry."),
+    "order": ("intake.cli.recording.order_dip:order", "Order a dip that is off by default."),
+    "hold": ("intake.cli.recording.record:hold", "Hold a batch back, or lift a hold."),
+    "claim": ("intake.cli.recording.claim_and_rebook:claim", "Draft the supplier's DOA claim."),
+    "replumb": ("intake.cli.recording.replumb_and_carried:replumb", "Record that a vat was joined to another water."),
+    "carried": ("intake.cli.recording.replumb_and_carried:carried", "Record a tool carried wet from vat to vat."),
+    "trace": ("intake.cli.reporting.report:trace", "Who shared water with whom."),
+    "release": ("intake.cli.reporting.report:release", "When each lot is free and what stands in the way."),
+    "report": ("intake.cli.reporting.report:report", "Losses, suppliers, vats, permits."),
+    "backup": ("intake.cli.farm.backup_and_restore:backup", "Copy the books, checked, while others go on."),
+    "restore": ("intake.cli.farm.backup_and_restore:restore", "Put a checked copy of the books back."),
+    "transfer": ("intake.cli.farm.backup_and_restore:transfer", "Move the books between SQLite and PostgreSQL."),
+    "water": ("intake.cli.calculators.water_calculators:water", "Seawater calculators."),
+    "acclimate": ("intake.cli.calculators.acclimate:acclimate", "Step table for one bag."),
+    "sample": ("intake.cli.calculators.sample_size:sample", "How many animals to examine."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are named in a table and imported on demand."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
+        """Names in the order of the path, not of the alphabet."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  # click's signature
+        """Import the one command asked for."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, name = COMMANDS[cmd_name][0].split(":")
+        command = getattr(import_module(module), name)
+        assert isinstance(command, click.Command)  # noqa: S101  # the table names commands only; a test walks it
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Offer the nearest command where the word is not known."""
+        word = args[0] if args else ""
+        if word and not word.startswith("-") and word not in COMMANDS:
+            import difflib
+
+            close = difflib.get_close_matches(word, COMMANDS, n=3, cutoff=0.5)
+            hint = f" Did you mean {', '.join(close)}?" if close else " See vatside --help."
+            ctx.fail(f"No such command {word!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List the commands without importing them, which click's own listing would do."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[Any]:
+        """Complete from the table, for the same reason."""
+        from click.shell_completion import CompletionItem
+
+        del ctx
+        return [CompletionItem(name, help=line) for name, (_, line) in COMMANDS.items() if name.startswith(incomplete)]
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Turn refusals into text (or JSON) and exit 2; anything else is a bug and may show itself."""
+        words = [*ctx._protected_args, *ctx.args]  # noqa: SLF001  # click keeps a group's words nowhere else
+        try:
+            return super().invoke(ctx)
+        except IntakeError as error:
+            if ctx.params.get("debug"):
+                raise
+            refuse(error, as_json="--json" in words)
+        except BrokenPipeError:
+            # the reader (head, less) has gone: nothing is wrong with us
+            sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+            ctx.exit(0)
+        except OSError as error:
+            if ctx.params.get("debug") or error.errno is None:
+                raise
+            click.echo(
+                f"✗ {error.filename or 'the disk'}: {error.strerror}. Check the path, its rights and the room.",
+                err=True,
+            )
+            ctx.exit(2)
+
+
+def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
+    """Print what must be mended and leave with the error's exit code."""
+    if as_json:
+        facts = {"error": str(error), "findings": [finding.as_dict() for finding in error.findings]}
+        click.echo(json.dumps(facts, ensure_ascii=False, indent=2))
+    lines = [str(finding) for finding in error.findings] or [str(error)]
+    for line in lines[:20]:
+        click.echo(_folded(f"✗ {line}"), err=True)
+    if len(lines) > 20:
+        click.echo(f"✗ and {len(lines) - 20} more", err=True)
+    click.echo("Nothing was written.", err=True)
+    raise SystemExit(error.exit_code)
+
+
+def _folded(line: str) -> str:
+    """Folded for a person who looks on; whole for a program that searches in it."""
+    if not sys.stderr.isatty():
+        return line
+    from intake.cli.terminal import fold
+
+    return fold(line)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.option(
+    "--farm",
+    type=click.Path(file_okay=False),
+    envvar="VATSIDE_FARM",
+    default=".",
+    help="The farm's folder (default: here, or VATSIDE_FARM).",
+)
+@click.option(
+    "--who", envvar="VATSIDE_WHO", default="", help="Who records (a person of farm.toml; default: the first)."
+)
+@click.option("--debug", is_flag=True, help="Show tracebacks.")
+@click.version_option(__version__, prog_name="vatside", message="%(prog)s %(version)s")
+@click.pass_context
+def vatside(ctx: click.Context, farm: str, who: str, debug: bool) -> None:
+    """Plan, receive and quarantine shipments of live marine animals.
+
+    The path: expect → plan → timetable → record → report.  Try `vatside demo`.
+    """
+    ctx.obj = {**(ctx.obj or {}), "farm": farm, "who": who, "debug": debug}

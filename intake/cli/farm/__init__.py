@@ -1,0 +1,1 @@
+"""Commands for the farm as a whole: init, check, demo, serve, backup."""

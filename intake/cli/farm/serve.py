@@ -1,0 +1,42 @@
+"""The command ``serve``: the board and the calendars on the farm's network."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+__all__ = ["serve"]
+
+
+PORT = 8642
+
+
+@click.command()
+@click.option("--host", default="", help="Address to listen on (default: this computer only, 127.0.0.1).")
+@click.option("--lan", is_flag=True, help="Listen on the farm's network: all addresses of this computer.")
+@click.option("--port", default=PORT, show_default=True, type=click.IntRange(0, 65535), help="0 takes a free one.")
+@click.option("--name", "names", multiple=True, help="A further host name it is reached by, such as farm.lan.")
+@click.option("--invite", default="", help="Print a sign-in link for this person.")
+@click.option("--certificate", default="", help="Certificate file, for https without a proxy.")
+@click.option("--key", default="", help="Key file of the certificate.")
+@click.pass_context
+def serve(  # one parameter for each option
+    ctx: click.Context,
+    host: str,
+    lan: bool,
+    port: int,
+    names: Sequence[str],
+    invite: str,
+    certificate: str,
+    key: str,
+) -> None:
+    """Serve the board, the count page and the calendars.
+
+    Example: vatside serve --lan --name farm.lan
+    """
+    address = host or ("0.0.0.0" if lan else "127.0.0.1")  # noqa: S104  # only when asked for
+    ctx.obj["run_board"](
+        Path(ctx.obj["farm"]), host=address, port=port, names=names, invite=invite, certificate=certificate, key=key
+    )

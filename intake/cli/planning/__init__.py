@@ -1,0 +1,1 @@
+"""Commands before and around a shipment: lists, plan, day, timetable, calendars."""

@@ -1,0 +1,383 @@
+"""Commands of the vat plan: propose, accept, clear a vat, amend an order, and what the farm can take."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from intake.cli.terminal import as_json, house_of, json_option, key_option, moment, progress, say, table
+
+if TYPE_CHECKING:
+    from intake.app.commands.plan_vats import Proposal
+    from intake.app.session import House
+    from intake.plan.solution import Progress
+
+__all__ = ["amend", "capacity", "clear", "plan"]
+
+
+@click.command()
+@click.option(
+    "--what-if",
+    "what_if",
+    type=click.Path(dir_okay=False),
+    default=None,
+    help="Plan this mix as well; nothing is kept.",
+)
+@click.option("--lands", default="", help="Landing day of the what-if (default: in seven days).")
+@click.option("--supplier", default="", help="Who would send the what-if (default: somebody new).")
+@click.option("--accept", is_flag=True, help="Accept the plan.")
+@click.option("--short", is_flag=True, help="With --accept: although animals are left over.")
+@click.option("--seconds", default=20.0, show_default=True, help="Time for the search.")
+@click.option("--seed", default=1, show_default=True, help="Same input and seed, same plan.")
+@click.option("--afresh", is_flag=True, help="Plan without regard to the plan accepted before.")
+@click.option(
+    "--aims", default="", help="Order of the aims after most animals placed (default: moves,vats,room,balance)."
+)
+@click.option("--worth", "worth", multiple=True, help="BATCH=N: one animal of it counts as N; may be repeated.")
+@click.option(
+    "--expect-losses",
+    "expect_losses",
+    is_flag=True,
+    help="Keep no room for the fewest that will probably be dead on arrival.",
+)
+@click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
+@click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for vat space, .svg or .png.")
+@json_option
+@click.pass_context
+def plan(
+    ctx: click.Context,
+    what_if: str | None,
+    lands: str,
+    supplier: str,
+    accept: bool,
+    short: bool,
+    seconds: float,
+    seed: int,
+    afresh: bool,
+    aims: str,
+    worth: tuple[str, ...],
+    expect_losses: bool,
+    out: str | None,
+    picture: str | None,
+    json_: bool,
+) -> None:
+    """Plan vats for everything that is still to come.
+
+    When a plan was accepted before, as little as possible of it is changed, and each change is told with its reason.
+    Exit 1 when animals are left over; then reliefs are listed, each checked by planning again with it done.
+
+    Example: vatside plan; vatside plan --accept; vatside plan --what-if mix.csv
+    """
+    from intake.app.commands import plan_vats
+    from intake.errors import BadInput, Finding
+
+    if not 0 < seconds <= 3600:
+        raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
+    if accept and what_if:
+        raise BadInput(Finding("--accept", "with --what-if", "one of the two", "A what-if is never accepted."))
+    _check_picture(picture)
+    house = house_of(ctx)
+    extra = _mix(house, what_if, lands, supplier) if what_if else ()
+    proposal = plan_vats.propose(
+        house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
+        order=[name.strip() for name in aims.split(",") if name.strip()], fewer=_dead(house) if expect_losses else None,
+        progress=None if json_ else _watch,
+    )  # fmt: skip
+    if not json_:
+        progress("")
+    said = []
+    if accept:
+        said.append(plan_vats.accept(house, proposal, short=short))
+    if out is not None:
+        from intake.app.documents.plan_paper import print_proposal
+
+        said += [f"wrote {path}" for path in print_proposal(house, proposal.as_dict(), proposal.day_zero, Path(out))]
+    if picture is not None:
+        from intake.app.documents.plan_picture import draw_plan
+
+        said.append(f"wrote {draw_plan(house, proposal, Path(picture))}")
+    if json_:
+        as_json({**proposal.as_dict(), "expected_losses": _losses(house)})
+    else:
+        show_plan(house, proposal)
+        _show_losses(house, kept=not expect_losses)
+        say(said)
+    if proposal.solution.status == "short" and not (accept and short):
+        ctx.exit(1)
+
+
+def _check_picture(picture: str | None) -> None:
+    """Refuse a name no picture can have before anything is done."""
+    if picture is not None:
+        from intake.app.documents.plan_picture import check_name
+
+        check_name(Path(picture))
+
+
+def _numbers(texts: tuple[str, ...], option: str) -> dict[str, int]:
+    """BATCH=COUNT, as often as it was given."""
+    from intake.errors import BadInput, Finding
+
+    numbers = {}
+    for text in texts:
+        name, _, number = text.partition("=")
+        if not number.isdecimal():
+            raise BadInput(Finding(option, text, "BATCH=COUNT, for example S1-03=300"))
+        numbers[name] = int(number)
+    return numbers
+
+
+def _watch(step: Progress) -> None:
+    progress(f"{step.step}: {step.value} (bound {step.bound}), {step.seconds:.1f} s")
+
+
+def _mix(house: House, file: str, lands: str, supplier: str):  # type: ignore[no-untyped-def]  # heavy types stay lazy
+    from intake.app.queries.planning.mix_capacity import mix_of
+
+    return (mix_of(house, Path(file), moment(house, lands, "--lands"), supplier),)
+
+
+def show_plan(house: House, proposal: Proposal) -> None:
+    """Show a plan at 80 columns: the answer, the aims with their bounds, who stands where, what to do."""
+    solution = proposal.solution
+    facts = solution.as_dict(proposal.day_zero)
+    say([_headline(facts), ""])
+    aims: list = facts["objectives"]  # type: ignore[assignment, type-arg]
+    rows = [_aim(aim) for aim in aims] if facts["announced"] else []
+    if rows:
+        say([*table(("aim", "reached", "bound", ""), rows), ""])
+    batches = house.floor().batches
+    placed: list = facts["placements"]  # type: ignore[assignment, type-arg]
+    places = [
+        (
+            house.site.vats[row["vat"]].system,
+            row["vat"],
+            row["stage"],
+            row["batch"],
+            batches[row["batch"]].name if row["batch"] in batches else "",
+            row["count"],
+            row["from"][5:],
+            row["until"][5:],
+        )
+        for row in sorted(placed, key=lambda row: (row["from"], row["vat"], row["batch"]))
+    ]
+    if places:
+        say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
+    _show_moves(facts)
+    _show_changes(facts)
+    _show_short(facts)
+
+
+def _aim(aim: dict) -> tuple[str, str, str, str]:  # type: ignore[type-arg]
+    """An aim in words: the solver counts loads in thousandths, people read per cent."""
+    name, value, bound = aim["name"], f"{aim['value']}", f"{aim['bound']}"
+    if name.endswith(" permille"):
+        name = name.removesuffix(" permille")
+        value, bound = (f"{number / 10:.1f} %" for number in (aim["value"], aim["bound"]))
+    return name, value, bound, "proved" if aim["proved"] else "not proved"
+
+
+def _headline(facts: dict) -> str:  # type: ignore[type-arg]
+    left = facts["announced"] - facts["placed"]
+    if not facts["announced"]:
+        return "Nothing is to come: read a packing list with `vatside expect FILE --supplier S --lands WHEN`."
+    if left:
+        return (
+            f"{facts['placed']} of {facts['announced']} animals find a place; {left} do not "
+            f"(no plan places more than {facts['placed_bound']})."
+        )
+    words = {"optimal": "proved best", "bounded": "not proved best; bounds below"}
+    return f"All {facts['announced']} animals find a place ({words.get(facts['status'], facts['status'])})."
+
+
+def _show_moves(facts: dict) -> None:  # type: ignore[type-arg]
+    if facts["moves"]:
+        say(["To be moved first:"])
+        say([f"  {m['count']} of {m['batch']}: {m['from_vat']} → {m['to_vat']} by {m['by']}" for m in facts["moves"]])
+        say([""])
+
+
+def _dead(house: House) -> dict[str, int]:
+    from intake.app.queries.reports.journey_forecast import dead_on_arrival
+
+    return {one.batch: one.low for one in dead_on_arrival(house)}
+
+
+def _losses(house: House) -> list[dict[str, object]]:
+    """What will probably be dead on arrival, by shipment."""
+    from intake.app.queries.reports.journey_forecast import dead_on_arrival
+
+    lines = dead_on_arrival(house)
+    return [
+        {
+            "shipment": shipment,
+            **{name: sum(getattr(one, name) for one in lines if one.shipment == shipment) for name in _ENDS},
+        }
+        for shipment in dict.fromkeys(one.shipment for one in lines)
+    ]
+
+
+_ENDS = ("expected", "low", "high")
+
+
+def _show_losses(house: House, *, kept: bool) -> None:
+    """Say it beside the plan, which keeps room for all unless asked otherwise."""
+    for row in _losses(house):
+        room = "room is kept for all" if kept else f"no room is kept for {row['low']} of them"
+        about = f"{row['expected']:.0f} ({row['low']} to {row['high']})"
+        say([f"Expected dead on arrival of {row['shipment']}: {about}; {room}.", ""])
+
+
+def _show_changes(facts: dict) -> None:  # type: ignore[type-arg]
+    """What is otherwise than in the plan accepted before."""
+    if not facts["changes"]:
+        return
+    say(["Otherwise than in the plan accepted before:"])
+    for row in facts["changes"]:
+        before, after = (", ".join(f"{p['vat']} {p['count']}" for p in row[side]) for side in ("before", "after"))
+        say([f"  {row['batch']}, {row['stage']}: {before or 'no place'} → {after or 'no place'}", f"    {row['why']}"])
+    say([""])
+
+
+def _span(values: list[float]) -> str:
+    """One value, or from the least to the greatest of several."""
+    low, high = min(values), max(values)
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
+def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
+    alike: dict[tuple[tuple[str, str], ...], list[Any]] = {}
+    for row in facts["short"]:
+        alike.setdefault(tuple((b["resource"], b["where"]) for b in row["binding"]), []).append(row)
+    for reasons, rows in alike.items():
+        whom = ", ".join(f"{row['count']} of {row['batch']}" for row in rows)
+        say([f"No place for {whom}:"])
+        for number, (resource, where) in enumerate(reasons):
+            need, have = (_span([row["binding"][number][side] for row in rows]) for side in ("need", "have"))
+            say([f"  {resource}: needs {need}, has {have} ({where})"])
+    if facts["relief"]:
+        say(["", "What would help (each checked by planning again):"])
+        for number, row in enumerate(facts["relief"], start=1):
+            fewer = row["do"].startswith(("take ", "do without "))
+            gain = f"{row['places']} fewer to place" if fewer else f"{row['places']} more animals"
+            say([f"  {number}. {row['do']}: {gain}, about {row['cost']:.0f} min of work"])
+
+
+@click.command()
+@click.option("--mix", required=True, type=click.Path(dir_okay=False), help="Packing list or mix (name, size, count).")
+@click.option("--supplier", default="", help="Who would send it (default: somebody new, sharing water with nobody).")
+@click.option("--from", "first", default="", help="First landing day (default: tomorrow).")
+@click.option("--to", "last", default="", help="Last landing day (default: four weeks on).")
+@click.option("--every", default=7, show_default=True, help="Days between two landing days tried.")
+@click.option("--seconds", default=2.0, show_default=True, help="Time for each day's search.")
+@click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for the answer, .svg or .png.")
+@json_option
+@click.pass_context
+def capacity(
+    ctx: click.Context,
+    mix: str,
+    supplier: str,
+    first: str,
+    last: str,
+    every: int,
+    seconds: float,
+    picture: str | None,
+    json_: bool,
+) -> None:
+    """Find the largest shipment of a mix that fits, for each landing day.
+
+    Example: vatside capacity --mix mix.csv --from 2027-03-01 --to 2027-04-01
+    """
+    from intake.app.queries.planning.mix_capacity import capacity_of
+    from intake.errors import BadInput, Finding
+
+    if not 0 < seconds <= 3600:
+        raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
+    _check_picture(picture)
+    house = house_of(ctx)
+    watch = None if json_ else lambda day, found: progress(f"{day}: {found} animals fit")
+    days = _day(first, "--from"), _day(last, "--to")
+    rows = capacity_of(house, Path(mix), *days, supplier=supplier, every=every, seconds=seconds, watch=watch)
+    drawn = _room_picture(rows, mix, picture)
+    if json_:
+        as_json(rows)
+        return
+    progress("")
+    shown = [(row["day"], row["fits"], row["announced"], _bar(row["fits"], row["announced"])) for row in rows]
+    say(table(("lands", "fits", "of", ""), shown))
+    whole = next((row["day"] for row in rows if row["fits"] >= row["announced"]), None)
+    say(["", f"It would all fit from {whole}." if whole else "It does not all fit on any of these days.", *drawn])
+
+
+def _room_picture(rows: list[dict], mix: str, picture: str | None) -> list[str]:  # type: ignore[type-arg]
+    if picture is None:
+        return []
+    from intake.app.documents.plan_picture import draw_room
+
+    return [f"wrote {draw_room(rows, Path(mix).name, Path(picture))}"]
+
+
+def _bar(part: int, whole: int) -> str:
+    return "█" * round(40 * min(part, whole) / whole) if whole else ""
+
+
+def _day(text: str, option: str) -> date | None:
+    if not text:
+        return None
+    from intake.errors import BadInput, Finding
+
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise BadInput(Finding(option, text, "a date such as 2027-03-04")) from error
+
+
+@click.command()
+@click.argument("vat")
+@click.option("--by", "by", required=True, help="Day by which it is empty: 2027-03-04.")
+@key_option
+@json_option
+@click.pass_context
+def clear(ctx: click.Context, vat: str, by: str, key: str, json_: bool) -> None:
+    """Promise that VAT will be cleared by a day, so that the plan may use it from then on.
+
+    Moving or selling the animals is recorded with `vatside move` when it is done.
+
+    Example: vatside clear A5 --by 2027-03-04
+    """
+    from intake.app.commands.plan_vats import clear_vat
+    from intake.errors import BadInput, Finding
+
+    day = _day(by, "--by")
+    if day is None:
+        raise BadInput(Finding("--by", "", "a date such as 2027-03-04"))
+    said = clear_vat(house_of(ctx), vat, day, key=key)
+    if json_:
+        as_json({"recorded": said})
+    else:
+        say(said)
+
+
+@click.command()
+@click.argument("shipment")
+@click.option("--lands", default="", help="New landing, farm time: 2027-03-04T08:30.")
+@click.option("--line", "lines", multiple=True, help="BATCH=COUNT: another number of one line; may be repeated.")
+@key_option
+@json_option
+@click.pass_context
+def amend(ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...], key: str, json_: bool) -> None:
+    """Change what was ordered in SHIPMENT: its landing, or fewer animals of a line.
+
+    Example: vatside amend S1 --lands 2027-03-08T09:00 --line S1-03=300
+    """
+    from intake.app.commands.announce_shipment import amend as change
+
+    house = house_of(ctx)
+    said = change(house, shipment, lands=moment(house, lands, "--lands"), announced=_numbers(lines, "--line"), key=key)
+    if json_:
+        as_json({"recorded": said})
+    else:
+        say(said or ["Nothing to change: give --lands or --line."])

@@ -1,0 +1,206 @@
+"""The command ``day``: the receiving day, box by box, with water and salt to have ready, and its re-runs as it slips."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from intake.cli.terminal import as_json, house_of, json_option, moment, progress, say, table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from intake.app.landing.day_rerun import DayRun
+    from intake.app.landing.receiving_day import Slip
+    from intake.app.session import House
+    from intake.farm.floor import Batch
+    from intake.receiving import Preparation
+
+__all__ = ["day"]
+
+
+@click.command()
+@click.argument("shipment")
+@click.option("--lands", default="", help="Another landing than announced: a late truck.")
+@click.option("--leaking", multiple=True, help="A leaking box: it jumps the queue.  May be repeated.")
+@click.option("--warm", multiple=True, help="A box too warm or too cold: it jumps the queue.  May be repeated.")
+@click.option("--without", multiple=True, help="A station (tubs, or tubs:3 places) or person not there.  Repeatable.")
+@click.option("--more-boxes", multiple=True, metavar="BATCH=N", help="Boxes more than the list says.  Repeatable.")
+@click.option("--at", "at_", default="", help="Re-run from then on, HH:MM or a time: what is done stays.")
+@click.option("--closed", multiple=True, help="With --at: a box still closed though it was due.  Repeatable.")
+@click.option("--keep", is_flag=True, help="The crew follows this from now on (printing says so too).")
+@click.option("--out", default="", help="Folder for the run sheet.")
+@click.option("--seconds", default=5.0, show_default=True, help="Time for the search.")
+@json_option
+@click.pass_context
+def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None:
+    """Run the receiving day of SHIPMENT: which box next, where, by whom, and when it will be finished.
+
+    With --at the day goes on from that moment.  A box with a reading (vatside
+    reading S1/7 temperature_c 24.1) is opened; a batch counted with --alive is
+    placed; boxes nobody wrote down are taken to have kept to the plan.
+
+    Example: vatside day S1 --leaking 7 --lands 2027-03-04T11:30
+
+    Example: vatside day S1 --at 11:15 --without tubs:2 --without odo --out out
+    """
+    from intake.app.landing.day_rerun import DayRun, going_on, keep_day
+    from intake.app.landing.receiving_day import day_of, prepared
+
+    house = house_of(ctx)
+    batches = _batches(house, shipment)
+    slip = _slip(house, given)
+    if given["at_"]:
+        at = _at(house, batches, given["at_"])
+        run = going_on(
+            house, batches, slip, at, closed=given["closed"], seconds=given["seconds"], progress=_tell
+        )  # fmt: skip
+    elif given["closed"]:
+        message = "--closed goes with --at"
+        raise click.UsageError(message)
+    else:
+        run = DayRun(day_of(house, batches, slip=slip, seconds=given["seconds"], progress=_tell), slip)
+    progress("")
+    ready = prepared(house, batches, run.plan)
+    paths = _printed(house, batches, run, given["out"])
+    if given["keep"] or paths:
+        keep_day(house, batches, run)
+    if json_:
+        as_json(_answer(run, ready, paths))
+    else:
+        _print(house, run, ready, paths)
+
+
+def _tell(step: Any) -> None:
+    progress(f"{step.step}: better order by {step.source}, last animals placed {step.value[-1]} min after opening")
+
+
+def _batches(house: House, shipment: str) -> list[Batch]:
+    from intake.app.queries.planning.announced_shipments import shipment_facts
+    from intake.errors import UnknownName
+
+    if shipment not in shipment_facts(house):
+        raise UnknownName("SHIPMENT", shipment, sorted(shipment_facts(house)), "shipment")
+    return [b for b in house.floor().batches.values() if b.shipment == shipment and b.announced > 0]
+
+
+def _slip(house: House, given: dict[str, Any]) -> Slip:
+    from intake.app.landing.receiving_day import Slip
+    from intake.errors import BadInput, Finding
+
+    extra = {}
+    for text in given["more_boxes"]:
+        name, _, number = text.partition("=")
+        if not number.isdigit():
+            raise BadInput(Finding("--more-boxes", text, "BATCH=N, such as S1-03=2"))
+        extra[name] = int(number)
+    return Slip(moment(house, given["lands"], "--lands"), given["leaking"], given["warm"], given["without"], extra)
+
+
+def _at(house: House, batches: Sequence[Batch], text: str) -> datetime:
+    """Read HH:MM on the farm's day of the landing, or a whole time."""
+    from datetime import datetime, time
+
+    from intake.app.queries.planning.announced_shipments import lands_at
+
+    try:
+        clock = time.fromisoformat(text) if len(text) <= 5 else None
+    except ValueError:
+        clock = None
+    if clock is None:
+        read = moment(house, text)
+        assert read is not None  # noqa: S101  # only asked with words
+        return read
+    zone = house.site.farm.zone
+    first = min(lands_at(house, batch) for batch in batches).astimezone(zone).date()
+    return datetime.combine(first, clock, zone)
+
+
+def _printed(house: House, batches: Sequence[Batch], run: DayRun, out: str) -> list[Path]:
+    if not out:
+        return []
+    from pathlib import Path
+
+    from intake.app.documents.landing_papers import print_runsheet
+
+    return print_runsheet(house, Path(out), batches, house.site.farm.paper, run)
+
+
+def _answer(run: DayRun, ready: Preparation, paths: Sequence[Path]) -> dict[str, Any]:
+    return run.plan.as_dict() | {
+        "salt_kg": ready.salt_kg,
+        "mixed_water_l": ready.ready_before_l,
+        "preparation": ready.as_dict(),
+        "opened": list(run.opened),
+        "placed": list(run.placed),
+        "taken_as_opened": list(run.taken_as_opened),
+        "taken_as_closed": list(run.taken_as_closed),
+        "written": [str(path) for path in paths],
+    }
+
+
+def _print(house: House, run: DayRun, ready: Preparation, paths: Sequence[Path]) -> None:
+    plan = run.plan
+    say(_table(house, run))
+    click.echo()
+    if plan.moved:
+        click.echo("What moved:")
+        for line in plan.moved:
+            _fold(line, "  ")
+    for boxes, words in (
+        (run.taken_as_opened, "Nobody wrote down {}: taken as opened when due.  If one is not: --closed BOX."),
+        (run.taken_as_closed, "Due by now but taken as closed: {}.  If one is open, record a reading on it."),
+    ):
+        if boxes:
+            _fold(words.format(", ".join(box.rsplit("/", 1)[-1] for box in boxes)))
+    if plan.finish is not None and plan.worst_hours_in_bag is not None:
+        box, hours = plan.worst_hours_in_bag
+        late = f", {plan.late_minutes} min after closing" if plan.late_minutes else ""
+        _fold(
+            f"Finished at {plan.finish:%H:%M} (closing {plan.problem.at(plan.problem.closes):%H:%M}{late}); longest in "
+            f"the bag: {box}, {hours:.1f} h at opening."
+        )
+    for aim in plan.aims:
+        proof = "proved" if aim.proved else f"bound {aim.bound:g}"
+        _fold(f"{aim.name}: {aim.value:g} {aim.unit} ({proof}; best simple rule {aim.rule_value:g})", "  ")
+    _fold(
+        f"Have ready: {ready.ready_before_l:.0f} L mixed at {ready.salinity_psu:g} PSU, {ready.salt_kg:.1f} kg salt, "
+        f"{ready.most_tubs} tubs."
+    )
+    for note in plan.notes:
+        _fold(note, "Note: ")
+    for path in paths:
+        click.echo(f"wrote {path}")
+
+
+def _fold(text: str, head: str = "") -> None:
+    import textwrap
+
+    click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
+
+
+def _table(house: House, run: DayRun) -> list[str]:
+    from intake.app.documents.run_sheet import box_turns, short_lanes
+
+    lanes, zone = short_lanes(house), house.site.farm.zone
+    done = dict.fromkeys(run.taken_as_opened, "due") | dict.fromkeys(run.opened, "opened")
+    done |= dict.fromkeys(run.placed, "placed")
+    rows = [
+        (
+            turn.row.number,
+            turn.box,
+            ", ".join(batch.id for batch in turn.batches),
+            f"{turn.row.opens:%H:%M}",
+            f"{turn.row.hours_in_bag:.1f}",
+            ("urgent " if turn.row.urgent else "") + turn.row.state,
+            lanes.get(turn.row.table, turn.row.table),
+            turn.row.person,
+            f"{turn.placed.astimezone(zone):%H:%M}" if turn.placed else "",
+            done.get(turn.row.box, ""),
+        )
+        for turn in box_turns(house, run.plan)
+    ]
+    return table(("no", "box", "batch", "opens", "h bag", "", "table", "who", "placed", ""), rows)

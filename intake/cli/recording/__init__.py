@@ -1,0 +1,1 @@
+"""Commands that record what happened."""

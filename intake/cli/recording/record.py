@@ -1,0 +1,277 @@
+"""Commands that record what happened: one act each, told once, undone by a counter entry."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from intake.cli.terminal import as_json, at_option, house_of, json_option, key_option, moment, say
+from intake.errors import BadInput, Finding
+
+if TYPE_CHECKING:
+    from intake.app.recording import Recorded
+
+__all__ = ["clean", "count", "cut", "done", "finding", "hold", "move", "reading", "receive"]
+
+
+def _tell(recorded: Recorded, json_: bool) -> None:
+    if json_:
+        as_json(recorded.as_dict())
+    else:
+        say(recorded.said)
+        if recorded.keys:
+            say([f"To take it back: vatside count --undo {recorded.keys[0]}"])
+
+
+@click.command()
+@click.argument("shipment")
+@click.option("--box", "boxes", multiple=True, help="BOX=ANIMALS where known, as 7=80 or S1-01/7=80; may be repeated.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def receive(ctx: click.Context, shipment: str, boxes: tuple[str, ...], at_: str, key: str, json_: bool) -> None:
+    """Record that SHIPMENT has landed; its animals go to the vats of the accepted plan.
+
+    With --box, losses told by box later are held against what lay in each.
+
+    Example: vatside receive S1 --at 2027-03-04T09:10
+    """
+    from intake.app.commands import receive_shipment
+
+    house = house_of(ctx)
+    held = dict(_box_and_number(text) for text in boxes)
+    _tell(receive_shipment.receive(house, shipment, at=moment(house, at_), boxes=held, key=key), json_)
+
+
+def _box_and_number(text: str) -> tuple[str, int]:
+    name, _, number = text.rpartition("=")
+    if not name or not number.strip().isdecimal():
+        raise BadInput(Finding("--box", text, "BOX=ANIMALS, such as 7=80"))
+    return name.strip(), int(number)
+
+
+@click.command()
+@click.argument("batch", required=False, default="")
+@click.option("--vat", default="", help="Where it was counted (needed when it stands in several).")
+@click.option("--doa", default=0, help="Dead when the bag was opened.")
+@click.option("--dead", default=0, help="Dead since.")
+@click.option("--missing", default=0, help="Announced or booked, but not there.")
+@click.option("--wrong", default=0, help="Not the animal that was ordered.")
+@click.option("--found", default=0, help="Missing ones found again.")
+@click.option("--weak", type=int, default=None, help="Alive but weak; noted, not taken out.")
+@click.option("--alive", type=int, default=None, help="Counted alive; must agree with the books after the rest.")
+@click.option("--box", default="", help="Box they lay in, as on the packing list.")
+@click.option("--in-box", type=int, default=None, help="With --box: all animals that lay in it, dead or alive.")
+@click.option("--note", default="", help="Words kept with the count.")
+@click.option("--undo", default="", help="Key of something recorded, to take it back.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def count(  # one parameter for each thing a person can say
+    ctx: click.Context,
+    batch: str,
+    vat: str,
+    doa: int,
+    dead: int,
+    missing: int,
+    wrong: int,
+    found: int,
+    weak: int | None,
+    alive: int | None,
+    box: str,
+    in_box: int | None,
+    note: str,
+    undo: str,
+    at_: str,
+    key: str,
+    json_: bool,
+) -> None:
+    """Record a count of BATCH.
+
+    At opening, name the box: the report then says which box the dead lay in.
+
+    Example: vatside count S1-01 --vat A1 --box 7 --doa 12 --missing 3
+    """
+    from intake.app.commands import count_animals
+
+    house = house_of(ctx)
+    if undo:
+        taken = count_animals.undo(house, undo, whole=True)
+        if json_:
+            as_json(taken.as_dict())
+        else:
+            say(taken.said)
+        return
+    if not batch:
+        raise BadInput(
+            Finding("BATCH", "", "a batch, as printed on its sheet", "For example: vatside count S1-01 --dead 1")
+        )
+    tally = count_animals.Count(doa, dead, missing, wrong, found, weak, alive, box, in_box)
+    _tell(count_animals.count(house, batch, vat, tally, at=moment(house, at_), note=note, key=key), json_)
+
+
+@click.command()
+@click.argument("task")
+@click.option("--note", default="", help="Words kept with it.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def done(ctx: click.Context, task: str, note: str, at_: str, key: str, json_: bool) -> None:
+    """Record TASK (its uid in `vatside timetable`) as done.
+
+    Example: vatside done S1-06/coral-iodine-dip/B1/1
+    """
+    from intake.app.commands import record_observation
+
+    house = house_of(ctx)
+    _tell(record_observation.done(house, task, at=moment(house, at_), note=note, key=key), json_)
+
+
+@click.command()
+@click.argument("batch")
+@click.argument("what", default="clean")
+@click.option("--vat", default="", help="Vat it was seen in.")
+@click.option("--note", default="", help="Words kept with it.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def finding(ctx: click.Context, batch: str, what: str, vat: str, note: str, at_: str, key: str, json_: bool) -> None:
+    """Record WHAT an inspection of BATCH saw; `clean` for nothing.
+
+    Example: vatside finding S1-06 acropora-flatworm --vat B1
+    """
+    from intake.app.commands import record_observation
+
+    house = house_of(ctx)
+    _tell(record_observation.finding(house, batch, what, vat=vat, note=note, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("place")
+@click.argument("quantity")
+@click.argument("value", type=float)
+@click.option("--scale", default="", help="pH: nbs or total.  Gravity: 20C/4C, 20C/20C, 25C/25C, 15C/4C or 60F/60F.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def reading(
+    ctx: click.Context, place: str, quantity: str, value: float, scale: str, at_: str, key: str, json_: bool
+) -> None:
+    """Record a measurement: PLACE (vat, system, batch or box), QUANTITY, VALUE.
+
+    Quantities: temperature_c salinity_psu ph tan_n_mg_per_l oxygen_mg_per_l specific_gravity alkalinity_meq_per_l
+    light_umol.
+
+    Example: vatside reading A1 ph 8.1 --scale nbs
+    """
+    from intake.app.commands import record_observation
+
+    house = house_of(ctx)
+    _tell(record_observation.reading(house, place, quantity, value, scale=scale, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("batch")
+@click.option("--from", "source", required=True, help="Vat, or dock.")
+@click.option("--to", "target", required=True, help="Vat, or sold, sample, discarded, dock.")
+@click.option("--despite", default="", help="Why they leave quarantine although not free to; kept with the move.")
+@click.option("--count", "number", required=True, type=int, help="Animals.")
+@click.option("--note", default="", help="Words kept with it.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def move(
+    ctx: click.Context,
+    batch: str,
+    source: str,
+    target: str,
+    number: int,
+    despite: str,
+    note: str,
+    at_: str,
+    key: str,
+    json_: bool,
+) -> None:
+    """Record animals of BATCH moved between vats or out of them.
+
+    A lot in quarantine is sold, or moved into other water, only once `vatside release` says it is free.
+
+    Example: vatside move H3 --from A5 --to G3 --count 150
+    """
+    from intake.app.commands import move_animals
+
+    house = house_of(ctx)
+    when = moment(house, at_)
+    _tell(move_animals.move(house, batch, source, target, number, at=when, note=note, despite=despite, key=key), json_)
+
+
+@click.command()
+@click.argument("parent")
+@click.option("--pieces", required=True, type=int, help="Fragments made (a parent usually gives three or four).")
+@click.option("--vat", required=True, help="Where they heal.")
+@click.option("--size-mm", default=25.4, show_default=True, help="Size of a fragment.")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def cut(
+    ctx: click.Context, parent: str, pieces: int, vat: str, size_mm: float, at_: str, key: str, json_: bool
+) -> None:
+    """Record fragments cut from PARENT: a new batch that heals before it may be sold.
+
+    Example: vatside cut H5 --pieces 4 --vat G5
+    """
+    from intake.app.commands import move_animals
+
+    house = house_of(ctx)
+    _tell(move_animals.cut(house, parent, pieces, vat, size_mm=size_mm, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("vat")
+@at_option
+@key_option
+@json_option
+@click.pass_context
+def clean(ctx: click.Context, vat: str, at_: str, key: str, json_: bool) -> None:
+    """Record VAT as emptied, cleaned and dry.
+
+    Example: vatside clean A5
+    """
+    from intake.app.commands import maintain_vats
+
+    house = house_of(ctx)
+    _tell(maintain_vats.clean(house, vat, at=moment(house, at_), key=key), json_)
+
+
+@click.command()
+@click.argument("batch")
+@click.option("--reason", required=True, help="Why, in words.")
+@click.option("--lift", is_flag=True, help="Lift the hold instead.")
+@click.option("--reached", is_flag=True, help="Also every lot in the vats that it shared water with, as `trace` tells.")
+@key_option
+@json_option
+@click.pass_context
+def hold(ctx: click.Context, batch: str, reason: str, lift: bool, reached: bool, key: str, json_: bool) -> None:
+    """Hold BATCH back from release, or lift the hold.
+
+    Example: vatside hold S1-04 --reason "white spot" --reached
+    """
+    from intake.app.commands import hold_batch
+
+    house = house_of(ctx)
+    if reached and lift:
+        raise BadInput(Finding("--reached", "with --lift", "a hold", "Lift the hold of each lot with its own reason."))
+    if reached:
+        from intake.app.commands.hold_batch import hold_reached
+
+        _tell(hold_reached(house, batch, reason, key=key), json_)
+        return
+    _tell(hold_batch.hold(house, batch, reason, lift=lift, key=key), json_)

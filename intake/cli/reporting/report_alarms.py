@@ -1,0 +1,148 @@
+"""``vatside report alarms``, ``journeys`` and ``expect-losses``: what is unusual, and what the next journey may cost."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+from typing import Any
+
+import click
+
+from intake.cli.terminal import as_json, house_of, json_option, picture_option, say, table
+from intake.errors import BadInput, Finding
+
+__all__ = ["alarms", "expect_losses", "journeys"]
+
+out_option = click.option(
+    "--out", type=click.Path(file_okay=False), default=None, help="Folder for the pictures (default: out/)."
+)
+
+
+def _wrapped(text: str, indent: str = "    ") -> list[str]:
+    return textwrap.wrap(text, 80, initial_indent=f"{indent}→ ", subsequent_indent=f"{indent}  ")
+
+
+@click.command()
+@click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days looked back at.")
+@out_option
+@picture_option
+@json_option
+@click.pass_context
+def alarms(ctx: click.Context, days: int, out: str | None, kind: str, json_: bool) -> None:
+    """Losses beyond what is usual, and what to look at first: what the dead have in common.
+
+    Example: vatside report alarms --days 14
+    """
+    from intake.app.queries.reports import loss_alarms
+
+    house = house_of(ctx)
+    told = loss_alarms.alarms(house, days=days, out=Path(out) if out else house.folder / "out", kind=kind)
+    if json_:
+        as_json(told)
+        return
+    for one in told["alarms"]:
+        say([(f"{one['batch']} {one['name']}: {one['deaths']} dead in {one['days']} d to {one['until'][:10]}, "
+             f"{one['expected']:.1f} usual, alarm from {one['alarms_from']} (chance {one['chance']:.1g})")])  # fmt: skip
+        for words in one["look_first_at"]:
+            say(_wrapped(words))
+    if not told["alarms"]:
+        say(["No alarm."])
+    for one in told["arrivals"]["shipments"]:
+        beyond = ", beyond the limit of its size" if one["out"] else ""
+        say(["", f"{one['shipment']}: {one['doa']} of {one['came']} dead on arrival{beyond}"])
+        for words in one["look_first_at"]:
+            say(_wrapped(words))
+    say(["", *textwrap.wrap(told["rule"], 80)])
+    say(textwrap.wrap(f"{told['looks']} looks; {told['false_alarms_expected']:.2f} alarms are expected though nothing "
+                      f"changed. What the dead share: exact tests, corrected by {told['correction']}.", 80))  # fmt: skip
+    say([f"wrote {path}" for path in told["files"]])
+
+
+@click.command()
+@out_option
+@picture_option
+@json_option
+@click.pass_context
+def journeys(ctx: click.Context, out: str | None, kind: str, json_: bool) -> None:
+    """Losses by supplier, group and hours in the bag, shrunken and with intervals.
+
+    Example: vatside report journeys
+    """
+    from intake.app.queries.reports import journey_forecast
+
+    house = house_of(ctx)
+    told = journey_forecast.journey_report(house, out=Path(out) if out else house.folder / "out", kind=kind)
+    if json_:
+        as_json(told)
+        return
+    for head, found in told["heads"].items():
+        rows = [
+            (r["supplier"], r["group"], f"{r['hours_in_bag']} {r['season']}".strip(), r["shipments"], f"{r['of']:.0f}",
+             f"{100 * r['estimate']:.1f} ({100 * r['low']:.1f}–{100 * r['high']:.1f})")
+            for r in found
+        ]  # fmt: skip
+        heads = ("supplier", "group", "hours in bag", "ships", "of", f"{head}, %")
+        say([*table(heads, rows), ""] if rows else [f"{head}: not known yet.", ""])
+    say(["Shares are shrunk toward what is usual; 95 % intervals."])
+    if not told["shared_fate_known"]:
+        say(["No kind of journey was made twice yet: the intervals do not know that animals of",
+             "one shipment share their fate, and are too narrow."])  # fmt: skip
+    say([f"wrote {path}" for path in told["files"]])
+
+
+@click.command("expect-losses")
+@click.option("--shipment", default="", help="Announced shipment.")
+@click.option("--mix", type=click.Path(dir_okay=False), default=None, help="Or a list of what you think of buying.")
+@click.option("--supplier", default="", help="With --mix: who would send it.")
+@click.option("--hours", type=float, default=None, help="With --mix: hours in the bag.")
+@click.option("--confidence", type=click.FloatRange(0, 1, min_open=True, max_open=True), default=0.9,
+              show_default=True, help="Of the prediction interval.")  # fmt: skip
+@json_option
+@click.pass_context
+def expect_losses(  # the options of the command
+    ctx: click.Context,
+    shipment: str,
+    mix: str | None,
+    supplier: str,
+    hours: float | None,
+    confidence: float,
+    json_: bool,
+) -> None:
+    """What a shipment will probably lose: an announced one, or a mix you think of buying.
+
+    Exit 1 when nothing is known.  The interval is for the animals of this shipment, not for an average.
+
+    Example: vatside report expect-losses --mix wanted.csv --supplier lagoon --hours 40
+    """
+    from intake.app.queries.reports import journey_forecast
+
+    if bool(shipment) == bool(mix) or (mix and not supplier):
+        raise BadInput(Finding("expect-losses", shipment or mix or "", "--shipment S, or --mix FILE with --supplier S"))
+    house = house_of(ctx)
+    if mix:
+        told = journey_forecast.expect_losses_of_mix(house, Path(mix), supplier, hours=hours, confidence=confidence)
+    else:
+        told = journey_forecast.expect_losses(house, shipment, confidence=confidence)
+    known = any(one["expected"] is not None for one in told["heads"].values())
+    if json_:
+        as_json(told)
+    else:
+        for head, one in told["heads"].items():
+            _head(head, one, confidence)
+        if known:
+            say(["Lines share one journey, so the ends of their intervals are added: wide on purpose."])
+    ctx.exit(0 if known else 1)
+
+
+def _head(head: str, one: dict[str, Any], confidence: float) -> None:
+    if one["expected"] is None:
+        say([f"{head}: nothing is known; it takes two received shipments to tell.", ""])
+        return
+    rows = [
+        (r["batch"], r["name"], r["animals"], "–" if r["expected"] is None else f"{r['expected']:.1f}",
+         "–" if r["expected"] is None else f"{r['low']}–{r['high']}", r["basis"])
+        for r in one["lines"]
+    ]  # fmt: skip
+    say(table(("batch", "name", "animals", head, f"{100 * confidence:g} %", "known from"), rows))
+    more = f"; nothing is known for {one['nothing_known_for']}" if one["nothing_known_for"] else ""
+    say([f"Together {one['expected']:.0f} of {one['animals']}, {one['low']} to {one['high']}{more}.", ""])

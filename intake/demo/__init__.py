@@ -1,0 +1,1 @@
+"""The invented farm walked through six weeks, told through the app."""

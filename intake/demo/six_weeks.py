@@ -1,0 +1,218 @@
+"""The weeks after: work done and one piece late, losses, a claim answered, a pest in week two, lots tested and set free."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from intake.app.commands import (
+    count_animals,
+    hold_batch,
+    move_animals,
+    receive_shipment,
+    record_observation,
+    schedule_work,
+)
+from intake.app.commands.advance_claim import set_state
+from intake.app.queries.biosecurity.contact_tracing import trace_rows
+from intake.app.queries.biosecurity.release_status import release_rows
+from intake.app.queries.planning import published_timetable
+from intake.app.queries.reports.claim_status import current
+from intake.app.session import House
+from intake.demo.landing_day import send_claim
+from intake.demo.story import QUICK_SECONDS, TABLE_SECONDS, Story, chance, of
+
+__all__ = ["record"]
+
+_PEST, _PEST_LOT, _PEST_DAY = "white-spot", "S1-12", 10
+_SECOND_CLAIM_DAY, _ANSWER_DAY, _SETTLE_DAY = 2, 7, 12
+_TEST_DAY, _RESULT_DAY = 30, 34
+_CREDITED = Decimal("0.9")
+"""Share of the claim the invented supplier credits."""
+
+
+@dataclass
+class _Late:
+    """The one piece of work that is left out in the story: its uid, and when it is done after all."""
+
+    task: str = ""
+    at: datetime | None = None
+
+
+def record(story: Story) -> None:
+    """Record day after day, and plan the work again whenever something happened."""
+    evening = story.lands + timedelta(hours=10)
+    schedule_work.reschedule(story.at(evening), seconds=TABLE_SECONDS)
+    story.publish(evening)
+    late = _Late()
+    for day, moment in _days(story):
+        story.working(f"recording {moment:%a %d %b}")
+        left_out = _work_of(story, story.at(moment), day, late)
+        _losses_of(story.at(moment), day)
+        _readings_of(story.at(moment), day)
+        if left_out:
+            late.task, late.at = left_out, moment + timedelta(days=2)
+            schedule_work.reschedule(story.at(moment), seconds=QUICK_SECONDS)
+            story.publish(moment)
+        elif late.at is not None and moment >= late.at:
+            _late_work(story, moment, late)
+        _claim_of(story, day, moment)
+        if day == _PEST_DAY:
+            _pest(story, moment)
+        _tests_of(story, day, moment)
+        _free(story, day, moment)
+
+
+def _days(story: Story) -> Iterator[tuple[int, datetime]]:
+    for day in range(1, story.days + 1):
+        moment = story.lands + timedelta(days=day, hours=10)
+        if moment <= story.now:
+            yield day, moment
+
+
+def _again(story: Story, moment: datetime) -> str:
+    table = schedule_work.reschedule(story.at(moment), seconds=QUICK_SECONDS)
+    moved = [change for change in table.changes if change.was and change.now and change.was.start != change.now.start]
+    for change in moved[:2]:
+        assert change.now is not None  # noqa: S101  # chosen above
+        where = f" in {change.now.vat}" if change.now.vat else ""
+        story.tell(f"    {change.now.title}{where} → {change.now.start:%a %d %b %H:%M}, since {change.why}")
+    words = "1 task" if len(moved) == 1 else f"{len(moved)} tasks"
+    return f"{words} moved. {story.publish(moment)}"
+
+
+def _late_work(story: Story, moment: datetime, late: _Late) -> None:
+    """The piece of work that was left out is done two days late: what moves, and what a subscriber sees of it."""
+    record_observation.done(story.at(moment), late.task)
+    story.tell(f"  {moment:%a %d %b}: recorded as done, two days late; planned again:")
+    story.tell(f"  {_again(story, moment)}")
+    late.at = None
+
+
+def _work_of(story: Story, house: House, day: int, late: _Late) -> str:
+    """One day's work; gives the piece that was left out, once in the story."""
+    finished = {entry.task for entry in house.floor().done}
+    due = [
+        task for task in published_timetable.published_tasks(house)
+        if task["uid"] not in finished and datetime.fromisoformat(str(task["start"])) <= house.now
+        and task["kind"] not in {"release check"} and task["uid"] != late.task
+    ]  # fmt: skip
+    left_out = ""
+    for task in due:
+        if not (late.task or left_out) and task["kind"] in {"dip", "inspection"} and task["number"] == 2:
+            left_out = str(task["uid"])
+            story.tell(f"  {house.now:%a %d %b}: {task['title']} in {task['vat']} not done; it stays due.")
+            continue
+        start = datetime.fromisoformat(str(task["start"]))
+        record_observation.done(house, str(task["uid"]), at=max(start, house.now - timedelta(hours=20)))
+        if task["kind"] == "inspection" and task["batch"] and not (task["batch"] == _PEST_LOT and day == _PEST_DAY):
+            record_observation.finding(house, str(task["batch"]), "clean", vat=str(task["vat"]))
+    return left_out
+
+
+def _losses_of(house: House, day: int) -> None:
+    share = 0.004 if day <= 4 else 0.0008
+    for stay in house.floor().stays:
+        number = of(stay.count, share, stay.batch, stay.vat, day) if stay.batch.startswith("S1") else 0
+        if number:
+            count_animals.count(house, stay.batch, stay.vat, count_animals.Count(dead=number))
+
+
+def _readings_of(house: House, day: int) -> None:
+    for system in house.site.systems.values():
+        reading = round(system.temperature_c + 0.4 * (chance(system.id, day) - 0.5), 1)
+        record_observation.reading(house, system.id, "temperature_c", reading)
+
+
+def _claim_of(story: Story, day: int, moment: datetime) -> None:
+    """Later deaths make a second version; the supplier answers; the claim is settled."""
+    if day == _SECOND_CLAIM_DAY:
+        send_claim(story, moment)
+    elif day in (_ANSWER_DAY, _SETTLE_DAY):
+        house = story.at(moment)
+        currency, claimed = current(house, "S1").totals[0]
+        amount = str((claimed * _CREDITED).quantize(Decimal("0.01")))
+        state = "answered" if day == _ANSWER_DAY else "settled"
+        note = "credits nine tenths" if state == "answered" else "credit note received"
+        told = set_state(house, "S1", state, note=note, amount=amount)
+        story.tell(f"  {moment:%a %d %b}: {told}, {amount} {currency}: {note}.")
+
+
+def _pest(story: Story, moment: datetime) -> None:
+    """An inspection finds white spot on fish: who shared the water, what is held, how the work and the calendars change."""
+    house = story.at(moment)
+    stays = [stay for stay in house.floor().stays if stay.batch == _PEST_LOT]
+    if not stays:
+        return
+    before = _earliest(house).get(_PEST_LOT, "")
+    record_observation.finding(
+        house, _PEST_LOT, _PEST, vat=stays[0].vat, note="white spots on flanks and fins, two fish scratching"
+    )
+    rows = trace_rows(story.at(moment), batch=_PEST_LOT)
+    met = {row["batch"] for row in rows if not row["weak"] and row["direction"].startswith("may have passed")}
+    story.tell(
+        f"{moment:%a %d %b}: {house.library.pests[_PEST].name} found on {_PEST_LOT} in {stays[0].vat}; "
+        f"{len(met)} {'lot' if len(met) == 1 else 'lots'} shared its water: {', '.join(sorted(met))}."
+    )
+    story.tell(f"  {_again(story, moment)}")
+    after = _earliest(story.at(moment)).get(_PEST_LOT, "")
+    story.tell(f"  {_PEST_LOT} is free on {after} at the earliest, was {before}.")
+
+
+def _earliest(house: House) -> dict[str, str]:
+    return {row["batch"]: str(row["earliest"] or "no day yet") for row in release_rows(house)}
+
+
+def _tests_of(story: Story, day: int, moment: datetime) -> None:
+    """Lots with unexplained deaths are held, tested, and freed with the result."""
+    if day == _TEST_DAY:
+        house = story.at(moment)
+        lots = [
+            row["batch"] for row in release_rows(house) if any("unexplained" in why for why in row["stands_in_the_way"])
+        ]
+        for lot in lots:
+            hold_batch.hold(house, lot, "two dead after the first week: samples sent to a laboratory")
+        if lots:
+            story.tell(f"{moment:%a %d %b}: deaths nobody can explain: {', '.join(lots)} held until tested.")
+    elif day == _RESULT_DAY:
+        house = story.at(moment)
+        held = sorted({hold.batch for hold in house.floor().holds if not hold.lifted and "laboratory" in hold.reason})
+        for lot in held:
+            hold_batch.hold(house, lot, "laboratory: nothing found that can be passed on", lift=True)
+        if held:
+            story.tell(f"{moment:%a %d %b}: the laboratory found nothing: hold on {', '.join(held)} lifted.")
+
+
+def _free(story: Story, day: int, moment: datetime) -> None:
+    """Lots whose release check passes go where the plan wants them to grow out."""
+    if day < 28:
+        return
+    house = story.at(moment)
+    free = [row for row in release_rows(house) if row["releasable"] and str(row["batch"]).startswith("S1")]
+    gone = []
+    for row in free:
+        lot = str(row["batch"])
+        places = [place for place in receive_shipment.placements_of(house, "S1") if place["batch"] == lot]
+        room = {str(place["vat"]): int(str(place["count"])) for place in places if place["stage"] == "grow-out"}
+        number = _move_on(story.at(moment), lot, room)
+        if number:
+            gone.append(f"{number} of {lot} {row['name']}")
+    if gone:
+        story.tell(f"{moment:%a %d %b}: free, and moved to grow out: {'; '.join(gone)}.")
+        story.tell(f"  {_again(story, moment)}")
+
+
+def _move_on(house: House, lot: str, room: dict[str, int]) -> int:
+    """Move a free lot out of quarantine into its planned vats, as many to each as the plan says."""
+    moved = 0
+    for stay in [stay for stay in house.floor().stays if stay.batch == lot and stay.stage == "quarantine"]:
+        left = stay.count
+        for vat in room:
+            number = min(left, room[vat])
+            if number:
+                move_animals.move(house, lot, stay.vat, vat, number)
+                room[vat] -= number
+                left, moved = left - number, moved + number
+    return moved

@@ -1,0 +1,54 @@
+"""Entry point: the one place that knows both the command line and the board."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from intake.cli.command_table import vatside
+
+__all__ = ["main", "run_board"]
+
+
+def main() -> None:
+    """Entry point of the command ``vatside``: the command line is handed the function that serves the board."""
+    vatside(prog_name="vatside", obj={"run_board": run_board})
+
+
+def run_board(  # as serve
+    folder: Path,
+    *,
+    host: str = "127.0.0.1",
+    port: int = 0,
+    names: Sequence[str] = (),
+    invite: str = "",
+    certificate: str = "",
+    key: str = "",
+) -> None:
+    """Serve the board of a farm until the process is stopped.
+
+    Parameters
+    ----------
+    folder
+        The farm's folder.
+    host, port
+        Where to listen; port 0 takes a free one.
+    names
+        Further host names it is reached by.
+    invite
+        Person to print a sign-in link for.
+    certificate, key
+        PEM files for https without a proxy.
+
+    Raises
+    ------
+    IntakeError
+        The farm cannot be opened, the port is taken, or nobody of that name is there to be invited.
+    """
+    # imported here: no command but `serve` and `demo --serve` should pay for the web server
+    from intake.board import server
+
+    pair = server.certificate_of(certificate, key)
+    server.run(folder, host=host, port=port, names=names, certificate=pair, say=click.echo, invite=invite)

@@ -1,0 +1,1 @@
+"""What a plan is used for: reliefs, capacity, re-planning, vat space."""

@@ -1,0 +1,260 @@
+"""Planning again with the least upheaval: of all plans that place as many animals, the one nearest an accepted plan."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from intake.plan.answers.plan_diff import changes_between
+from intake.plan.model.exact_model import Model, build
+from intake.plan.model.mip import Terms
+from intake.plan.model.objectives import NAMES, SETTLED_FROM, aim, settle
+from intake.plan.model.occupancy import Layout, Scene, Spot
+from intake.plan.problem import Problem
+from intake.plan.search.first_fit import place_batch
+from intake.plan.shortage import shortages
+from intake.plan.solution import Change, Objective, Placement, Solution, layout_of, placements_of
+from intake.plan.solvers.interface import Limits, Runner
+
+__all__ = ["CHANGES", "carried_over", "least_change"]
+
+CHANGES = "changes to the accepted plan"
+"""Name of the aim: places left or newly taken by batches of the accepted plan, and stock in the water moved."""
+
+_WHOLE = 2500
+"""Up to so many places (batch × stage × suited vat) every suited vat is considered; beyond, those of either plan and
+the roomiest few."""
+
+_ROOMIEST = 6
+
+
+def carried_over(problem: Problem, kept: Iterable[Placement]) -> Solution:
+    """The accepted plan as far as it still holds, those who lost their place put where there is room.
+
+    Parameters
+    ----------
+    kept
+        Placements of the accepted plan; days do not matter, batches and vats unknown by now are passed over.
+    """
+    scene, old = Scene(problem), _by_spot(problem, kept)
+    counts: dict[Spot, int] = {}
+    lost = []
+    for owner in range(len(problem.batches)):
+        portions = _still_there(scene, owner, old)
+        counts.update(portions)
+        if not portions:
+            lost.append(owner)
+    for owner in lost:
+        counts.update(place_batch(scene, owner))
+    homes = tuple(scene.vat_index[standing.vat] for standing in problem.standing)
+    layout = Layout(dict(sorted(counts.items())), homes)
+    placements, moves = placements_of(Scene(problem), layout)
+    placed = sum(layout.placed(owner) for owner in range(len(problem.batches)))
+    status = "short" if placed < problem.announced else "bounded"
+    return Solution(status, problem.announced, placed, problem.announced, (), placements, moves)  # type: ignore[arg-type]
+
+
+def _by_spot(problem: Problem, kept: Iterable[Placement]) -> dict[Spot, int]:
+    vats = {vat.id: number for number, vat in enumerate(problem.vats)}
+    stages: dict[tuple[str, str], tuple[int, int]] = {
+        (batch.id, need.stage): (owner, position)
+        for owner, batch in enumerate(problem.batches)
+        for position, need in enumerate(batch.stages)
+    }
+    return {
+        (*stages[one.batch, one.stage], vats[one.vat]): one.count
+        for one in kept
+        if (one.batch, one.stage) in stages and one.vat in vats
+    }
+
+
+def _still_there(scene: Scene, owner: int, old: Mapping[Spot, int]) -> dict[Spot, int]:
+    """The batch in its old vats with as many animals as there are now, or nothing where that cannot be."""
+    batch = scene.problem.batches[owner]
+    portions: dict[Spot, int] = {}
+    for position in range(len(batch.stages)):
+        mine = {spot: count for spot, count in old.items() if spot[:2] == (owner, position)}
+        share = _shared_out(batch.count, batch.min_portion, list(mine.values()))
+        if len(mine) > batch.max_vats:
+            share = [0] * len(mine)
+        for spot, count in zip(mine, share, strict=True):
+            if (
+                count >= batch.min_portion
+                and spot[2] in scene.stage_vats[owner][position]
+                and scene.most(spot) >= count
+            ):
+                portions[spot] = count
+                scene.put(scene.tenant(spot, count))
+    placed = [sum(n for spot, n in portions.items() if spot[1] == at) for at in range(len(batch.stages))]
+    if portions and set(placed) == {batch.count}:
+        return portions
+    for spot, count in portions.items():
+        scene.take(scene.tenant(spot, count))
+    return {}
+
+
+def _shared_out(count: int, least: int, old: Sequence[int]) -> list[int]:
+    """Animals over the old vats, as near the old portions as whole animals and the smallest portion allow."""
+    share = list(old)
+    surplus = sum(share) - count
+    for number in reversed(range(len(share))):
+        if surplus > 0:
+            spare = share[number] if surplus >= share[number] and number else max(0, share[number] - least)
+            share[number] -= min(spare, surplus)
+            surplus -= min(spare, surplus)
+    if surplus < 0 and share:
+        share[0] -= surplus
+    return share
+
+
+def least_change(
+    problem: Problem,
+    solution: Solution,
+    kept: Sequence[Placement],
+    run: Runner,
+    *,
+    seconds: float = 10.0,
+    seed: int = 1,
+    order: Sequence[str] = NAMES,
+) -> Solution:
+    """Of the plans that place as many animals as a solution does, find one that changes least of an accepted plan.
+
+    Parameters
+    ----------
+    solution
+        What can be placed at all; its moves of present stock count as changes like any other.
+    kept
+        Placements of the accepted plan.  Batches it does not know cannot change.
+    run
+        The solver's door.
+    order
+        The aims in the order they are pursued once as little as possible is changed.
+
+    Returns
+    -------
+    Solution
+        With its aims told again in the new order, and every change with its reason.
+    """
+    old = _by_spot(problem, kept)
+    known = {spot[0] for spot in old}
+    best = _nearest(problem, old, (solution, carried_over(problem, kept)))
+    whole = sum(len(stage.vats) for batch in problem.batches for stage in batch.stages) <= _WHOLE
+    spots = None if whole else _near(problem, [*old, *best.counts, *layout_of(problem, solution).counts])
+    model = build(Scene(problem, loose=True), range(len(problem.batches)), spots)
+    chase = _Chase(model, model.write(best), run, Limits(seconds, seed), whole=whole)
+    chase.hold(aim(model, NAMES[0]).terms)
+    chase.reach(CHANGES, _changes(model, old, known), 0.5, beside=len(old))
+    chase.reach("", _differences(model, old, known), 0.1)
+    settled = False
+    for name, share in zip((one for one in order[1:] if one != NAMES[1]), (0.25, 0.1, 0.05), strict=True):
+        if name in NAMES[SETTLED_FROM:] and not settled:
+            settle(model, chase.values)
+            settled = True
+        chase.reach(name, aim(model, name).terms, share)
+    return _told(problem, solution, chase, changes_between(problem, old, model.read(chase.values)))
+
+
+def _told(problem: Problem, solution: Solution, chase: _Chase, changes: tuple[Change, ...]) -> Solution:
+    layout = chase.model.read(chase.values)
+    placements, moves = placements_of(Scene(problem), layout)
+    placed = sum(layout.placed(owner) for owner in range(len(problem.batches)))
+    aims = (*_first(problem, solution, layout), *chase.objectives)
+    proved = len(aims) > 2 and all(one.proved for one in aims[:3])
+    return replace(
+        solution,
+        status="short" if placed < problem.announced else "optimal" if proved else "bounded",
+        placed=placed,
+        placed_bound=max(placed, solution.placed_bound),
+        objectives=aims,
+        placements=placements,
+        moves=moves,
+        changes=changes,
+        short=shortages(problem, layout),
+        seconds=solution.seconds + chase.seconds,
+        reproducible=solution.reproducible and not chase.cut,
+    )
+
+
+def _first(problem: Problem, solution: Solution, layout: Layout) -> tuple[Objective, ...]:
+    """The first aim with the value of this layout, which may have turned out better than the solution's."""
+    if not solution.objectives:
+        return ()
+    first = solution.objectives[0]
+    value = sum(problem.batches[spot[0]].weight * n for spot, n in layout.counts.items() if spot[1] == 0)
+    return (Objective(first.name, value, first.bound, value == first.bound),)
+
+
+def _nearest(problem: Problem, old: Mapping[Spot, int], plans: Sequence[Solution]) -> Layout:
+    """The sound layout that places most, and of equals the one with fewest changes."""
+
+    def rank(layout: Layout) -> tuple[int, int]:
+        placed = sum(problem.batches[spot[0]].weight * n for spot, n in layout.counts.items() if spot[1] == 0)
+        return placed, -len(changes_between(problem, old, layout))
+
+    return max((layout_of(problem, plan) for plan in plans), key=rank)
+
+
+def _near(problem: Problem, spots: Iterable[Spot]) -> set[Spot]:
+    """Places of either plan, and for every stage the roomiest few."""
+    scene, chosen = Scene(problem), set(spots)
+    for owner, stages in enumerate(scene.stage_vats):
+        for position, vats in enumerate(stages):
+            rooms = sorted((-scene.most((owner, position, vat)), vat) for vat in vats)
+            chosen.update((owner, position, vat) for room, vat in rooms[:_ROOMIEST] if room)
+    return chosen
+
+
+def _changes(model: Model, old: Mapping[Spot, int], known: Collection[int]) -> Terms:
+    """One for every old place left, for every new place taken by a batch that had one, for every stay moved."""
+    terms = dict(aim(model, NAMES[1]).terms)
+    for spot, literal in model.present.items():
+        if spot[0] in known:
+            terms[literal] = -1 if spot in old else 1
+    return list(terms.items())
+
+
+def _differences(model: Model, old: Mapping[Spot, int], known: Collection[int]) -> Terms:
+    """Animals by which the portions differ from those of the accepted plan."""
+    terms = []
+    for spot, animals in model.animals.items():
+        if spot[0] in known:
+            more = model.rows.variable(0, max(old.get(spot, 0), model.rows.high[animals]))
+            model.rows.at_least(more, [(animals, 1)], -old.get(spot, 0), 1)
+            model.rows.at_least(more, [(animals, -1)], old.get(spot, 0), 1)
+            terms.append((more, 1))
+    return terms
+
+
+class _Chase:
+    """Aim after aim on one model, each held once it is reached."""
+
+    def __init__(self, model: Model, values: Sequence[int], run: Runner, limits: Limits, *, whole: bool) -> None:
+        self.model, self.values, self.run, self.limits, self.whole = model, list(values), run, limits, whole
+        self.objectives: list[Objective] = []
+        self.seconds, self.cut = 0.0, False
+
+    def hold(self, terms: Terms) -> int:
+        """Let no later aim make this one worse; its value."""
+        value = sum(price * self.values[variable] for variable, price in terms)
+        if terms:
+            self.model.rows.row(terms, None, value)
+        return value
+
+    def reach(self, name: str, terms: Terms, share: float, beside: int = 0) -> None:
+        """Make terms small within a share of the time, told with what is beside them; without a name it is not told."""
+        rows = self.model.rows
+        self.values = rows.complete(dict(enumerate(self.values)))
+        value = sum(price * self.values[variable] for variable, price in terms)
+        least = sum(price * (rows.low[v] if price > 0 else rows.high[v]) for v, price in terms)
+        if value > least:
+            limits = replace(self.limits, seconds=max(0.05, self.limits.seconds * share))
+            answer = self.run(rows, terms, limits, hint=self.values)
+            self.seconds, self.cut = self.seconds + answer.seconds, self.cut or answer.cut
+            if answer.values and answer.value <= value:
+                self.values = list(answer.values)
+            if answer.status not in {"INFEASIBLE", "MODEL_INVALID"}:
+                least = max(least, min(answer.bound, value))
+        value = self.hold(terms)
+        if name:
+            bound = least + beside if self.whole or name not in (CHANGES, NAMES[2]) else 0
+            self.objectives.append(Objective(name, value + beside, bound, value + beside == bound))

@@ -1,0 +1,1 @@
+"""The mathematical model: exact program, rows, objectives, occupancy, eligibility."""

@@ -1,0 +1,122 @@
+"""The aims of the plan in their order, as rows and terms to be made as small as possible."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from intake.plan.model.exact_model import Model
+from intake.plan.model.mip import Terms
+from intake.plan.model.overlap import together
+
+__all__ = ["NAMES", "SETTLED_FROM", "WATER_PRICE", "Aim", "aim", "settle"]
+
+NAMES = (
+    "animals placed",
+    "moves of present stock",
+    "vats and splits",
+    "fullest of these vats permille",
+    "water peaks, summed permille",
+)
+
+SETTLED_FROM = 3
+"""The aims from here on are pursued among the plans that use the vats already chosen, which takes no time at all."""
+
+WATER_PRICE = 5
+"""A batch divided over one more quarantine water counts as much as so many vats: what is found in one of its waters then
+holds the other as well."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """One aim: the terms whose sum is to be made small."""
+
+    name: str
+    terms: Terms
+
+
+def settle(model: Model, values: Sequence[int]) -> None:
+    """Hold every choice of vat as it is: the aims after this only shift animals between the vats chosen."""
+    literals = [*model.present.values(), *(literal for choices in model.homes.values() for literal in choices.values())]
+    for literal in literals:
+        model.rows.low[literal] = model.rows.high[literal] = values[literal]
+
+
+def aim(model: Model, name: str) -> Aim:
+    """Build one aim on a model; the last two add variables and rows of their own."""
+    makers = dict(zip(NAMES, (_left_over, _moves, _vats, _fullest, _peaks), strict=True))
+    return Aim(name, makers[name](model))
+
+
+def _left_over(model: Model) -> Terms:
+    """Animals without a place, each times its weight."""
+    return [(variable, model.scene.problem.batches[owner].weight) for owner, variable in model.left.items()]
+
+
+def _moves(model: Model) -> Terms:
+    """Moves of present stock: one for every stay that ends up elsewhere."""
+    homes = [model.scene.vat_index[standing.vat] for standing in model.scene.problem.standing]
+    return [
+        (literal, 1)
+        for standing, choices in model.homes.items()
+        for vat, literal in choices.items()
+        if vat != homes[standing]
+    ]
+
+
+def _vats(model: Model) -> Terms:
+    """Portions, vats opened for newcomers, and quarantine waters beyond the first that one batch is divided over."""
+    opened = [
+        model.rows.any_of(literals)
+        for items in model.items
+        if (literals := [item.literal for item in items if item.owner >= 0])
+    ]
+    count: dict[int, int] = {}
+    for literal in (*model.present.values(), *opened):
+        count[literal] = count.get(literal, 0) + 1
+    return [*count.items(), *((further, WATER_PRICE) for further in _waters_joined(model))]
+
+
+def _waters_joined(model: Model) -> list[int]:
+    """For each batch in quarantine the waters it stands in beyond the first."""
+    scene, rows = model.scene, model.rows
+    stays: dict[tuple[int, int], dict[int, list[int]]] = {}
+    for (owner, position, vat), literal in model.present.items():
+        if scene.quarantine[vat]:
+            stays.setdefault((owner, position), {}).setdefault(scene.system_of[vat], []).append(literal)
+    further = []
+    for waters in stays.values():
+        if len(waters) > 1:
+            top = rows.variable(0, len(waters) - 1)
+            rows.at_least(top, [(rows.any_of(literals), 1) for literals in waters.values()], -1, 1)
+            further.append(top)
+    return further
+
+
+def _fullest(model: Model) -> Terms:
+    """The fullest vat or filter that takes newcomers, in permille of its capacity."""
+    rows = model.rows
+    fullest = rows.variable(0, 1000)
+    for load in model.loads:
+        if load.literals and load.capacity > 0:
+            terms = [(variable, 1000 * need) for variable, need in load.terms]
+            slack = 1000 * (load.fixed + load.own)
+            if slack:
+                terms.append((rows.any_of(load.literals), slack))
+            rows.at_least(fullest, terms, 1000 * load.fixed - slack, load.capacity)
+    return [(fullest, 1)]
+
+
+def _peaks(model: Model) -> Terms:
+    """Every system's greatest bench load of newcomers on any day, in permille of its area, added up."""
+    scene, rows = model.scene, model.rows
+    tops = []
+    for vats in scene.vats_of:
+        items = [item for vat in vats for item in model.items[vat] if not item.own]
+        area = sum(scene.problem.vats[vat].area_mm2 for vat in vats)
+        if items and area:
+            top = rows.variable(0, 1000)
+            for active in together(items):
+                rows.at_least(top, [(item.amount, 1000 * item.area) for item in active], 0, area)
+            tops.append((top, 1))
+    return tops

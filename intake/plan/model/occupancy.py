@@ -1,0 +1,300 @@
+"""Who occupies which vat on which days, and how many more animals would fit: the plan's rules in plain Python.
+
+The greedy, the choice of variables for the solver and the account of what binds all ask here, so a rule stands once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from intake.plan.problem import AWAY, BatchNeed, Problem, Standing
+
+__all__ = ["Layout", "Occupant", "Scene", "Spot", "full_scene"]
+
+
+_WATERS = ("", "supplier", "water")
+"""Why a system's water keeps newcomers out."""
+
+Spot = tuple[int, int, int]
+"""Batch, stage and vat, each by its place in the problem."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A plan in numbers: animals per spot, and the vat each present stay ends up in."""
+
+    counts: Mapping[Spot, int]
+    homes: tuple[int, ...]
+
+    def placed(self, batch: int) -> int:
+        """Animals of a batch that have a place in every stage."""
+        return sum(count for (owner, stage, _), count in self.counts.items() if owner == batch and stage == 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Occupant:
+    """Animals in one vat for half-open days, with their total needs."""
+
+    vat: int
+    start: int
+    end: int
+    area: int
+    oxygen: int
+    ammonia: int
+    group: str
+    supplier: str
+    lot: tuple[str, int]
+    count: int = 0
+
+
+class Scene:
+    """A problem by index, with its vats filled by whoever has been put there.
+
+    Parameters
+    ----------
+    problem
+        What is to be planned.
+    loose
+        Movable stock that is left out (its stay until the day of its move is always kept): the solver then decides
+        where it stands.  True for all of it.
+    homes
+        Where the other stock ends up, by its place in the problem; where it stands now if not given.
+    """
+
+    def __init__(
+        self, problem: Problem, *, loose: bool | Collection[int] = False, homes: Sequence[int] | None = None
+    ) -> None:
+        self.problem = problem
+        self.vat_index = {vat.id: index for index, vat in enumerate(problem.vats)}
+        self.system_index = {system.id: index for index, system in enumerate(problem.systems)}
+        self.system_of = [self.system_index[vat.system] for vat in problem.vats]
+        self.vats_of: list[list[int]] = [[] for _ in problem.systems]
+        for index, system in enumerate(self.system_of):
+            self.vats_of[system].append(index)
+        self.quarantine = [problem.systems[system].role == "quarantine" for system in self.system_of]
+        self.separate = [system.role == "quarantine" and not system.suppliers_share for system in problem.systems]
+        self.wet = any(kind == "water" for kind in problem.apart.values())
+        self.batch_index = {batch.id: index for index, batch in enumerate(problem.batches)}
+        self.stage_vats = [
+            [[self.vat_index[vat] for vat in stage.vats] for stage in batch.stages] for batch in problem.batches
+        ]
+        self.inside: list[list[Occupant]] = [[] for _ in problem.vats]
+        movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
+        self.loose = movable if loose is True else [index for index in movable if loose and index in loose]
+        self.homes = homes
+        self._known: list[dict[tuple[object, ...], int]] = [{} for _ in problem.systems]
+        for index, standing in enumerate(problem.standing):
+            self._settle(index, standing, None if homes is None else homes[index])
+
+    def _settle(self, index: int, standing: Standing, home: int | None) -> None:
+        for stay in self._stays(standing, home, loose=index in self.loose):
+            self.put(stay)
+
+    def _stays(self, standing: Standing, home: int | None, *, loose: bool) -> list[Occupant]:
+        vat = self.vat_index[standing.vat]
+        moved = home is not None and home != vat
+        leaves = min(standing.move_day, standing.until_day) if moved or loose else standing.until_day
+        stays = [self.stay(standing, vat, standing.from_day, leaves)]
+        if moved and home is not None and not loose:
+            stays.append(self.stay(standing, home, standing.move_day, standing.until_day))
+        return stays
+
+    def loosen(self, loose: Sequence[int], homes: Sequence[int]) -> None:
+        """Leave out just this movable stock; ``homes`` says where the other ends up."""
+        for index in sorted({*self.loose, *loose, *self._resettled(homes)}):
+            standing = self.problem.standing[index]
+            before = None if self.homes is None else self.homes[index]
+            for stay in self._stays(standing, before, loose=index in self.loose):
+                self.take(stay)
+            for stay in self._stays(standing, homes[index], loose=index in loose):
+                self.put(stay)
+        self.loose, self.homes = list(loose), tuple(homes)
+
+    def _resettled(self, homes: Sequence[int]) -> list[int]:
+        before = self.homes or [self.vat_index[standing.vat] for standing in self.problem.standing]
+        return [index for index, (old, new) in enumerate(zip(before, homes, strict=True)) if old != new]
+
+    @staticmethod
+    def stay(standing: Standing, vat: int, start: int, end: int) -> Occupant:
+        """Present stock in a vat between two days."""
+        count = standing.count
+        return Occupant(
+            vat,
+            start,
+            end,
+            count * standing.footprint_mm2,
+            count * standing.oxygen_ug_per_h,
+            count * standing.ammonia_ug_per_h,
+            standing.group,
+            standing.supplier,
+            standing.lot,
+            count,
+        )
+
+    def tenant(self, spot: Spot, count: int) -> Occupant:
+        """Animals of a batch at a spot."""
+        owner, position, vat = spot
+        batch = self.problem.batches[owner]
+        stage = batch.stages[position]
+        return Occupant(
+            vat,
+            stage.start_day,
+            stage.end_day,
+            count * batch.footprint_mm2,
+            count * batch.oxygen_ug_per_h,
+            count * batch.ammonia_ug_per_h,
+            batch.group,
+            batch.supplier,
+            batch.lot,
+            count,
+        )
+
+    def put(self, occupant: Occupant) -> None:
+        """Let animals in."""
+        if occupant.end > occupant.start:
+            self.inside[occupant.vat].append(occupant)
+            self._known[self.system_of[occupant.vat]].clear()
+
+    def take(self, occupant: Occupant) -> None:
+        """Let animals out again."""
+        if occupant.end > occupant.start:
+            self.inside[occupant.vat].remove(occupant)
+            self._known[self.system_of[occupant.vat]].clear()
+
+    def clash(self, vat: int, one: str, other: str) -> bool:
+        """Whether two groups may not stand in this vat together."""
+        kind = self.problem.kept_apart(one, other)
+        return kind in {"vat", "water"} or (kind == "touch" and not self.problem.vats[vat].divided)
+
+    def singly(self, vat: int, group: str) -> bool:
+        """Whether the group is kept one animal to the vat (outside the farm nobody is)."""
+        return self.problem.systems[self.system_of[vat]].role != AWAY and self.clash(vat, group, group)
+
+    def barred(self, newcomer: Occupant) -> str:
+        """The rule that keeps a newcomer out of its vat whatever its number; empty when none does."""
+        offer = self.problem.vats[newcomer.vat]
+        if any(first < newcomer.end and newcomer.start < last for first, last in offer.closed):
+            return "closed"
+        gap = offer.fallow_days if self.quarantine[newcomer.vat] else 0
+        for other in self.inside[newcomer.vat]:
+            if other.start >= newcomer.end + gap or newcomer.start >= other.end + gap:
+                continue
+            if self.quarantine[newcomer.vat] and other.lot != newcomer.lot:
+                return "lot"
+            meet = other.start < newcomer.end and newcomer.start < other.end
+            if meet and self.clash(newcomer.vat, newcomer.group, other.group):
+                return "company"
+        return self._barred_by_water(newcomer)
+
+    def _barred_by_water(self, newcomer: Occupant) -> str:
+        system = self.system_of[newcomer.vat]
+        if not (self.separate[system] or self.wet):
+            return ""
+        key = (newcomer.start, newcomer.end, newcomer.supplier, newcomer.group)
+        known = self._known[system].get(key)
+        if known is None:
+            known = self._known[system][key] = _WATERS.index(self._water_against(newcomer, system))
+        return _WATERS[known]
+
+    def _water_against(self, newcomer: Occupant, system: int) -> str:
+        for vat in self.vats_of[system]:
+            for other in self.inside[vat]:
+                if other.start >= newcomer.end or newcomer.start >= other.end:
+                    continue
+                if self.separate[system] and other.supplier != newcomer.supplier:
+                    return "supplier"
+                if self.wet and self.problem.kept_apart(newcomer.group, other.group) == "water":
+                    return "water"
+        return ""
+
+    def loads(self, vat: int, start: int, end: int) -> tuple[int, int]:
+        """Greatest bench area and greatest oxygen in use in a vat between two days."""
+        mine = [one for one in self.inside[vat] if one.start < end and start < one.end]
+        return _peak(mine, start, _area_of), _peak(mine, start, _oxygen_of)
+
+    def spare_ammonia(self, system: int, start: int, end: int) -> int:
+        """Least ammonia budget left in a system between two days."""
+        known = self._known[system].get((start, end))
+        if known is None:
+            known = self._known[system][start, end] = self._spare_ammonia(system, start, end)
+        return known
+
+    def _spare_ammonia(self, system: int, start: int, end: int) -> int:
+        offer = self.problem.systems[system]
+        mine = [one for vat in self.vats_of[system] for one in self.inside[vat] if one.start < end and start < one.end]
+        days = {start, *(one.start for one in mine if one.start > start)}
+        return min(
+            offer.ammonia_on(day) - sum(one.ammonia for one in mine if one.start <= day < one.end) for day in days
+        )
+
+    def by_lots(self, owner: int, position: int) -> bool:
+        """Whether a batch spends a stage in vats of one lot each, whichever it gets."""
+        vats = self.stage_vats[owner][position]
+        return bool(vats) and all(self.quarantine[vat] for vat in vats)
+
+    def most(self, spot: Spot) -> int:
+        """Animals of the batch that still fit at a spot, before the minimum portion is asked."""
+        known = self._known[self.system_of[spot[2]]]
+        room = known.get(spot)
+        if room is None:
+            room = self._most(spot)
+            known[spot] = room
+        return room
+
+    def _most(self, spot: Spot) -> int:
+        owner, position, vat = spot
+        batch = self.problem.batches[owner]
+        newcomer = self.tenant(spot, 0)
+        if self.barred(newcomer):
+            return 0
+        room = 1 if self.singly(vat, batch.group) else batch.count
+        room = min(room, self.spare(batch, position, vat))
+        return max(0, room)
+
+    def spare(self, batch: BatchNeed, position: int, vat: int) -> int:
+        """Animals that area, oxygen and ammonia allow in a vat during a stage, by arithmetic alone."""
+        stage, offer = batch.stages[position], self.problem.vats[vat]
+        area, oxygen = self.loads(vat, stage.start_day, stage.end_day)
+        if area > offer.area_mm2 or oxygen > offer.oxygen_ug_per_h:
+            return 0  # nobody joins stock that overfills its vat, not even who needs nothing
+        room = batch.count
+        if batch.footprint_mm2:
+            room = min(room, (offer.area_mm2 - area) // batch.footprint_mm2)
+        if batch.oxygen_ug_per_h:
+            room = min(room, (offer.oxygen_ug_per_h - oxygen) // batch.oxygen_ug_per_h)
+        if batch.ammonia_ug_per_h and room > 0:
+            spare = self.spare_ammonia(self.system_of[vat], stage.start_day, stage.end_day)
+            room = min(room, spare // batch.ammonia_ug_per_h)
+        return room
+
+    def fill(self, layout: Layout, batches: Iterable[int] | None = None) -> None:
+        """Put the animals of a layout (all batches, or those named) where it says."""
+        wanted = None if batches is None else set(batches)
+        for spot, count in layout.counts.items():
+            if count and (wanted is None or spot[0] in wanted):
+                self.put(self.tenant(spot, count))
+
+
+def _area_of(one: Occupant) -> int:
+    return one.area
+
+
+def _oxygen_of(one: Occupant) -> int:
+    return one.oxygen
+
+
+def _peak(occupants: list[Occupant], start: int, need: object) -> int:
+    """Greatest sum of a need over the days from ``start``; it can only rise on a day somebody enters."""
+    value = _area_of if need is _area_of else _oxygen_of
+    if not occupants:
+        return 0
+    days = {start, *(one.start for one in occupants if one.start > start)}
+    return max(sum(value(one) for one in occupants if one.start <= day < one.end) for day in days)
+
+
+def full_scene(problem: Problem, layout: Layout) -> Scene:
+    """The farm as the plan leaves it: present stock where it ends up, newcomers where they are put."""
+    scene = Scene(problem, homes=layout.homes)
+    scene.fill(layout)
+    return scene

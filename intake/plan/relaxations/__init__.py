@@ -1,0 +1,1 @@
+"""Relaxations of the model and the lower bounds they prove."""

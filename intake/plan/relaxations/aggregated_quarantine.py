@@ -1,0 +1,361 @@
+"""A relaxation of quarantine alone: vats of one water that are alike are counted lot by lot, suppliers keep apart.
+
+What binds a large farm is seldom its bench area and often that a lot takes whole vats and a supplier whole waters.  So
+only the stages in quarantine are looked at, and only as far as counting goes.  Every plan satisfies these rows: rules
+are left out, none is added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
+
+from intake.plan.model.mip import Rows, Terms
+from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.model.overlap import cliques, together
+
+__all__ = ["Crowd", "Lot", "Rooms", "Stretch", "Waters", "counts", "quarantined", "rooms_in", "separately", "sides"]
+
+Lot = tuple[str, int]
+"""A shipment and the day it came: the animals that may enter a quarantine vat together."""
+
+Rooms = Callable[[int, int], Mapping[int, int]]
+"""Vats with room for a batch in a stage, and how many of its animals each could take at most."""
+
+
+_MOST_NAMES = 8
+"""With more groups in a lot than this, not all sides are looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crowd:
+    """Animals of one batch in one hall, ``amount`` of them in ``vats`` of its vats, ``most`` of them in one vat."""
+
+    owner: int
+    position: int
+    start: int
+    end: int
+    lot: tuple[str, int]
+    group: str
+    amount: int
+    vats: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Days on which a lot uses a water, if ``there`` is 1."""
+
+    system: int
+    start: int
+    end: int
+    lot: tuple[str, int]
+    supplier: str
+    there: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Hall:
+    """Vats of one system that offer the same, with the crowds that may stand in them."""
+
+    system: int
+    area: int
+    oxygen: int
+    fallow: int
+    vats: tuple[int, ...]
+    crowds: list[Crowd] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Waters:
+    """Rows with the meaning of their variables."""
+
+    scene: Scene
+    owners: tuple[int, ...]
+    rows: Rows = field(default_factory=Rows)
+    left: dict[int, int] = field(default_factory=dict)
+    stretches: list[Stretch] = field(default_factory=list)
+    halls: list[_Hall] = field(default_factory=list)
+    counting: dict[int, Counting] = field(default_factory=dict)
+
+    def terms(self) -> Terms:
+        """Animals left over, each times its weight."""
+        return [(variable, self.scene.problem.batches[owner].weight) for owner, variable in self.left.items()]
+
+    def inside(self, layout: Layout, crowd: Crowd, hall: int) -> dict[int, int]:
+        """Animals of a crowd in each vat of its hall that has any."""
+        spots = ((vat, layout.counts.get((crowd.owner, crowd.position, vat), 0)) for vat in self.halls[hall].vats)
+        return {vat: count for vat, count in spots if count}
+
+    def write(self, layout: Layout) -> dict[int, int]:
+        """Values of the variables that decide, for a sound plan; the others follow from them."""
+        values = {owner: self.scene.problem.batches[owner].count - layout.placed(owner) for owner in self.left}
+        values = {self.left[owner]: count for owner, count in values.items()}
+        for number, hall in enumerate(self.halls):
+            inside = {crowd: self.inside(layout, crowd, number) for crowd in hall.crowds}
+            for crowd, vats in inside.items():
+                values[crowd.amount], values[crowd.vats] = sum(vats.values()), len(vats)
+            if number in self.counting:
+                for party, variable in self.counting[number].counted.items():
+                    values[variable] = len({vat for crowd in party for vat in inside[crowd]})
+        for one in self.stretches:
+            crowds = [crowd for hall in self.halls if hall.system == one.system for crowd in hall.crowds]
+            mine = [crowd for crowd in crowds if (crowd.lot, crowd.start, crowd.end) == (one.lot, one.start, one.end)]
+            values[one.there] = int(any(values[crowd.vats] for crowd in mine))
+        return values
+
+
+def rooms_in(scene: Scene) -> Rooms:
+    """Rooms of a scene that nobody else enters or leaves, each found once."""
+    found: dict[tuple[int, int], dict[int, int]] = {}
+
+    def rooms(owner: int, position: int) -> dict[int, int]:
+        if (owner, position) not in found:
+            least = scene.problem.batches[owner].min_portion
+            vats = scene.stage_vats[owner][position]
+            found[owner, position] = {
+                vat: room for vat in vats if (room := scene.most((owner, position, vat))) >= least
+            }
+        return found[owner, position]
+
+    return rooms
+
+
+def separately(scene: Scene, owner: int, position: int) -> bool:
+    """Whether a batch spends this stage in waters of one supplier each, whichever vat it gets."""
+    vats = scene.stage_vats[owner][position]
+    return bool(vats) and all(scene.separate[scene.system_of[vat]] for vat in vats)
+
+
+def counts(scene: Scene, rooms: Mapping[int, int]) -> bool:
+    """Whether a stage with room in these vats is one that is counted: quarantine in each of them."""
+    return bool(rooms) and all(scene.quarantine[vat] for vat in rooms)
+
+
+def quarantined(scene: Scene, owners: Iterable[int], rooms: Rooms, *, separate_only: bool = False) -> Waters:
+    """Build the relaxation for some batches of a scene in which movable stock is loose.
+
+    Parameters
+    ----------
+    rooms
+        Of this scene, such as ``rooms_in`` gives.
+    separate_only
+        Leave out quarantine in waters that suppliers may share.
+    """
+    model = Waters(scene, tuple(sorted(owners)))
+    where = _halls(model)
+    for owner in model.owners:
+        _batch(model, owner, where, rooms, separate_only=separate_only)
+    lots = {scene.problem.batches[owner].lot for owner in model.owners}
+    for number, hall in enumerate(model.halls):
+        if hall.crowds:
+            model.counting[number] = Counting(model, hall)
+            model.counting[number].rows(lots)
+    for system in sorted({hall.system for hall in model.halls if hall.crowds}):
+        _ammonia(model, system)
+        _suppliers(model, system)
+    return model
+
+
+def _halls(model: Waters) -> dict[int, int]:
+    scene = model.scene
+    alike: dict[tuple[int, int, int, int, bool], list[int]] = {}
+    for vat, offer in enumerate(scene.problem.vats):
+        if scene.quarantine[vat]:
+            key = (scene.system_of[vat], offer.area_mm2, offer.oxygen_ug_per_h, offer.fallow_days, offer.divided)
+            alike.setdefault(key, []).append(vat)
+    model.halls = [_Hall(*key[:4], tuple(vats)) for key, vats in alike.items()]
+    return {vat: number for number, hall in enumerate(model.halls) for vat in hall.vats}
+
+
+def _batch(model: Waters, owner: int, where: dict[int, int], rooms_of: Rooms, *, separate_only: bool) -> None:
+    """What the vats that suit a batch could take of it at most is placed, and as much in every stage looked at."""
+    scene, rows = model.scene, model.rows
+    batch = scene.problem.batches[owner]
+    rooms = [rooms_of(owner, position) for position in range(len(batch.stages))]
+    most = min((sum(sorted(one.values(), reverse=True)[: batch.max_vats]) for one in rooms), default=0)
+    left = model.left[owner] = rows.variable(max(0, batch.count - most), batch.count)
+    for position, fits in enumerate(rooms if most else []):
+        if not counts(scene, fits) or (separate_only and not separately(scene, owner, position)):
+            continue
+        stage = batch.stages[position]
+        by_hall: dict[int, list[int]] = {}
+        for vat, room in fits.items():
+            by_hall.setdefault(where[vat], []).append(room)
+        crowds = []
+        for number, found in sorted(by_hall.items()):
+            best = sorted(found, reverse=True)[: batch.max_vats]
+            amount, vats = rows.variable(0, min(batch.count, sum(best))), rows.variable(0, len(best))
+            rows.row([(amount, 1), (vats, -best[0])], None, 0)
+            rows.row([(amount, 1), (vats, -batch.min_portion)], 0, None)
+            crowd = Crowd(
+                owner, position, stage.start_day, stage.end_day, batch.lot, batch.group, amount, vats, best[0]
+            )
+            model.halls[number].crowds.append(crowd)
+            crowds.append(crowd)
+        rows.row([*((one.amount, 1) for one in crowds), (left, 1)], batch.count, batch.count)
+        rows.row([(one.vats, 1) for one in crowds], None, batch.max_vats)
+
+
+class Counting:
+    """Counts the vats of one hall that lots use."""
+
+    def __init__(self, model: Waters, hall: _Hall) -> None:
+        self.model, self.hall = model, hall
+        self.counted: dict[tuple[Crowd, ...], int] = {}
+        self.limits: list[tuple[tuple[int, ...], int]] = []
+
+    def rows(self, lots: set[tuple[str, int]]) -> None:
+        """Lots, fallow days included, never use more vats of the hall than there are without animals of others."""
+        hall, rows = self.hall, self.model.rows
+        for active in together(hall.crowds, hall.fallow):
+            parties: dict[tuple[str, int], list[Crowd]] = {}
+            for crowd in active:
+                parties.setdefault(crowd.lot, []).append(crowd)
+            counts = [self.used(tuple(party)) for party in parties.values()]
+            free = len(hall.vats) - self._held(max(crowd.start for crowd in active), lots)
+            self.limits.append((tuple(counts), free))
+            if sum(rows.high[count] for count in counts) > free:
+                rows.row([(count, 1) for count in counts], None, free)
+
+    def spare(self, lot: tuple[str, int], values: Sequence[int]) -> int:
+        """Vats more than values count that a lot might have here."""
+        mine = {variable for party, variable in self.counted.items() if party[0].lot == lot}
+        mine |= {crowd.vats for crowd in self.hall.crowds if crowd.lot == lot}
+        rooms = [free - sum(values[one] for one in some) for some, free in self.limits if not mine.isdisjoint(some)]
+        return min(rooms, default=0)
+
+    def _held(self, day: int, lots: set[tuple[str, int]]) -> int:
+        """Vats that animals of other lots, or their fallow days, keep from whoever is there on this day."""
+        inside, fallow = self.model.scene.inside, self.hall.fallow
+        return sum(
+            any(one.start <= day < one.end + fallow and one.lot not in lots for one in inside[vat])
+            for vat in self.hall.vats
+        )
+
+    def used(self, party: tuple[Crowd, ...]) -> int:
+        """At least as many vats as any batch of a lot uses, as their needs fill, and as they may not share."""
+        if len(party) == 1:
+            return party[0].vats
+        known = self.counted.get(party)
+        if known is not None:
+            return known
+        rows, high = self.model.rows, self.model.rows.high
+        count = rows.variable(0, min(len(self.hall.vats), sum(high[one.vats] for one in party)))
+        self.counted[party] = count
+        for crowd in party:
+            rows.row([(crowd.vats, 1), (count, -1)], None, 0)
+        for standing in together(party):
+            self._filled(standing, count)
+            self._company(standing, count)
+        return count
+
+    def _filled(self, crowds: Sequence[Crowd], count: int) -> None:
+        batches, rows = self.model.scene.problem.batches, self.model.rows
+        areas = [(one.amount, batches[one.owner].footprint_mm2) for one in crowds]
+        oxygen = [(one.amount, batches[one.owner].oxygen_ug_per_h) for one in crowds]
+        rows.row([*areas, (count, -self.hall.area)], None, 0)
+        rows.row([*oxygen, (count, -self.hall.oxygen)], None, 0)
+
+    def _company(self, crowds: Sequence[Crowd], count: int) -> None:
+        """Sides of which nobody may share a vat with anybody of another side need vats of their own, added up."""
+        scene, rows = self.model.scene, self.model.rows
+        names = sorted({one.group for one in crowds})
+        for parted in sides(names, lambda one, other: scene.clash(self.hall.vats[0], one, other)):
+            members = [tuple(one for one in crowds if one.group in side) for side in parted]
+            rows.row([*((self.used(one), 1) for one in members), (count, -1)], None, 0)
+
+
+def sides(names: Sequence[str], clash: Callable[[str, str], bool]) -> list[list[set[str]]]:
+    """All largest ways of putting some names on two sides or more, each name against all on the other sides."""
+    if len(names) > _MOST_NAMES:
+        return [[{name} for name in clique] for clique in cliques(names, clash)]
+    found = []
+    for number in range(2, len(names) + 1):
+        for chosen in combinations(names, number):
+            parted = _joined(chosen, clash)
+            others = [name for name in names if name not in chosen]
+            if len(parted) > 1 and not any(_joins(name, parted, clash) for name in others):
+                found.append(parted)
+    return found
+
+
+def _joins(name: str, parted: Sequence[set[str]], clash: Callable[[str, str], bool]) -> bool:
+    """Whether a name can be added to one side, or as one of its own, and the sides stay apart."""
+    return sum(any(not clash(name, member) for member in side) for side in parted) < 2
+
+
+def _joined(names: Sequence[str], clash: Callable[[str, str], bool]) -> list[set[str]]:
+    """Names apart as far as nobody who may share a vat with another is parted from it."""
+    found: list[set[str]] = []
+    for name in names:
+        mine = [side for side in found if any(not clash(name, member) for member in side)]
+        found = [side for side in found if side not in mine] + [{name}.union(*mine)]
+    return found
+
+
+def _crowds(model: Waters, system: int) -> list[Crowd]:
+    return [crowd for hall in model.halls if hall.system == system for crowd in hall.crowds]
+
+
+def _ammonia(model: Waters, system: int) -> None:
+    """The filter takes up what newcomers and the stock that stays there give off."""
+    scene, rows, batches = model.scene, model.rows, model.scene.problem.batches
+    crowds, offer, vats = _crowds(model, system), scene.problem.systems[system], scene.vats_of[system]
+    tightest: dict[tuple[int, ...], int] = {}
+    for day in sorted({one.start for one in crowds} | {one.start for vat in vats for one in scene.inside[vat]}):
+        active = tuple(number for number, one in enumerate(crowds) if one.start <= day < one.end)
+        fixed = sum(one.ammonia for vat in vats for one in scene.inside[vat] if one.start <= day < one.end)
+        room = max(0, offer.ammonia_on(day) - fixed)
+        tightest[active] = min(room, tightest.get(active, room))
+    for active, room in tightest.items():
+        terms = [(crowds[one].amount, batches[crowds[one].owner].ammonia_ug_per_h) for one in active]
+        if sum(need * rows.high[variable] for variable, need in terms) > room:
+            rows.row(terms, None, room)
+
+
+def _suppliers(model: Waters, system: int) -> None:
+    """Animals of two suppliers are never in a separate water on one day."""
+    scene, rows = model.scene, model.rows
+    if not scene.separate[system]:
+        return
+    spells: dict[tuple[tuple[str, int], int, int, str], list[Crowd]] = {}
+    for crowd in _crowds(model, system):
+        supplier = scene.problem.batches[crowd.owner].supplier
+        spells.setdefault((crowd.lot, crowd.start, crowd.end, supplier), []).append(crowd)
+    mine = []
+    for (lot, start, end, supplier), crowds in spells.items():
+        there = rows.variable(0, 1)
+        for crowd in crowds:
+            rows.row([(crowd.vats, 1), (there, -rows.high[crowd.vats])], None, 0)
+            rows.row([(crowd.amount, 1), (there, -rows.high[crowd.amount])], None, 0)
+        mine.append(Stretch(system, start, end, lot, supplier, there))
+    model.stretches += mine
+    for active in together(mine):
+        parties: dict[str, list[Stretch]] = {}
+        for one in active:
+            parties.setdefault(one.supplier, []).append(one)
+        held = [rows.any_of(one.there for one in party) for party in parties.values()]
+        rows.at_most_one(held)
+        for party, literal in zip(parties.values(), held, strict=True):
+            _only_if_held(model, system, party, literal)
+
+
+def _only_if_held(model: Waters, system: int, party: Sequence[Stretch], held: int) -> None:
+    """A supplier's lots of one day fill no more of a water than there is, and nothing of one it does not hold."""
+    scene, rows, batches = model.scene, model.rows, model.scene.problem.batches
+    offers = [scene.problem.vats[vat] for vat in scene.vats_of[system]]
+    spells = {(one.lot, one.start, one.end) for one in party}
+    area: list[tuple[int, int]] = []
+    oxygen: list[tuple[int, int]] = []
+    counts: list[tuple[int, int]] = []
+    for number, hall in enumerate(model.halls):
+        mine = [one for one in hall.crowds if (one.lot, one.start, one.end) in spells] if hall.system == system else []
+        area += [(one.amount, batches[one.owner].footprint_mm2) for one in mine]
+        oxygen += [(one.amount, batches[one.owner].oxygen_ug_per_h) for one in mine]
+        for lot in dict.fromkeys(one.lot for one in mine):
+            counts.append((model.counting[number].used(tuple(one for one in mine if one.lot == lot)), 1))
+    rows.row([*area, (held, -sum(offer.area_mm2 for offer in offers))], None, 0)
+    rows.row([*oxygen, (held, -sum(offer.oxygen_ug_per_h for offer in offers))], None, 0)
+    rows.row([*counts, (held, -len(offers))], None, 0)

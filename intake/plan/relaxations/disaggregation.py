@@ -1,0 +1,74 @@
+"""From vats counted to vats named, and from those to a plan: who comes first chooses first, lot after lot is placed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from intake.plan.model.occupancy import Scene
+from intake.plan.relaxations.aggregated_quarantine import Waters
+
+__all__ = ["Claim", "claims_counted", "seated", "wanted"]
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """Some batches of one lot that are to have so many of some vats that are alike, for some days."""
+
+    start: int
+    end: int
+    lot: tuple[str, int]
+    owners: tuple[int, ...]
+    vats: tuple[int, ...]
+    fallow: int
+    count: int
+
+
+def claims_counted(model: Waters, values: Sequence[int]) -> list[Claim]:
+    """What values of the counted quarantine give to the lots in each hall."""
+    claims = []
+    for number, hall in enumerate(model.halls):
+        counted = model.counting[number].counted if number in model.counting else {}
+        lots: dict[tuple[str, int], list[int]] = {}
+        for place, crowd in enumerate(hall.crowds):
+            if values[crowd.amount]:
+                lots.setdefault(crowd.lot, []).append(place)
+        for lot, places in sorted(lots.items()):
+            crowds = [hall.crowds[place] for place in places]
+            parties = [values[variable] for party, variable in counted.items() if party[0].lot == lot]
+            count = max([values[crowd.vats] for crowd in crowds] + parties)
+            start, end = min(crowd.start for crowd in crowds), max(crowd.end for crowd in crowds)
+            owners = tuple(crowd.owner for crowd in crowds)
+            claims.append(Claim(start, end, lot, owners, hall.vats, hall.fallow, count))
+    return claims
+
+
+def wanted(model: Waters, values: Sequence[int]) -> list[int]:
+    """How many animals of each batch values of the counted quarantine place."""
+    most = [batch.count for batch in model.scene.problem.batches]
+    for owner, variable in model.left.items():
+        most[owner] -= values[variable]
+    return most
+
+
+def seated(scene: Scene, claims: Iterable[Claim]) -> dict[int, set[int]]:
+    """For each batch its very vats.
+
+    Claims are met in the order of their first days, each from what is free on all of its days: where counts never
+    exceed the vats there are, that finds vats for everybody.  A lot's own animals are in nobody's way.
+    """
+    given: dict[int, set[int]] = {}
+    busy: dict[int, list[tuple[int, tuple[str, int]]]] = {}
+    for claim in sorted(claims, key=lambda claim: (claim.start, claim.vats, claim.lot, claim.owners)):
+        first, last = claim.start - claim.fallow, claim.end + claim.fallow
+        free = [
+            vat
+            for vat in claim.vats
+            if all(end <= first for end, _ in busy.get(vat, ()))
+            and not any(one.start < last and first < one.end and one.lot != claim.lot for one in scene.inside[vat])
+        ]
+        for vat in free[: claim.count]:
+            busy.setdefault(vat, []).append((claim.end, claim.lot))
+            for owner in claim.owners:
+                given.setdefault(owner, set()).add(vat)
+    return given

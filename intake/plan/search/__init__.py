@@ -1,0 +1,1 @@
+"""Heuristic search: construction, large neighbourhood search, driver."""

@@ -1,0 +1,318 @@
+"""What rows come to when most of their variables are held at known values: often few enough to be solved in a blink."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any
+
+from intake.plan.model.mip import Rows, Terms
+from intake.plan.model.occupancy import Layout
+from intake.plan.relaxations.aggregated_quarantine import Lot, Waters
+from intake.plan.search.seeded_random import draw, shuffled
+from intake.plan.solvers.interface import AT_ONCE, Answer, Crew, Limits, Wait, unheard
+
+__all__ = ["Held", "Part", "Recount"]
+
+
+_OPEN = 2**62
+"""Stands for a side of a row that is open; no row comes near it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Rows about the variables that are free, and for each of these its number among all."""
+
+    rows: Rows
+    numbers: tuple[int, ...]
+
+
+class Held:
+    """Takes parts out of rows, which may not be changed any more.
+
+    Parameters
+    ----------
+    rows
+        Coefficients times values, without their signs, must come to less than 2⁵³ in each row, as sums are made in double
+        precision.
+    """
+
+    def __init__(self, rows: Rows) -> None:
+        import numpy as np  # heavy, and only needed on a farm of some size
+
+        self._np: Any = np
+        lengths = [len(members) for members in rows.row_vars]
+        row = np.repeat(np.arange(len(lengths)), lengths)
+        variable = np.fromiter((one for some in rows.row_vars for one in some), dtype=np.int64)
+        coef = np.fromiter((one for some in rows.row_coefs for one in some), dtype=np.int64)
+        by_variable = np.argsort(variable, kind="stable")
+        self._row, self._variable, self._coef = row[by_variable], variable[by_variable], coef[by_variable]
+        self._first = np.searchsorted(self._variable, np.arange(len(rows.low) + 1))
+        self._least = np.array([-_OPEN if one is None else one for one in rows.row_low], dtype=np.int64)
+        self._most = np.array([_OPEN if one is None else one for one in rows.row_high], dtype=np.int64)
+        self._low, self._high = np.array(rows.low, dtype=np.int64), np.array(rows.high, dtype=np.int64)
+
+    def part(self, values: Sequence[int], free: Iterable[int]) -> Part:
+        """The rows that restrict some variables while all others keep their values.
+
+        Whatever satisfies them and the bounds of the free variables satisfies, together with the values held, all rows,
+        given that the values do.
+
+        Raises
+        ------
+        ValueError
+            No variable is free.
+        """
+        np, known = self._np, self._np.asarray(values)
+        numbers = sorted(set(free))
+        mine = np.concatenate([np.arange(self._first[one], self._first[one + 1]) for one in numbers])
+        mine = mine[np.argsort(self._row[mine], kind="stable")]
+        row, variable, coef = self._row[mine], self._variable[mine], self._coef[mine]
+        whole = self._summed(self._row, self._coef * known[self._variable])
+        fixed = whole - self._summed(row, coef * known[variable])
+        ends = coef * self._low[variable], coef * self._high[variable]
+        least, most = self._least - fixed, self._most - fixed
+        binds = self._summed(row, np.minimum(*ends)) < least
+        binds |= self._summed(row, np.maximum(*ends)) > most
+        kept = binds[row]
+        place = np.searchsorted(numbers, variable[kept])
+        return Part(self._rows(row[kept], place, coef[kept], least, most, numbers), tuple(numbers))
+
+    def _summed(self, row: Any, amounts: Any) -> Any:
+        return self._np.rint(self._np.bincount(row, amounts, len(self._least))).astype(self._np.int64)
+
+    def _rows(self, row: Any, variable: Any, coef: Any, least: Any, most: Any, numbers: Sequence[int]) -> Rows:
+        np, rows = self._np, Rows()
+        rows.low, rows.high = self._low[numbers].tolist(), self._high[numbers].tolist()
+        firsts = np.flatnonzero(np.diff(row, prepend=-1))
+        bounds = [*firsts.tolist(), len(row)]
+        variables, coefs, found = variable.tolist(), coef.tolist(), row[firsts]
+        rows.row_vars = [variables[first:last] for first, last in pairwise(bounds)]
+        rows.row_coefs = [coefs[first:last] for first, last in pairwise(bounds)]
+        half = _OPEN // 2
+        rows.row_low = [one if one > -half else None for one in least[found].tolist()]
+        rows.row_high = [one if one < half else None for one in most[found].tolist()]
+        return rows
+
+
+_ANIMAL, _VAT, _PORTION = 10_000, 2, 1
+"""Prices of a weighted animal left over, of a vat a lot uses and of a vat a batch uses, so that few are used."""
+
+_WATER, _WATER_LEAST = 11, 5
+"""A stretch of water is priced by chance, from the second figure on below their sum, so that no step looks like another."""
+
+_BOLD = 50
+"""How many times as dear animals are left over of a lot that is let in, whoever must make way."""
+
+_KINDS = ("near", "window", "suppliers")
+"""Lots there on any of the same days; those that come at nearly the same time; those of the same supplier and one other."""
+
+_FEWEST, _FIRST = 3.0, 5.0
+"""Lots counted anew in one step: more while steps are solved to their end in little time, fewer while they are not."""
+
+_STEP_SECONDS = 0.4
+_PATIENT_AFTER, _MOST_PATIENT = 15, 6.0
+"""Time for a step; after so many in vain twice as much, and how many times as much at most."""
+
+_ADOPT_AFTER, _GIVE_UP = 20, 400
+"""Steps in vain after which a trail goes on from the best one, and after which no trail is followed any more."""
+
+_SECONDS_PER_STEP, _SECONDS_PER_ENTRY = 0.08, 6e-6
+"""What a step, and each entry of its rows, cost besides the solver's search: its presolve is not in its own account."""
+
+
+@dataclass(slots=True)
+class _Step:
+    kind: str
+    part: Part
+    terms: Terms
+    now: int
+    seconds: float
+    answer: Callable[[], Answer]
+
+
+@dataclass(slots=True)
+class _Trail:
+    name: str
+    values: list[int]
+    sizes: dict[str, float] = field(default_factory=lambda: dict.fromkeys(_KINDS, _FIRST))
+    number: int = 0
+    stale: int = 0
+    bold: bool = False
+    step: _Step | None = None
+
+
+class Recount:
+    """Improves values of the counted quarantine.
+
+    Parameters
+    ----------
+    model
+        Its rows may not be changed any more.
+    layout
+        A sound plan to begin with.
+
+    Attributes
+    ----------
+    values
+        The best values of all variables so far.
+    charged, seconds
+        Deterministic seconds used, and clock seconds of the solver.
+    """
+
+    def __init__(self, model: Waters, layout: Layout, crew: Crew, seed: str) -> None:
+        self.model, self._crew = model, crew
+        self.charged = self.seconds = 0.0
+        self.cut = False
+        self.values = model.rows.complete(model.write(layout))
+        self._held = Held(model.rows)
+        self._lots = _Lots(model)
+        self._trails = [_Trail(f"{seed}/recount/{number}", self.values) for number in range(AT_ONCE)]
+
+    def left_over(self, values: Sequence[int] | None = None) -> int:
+        """Weighted animals that values leave over; the best ones if none are given."""
+        values = self.values if values is None else values
+        return sum(values[variable] * weight for variable, weight in self.model.terms())
+
+    def improve(self, seconds: float, tell: Wait = unheard) -> None:
+        """Count anew until the time is over, nothing is gained any more, or ``tell`` answers that it is enough."""
+        end, going = self.charged + seconds, True
+        while going and self.charged < end and any(trail.stale < _GIVE_UP for trail in self._trails):
+            for trail in self._trails:
+                if trail.step is not None:
+                    self._end(trail)
+                going = going and self._begin(trail) and not tell(self.seconds)
+        for trail in self._trails:
+            if trail.step is not None:
+                self._end(trail)
+
+    def _begin(self, trail: _Trail) -> bool:
+        """Begin a step around a lot that lacks room; false if there is none."""
+        if trail.stale >= _ADOPT_AFTER and self.left_over(trail.values) > self.left_over():
+            trail.values, trail.stale, trail.bold = self.values, 0, True
+        trail.number += 1
+        key = f"{trail.name}/{trail.number}"
+        short = [lot for lot in range(len(self._lots.names)) if self._lots.lacking(lot, trail.values)]
+        if not short:
+            return False
+        picks = [short[draw(f"{key}/centre/{turn}", len(short))] for turn in range(1 + trail.number % 2)]
+        centre = max(picks, key=lambda lot: self._lots.lacking(lot, trail.values))
+        kind = _KINDS[draw(f"{key}/kind", len(_KINDS))]
+        size = max(2, round(trail.sizes[kind] * (0.6 + draw(f"{key}/size", 81) / 100)))
+        lots = [centre, *self._lots.around(kind, centre, key)[: size - 1]]
+        trail.step = self._asked(trail, kind, lots, key)
+        trail.bold = False
+        return True
+
+    def _asked(self, trail: _Trail, kind: str, lots: Sequence[int], key: str) -> _Step:
+        """Hand a step to the solver; the first of its lots is the one that is let in if the trail is bold."""
+        part = self._held.part(trail.values, self._lots.variables(lots))
+        hint = [trail.values[number] for number in part.numbers]
+        dear = self._lots.left[lots[0]] if trail.bold else set()
+        terms = self._terms(part.numbers, key, dear)
+        now = sum(price * hint[variable] for variable, price in terms)
+        limits = Limits(_STEP_SECONDS * self._patience(trail), 1, workers=1, brief=True)
+        answer = self._crew.start(part.rows, terms, limits, hint)
+        return _Step(kind, part, terms, now, limits.seconds, answer)
+
+    def _patience(self, trail: _Trail) -> float:
+        return min(_MOST_PATIENT, 1.0 + trail.stale / _PATIENT_AFTER)
+
+    def _terms(self, numbers: Sequence[int], key: str, dear: Iterable[int]) -> Terms:
+        prices = {variable: _ANIMAL * weight for variable, weight in self.model.terms()}
+        prices |= {variable: _BOLD * prices[variable] for variable in dear}
+        prices |= self._lots.prices
+        systems = {one.system for one in self.model.stretches}
+        waters = {system: _WATER_LEAST + draw(f"{key}/{system}", _WATER) for system in systems}
+        prices |= {one.there: waters[one.system] for one in self.model.stretches}
+        return [(place, prices[number]) for place, number in enumerate(numbers) if number in prices]
+
+    def _end(self, trail: _Trail) -> None:
+        step = trail.step
+        assert step is not None  # noqa: S101  # only a trail with a step under way is ended
+        trail.step = None
+        answer = step.answer()
+        entries = sum(map(len, step.part.rows.row_vars))
+        charged = answer.charged + _SECONDS_PER_STEP + entries * _SECONDS_PER_ENTRY
+        self.charged += charged / AT_ONCE
+        self.seconds += answer.seconds / AT_ONCE
+        self.cut = self.cut or answer.cut
+        quick = answer.status == "OPTIMAL" and answer.charged < 0.4 * step.seconds
+        trail.sizes[step.kind] = max(_FEWEST, trail.sizes[step.kind] * (1.06 if quick else 0.94))
+        trail.stale += 1
+        value = sum(price * answer.values[one] for one, price in step.terms) if answer.values else step.now + 1
+        if value > step.now:
+            return
+        before = self.left_over(trail.values)
+        trail.values = list(trail.values)
+        for place, number in enumerate(step.part.numbers):
+            trail.values[number] = answer.values[place]
+        after = self.left_over(trail.values)
+        if after < before:
+            trail.stale = 0
+        if after < self.left_over():
+            self.values = trail.values
+
+
+class _Lots:
+    """Lots by number: their variables, who they meet, whether they lack room."""
+
+    def __init__(self, model: Waters) -> None:
+        self._model = model
+        crowds = [crowd for hall in model.halls for crowd in hall.crowds]
+        self.names: list[Lot] = sorted({crowd.lot for crowd in crowds})
+        number = {lot: place for place, lot in enumerate(self.names)}
+        self.left: list[set[int]] = [set() for _ in self.names]
+        self._mine: list[set[int]] = [set() for _ in self.names]
+        self._days: list[tuple[int, int]] = [(2**31, -(2**31)) for _ in self.names]
+        self._suppliers = ["" for _ in self.names]
+        self.prices: dict[int, int] = {}
+        for crowd in crowds:
+            lot = number[crowd.lot]
+            first, last = self._days[lot]
+            self._days[lot] = min(first, crowd.start), max(last, crowd.end)
+            self._suppliers[lot] = model.scene.problem.batches[crowd.owner].supplier
+            self.left[lot].add(model.left[crowd.owner])
+            self._mine[lot] |= {crowd.amount, crowd.vats, model.left[crowd.owner]}
+            self.prices[crowd.vats] = _PORTION
+        for counting in model.counting.values():
+            for party, variable in counting.counted.items():
+                self._mine[number[party[0].lot]].add(variable)
+                self.prices[variable] = _VAT
+        for one in model.stretches:
+            self._mine[number[one.lot]].add(one.there)
+        self._literals: Mapping[int, list[int]] = _literals_of(model)
+
+    def lacking(self, lot: int, values: Sequence[int]) -> int:
+        """Animals of a lot without room that might have some."""
+        return sum(values[variable] - self._model.rows.low[variable] for variable in self.left[lot])
+
+    def variables(self, lots: Iterable[int]) -> set[int]:
+        """What is decided anew when some lots are counted anew."""
+        free = {variable for lot in lots for variable in self._mine[lot]}
+        return free | {literal for variable in free for literal in self._literals.get(variable, ())}
+
+    def around(self, kind: str, centre: int, key: str) -> list[int]:
+        """Lots that meet one, in the order in which to count them anew."""
+        first, last = self._days[centre]
+        days = self._days
+        near = [lot for lot in range(len(days)) if lot != centre and days[lot][0] < last and first < days[lot][1]]
+        near = shuffled(near, key)
+        if kind == "window":
+            return sorted(near, key=lambda lot: abs(days[lot][0] - first))
+        if kind == "suppliers":
+            mine = self._suppliers[centre]
+            others = sorted({self._suppliers[lot] for lot in near} - {mine})
+            two = {mine, others[draw(f"{key}/other", len(others))]} if others else {mine}
+            return [lot for lot in near if self._suppliers[lot] in two]
+        return near
+
+
+def _literals_of(model: Waters) -> dict[int, list[int]]:
+    """For each variable the derived ones that are 1 whenever it is."""
+    found: dict[int, list[int]] = {}
+    for literal, members in model.rows.derived:
+        for member in members:
+            found.setdefault(member, []).append(literal)
+    return found

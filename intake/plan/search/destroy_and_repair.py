@@ -1,0 +1,272 @@
+"""One step of the search after another: some batches freed, the exact model solved for them, everybody else held.
+
+A step can never break a rule, because whoever is not freed stands in the model as fixed load.  Steps are solved two at a
+time: each starts from the plan as it was two steps ago, and is taken over, in a fixed order, only if it still fits.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from intake.plan.model.exact_model import Model, build, may_stand
+from intake.plan.model.mip import Terms
+from intake.plan.model.occupancy import Layout, Scene, Spot
+from intake.plan.problem import Problem
+from intake.plan.search.first_fit import place_batch
+from intake.plan.solvers.interface import AT_ONCE, Answer, Crew, Limits
+
+__all__ = ["Outcome", "Steps"]
+
+_ANIMAL = 1000
+"""Worth of an animal against one vat more, so that compactness decides only between equals."""
+
+_LOT, _WATER, _PORTION = 2, 10, 1
+"""Prices of a quarantine vat, of a stretch of quarantine water and of a portion: compact plans leave room for others."""
+
+_SECONDS_PER_STEP, _SECONDS_PER_ENTRY = 0.016, 2.2e-5
+"""What a step, and each entry of its rows, cost besides the solver's search, so that steps are charged for all they do."""
+
+
+@dataclass(slots=True)
+class Step:
+    """A step that is being solved."""
+
+    freed: tuple[int, ...]
+    loose: tuple[int, ...]
+    model: Model
+    terms: Terms
+    now: int
+    left: int
+    versions: tuple[int, ...]
+    stamp: int
+    answer: Callable[[], Answer]
+    kind: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a step came to: weighted animals gained, seconds charged, whether it was solved to its optimum."""
+
+    kind: int
+    gained: int
+    cheaper: bool
+    charged: float
+    solved: bool
+    freed: tuple[int, ...] = ()
+
+
+@dataclass(slots=True)
+class Steps:
+    """The plan in hand and the steps under way.
+
+    Attributes
+    ----------
+    charged, seconds
+        Deterministic seconds used so far, and clock seconds of the solver.
+    """
+
+    problem: Problem
+    crew: Crew
+    seed: str
+    layout: Layout
+    charged: float = 0.0
+    seconds: float = 0.0
+    cut: bool = False
+    stamp: int = 0
+    placed: list[dict[Spot, int]] = field(default_factory=list)
+    homes: list[int] = field(default_factory=list)
+    version: list[int] = field(default_factory=list)
+    left: list[int] = field(default_factory=list)
+    scene: Scene = field(init=False)
+    queue: deque[Step] = field(default_factory=deque)
+
+    def __post_init__(self) -> None:
+        self.homes = list(self.layout.homes)
+        self.scene = Scene(self.problem, homes=self.homes)
+        self.scene.fill(self.layout)
+        self.placed = [{} for _ in self.problem.batches]
+        self.left = [batch.count for batch in self.problem.batches]
+        for spot, count in sorted(self.layout.counts.items()):
+            self.placed[spot[0]][spot] = count
+            self.left[spot[0]] -= count if spot[1] == 0 else 0
+        self.version = [0] * (len(self.placed) + len(self.homes))
+
+    def plan(self) -> Layout:
+        """The plan in hand."""
+        return Layout({spot: count for spots in self.placed for spot, count in spots.items()}, tuple(self.homes))
+
+    def left_over(self) -> int:
+        """Weighted animals without a place."""
+        return sum(left * batch.weight for left, batch in zip(self.left, self.problem.batches, strict=True))
+
+    def clear(self) -> None:
+        """Take everybody who is not here yet out of the plan."""
+        for owner in range(len(self.placed)):
+            self.remove(owner)
+
+    def adopt(self, layout: Layout) -> None:
+        """Let another plan be the one in hand; no step may be under way."""
+        self.clear()
+        self.homes = list(layout.homes)
+        self.scene.loosen((), self.homes)
+        for spot, count in sorted(layout.counts.items()):
+            self.placed[spot[0]][spot] = count
+            self.left[spot[0]] -= count if spot[1] == 0 else 0
+        for owner in range(len(self.placed)):
+            self._put(owner)
+
+    def remove(self, owner: int) -> None:
+        """Take all animals of a batch out of the plan."""
+        self._take(owner)
+        self.placed[owner] = {}
+        self.left[owner] = self.problem.batches[owner].count
+        self.version[owner] += 1
+
+    def add(self, owner: int) -> None:
+        """Place as many animals of a batch that has no place as first fit finds room for."""
+        counts = place_batch(self.scene, owner)
+        self.placed[owner] = dict(sorted(counts.items()))
+        self.left[owner] -= sum(count for (_, position, _), count in counts.items() if position == 0)
+        self.version[owner] += 1
+        self.stamp += 1
+
+    def _take(self, owner: int) -> None:
+        for spot, count in self.placed[owner].items():
+            self.scene.take(self.scene.tenant(spot, count))
+
+    def _put(self, owner: int) -> None:
+        for spot, count in self.placed[owner].items():
+            self.scene.put(self.scene.tenant(spot, count))
+
+    @property
+    def busy(self) -> set[int]:
+        """Batches freed by the steps under way."""
+        return {owner for step in self.queue for owner in step.freed}
+
+    @property
+    def busy_stays(self) -> set[int]:
+        """Present stock freed by the steps under way."""
+        return {stay for step in self.queue for stay in step.loose}
+
+    @property
+    def full(self) -> bool:
+        """Whether a step must be ended before another can begin."""
+        return len(self.queue) >= AT_ONCE
+
+    def begin(
+        self,
+        freed: Iterable[int],
+        loose: Sequence[int],
+        seconds: float,
+        choose: Callable[[Scene, Sequence[int], Mapping[Spot, int]], set[Spot] | None],
+        kind: int = -1,
+    ) -> None:
+        """Hand a step to the solver: ``choose`` names the spots worth offering, once the freed batches are out."""
+        owners, stays = tuple(sorted(set(freed))), tuple(sorted(set(loose)))
+        for owner in owners:
+            self._take(owner)
+        self.scene.loosen(stays, self.homes)
+        mine = {spot: count for owner in owners for spot, count in self.placed[owner].items()}
+        model = build(self.scene, owners, choose(self.scene, owners, mine))
+        hint = model.write(Layout(mine, tuple(self.homes)))
+        self.scene.loosen((), self.homes)
+        for owner in owners:
+            self._put(owner)
+        terms = _objective(model)
+        now = sum(price * hint[variable] for variable, price in terms)
+        limits = Limits(seconds, 1, workers=1, brief=True)
+        left = sum(self.left[owner] * self.problem.batches[owner].weight for owner in owners)
+        versions = tuple(self.version[one] for one in self._touched(owners, stays))
+        answer = self.crew.start(model.rows, terms, limits, hint)
+        self.queue.append(Step(owners, stays, model, terms, now, left, versions, self.stamp, answer, kind))
+
+    def _touched(self, owners: Sequence[int], stays: Sequence[int]) -> list[int]:
+        return [*owners, *(len(self.placed) + stay for stay in stays)]
+
+    def end(self) -> Outcome:
+        """Wait for the oldest step and take it over if it is no worse and still fits."""
+        step = self.queue.popleft()
+        answer = step.answer()
+        entries = sum(map(len, step.model.rows.row_vars))
+        charged = _SECONDS_PER_STEP + answer.charged + entries * _SECONDS_PER_ENTRY
+        self.charged += charged / AT_ONCE
+        self.seconds += answer.seconds / AT_ONCE
+        self.cut = self.cut or answer.cut
+        solved = answer.status == "OPTIMAL"
+        value = (
+            sum(price * answer.values[variable] for variable, price in step.terms) if answer.values else step.now + 1
+        )
+        taken = value <= step.now and self._take_over(step, step.model.read(answer.values))
+        after = sum(self.left[owner] * self.problem.batches[owner].weight for owner in step.freed)
+        gained = step.left - after if taken else 0
+        return Outcome(step.kind, gained, taken and value < step.now, charged, solved, step.freed)
+
+    def _take_over(self, step: Step, part: Layout) -> bool:
+        """Let the freed batches stand as the step would have them, unless what changed since leaves no room for that."""
+        if step.versions != tuple(self.version[one] for one in self._touched(step.freed, step.loose)):
+            return False
+        homes = list(self.homes)
+        for stay in step.loose:
+            homes[stay] = part.homes[stay]
+        moved = [stay for stay in step.loose if homes[stay] != self.homes[stay]]
+        for owner in step.freed:
+            self._take(owner)
+        self.scene.loosen(moved, self.homes)
+        fits = step.stamp == self.stamp or all(self._may_stand(stay, homes[stay]) for stay in moved)
+        self.scene.loosen((), homes if fits else self.homes)
+        fits = fits and (self._fill(part) if step.stamp != self.stamp else self._fill_blindly(part))
+        if not fits:
+            self.scene.loosen((), self.homes)
+            for owner in step.freed:
+                self._put(owner)
+            return False
+        self._record(step, part, homes)
+        return True
+
+    def _may_stand(self, stay: int, home: int) -> bool:
+        stock = self.problem.standing[stay]
+        return may_stand(self.scene, self.scene.stay(stock, home, stock.move_day, stock.until_day))
+
+    def _fill_blindly(self, part: Layout) -> bool:
+        self.scene.fill(part)
+        return True
+
+    def _fill(self, part: Layout) -> bool:
+        """Put everybody in, or nobody when somebody has no room."""
+        for number, (spot, count) in enumerate(part.counts.items()):
+            if self.scene.most(spot) < count:
+                for put, there in list(part.counts.items())[:number]:
+                    self.scene.take(self.scene.tenant(put, there))
+                return False
+            self.scene.put(self.scene.tenant(spot, count))
+        return True
+
+    def _record(self, step: Step, part: Layout, homes: list[int]) -> None:
+        self.homes = homes
+        self.stamp += 1
+        for owner in step.freed:
+            self.placed[owner] = {}
+            self.left[owner] = self.problem.batches[owner].count
+        for spot, count in part.counts.items():
+            self.placed[spot[0]][spot] = count
+            self.left[spot[0]] -= count if spot[1] == 0 else 0
+        for one in self._touched(step.freed, step.loose):
+            self.version[one] += 1
+
+
+def _objective(model: Model) -> Terms:
+    batches = model.scene.problem.batches
+    terms = [(variable, _ANIMAL * batches[owner].weight) for owner, variable in model.left.items()]
+    terms += [(literal, _LOT) for literal in sorted(model.lots)]
+    terms += [(literal, _WATER) for literal in sorted(model.waters)]
+    terms += [(literal, _PORTION) for literal in model.present.values()]
+    at_first = [model.scene.vat_index[standing.vat] for standing in model.scene.problem.standing]
+    terms += [
+        (literal, 1) for one, choices in model.homes.items() for vat, literal in choices.items() if vat != at_first[one]
+    ]
+    merged: dict[int, int] = {}
+    for variable, price in terms:
+        merged[variable] = merged.get(variable, 0) + price
+    return list(merged.items())

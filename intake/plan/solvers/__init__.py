@@ -1,0 +1,1 @@
+"""The doors to CP-SAT and HiGHS."""

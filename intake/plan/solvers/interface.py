@@ -1,0 +1,125 @@
+"""How a run of the solver is asked for and what it gives back, so that searching needs no door of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from intake.plan.model.mip import Rows, Terms
+
+__all__ = ["AT_ONCE", "Answer", "Crew", "Effort", "Limits", "Runner", "Wait", "unheard"]
+
+_RATE_ALONE, _RATE_INTERLEAVED = 0.55, 0.93
+"""Deterministic seconds that count for one second, of one worker and of several in turns."""
+
+_OVERRUN, _LEAST_ASKED = 6.0, 0.25
+"""Interleaved search was seen to use 2 to 6 deterministic seconds more than it was given, whatever that was (ortools 9.15 on
+two cores); so much less is asked for, but so many at least for a second."""
+
+
+AT_ONCE = 2
+"""Runs a crew makes at the same time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """How long and how a run may search; one worker, or several that take turns in a fixed order.
+
+    Attributes
+    ----------
+    brief
+        Suits small models of which very many are solved: little presolve, strong linear relaxation.
+    proving
+        Suits models that ask whether anything better than what is known exists at all.
+    """
+
+    seconds: float
+    seed: int = 1
+    workers: int = 8
+    presolve: bool = True
+    brief: bool = False
+    proving: bool = False
+
+    @property
+    def work(self) -> float:
+        """Deterministic seconds to ask for."""
+        if self.workers == 1:
+            return max(0.01, self.seconds * _RATE_ALONE)
+        return max(0.01, self.seconds * _LEAST_ASKED, self.seconds * _RATE_INTERLEAVED - _OVERRUN)
+
+    def seconds_of(self, work: float) -> float:
+        """Seconds that deterministic work counts for; the same on every machine, unlike the clock."""
+        return work / (_RATE_ALONE if self.workers == 1 else _RATE_INTERLEAVED)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a run found: no values when it found none.
+
+    Attributes
+    ----------
+    charged
+        Seconds of the budget it used, by deterministic work.
+    seconds
+        Seconds it took by the clock.
+    cut
+        Whether clock or caller ended it, so that another run may end elsewhere.
+    """
+
+    status: str
+    values: tuple[int, ...]
+    value: int
+    bound: int
+    charged: float
+    seconds: float
+    cut: bool
+
+
+class Effort(Protocol):
+    """Whatever tells what it took: seconds charged, seconds by the clock, and whether clock or caller cut it short."""
+
+    @property
+    def charged(self) -> float:
+        """Seconds of the budget."""
+
+    @property
+    def seconds(self) -> float:
+        """Seconds by the clock."""
+
+    @property
+    def cut(self) -> bool:
+        """Whether another run may end elsewhere."""
+
+
+Wait = Callable[[float], bool]
+"""Hears after how many seconds something is still under way; a true answer ends it."""
+
+
+def unheard(_: float) -> bool:
+    """Nobody listens."""
+    return False
+
+
+class Runner(Protocol):
+    """Makes an objective over rows as small as it gets within limits."""
+
+    def __call__(
+        self,
+        rows: Rows,
+        objective: Terms,
+        limits: Limits,
+        *,
+        hint: Sequence[int] = (),
+        report: Callable[[int, int, float], object] | None = None,
+    ) -> Answer:
+        """Run once."""
+        ...
+
+
+class Crew(Protocol):
+    """Makes several runs at a time, each by one worker; the answers do not depend on how they share the machine."""
+
+    def start(self, rows: Rows, objective: Terms, limits: Limits, hint: Sequence[int]) -> Callable[[], Answer]:
+        """Begin a run; what is given back waits for its answer."""
+        ...

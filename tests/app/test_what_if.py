@@ -1,0 +1,39 @@
+"""What-ifs: who would send a mix decides which quarantine water is open to it."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from intake.app.commands.take_stock import take_stock
+from intake.app.queries.planning.mix_capacity import capacity_of, mix_of
+from intake.app.session import House
+from intake.errors import UnknownName
+
+Open = Callable[..., House]
+STOCK = b"vat,name,group,size_mm,count,since,stage,supplier\nQ1,Tridacna maxima,clam_small,40,50,2027-03-01,quarantine,one\n"
+
+
+@pytest.fixture
+def mix(tmp_path: Path) -> Path:
+    """Forty clams of an invented mix."""
+    path = tmp_path / "mix.csv"
+    path.write_text("name,size mm,count\nTridacna maxima,30-40,40\n", encoding="utf-8")
+    return path
+
+
+def test_a_mix_fits_beside_its_own_suppliers_lots_and_not_beside_anothers(house_at: Open, mix: Path) -> None:
+    """Lots of different suppliers never share quarantine water unless the farm says so."""
+    house = house_at()
+    take_stock(house, STOCK, "stock.csv")
+    day = house.today + timedelta(days=2)
+    fits = {name: capacity_of(house, mix, day, day, supplier=name)[0]["fits"] for name in ("one", "two", "")}
+    assert fits["one"] >= 40  # the largest shipment of the mix, which may be more than the mix itself
+    assert (fits["two"], fits[""]) == (0, 0)
+
+
+def test_an_unknown_sender_is_refused(house_at: Open, mix: Path) -> None:
+    """A misspelt supplier would answer another question than the one asked."""
+    with pytest.raises(UnknownName):
+        mix_of(house_at(), mix, None, "three")
