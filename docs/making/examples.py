@@ -188,7 +188,7 @@ class Session:
             self.mismatches.append(Mismatch(self.page, command, printed, code))
 
     def _fresh_key(self) -> str:
-        """A key as the desk draws them, but the same each time the page is carried out."""
+        """A key as the app draws them, but the same each time the page is carried out."""
         self.keys += 1
         return sha256(f"{self.page} {self.keys}".encode()).hexdigest()[:32]
 

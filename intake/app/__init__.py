@@ -1,1 +1,1 @@
-"""The desk: one function for each command, one transaction each; here the rooms meet the disk and the clock."""
+"""The application layer: one function for each command, one transaction each; here the rooms meet the disk and the clock."""

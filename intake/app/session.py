@@ -1,4 +1,4 @@
-"""The farm's folder opened for work: farm file, library and books, and the making and checking of such a folder."""
+"""One opened farm and one transaction: farm file, library and ledger, at one moment."""
 
 from __future__ import annotations
 

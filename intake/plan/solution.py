@@ -132,7 +132,7 @@ class Relief:
     do
         The act in plain words, with vat and ISO date.
     kind
-        ``clear``, ``fewer``, ``delay``, ``split`` or ``move``: the act for the desk to apply.
+        ``clear``, ``fewer``, ``delay``, ``split`` or ``move``: the act for the app to apply.
     frees
         Bench area set free, or not needed any more, in m².
     cost

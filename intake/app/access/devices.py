@@ -1,4 +1,4 @@
-"""Who may do what at the board: invitations, the devices they become, PINs on shared devices, and roles.
+"""Devices and the invitations they come from.
 
 Only hashes are kept: SHA-256 of a device's token or an invitation's code (256 bits of chance each), scrypt of a PIN.
 """

@@ -1,4 +1,4 @@
-"""Calendars: what each person, role, system or the whole farm subscribes to, its revisions, and the secret addresses."""
+"""Publication of calendars: what each person, role, system or the whole farm subscribes to, and its revisions."""
 
 from __future__ import annotations
 

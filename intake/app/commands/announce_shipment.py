@@ -1,4 +1,4 @@
-"""Orders that change before they land: another landing, or fewer animals of a line."""
+"""Announce a shipment from its packing list, and change its landing or its numbers before it lands."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What happens to vats: animals moved, sold or given away, fragments cut, vats cleaned."""
+"""Animals moved, sold or given away, and fragments cut."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The vat plan at the desk: its question gathered from farm and books, its answer kept with the facts it was made from."""
+"""Propose and accept a vat plan, kept with the facts it was made from, and promise to clear vats."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Animals that turn out to be others than announced, or more: booked so that every one of them stays accounted for."""
+"""The receipt of a shipment, and animals that turn out to be others than announced, or more."""
 
 from __future__ import annotations
 
@@ -138,7 +138,7 @@ def placements_of(house: House, shipment: str) -> list[Mapping[str, object]]:
         if record.payload.get("state") != "accepted":
             continue
         plan = record.payload["plan"]
-        assert isinstance(plan, Mapping)  # noqa: S101  # written by desk.plans
+        assert isinstance(plan, Mapping)  # noqa: S101  # written by commands.plan_vats
         rows = [row for row in plan["placements"] if row["batch"] in batches]
         if rows:
             return rows

@@ -1,4 +1,4 @@
-"""Work done, what inspections saw, what instruments read, and holds."""
+"""Record work done, what inspections saw and what instruments read."""
 
 from __future__ import annotations
 

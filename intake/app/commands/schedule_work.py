@@ -1,4 +1,4 @@
-"""The timetable at the desk: needs gathered from stays present and planned, times kept where they were published."""
+"""The timetable as a command: needs gathered from stays present and planned, times kept where they were published."""
 
 from __future__ import annotations
 

@@ -78,7 +78,7 @@ def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, not
     KeyClash
         Another count has this key.
     IntakeError
-        As :func:`intake.desk.records.count`.
+        As :func:`intake.app.commands.count_animals.count`.
     """
     moment = sent.moment(house.now)
     before = seen(house, sent.key)

@@ -1,1 +1,1 @@
-"""Handlers of the board's pages: each takes what was asked, calls one desk function, and shows the answer."""
+"""Handlers of the board's pages: each takes what was asked, calls one function of the app, and shows the answer."""

@@ -105,7 +105,7 @@ def transfer(ctx: click.Context, to: str, source: str, site: str, json_: bool) -
         as_json(done)
         return
     lines = done["farm_toml"]
-    assert isinstance(lines, list)  # noqa: S101  # as the desk says
+    assert isinstance(lines, list)  # noqa: S101  # as backups.py says
     say(
         [
             f"{done['where']}: {done['entries']} entries, {done['alive']} animals alive; compared one by one",

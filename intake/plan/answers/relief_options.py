@@ -1,4 +1,4 @@
-"""The cheapest set of stock to clear so that as few animals as possible are left over, in one optimisation."""
+"""What would make room for animals not placed: each way tested by planning again, with what it costs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who meets whom: the largest sets of stays that have a day in common, and of groups of which no two may meet."""
+"""Interval overlap: the largest sets of stays that have a day in common, and of groups of which no two may meet."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From vats counted to vats named, and from those to a plan: who comes first chooses first, lot after lot is placed."""
+"""From vats counted to vats named: who comes first chooses first."""
 
 from __future__ import annotations
 

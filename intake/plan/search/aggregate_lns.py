@@ -1,4 +1,4 @@
-"""What rows come to when most of their variables are held at known values: often few enough to be solved in a blink."""
+"""Large neighborhood search over aggregated quarantine: a few lots counted again while all others are fixed."""
 
 from __future__ import annotations
 

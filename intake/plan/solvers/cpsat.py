@@ -1,4 +1,4 @@
-"""The cp-sat door knows no search."""
+"""The door to CP-SAT: rows and an objective in, an answer with its bound out."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who shared water with whom, and when each lot is free: the books' movements laid over the farm's systems."""
+"""Contact tracing: who shared water with whom, from the movements on record laid over the systems."""
 
 from __future__ import annotations
 

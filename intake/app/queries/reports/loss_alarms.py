@@ -1,4 +1,4 @@
-"""Alarms on losses and what to look at first; what journeys cost and what the next one will probably cost."""
+"""Alarms on losses, and what to look at first."""
 
 from __future__ import annotations
 

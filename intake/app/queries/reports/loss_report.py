@@ -1,4 +1,4 @@
-"""What is told about the books: losses with survival, suppliers, vats, permits, and the pictures that go with them."""
+"""Losses with survival, by batch, box, group and supplier, with the pictures that go with them."""
 
 from __future__ import annotations
 
