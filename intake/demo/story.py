@@ -101,7 +101,7 @@ def demo_file(name: str) -> bytes:
     shipped = resources.files("intake").joinpath("_demo_files", name)
     if shipped.is_file():
         return shipped.read_bytes()
-    return (Path(__file__).parents[3] / "demo" / name).read_bytes()
+    return (Path(__file__).parents[2] / "demo" / name).read_bytes()
 
 
 def dated(text: str, day: date, packed: str) -> str:

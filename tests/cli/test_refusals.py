@@ -195,7 +195,7 @@ def test_books_that_are_damaged(run: Run, farm_folder: Path, data: bytes) -> Non
 
 
 HELD = (
-    "from datetime import datetime\nfrom intake.desk import clock\nfrom intake.cli import main\n"
+    "from datetime import datetime\nfrom intake.app import system_clock as clock\nfrom intake.main import main\n"
     f"clock.now = lambda: datetime.fromisoformat('{AT.isoformat()}')\nmain()"
 )
 """The command with the clock of these tests, in a process of its own."""

@@ -46,7 +46,7 @@ def test_the_contract_check_can_fail(tmp_path: Path) -> None:
 def test_help_imports_nothing_heavy() -> None:
     """`vatside --help` must answer at once; the exact guard is what it imports, not how long it took."""
     code = (
-        "import sys\nfrom intake.cli import vatside\n"
+        "import sys\nfrom intake.cli.command_table import vatside\n"
         "try:\n    vatside(['--help'])\nexcept SystemExit:\n    pass\n"
         "heavy = {'pandas','numpy','ortools','sqlalchemy','reportlab','pydantic','icalendar','scipy','gsw'} & set(sys.modules)\n"
         "assert not heavy, heavy\n"
@@ -99,7 +99,7 @@ def test_wheel_ships_the_demo_farm() -> None:
     """An installed `vatside demo` must find the invented farm."""
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text())
     shipped = settings["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
-    assert shipped["demo"] == "intake/_demo"
+    assert shipped["demo"] == "intake/_demo_files"
 
 
 @pytest.mark.parametrize("word", ["utils", "helpers", "common", "misc"])

@@ -64,7 +64,7 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Story:
 Command = Callable[..., subprocess.CompletedProcess[str]]
 
 _HELD = (
-    "from datetime import datetime\nfrom intake.desk import clock\nfrom intake.cli import main\n"
+    "from datetime import datetime\nfrom intake.app import system_clock as clock\nfrom intake.main import main\n"
     f"clock.now = lambda: datetime.fromisoformat('{NOW}')\nmain()"
 )
 
