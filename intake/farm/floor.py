@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime, tzinfo
 from decimal import Decimal
 
-__all__ = ["Batch", "Dead", "Done", "Floor", "Found", "Hold", "Reading", "Stay"]
+__all__ = ["Batch", "Dead", "Done", "Floor", "Found", "Freedom", "Hold", "Reading", "Stay"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,12 +129,60 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """A batch that may not be released, with the reason; ``lifted`` is empty while the hold stands."""
+    """A batch that may not be released, with the reason.
+
+    ``lifted`` is empty while the hold stands, else why it was lifted; ``lifted_at`` says when, where that is known.
+    """
 
     batch: str
     reason: str
     since: datetime
     lifted: str = ""
+    lifted_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Freedom:
+    """When animals of a batch may leave the water they stand in, on the facts of one moment.
+
+    Attributes
+    ----------
+    stage
+        ``quarantine``, ``healing``, ``grow-out`` or ``released``.
+    entered
+        When they entered it.
+    own_end
+        End by the lot's own clock, findings and open work, other lots aside; known even while ``unknown`` says that a
+        person must decide first.  What a lot that enters its water is held by.
+    free_from
+        End with all who share its water: the last lot sets the date.  ``None`` while ``unknown`` names a reason.  In the
+        past for a lot that is free already; planned work not done yet is reckoned as done on its day.
+    set_by
+        The lot whose end that is; the batch itself when it waits for nobody.
+    waters
+        Systems it stands in, sorted.
+    unknown
+        Why no day can be named, a sentence each: holds, unexplained deaths, lags not kept, or a lot beside it without a day.
+    why
+        How ``free_from`` came about, with its arithmetic, a sentence each.
+    sooner
+        What would bring it forward, a sentence each.
+    """
+
+    batch: str
+    stage: str
+    entered: datetime
+    own_end: datetime
+    free_from: datetime | None
+    set_by: str
+    waters: tuple[str, ...]
+    unknown: tuple[str, ...] = ()
+    why: tuple[str, ...] = ()
+    sooner: tuple[str, ...] = ()
+
+    def day(self, zone: tzinfo, today: date) -> date | None:
+        """The farm day from which it is free, today at the earliest; ``None`` while nobody can say."""
+        return None if self.free_from is None else max(self.free_from.astimezone(zone).date(), today)
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,11 +207,12 @@ def _holds(holds: Sequence[Record], lifts: Sequence[Record]) -> tuple[Hold, ...]
     """Each hold with the first lift after it of the same batch; a lift naming a hold's key lifts only that one."""
     found: list[Hold] = []
     for hold in holds:
-        lifted = ""
+        lifted, lifted_at = "", None
         for lift in lifts:
             named = _text(lift, "hold")
             if lift.subject == hold.subject and lift.happened_at >= hold.happened_at and named in ("", hold.key):
                 lifted = _text(lift, "reason") or f"lifted {lift.happened_at.isoformat(timespec='minutes')}"
+                lifted_at = lift.happened_at
                 break
-        found.append(Hold(hold.subject, _text(hold, "reason"), hold.happened_at, lifted))
+        found.append(Hold(hold.subject, _text(hold, "reason"), hold.happened_at, lifted, lifted_at))
     return tuple(found)

@@ -127,6 +127,17 @@ class GrowOut(Sourced):
     days: int = Field(ge=0)
 
 
+class LateDeaths(Sourced):
+    """Deaths after the first week that are usual for the group, in percent of its animals in 30 days."""
+
+    percent_in_30_d: float = Field(gt=0, lt=100)
+
+    @property
+    def a_day(self) -> float:
+        """Usual deaths per animal and day."""
+        return self.percent_in_30_d / 100.0 / 30.0
+
+
 class Handling(Sourced):
     """How fast hands work: animals dipped or inspected by one person in an hour; sensitivity orders the boxes."""
 
@@ -160,6 +171,8 @@ class Group(Strict):
     ----------
     dips
         Ids of the dips, inspections and transfers of its protocol, in order; ``(off)`` ones are kept but not scheduled.
+    late_deaths
+        Usual deaths after the first week, where the farm or a source knows better than the default of release.
     """
 
     id: str
@@ -182,6 +195,7 @@ class Group(Strict):
     grow_out: GrowOut
     handling: Handling
     fish_free: FishFree | None = None
+    late_deaths: LateDeaths | None = None
     dips: tuple[str, ...] = ()
     dips_off: tuple[str, ...] = ()
     copper: Copper | None = None

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import Literal
 
 from intake.library import Evidence
 
-__all__ = ["Condition", "Kind", "Need", "PartOfDay", "Prescription"]
+__all__ = ["Condition", "Delay", "Kind", "Need", "PartOfDay", "Prescription"]
 
 Kind = Literal[
     "receive", "acclimation", "dip", "inspection", "transfer", "death round", "release check", "round", "cutting"
@@ -40,6 +40,40 @@ class Prescription:
 
 
 @dataclass(frozen=True, slots=True)
+class Delay:
+    """What a piece of work costs once it is recorded after its deadline.
+
+    Attributes
+    ----------
+    deadline
+        The last moment at which it still counts.
+    until
+        When the lots that wait for it would then be free at the earliest.
+    animals, lots
+        Animals that wait longer, and their batches.
+    days
+        Days longer, of the lot that is held longest.
+    """
+
+    deadline: datetime
+    until: datetime
+    animals: int
+    lots: tuple[str, ...]
+    days: float
+
+    def words(self, zone: tzinfo) -> str:
+        """The deadline and its price in a sentence, on the clock of a zone."""
+        by, until = self.deadline.astimezone(zone), self.until.astimezone(zone)
+        wait = "animal waits" if self.animals == 1 else "animals wait"
+        return f"By {by:%a %d %b %H:%M}, else {self.animals:,} {wait} until {until:%a %d %b} ({self.days:.0f} d longer)"
+
+    @property
+    def animal_days(self) -> float:
+        """At most so many animal-days of quarantine more."""
+        return self.animals * self.days
+
+
+@dataclass(frozen=True, slots=True)
 class Need:
     """One piece of work on one batch in one vat, or one round through a system.
 
@@ -65,6 +99,11 @@ class Need:
         Order of work, clean to dirty: released, then the oldest quarantine lot to the newest, then sick.
     number, of, opens
         Number in its series, number of the last, and whether it is the first.
+    deadline, again_d
+        Moment after which it no longer follows the repeat before, so that the series begins again with it, and the days
+        from there to the last repeat of that new series; ``None`` and 0 where lateness restarts nothing.
+    delays
+        What missing the deadline costs, once the lots in its water are known (:mod:`intake.quarantine.lateness`).
     strict
         Lateness breaks the cycle it is meant to break, so it is weighed tenfold.
     why
@@ -107,6 +146,9 @@ class Need:
     condition: Condition = "quarantine"
     entered: datetime | None = None
     strict: bool = False
+    deadline: datetime | None = None
+    again_d: float = 0.0
+    delays: Delay | None = None
 
     @property
     def after_dark(self) -> bool:

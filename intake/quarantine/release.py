@@ -1,26 +1,54 @@
-"""Whether a lot may leave quarantine, when at the earliest, and what still stands in the way."""
+"""From when every lot on the farm is free, why, and what still stands in the way: the one place where that is reckoned."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from intake.farm.floor import Batch, Floor, Stay
+from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Site
-from intake.library import Library
+from intake.library import Group, Library
+from intake.plan.framing import HEALING_DAYS
 from intake.quarantine.clock import Clock, clock_of, days_after, entered_at, in_quarantine
+from intake.quarantine.deaths import USUAL_A_DAY, unexplained_deaths
 from intake.quarantine.needs import Need, Prescription
 from intake.quarantine.protocol import work_for
 
-__all__ = ["Release", "own_end", "release", "shared_end", "water_end"]
+__all__ = ["Course", "Orders", "Release", "courses_of", "free_from", "own_end", "release", "shared_end"]
 
-UNEXPLAINED_SHARE = 0.05
-"""Share of a lot that may die after its first week without being called unexplained: the upper end of the 3–5 % of
-days 8–30 (design default, husbandry.md 1.2)."""
 
-TRANSPORT_DAYS = 7.0
-"""Deaths in the first week are put down to the journey (design section 13)."""
+@dataclass(frozen=True, slots=True)
+class Orders:
+    """What the books say of the courses of lots beside the floor.
+
+    Attributes
+    ----------
+    asked
+        Batch → dip id → reason, for dips off by default.
+    prescriptions
+        (batch, dip id) → what was prescribed.
+    began
+        (batch, vat now) → vat in which that portion began.
+    broken
+        Batch → lags that could not be kept, in words: each forbids the release until the series has been run again.
+    """
+
+    asked: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    prescriptions: Mapping[tuple[str, str], Prescription] = field(default_factory=dict)
+    began: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    broken: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """One lot's way through quarantine by itself: its clock, the work still open, its own end, what a person must decide."""
+
+    batch: Batch
+    clock: Clock
+    work: tuple[Need, ...]
+    own_end: datetime
+    decide: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +63,8 @@ class Release:
         What is still open, a sentence each; empty when ``releasable``.
     why
         How ``earliest`` came about.
+    sooner
+        What would bring it forward.
     """
 
     batch: str
@@ -42,6 +72,118 @@ class Release:
     stands_in_the_way: tuple[str, ...]
     releasable: bool
     why: tuple[str, ...]
+    sooner: tuple[str, ...] = ()
+
+
+def free_from(
+    floor: Floor,
+    library: Library,
+    site: Site,
+    *,
+    stays: Sequence[Stay] | None = None,
+    orders: Orders | None = None,
+    courses: Mapping[str, Course] | None = None,
+) -> dict[tuple[str, str], Freedom]:
+    """From when every lot is free, by (batch, stage): what plan, release, timetable, board and papers all ask.
+
+    Parameters
+    ----------
+    floor
+        The books at the moment ``floor.at``.
+    stays
+        Present stays (default), or present and planned ones (``since`` later than ``floor.at``): a planned lot that enters
+        before the end of those in its water prolongs theirs, and gets an end of its own.
+    orders
+        What else the books say of the lots' courses.
+    courses
+        The result of :func:`courses_of` for the same facts, where the caller has it already.
+
+    Returns
+    -------
+    dict
+        (batch, stage) → :class:`~intake.farm.floor.Freedom`.  In quarantine: the latest of the lot's own end and of those
+        of the lots it meets in its water.  Two lots meet where one enters while the other has not reached its end *or still
+        stands there*: who overstays waits with the newcomer.  A lot without a day gives none to those it meets.  Healing
+        cuttings are free after :data:`~intake.plan.framing.HEALING_DAYS`; stock beyond quarantine is free since it
+        entered, unless it is held.  Free is not gone: a lot stands where it stands until it is moved, sold or lost.
+
+    References
+    ----------
+    The last lot to enter a shared water sets the date: Australian Department of Agriculture, Fisheries and Forestry,
+    industry advice 41-2025 (S73).  Findings and tests, not days: ``husbandry.md`` 1.2 and 10.5.
+    """
+    present = floor.stays if stays is None else tuple(stays)
+    lots = courses_of(floor, library, site, stays=present, orders=orders) if courses is None else courses
+    inside = in_quarantine(present)
+    own = {lot: course.own_end for lot, course in lots.items()}
+    found = {}
+    for lot, course in lots.items():
+        end, last = shared_end(lot, inside, own, site, floor.at)
+        unknown = (*course.decide, *_without_a_day(lot, end, inside, lots, site, floor.at))
+        setter = lots[last]
+        words = (
+            ()
+            if last == lot
+            else (f"{last} shares its water and enters before it is free: the last lot sets the date",)
+        )
+        found[lot, "quarantine"] = Freedom(
+            batch=lot,
+            stage="quarantine",
+            entered=course.clock.entered,
+            own_end=course.own_end,
+            free_from=None if unknown else end,
+            set_by=last,
+            waters=_waters(lot, inside, site),
+            unknown=unknown,
+            why=(*words, *_reasons(setter)),
+            sooner=(*_decisions(course), *_sooner(setter, floor.at)),
+        )
+    found.update(_beyond(floor, present, site))
+    return found
+
+
+def courses_of(
+    floor: Floor,
+    library: Library,
+    site: Site,
+    *,
+    stays: Sequence[Stay] | None = None,
+    orders: Orders | None = None,
+) -> dict[str, Course]:
+    """Every lot that stands in quarantine, or is planned to, with its own course; parameters as for :func:`free_from`.
+
+    Raises
+    ------
+    Refused
+        A prescription bath was asked for without prescriber and reference.
+    """
+    told = orders or Orders()
+    inside = in_quarantine(floor.stays if stays is None else stays)
+    found = {}
+    for lot in sorted({stay.batch for stay in inside}):
+        batch = floor.batches[lot]
+        entered = entered_at(batch, inside, floor)
+        assert entered is not None  # noqa: S101  # it has a stay inside
+        group = library.group(batch.group)
+        work = work_for(
+            batch,
+            inside,
+            group,
+            library,
+            site,
+            entered=entered,
+            floor=floor,
+            prescriptions={dip: order for (name, dip), order in told.prescriptions.items() if name == lot},
+            asked=told.asked.get(lot),
+            began={vat: home for (name, vat), home in told.began.items() if name == lot},
+        )
+        clock = clock_of(batch, inside, group, library, site, floor=floor, entered=entered)
+        lags = (
+            f"days between repeats were not kept: {words}; run the series again" for words in told.broken.get(lot, ())
+        )
+        decide = (*_holds(lot, floor), *_deaths(lot, clock, group, floor), *lags)
+        found[lot] = Course(batch, clock, work, own_end(clock, work, floor), decide)
+    return found
 
 
 def release(
@@ -52,90 +194,162 @@ def release(
     now: datetime,
     *,
     stays: Sequence[Stay] | None = None,
-    asked: Mapping[str, str] | None = None,
-    prescriptions: Mapping[str, Prescription] | None = None,
+    orders: Orders | None = None,
     broken: Sequence[str] = (),
 ) -> Release:
     """Whether a batch may be released now, and if not, what stands in the way.
 
     Parameters
     ----------
-    stays
-        Present stays (default) or present and planned ones.
-    asked, prescriptions
-        As in :func:`~intake.quarantine.protocol.work_for`, for this batch.
+    now
+        The moment asked about.
+    stays, orders
+        As for :func:`free_from`, which gives the dates.
     broken
-        Lags that could not be kept, in words: each forbids the release until the series has been run again.
-
-    References
-    ----------
-    The last lot to enter a shared water sets the date: Australian Department of Agriculture, Fisheries and Forestry,
-    industry advice 41-2025 (S73).  Findings and tests, not days: ``husbandry.md`` 1.2 and 10.5.
+        Lags of this batch that could not be kept, beside those in ``orders``.
     """
-    present = floor.stays if stays is None else tuple(stays)
-    entered = entered_at(batch, present, floor)
-    if entered is None:
-        return Release(batch.id, None, ("it is not in quarantine",), False, ())
-    group = library.group(batch.group)
-    clock = clock_of(batch, present, group, library, site, floor=floor, entered=entered)
-    open_work = work_for(
-        batch,
-        present,
-        group,
-        library,
-        site,
-        entered=entered,
-        floor=floor,
-        asked=asked,
-        prescriptions=prescriptions,
-    )
-    own = own_end(clock, open_work, floor)
-    shared, last_lot = water_end(batch.id, present, floor, library, site)
-    earliest = max(own, shared)
+    if broken:
+        told = orders or Orders()
+        orders = replace(told, broken={**told.broken, batch.id: broken})
+    here = floor if floor.at == now else replace(floor, at=now)
+    lots = courses_of(here, library, site, stays=stays, orders=orders)
+    return release_of(batch.id, free_from(here, library, site, stays=stays, courses=lots), lots, site, now)
+
+
+def release_of(
+    batch: str, free: Mapping[tuple[str, str], Freedom], lots: Mapping[str, Course], site: Site, now: datetime
+) -> Release:
+    """The answer for one batch in quarantine, out of what :func:`free_from` and :func:`courses_of` said."""
+    told = free.get((batch, "quarantine"))
+    if told is None:
+        return Release(batch, None, ("it is not in quarantine",), False, ())
+    course, zone = lots[batch], site.farm.zone
+    waits = told.free_from is not None and told.set_by != batch and now < told.free_from
     in_the_way = [
-        *_open_work(open_work),
-        *_clock_words(clock, own, now),
-        *_water_words(batch.id, shared, last_lot, now),
-        *_holds(batch.id, floor),
-        *_deaths(batch.id, clock, floor, now),
-        *(f"days between repeats were not kept: {words}; the series must be run again" for words in broken),
+        *_open_work(course.work),
+        *([f"its own quarantine runs until {_on(course.own_end, site)}"] if now < course.own_end else []),
+        *([f"{told.set_by} shares its water and is in quarantine until {_on(told.free_from, site)}"] if waits else []),
+        *told.unknown,
     ]
-    person = bool(broken) or bool(_holds(batch.id, floor)) or bool(_deaths(batch.id, clock, floor, now))
-    day = max(earliest, now).astimezone(site.farm.zone).date()
-    return Release(batch.id, None if person else day, tuple(in_the_way), not in_the_way, clock.why)
+    day = told.day(zone, now.astimezone(zone).date())
+    return Release(batch, day, tuple(in_the_way), not in_the_way, told.why, told.sooner)
 
 
 def own_end(clock: Clock, open_work: Sequence[Need], floor: Floor) -> datetime:
-    """Earliest end of a batch by its own clock and baths, other lots aside."""
-    planned = [need.nominal for need in open_work if need.dip]
+    """Earliest end of a batch by its own clock and baths, other lots aside; work overdue is reckoned as done now."""
+    planned = [max(need.nominal, floor.at) for need in open_work if need.dip]
     done = [one.at for one in floor.done if one.batch == clock.batch and one.at >= clock.entered]
     return clock.ends_after(max([*planned, *done], default=None))
 
 
-def water_end(batch: str, stays: Sequence[Stay], floor: Floor, library: Library, site: Site) -> tuple[datetime, str]:
-    """When the last lot in the waters of a batch has finished, and which lot that is."""
-    own: dict[str, datetime] = {}
-    for lot in sorted({stay.batch for stay in in_quarantine(stays)}):
-        other = floor.batches[lot]
-        entered = entered_at(other, stays, floor)
-        if entered is None:
-            continue
-        group = library.group(other.group)
-        clock = clock_of(other, stays, group, library, site, floor=floor, entered=entered)
-        work = work_for(other, stays, group, library, site, entered=entered, floor=floor)
-        own[lot] = own_end(clock, work, floor)
-    return shared_end(batch, in_quarantine(stays), own, site)
+def shared_end(
+    batch: str, inside: Sequence[Stay], own: Mapping[str, datetime], site: Site, now: datetime | None = None
+) -> tuple[datetime, str]:
+    """The end of a batch in shared water, and the lot that sets it.
 
-
-def shared_end(batch: str, inside: Sequence[Stay], own: Mapping[str, datetime], site: Site) -> tuple[datetime, str]:
-    """The end of a batch in shared water, and the lot that sets it: a lot that enters before that moment counts too."""
-    waters = {site.vat(stay.vat).system for stay in inside if stay.batch == batch}
+    A lot counts that enters before that end, or before ``now`` while the batch still stands there.
+    """
+    waters = set(_waters(batch, inside, site))
     end, last_lot = own[batch], batch
     entries = sorted((stay.since, stay.batch) for stay in inside if site.vat(stay.vat).system in waters)
     for since, lot in entries:
-        if since < end < own[lot]:
+        if since < _stands_until(batch, end, inside, now) and end < own[lot]:
             end, last_lot = own[lot], lot
     return end, last_lot
+
+
+def _stands_until(batch: str, end: datetime, inside: Sequence[Stay], now: datetime | None) -> datetime:
+    """The moment up to which newcomers meet a batch: its end, or now for one that stands there past it."""
+    if now is None or end >= now:
+        return end
+    return now if any(stay.batch == batch and stay.since <= now for stay in inside) else end
+
+
+def _without_a_day(
+    batch: str, end: datetime, inside: Sequence[Stay], lots: Mapping[str, Course], site: Site, now: datetime
+) -> list[str]:
+    """Lots met in the water for which nobody can name a day."""
+    waters = set(_waters(batch, inside, site))
+    until = _stands_until(batch, end, inside, now)
+    met = {
+        stay.batch
+        for stay in inside
+        if stay.batch != batch
+        and site.vat(stay.vat).system in waters
+        and stay.since < until
+        and lots[stay.batch].decide
+    }
+    return [f"{lot} shares its water and has no day yet: {lots[lot].decide[0]}" for lot in sorted(met)]
+
+
+def _waters(batch: str, inside: Sequence[Stay], site: Site) -> tuple[str, ...]:
+    return tuple(sorted({site.vat(stay.vat).system for stay in inside if stay.batch == batch}))
+
+
+def _beyond(floor: Floor, stays: Sequence[Stay], site: Site) -> dict[tuple[str, str], Freedom]:
+    """Cuttings that heal, and stock that quarantine has freed."""
+    found: dict[tuple[str, str], Freedom] = {}
+    for stay in sorted(stays, key=lambda one: one.since):
+        if stay.stage == "quarantine" or stay.count <= 0:
+            continue
+        healing = stay.stage == "healing"
+        end = days_after(stay.since, HEALING_DAYS) if healing else stay.since
+        before = found.get((stay.batch, stay.stage))
+        waters = {site.vat(stay.vat).system, *(before.waters if before else ())}
+        held = tuple(_holds(stay.batch, floor))
+        why = (f"{HEALING_DAYS} d to heal from {_on(stay.since, site)} (default, no source)",) if healing else ()
+        decide = ("lift the hold with the result of the test",) if held else ()
+        found[stay.batch, stay.stage] = Freedom(
+            batch=stay.batch,
+            stage=stay.stage,
+            entered=before.entered if before else stay.since,
+            own_end=end,
+            free_from=None if held else end,
+            set_by=stay.batch,
+            waters=tuple(sorted(waters)),
+            unknown=held,
+            why=why,
+            sooner=decide,
+        )
+    return found
+
+
+def _reasons(course: Course) -> tuple[str, ...]:
+    """What makes up a lot's own end: the days of its group, or the series that runs longer."""
+    clock = course.clock
+    baths = [need for need in course.work if need.dip]
+    if not baths or course.own_end <= clock.ends:
+        return clock.why
+    last = max(baths, key=lambda need: (need.nominal, need.uid))
+    series = [need for need in baths if (need.dip, need.vat) == (last.dip, last.vat)]
+    first = min(series, key=lambda need: (need.nominal, need.uid))
+    left = len({need.number for need in series})
+    words = f"{left} of {last.title} to go, the last due {last.nominal:%Y-%m-%d}: {first.why}"
+    if clock.restarted_by is not None and clock.generation_d is not None:
+        words += f"; then one generation, {clock.generation_d:.3g} d"
+    return (*clock.why, words)
+
+
+def _sooner(course: Course, now: datetime) -> tuple[str, ...]:
+    """How much earlier a lot would be done if each repeat were done on the first day that counts."""
+    baths = [need for need in course.work if need.dip]
+    if not baths:
+        return ()
+    first = course.clock.ends_after(max(max(need.earliest, now) for need in baths))
+    days = (course.own_end - first).total_seconds() / 86400
+    if days < 1:
+        return ()
+    return (f"each repeat of {course.batch.id} on the first day that counts: {days:.0f} d sooner",)
+
+
+def _decisions(course: Course) -> tuple[str, ...]:
+    if not course.decide:
+        return ()
+    return (f"have {course.batch.id} tested; lift the hold with the result",)
+
+
+def _on(moment: datetime | None, site: Site) -> str:
+    return "" if moment is None else f"{moment.astimezone(site.farm.zone):%Y-%m-%d}"
 
 
 def _open_work(work: Sequence[Need]) -> list[str]:
@@ -144,21 +358,9 @@ def _open_work(work: Sequence[Need]) -> list[str]:
     words = [f"not done: {need.title}" for need in kept]
     if dips:
         first = min(dips, key=lambda need: (need.nominal, need.uid))
-        many = f"{len(dips)} pieces of work are" if len(dips) > 1 else "one piece of work is"
+        many = f"{len(dips)} tasks are" if len(dips) > 1 else "one task is"
         words.append(f"{many} still to be done; next: {first.title} in {first.vat} on {first.nominal:%Y-%m-%d}")
     return words
-
-
-def _clock_words(clock: Clock, own: datetime, now: datetime) -> list[str]:
-    if now >= own:
-        return []
-    return [f"its own quarantine runs until {own:%Y-%m-%d}: {'; '.join(clock.why)}"]
-
-
-def _water_words(batch: str, shared: datetime, last_lot: str, now: datetime) -> list[str]:
-    if last_lot == batch or now >= shared:
-        return []
-    return [f"{last_lot} shares its water and is in quarantine until {shared:%Y-%m-%d}: the last lot sets the date"]
 
 
 def _holds(batch: str, floor: Floor) -> list[str]:
@@ -169,16 +371,9 @@ def _holds(batch: str, floor: Floor) -> list[str]:
     ]
 
 
-def _deaths(batch: str, clock: Clock, floor: Floor, now: datetime) -> list[str]:
-    """Deaths after the first week beyond what is usual, unless a hold set for them was lifted with a reason."""
-    week = days_after(clock.entered, TRANSPORT_DAYS)
-    late = [loss for loss in floor.losses if loss.batch == batch and loss.head == "dead" and week < loss.at <= now]
-    dead = sum(loss.count for loss in late)
-    alive = floor.headcount(batch)
-    if dead < 2 or dead <= UNEXPLAINED_SHARE * (alive + dead):
+def _deaths(batch: str, clock: Clock, group: Group, floor: Floor) -> list[str]:
+    usual = USUAL_A_DAY if group.late_deaths is None else group.late_deaths.a_day
+    found = unexplained_deaths(batch, clock.entered, floor, usual_a_day=usual)
+    if found is None:
         return []
-    last = max(loss.at for loss in late)
-    if any(hold.batch == batch and hold.lifted and hold.since >= last for hold in floor.holds):
-        return []
-    told = f"{dead} of {dead + alive} died after the first week and nobody has said why"
-    return [f"{told}: hold the lot, have it tested, lift the hold with the result"]
+    return [f"{found.words}: hold the lot, have it tested, lift the hold with the result"]

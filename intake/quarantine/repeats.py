@@ -44,11 +44,27 @@ class _Rhythm:
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """What the record says of a series: how many repeats count, from when the next is reckoned, and what went wrong."""
+    """What the record says of a series.
+
+    Attributes
+    ----------
+    counted
+        Repeats that count; -1 for transfers of which the next, being late, only begins the count again.
+    last
+        From when the next is reckoned.
+    words
+        What went wrong, with its arithmetic.
+    deadline
+        Moment after which a next repeat no longer follows the last, so that the series begins again.
+    expired
+        Whether that moment has passed.
+    """
 
     counted: int
     last: datetime | None
     words: str
+    deadline: datetime | None = None
+    expired: bool = False
 
 
 def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: Need | None) -> list[Need]:
@@ -76,10 +92,12 @@ def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: N
         named = replace(base, uid=f"{stem}{highest + step}", number=highest + step, of=highest + left)
         if needs:
             needs.append(_next_after(named, needs[-1], rhythm, case.floor.at))
+        elif run.last is not None and run.expired:
+            needs.append(_again(named, case, run))
         elif run.last is not None:
-            needs.append(_next_since(named, run, rhythm))
+            needs.append(_priced(_next_since(named, run, rhythm), run, rhythm))
         else:
-            needs.append(_first(named, case, dip, rhythm, prior))
+            needs.append(_priced(_first(named, case, dip, rhythm, prior), run, rhythm))
     return [*_begun(case, base, f"{stem}{highest}", past), *needs] if run.last is not None else needs
 
 
@@ -103,7 +121,17 @@ def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, d
         else:
             counted += 1
         last = parts
-    return _Run(min(counted, rhythm.baths), max(last.values()) if last and done else None, words)
+    reckoned = max(last.values()) if last and done else None
+    if last is None or counted >= rhythm.baths:
+        return _Run(min(counted, rhythm.baths), reckoned, words)
+    deadline = days_after(min(last.values()), rhythm.high + spare)
+    if case.floor.at <= deadline:
+        return _Run(counted, reckoned, words, deadline)
+    words = (
+        f"the next had to follow the one on {max(last.values()):%Y-%m-%d} by {deadline:%Y-%m-%d %H:%M} "
+        "and is not recorded, so the series begins again with it"
+    )
+    return _Run(-1 if moves else 0, reckoned, words, expired=True)
 
 
 def _gaps(before: Mapping[str, datetime], after: Mapping[str, datetime]) -> tuple[float, float]:
@@ -148,6 +176,21 @@ def _day_end(case: Case, due: datetime, days: float) -> datetime:
     """The last quarter hour of the farm day ``days`` after ``due``."""
     day = days_after(due, days).astimezone(case.site.farm.zone)
     return day.replace(hour=23, minute=45, second=0, microsecond=0)
+
+
+def _again(need: Need, case: Case, run: _Run) -> Need:
+    """The next repeat of a series that has run out: it begins the series again, so it is due now."""
+    now = case.floor.at
+    why = "; ".join(words for words in (need.why, run.words) if words)
+    return replace(need, earliest=now, nominal=now, latest=days_after(now, _FIRST_SLACK_D["inspection"]), why=why)
+
+
+def _priced(need: Need, run: _Run, rhythm: _Rhythm) -> Need:
+    """A next repeat with the moment after which the whole series begins again, and how long it then runs."""
+    if run.deadline is None:
+        return need
+    repeats = rhythm.baths if need.kind == "transfer" else rhythm.baths - 1
+    return replace(need, deadline=run.deadline, again_d=repeats * rhythm.interval)
 
 
 def _next_since(need: Need, run: _Run, rhythm: _Rhythm) -> Need:

@@ -9,10 +9,10 @@ from datetime import datetime
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
 from intake.library import Library
-from intake.quarantine.clock import clock_of, days_after, entered_at, in_quarantine
+from intake.quarantine.clock import days_after, in_quarantine
+from intake.quarantine.lateness import priced
 from intake.quarantine.needs import Need, Prescription
-from intake.quarantine.protocol import work_for
-from intake.quarantine.release import own_end, shared_end
+from intake.quarantine.release import Orders, courses_of, shared_end
 from intake.quarantine.rounds import rounds_for
 from intake.quarantine.routines import routines_for
 
@@ -53,29 +53,11 @@ def needs_for(
         A prescription bath was asked for without prescriber and reference.
     """
     inside = in_quarantine(stays)
-    drafts: dict[str, tuple[Need, ...]] = {}
-    ends: dict[str, datetime] = {}
-    for identity in sorted({stay.batch for stay in inside}):
-        batch = floor.batches[identity]
-        entered = entered_at(batch, inside, floor)
-        if entered is None:
-            continue
-        group = library.group(batch.group)
-        drafts[identity] = work_for(
-            batch,
-            inside,
-            group,
-            library,
-            site,
-            entered=entered,
-            floor=floor,
-            prescriptions={dip: order for (lot, dip), order in (prescriptions or {}).items() if lot == identity},
-            asked=(asked or {}).get(identity),
-            began={vat: home for (lot, vat), home in (began or {}).items() if lot == identity},
-        )
-        clock = clock_of(batch, inside, group, library, site, floor=floor, entered=entered)
-        ends[identity] = own_end(clock, drafts[identity], floor)
-    shared = {batch: shared_end(batch, inside, ends, site) for batch in ends}
+    orders = Orders(asked or {}, prescriptions or {}, began or {})
+    courses = courses_of(floor, library, site, stays=inside, orders=orders)
+    ends = {lot: course.own_end for lot, course in courses.items()}
+    shared = {lot: shared_end(lot, inside, ends, site, floor.at) for lot in ends}
+    drafts = {lot: priced(course.work, courses, inside, floor, site) for lot, course in courses.items()}
     needs = [_with_water(need, *shared[batch]) for batch, work in drafts.items() for need in work]
     for system in sorted({site.vat(stay.vat).system for stay in inside}):
         last = max(end for batch, (end, _) in shared.items() if _stands(batch, system, inside, site))

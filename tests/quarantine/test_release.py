@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from intake.farm.floor import Dead, Done, Floor, Found, Hold
 from intake.library import load
-from intake.quarantine import release
+from intake.quarantine import Orders, release
 from tests.timetable.farms import MONDAY, floor_of, site_of
 
 LIBRARY = load()
@@ -128,4 +128,4 @@ def test_a_lag_that_was_not_kept_forbids_release() -> None:
     """A broken cycle is not a cycle; the lot is marked and not let go."""
     rows = [("T-1", "clam_small", 50, "Q1a", MONDAY - timedelta(days=50))]
     floor = brushed(floor_of(rows), rows)
-    assert not answer(floor, "T-1", broken=("transfer 2 was 5 h late",)).releasable
+    assert not answer(floor, "T-1", orders=Orders(broken={"T-1": ("transfer 2 was 5 h late",)})).releasable
