@@ -41,6 +41,14 @@ class Orders:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """What a person must decide before a lot can have a day, in words, and since when."""
+
+    words: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Course:
     """One lot's way through quarantine by itself: its clock, the work still open, its own end, what a person must decide."""
 
@@ -48,7 +56,7 @@ class Course:
     clock: Clock
     work: tuple[Need, ...]
     own_end: datetime
-    decide: tuple[str, ...]
+    decide: tuple[Decision, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +111,8 @@ def free_from(
     dict
         (batch, stage) → :class:`~intake.farm.floor.Freedom`.  In quarantine: the latest of the lot's own end and of those
         of the lots it meets in its water.  Two lots meet where one enters while the other has not reached its end *or still
-        stands there*: who overstays waits with the newcomer.  A lot without a day gives none to those it meets.  Healing
+        stands there*: who overstays waits with the newcomer.  A lot without a day gives none to those it meets, unless a
+        person has lifted a hold on them since (tested, or no host of what was found).  Healing
         cuttings are free after :data:`~intake.plan.framing.HEALING_DAYS`; stock beyond quarantine is free since it
         entered, unless it is held.  Free is not gone: a lot stands where it stands until it is moved, sold or lost.
 
@@ -119,7 +128,7 @@ def free_from(
     found = {}
     for lot, course in lots.items():
         end, last = shared_end(lot, inside, own, site, floor.at)
-        unknown = (*course.decide, *_without_a_day(lot, end, inside, lots, site, floor.at))
+        unknown = (*(one.words for one in course.decide), *_without_a_day(lot, end, inside, lots, site, floor))
         setter = lots[last]
         words = (
             ()
@@ -178,10 +187,7 @@ def courses_of(
             began={vat: home for (name, vat), home in told.began.items() if name == lot},
         )
         clock = clock_of(batch, inside, group, library, site, floor=floor, entered=entered)
-        lags = (
-            f"days between repeats were not kept: {words}; run the series again" for words in told.broken.get(lot, ())
-        )
-        decide = (*_holds(lot, floor), *_deaths(lot, clock, group, floor), *lags)
+        decide = (*_holds(lot, floor), *_deaths(lot, clock, group, floor), *_lags(told.broken.get(lot, ()), entered))
         found[lot] = Course(batch, clock, work, own_end(clock, work, floor), decide)
     return found
 
@@ -266,20 +272,18 @@ def _stands_until(batch: str, end: datetime, inside: Sequence[Stay], now: dateti
 
 
 def _without_a_day(
-    batch: str, end: datetime, inside: Sequence[Stay], lots: Mapping[str, Course], site: Site, now: datetime
+    batch: str, end: datetime, inside: Sequence[Stay], lots: Mapping[str, Course], site: Site, floor: Floor
 ) -> list[str]:
-    """Lots met in the water for which nobody can name a day."""
+    """Lots met in the water for which nobody can name a day, but for what a person has cleared this lot of since."""
     waters = set(_waters(batch, inside, site))
-    until = _stands_until(batch, end, inside, now)
-    met = {
-        stay.batch
-        for stay in inside
-        if stay.batch != batch
-        and site.vat(stay.vat).system in waters
-        and stay.since < until
-        and lots[stay.batch].decide
-    }
-    return [f"{lot} shares its water and has no day yet: {lots[lot].decide[0]}" for lot in sorted(met)]
+    until = _stands_until(batch, end, inside, floor.at)
+    met = {stay.batch for stay in inside if site.vat(stay.vat).system in waters and stay.since < until} - {batch}
+    cleared = [hold.lifted_at or hold.since for hold in floor.holds if hold.batch == batch and hold.lifted]
+    found = []
+    for lot in sorted(met):
+        still = [one for one in lots[lot].decide if not any(moment >= one.since for moment in cleared)]
+        found += [f"{lot} shares its water and has no day yet: {still[0].words}"] if still else []
+    return found
 
 
 def _waters(batch: str, inside: Sequence[Stay], site: Site) -> tuple[str, ...]:
@@ -296,7 +300,7 @@ def _beyond(floor: Floor, stays: Sequence[Stay], site: Site) -> dict[tuple[str, 
         end = days_after(stay.since, HEALING_DAYS) if healing else stay.since
         before = found.get((stay.batch, stay.stage))
         waters = {site.vat(stay.vat).system, *(before.waters if before else ())}
-        held = tuple(_holds(stay.batch, floor))
+        held = tuple(one.words for one in _holds(stay.batch, floor))
         why = (f"{HEALING_DAYS} d to heal from {_on(stay.since, site)} (default, no source)",) if healing else ()
         decide = ("lift the hold with the result of the test",) if held else ()
         found[stay.batch, stay.stage] = Freedom(
@@ -363,17 +367,21 @@ def _open_work(work: Sequence[Need]) -> list[str]:
     return words
 
 
-def _holds(batch: str, floor: Floor) -> list[str]:
+def _holds(batch: str, floor: Floor) -> list[Decision]:
     return [
-        f"on hold since {hold.since:%Y-%m-%d}: {hold.reason}"
+        Decision(f"on hold since {hold.since:%Y-%m-%d}: {hold.reason}", hold.since)
         for hold in floor.holds
         if hold.batch == batch and not hold.lifted
     ]
 
 
-def _deaths(batch: str, clock: Clock, group: Group, floor: Floor) -> list[str]:
+def _deaths(batch: str, clock: Clock, group: Group, floor: Floor) -> list[Decision]:
     usual = USUAL_A_DAY if group.late_deaths is None else group.late_deaths.a_day
     found = unexplained_deaths(batch, clock.entered, floor, usual_a_day=usual)
     if found is None:
         return []
-    return [f"{found.words}: hold the lot, have it tested, lift the hold with the result"]
+    return [Decision(f"{found.words}: hold the lot, have it tested, lift the hold with the result", found.until)]
+
+
+def _lags(broken: Sequence[str], entered: datetime) -> list[Decision]:
+    return [Decision(f"days between repeats were not kept: {words}; run the series again", entered) for words in broken]

@@ -86,6 +86,17 @@ def test_a_lot_without_a_day_gives_none_to_those_in_its_water_and_all_to_others(
     assert found["C", "quarantine"].free_from is not None
 
 
+def test_who_was_cleared_since_does_not_wait_for_who_is_held() -> None:
+    """Clams are no hosts of flatworms: a person lifted their hold after the corals beside them were held."""
+    rows = [clams("A", "Q1a", 50), clams("B", "Q1b", 50)]
+    held = Hold("A", "flatworms", MONDAY - 2 * DAY)
+    floor = replace(brushed(floor_of(rows), rows), holds=(held,))
+    before = Hold("B", "met A", MONDAY - 5 * DAY, "another matter", MONDAY - 4 * DAY)
+    since = Hold("B", "met A", MONDAY - 2 * DAY, "no host of it", MONDAY - DAY)
+    assert told(replace(floor, holds=(held, before)))["B", "quarantine"].free_from is None
+    assert told(replace(floor, holds=(held, since)))["B", "quarantine"].free_from is not None
+
+
 def test_stock_beyond_quarantine_is_free_since_it_entered_unless_it_is_held() -> None:
     """Free is not gone: nothing here says when it leaves."""
     rows = [clams("A", "G1", 20)]
