@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from intake.errors import BadInput, Finding
 from intake.water.ranges import require_between, require_not_negative, require_positive
 from intake.water.salinity import density
-from intake.water.seawater import REFERENCE_PER_PRACTICAL, reference_salinity
+from intake.water.seawater import reference_salinity
 
 __all__ = [
     "DOSE_SOURCE",
@@ -19,11 +19,6 @@ __all__ = [
     "SaltMix",
     "dose_grams",
     "fresh_water_to_lower_l",
-    "liquid_dose_ml",
-    "mg_per_kg",
-    "percent_solution_grams",
-    "refill_to_lower_l",
-    "salinity_of_mix",
     "salt_for",
     "salt_to_raise_kg",
     "stock_ml",
@@ -151,53 +146,6 @@ def fresh_water_to_lower_l(litres: float, from_psu: float, to_psu: float, temper
     return mass * (from_psu / to_psu - 1) / density(temperature_c, 0.0) * 1000
 
 
-def refill_to_lower_l(litres: float, from_psu: float, to_psu: float) -> float:
-    """Litres to drain and refill with fresh water to lower salinity in a full tank: V (1 - S2/S1), by volume.
-
-    Raises
-    ------
-    BadInput
-        If the goal is not below the start.
-
-    References
-    ----------
-    Conservation of salt by volume; errs by under 0.1 % of the tank for a few PSU.
-
-    Examples
-    --------
-    >>> round(refill_to_lower_l(1000.0, 36.0, 35.0), 5)
-    27.77778
-    """
-    require_positive("litres", litres)
-    if not 0 <= to_psu < from_psu:
-        raise BadInput(Finding("salinity to reach", f"{to_psu:g}", f"0 or more and below {from_psu:g}"))
-    return litres * (1 - to_psu / from_psu)
-
-
-def salinity_of_mix(salt_g: float, fresh_water_l: float, temperature_c: float) -> float:
-    """Practical salinity of anhydrous salt stirred into fresh water; 35 g in a litre gives 33.75, not 35.
-
-    Raises
-    ------
-    BadInput
-        For no water or negative salt.
-    OutOfRange
-        Outside the range of the density.
-
-    References
-    ----------
-    Conservation of mass; TEOS-10.
-
-    Examples
-    --------
-    >>> round(salinity_of_mix(35.0, 1.0, 25.0), 3)
-    33.754
-    """
-    water_g = require_positive("fresh water, L", fresh_water_l) * density(temperature_c, 0.0)
-    salt = require_not_negative("salt, g", salt_g)
-    return salt / (water_g + salt) * 1000 / REFERENCE_PER_PRACTICAL
-
-
 def dose_grams(litres: float, mg_per_l: float, active_percent: float = 100.0) -> float:
     """Grams of product to weigh for a bath of so many mg/L (ppm) of active substance.
 
@@ -220,21 +168,6 @@ def dose_grams(litres: float, mg_per_l: float, active_percent: float = 100.0) ->
     if not 0 < active_percent <= 100:
         raise BadInput(Finding("active percent", f"{active_percent:g}", "above 0 and at most 100"))
     return litres * mg_per_l / 1000 * 100 / active_percent
-
-
-def percent_solution_grams(litres: float, percent: float) -> float:
-    """Grams for a solution of so many percent by mass in volume: 1 % is 10 g/L.
-
-    Raises
-    ------
-    BadInput
-        For a volume not above zero or a percentage outside 0 to 100.
-
-    References
-    ----------
-    Virginia DWR, Formulas for determining application rates.
-    """
-    return require_positive("litres", litres) * 10 * require_between("percent", percent, 0.0, 100.0)
 
 
 def stock_ml(litres: float, mg_per_l: float, stock_g_per_l: float) -> float:
@@ -262,36 +195,6 @@ def stock_ml(litres: float, mg_per_l: float, stock_g_per_l: float) -> float:
             Finding("stock, g/L", f"{stock_g_per_l:g}", f"at least {mg_per_l / 1000:g}, the bath's strength")
         )
     return litres * mg_per_l / stock_g_per_l
-
-
-def liquid_dose_ml(litres: float, ul_per_l: float) -> float:
-    """Millilitres of a liquid product for a bath given in µL/L, which is what ppm means for liquids (from memory).
-
-    Raises
-    ------
-    BadInput
-        For a volume not above zero or a negative strength.
-
-    References
-    ----------
-    Definition.
-    """
-    return require_positive("litres", litres) * require_not_negative("µL per L", ul_per_l) / 1000
-
-
-def mg_per_kg(mg_per_l: float, temperature_c: float, salinity_psu: float) -> float:
-    """Turn mg per litre into mg per kilogram of this water.
-
-    Raises
-    ------
-    OutOfRange
-        Outside the range of the density.
-
-    References
-    ----------
-    TEOS-10 density.
-    """
-    return mg_per_l / density(temperature_c, salinity_psu) * 1000
 
 
 def tank_litres_rectangle(length_cm: float, width_cm: float, depth_cm: float) -> float:

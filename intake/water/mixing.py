@@ -18,7 +18,6 @@ __all__ = [
     "MIXING_SOURCE",
     "Part",
     "blend",
-    "exchange_steps",
     "exchanged",
     "growing",
     "growing_hours",
@@ -26,11 +25,6 @@ __all__ = [
     "overflow_with_heat",
     "overflowing",
     "overflowing_hours",
-    "ramp_flow_growing_l_per_h",
-    "ramp_flow_overflow_l_per_h",
-    "ramp_hours",
-    "ramp_volume_l",
-    "topped_up",
 ]
 
 MIXING_SOURCE = "closed form: conservation of salt and heat, well mixed, by volume"
@@ -160,128 +154,6 @@ def exchanged(start: float, incoming: float, fraction: float, steps: int) -> flo
     require_between("fraction exchanged", fraction, 0.0, 1.0)
     require_not_negative("steps", steps)
     return float(incoming - (incoming - start) * (1 - fraction) ** steps)
-
-
-def exchange_steps(gap: float, within: float, fraction: float) -> int:
-    """Exchanges needed to come within a gap (c): the next whole number of ln(e/d0)/ln(1 - f).
-
-    Raises
-    ------
-    BadInput
-        For a gap to reach of zero or a fraction that never gets there.
-
-    References
-    ----------
-    Inverse of :func:`exchanged`.
-
-    Examples
-    --------
-    >>> exchange_steps(5.0, 1.0, 0.25)
-    6
-    """
-    require_positive("gap to reach", within)
-    if not 0 < fraction <= 1:
-        raise BadInput(Finding("fraction exchanged", f"{fraction:g}", "above 0 and at most 1"))
-    if abs(gap) <= within:
-        return 0
-    if fraction == 1:
-        return 1
-    return math.ceil(math.log(within / abs(gap)) / math.log(1 - fraction) - 1e-9)
-
-
-def topped_up(start: float, incoming: float, volume_l: float, addition_l: float, steps: int) -> float:
-    """Salinity (or temperature) after pouring in jugs and taking nothing out (c): Xin - d0 V0/(V0 + n a).
-
-    Raises
-    ------
-    BadInput
-        For a volume not above zero or a negative addition.
-
-    References
-    ----------
-    Conservation of mass.
-
-    Examples
-    --------
-    >>> topped_up(30.0, 35.0, 5.0, 1.0, 3)
-    31.875
-    """
-    return growing(start, incoming, volume_l, addition_l, float(steps))
-
-
-def _still_to_go(gap: float, rate_per_h: float, hours: float) -> float:
-    left = abs(gap) - require_positive("rate per h", rate_per_h) * require_not_negative("time, h", hours)
-    return require_positive("gap left at that time", left)
-
-
-def ramp_volume_l(volume_l: float, gap: float, rate_per_h: float, hours: float) -> float:
-    """Litres a filling vessel holds on a ramp of constant rate (d): V0 d0/(d0 - r t).
-
-    Raises
-    ------
-    BadInput
-        At or after the moment the gap closes, where the volume has no end.
-
-    References
-    ----------
-    Derivative of :func:`growing`.
-
-    Examples
-    --------
-    >>> ramp_volume_l(5.0, 5.0, 1.0, 2.5)
-    10.0
-    """
-    return volume_l * abs(gap) / _still_to_go(gap, rate_per_h, hours)
-
-
-def ramp_flow_growing_l_per_h(volume_l: float, gap: float, rate_per_h: float, hours: float) -> float:
-    """Drip that keeps a filling vessel on a constant rate (d): V0 d0 r/(d0 - r t)².
-
-    Raises
-    ------
-    BadInput
-        At or after the moment the gap closes.
-
-    References
-    ----------
-    Derivative of :func:`ramp_volume_l`.
-    """
-    return volume_l * abs(gap) * rate_per_h / _still_to_go(gap, rate_per_h, hours) ** 2
-
-
-def ramp_flow_overflow_l_per_h(volume_l: float, gap: float, rate_per_h: float, hours: float) -> float:
-    """Drip that keeps an overflowing vessel on a constant rate (d): r V/(d0 - r t); it must speed up.
-
-    Raises
-    ------
-    BadInput
-        At or after the moment the gap closes.
-
-    References
-    ----------
-    Derivative of :func:`overflowing`.
-
-    Examples
-    --------
-    >>> round(ramp_flow_overflow_l_per_h(5.0, 5.0, 1.0, 2.0), 6)
-    1.666667
-    """
-    return rate_per_h * volume_l / _still_to_go(gap, rate_per_h, hours)
-
-
-def ramp_hours(gap: float, rate_per_h: float, within: float = 0.0) -> float:
-    """Hours a ramp of constant rate takes to come within a gap (d): (d0 - e)/r.
-
-    Raises
-    ------
-    BadInput
-        For a rate not above zero.
-
-    References
-    ----------
-    Definition.
-    """
-    return max(0.0, abs(gap) - within) / require_positive("rate per h", rate_per_h)
 
 
 def largest_flow_l_per_h(rate_per_h: float, volume_l: float, gap: float) -> float:

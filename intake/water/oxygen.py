@@ -5,24 +5,17 @@ from __future__ import annotations
 import math
 
 from intake.water.ranges import PublishedRange
-from intake.water.seawater import density_raw
 
 __all__ = [
     "OXYGEN_AMOUNT_SOURCE",
     "OXYGEN_MASS_SOURCE",
     "oxygen_mg_per_l",
-    "oxygen_mg_per_l_from_amount",
-    "oxygen_ml_per_l",
     "oxygen_umol_per_kg",
     "pressure_factor",
 ]
 
 OXYGEN_MASS_SOURCE = "Benson & Krause 1984 (mg/L form; 0 to 40 C, S 0 to 40)"
 OXYGEN_AMOUNT_SOURCE = "Garcia & Gordon 1992, Benson-Krause fit (check value 274.610 at 10 C, S 35)"
-#: g/mol of O2, as used by Garcia & Gordon 1992.
-OXYGEN_G_PER_MOL = 31.9988
-#: L/mol of O2 at standard conditions (from memory; 22.3916 is the figure behind 1.42905 mg per mL).
-OXYGEN_L_PER_MOL = 22.3916
 
 _TEMPERATURE = PublishedRange("temperature in °C", 0.0, 40.0, "Benson & Krause 1984")
 _SALINITY = PublishedRange("salinity (PSS-78)", 0.0, 40.0, "Benson & Krause 1984")
@@ -133,34 +126,3 @@ def oxygen_umol_per_kg(temperature_c: float, salinity_psu: float, pressure_atm: 
     fresh = sum(a * scaled**power for power, a in enumerate(_AMOUNT_A))
     salt = sum(b * scaled**power for power, b in enumerate(_AMOUNT_B))
     return math.exp(fresh + salinity_psu * salt + _AMOUNT_C * salinity_psu**2) * factor
-
-
-def oxygen_mg_per_l_from_amount(umol_per_kg: float, density_kg_per_m3: float) -> float:
-    """Turn µmol/kg of oxygen into mg/L with the density of the water.
-
-    References
-    ----------
-    Molar mass 31.9988 g/mol, as in Garcia & Gordon 1992.
-
-    Examples
-    --------
-    >>> round(oxygen_mg_per_l_from_amount(274.610, 1026.952), 3)
-    9.024
-    """
-    return umol_per_kg * density_kg_per_m3 * OXYGEN_G_PER_MOL * 1e-6
-
-
-def oxygen_ml_per_l(temperature_c: float, salinity_psu: float) -> float:
-    """Oxygen at saturation in mL (at standard conditions) per litre, the unit of older tables.
-
-    Raises
-    ------
-    OutOfRange
-        Outside 0 to 40 °C or salinity 0 to 40.
-
-    References
-    ----------
-    Garcia & Gordon 1992 with TEOS-10 density; 22.3916 L/mol from memory.
-    """
-    density = density_raw(temperature_c, salinity_psu)
-    return oxygen_umol_per_kg(temperature_c, salinity_psu) * density * OXYGEN_L_PER_MOL * 1e-6

@@ -143,12 +143,10 @@ def _salt(quantity: str, given: Inputs, text: str) -> float:
     return mix.fresh_water_l if quantity.startswith("fresh") else mix.salt_g_per_l
 
 
-def _per(quantity: str, units: str) -> float:
-    """Grams of one ppm, or of one percent, in a unit of volume."""
+def _per(units: str) -> float:
+    """Grams of one ppm in a unit of volume."""
     volume_l = {"ft3": FOOT3_L, "acre-ft": ACRE_FOOT_L, "gal": GALLON_L, "L": 1.0}[units.split("/")[1]]
     weight_g = {"g": 1.0, "lb": POUND_G, "kg": 1000.0, "oz": OUNCE_G}[units.split("/")[0]]
-    if quantity.startswith("1%"):
-        return dosing.percent_solution_grams(volume_l, 1.0) / weight_g
     return dosing.dose_grams(volume_l, 1.0) / weight_g
 
 
@@ -165,13 +163,8 @@ CALCULATIONS: dict[str, Calculation] = {
     "Garcia & Gordon 1992 published check value (Benson-Krause fit)": lambda q, g, i, u: oxygen.oxygen_umol_per_kg(
         g["T"], g["S"]
     ),
-    "Garcia & Gordon 1992 published check value (Benson-Krause fit, vol": lambda q, g, i, u: oxygen.oxygen_ml_per_l(
-        g["T"], g["S"]
-    ),
     "G&G92": lambda q, g, i, u: oxygen.oxygen_umol_per_kg(g["T"], g["S"]),
     "gsw.O2sol": lambda q, g, i, u: oxygen.oxygen_umol_per_kg(g.get("pt", 0.0) * 1.00024, g["SP"]),
-    "O2 mL": lambda q, g, i, u: oxygen.OXYGEN_G_PER_MOL / oxygen.OXYGEN_L_PER_MOL,
-    "umol/kg to": lambda q, g, i, u: oxygen.oxygen_mg_per_l_from_amount(274.610, g["rho"]),
     "EOS-80 density": lambda q, g, i, u: salinity.density(_t90(g), g["S"]),
     "PSS-78": lambda q, g, i, u: _pss(g, i),
     "C(35,15,0)": lambda q, g, i, u: salinity.conductivity_ms_per_cm(g["SP"], _t90(g)),
@@ -208,12 +201,6 @@ CALCULATIONS: dict[str, Calculation] = {
     "overflow: time": lambda q, g, i, u: mixing.overflowing_hours(g["Sin"] - g["S0"], 1.0, g["V"], g["Q"]),
     "overflow: half": lambda q, g, i, u: mixing.overflowing_hours(2.0, 1.0, g["V"], g["Q"]),
     "stepwise 25%": lambda q, g, i, u: mixing.exchanged(g["S0"], g["Sin"], g["f"], int(g["n"])),
-    "stepwise add": lambda q, g, i, u: mixing.topped_up(g["S0"], g["Sin"], g["V0"], 1.0, int(g["n"])),
-    "steps of 25%": lambda q, g, i, u: mixing.exchange_steps(g["dS"], 1.0, 0.25),
-    "constant-rate ramp, growing": lambda q, g, i, u: mixing.ramp_volume_l(g["V0"], g["dS"], g["r"], g["t"]),
-    "constant-rate ramp, overflow": lambda q, g, i, u: mixing.ramp_flow_overflow_l_per_h(
-        g["V"], g["dS"], g["r"], g["t"]
-    ),
     "Newton k": lambda q, g, i, u: floating.floating_rate_per_min(5.0, 2.0, 30.0),
     "floating bag": lambda q, g, i, u: floating.floating(g["T0"], g["Ta"], g["t"], g["k"]),
     "initial rate": lambda q, g, i, u: 5.0 * floating.FLOAT_RATE_PER_MIN * 60,
@@ -222,10 +209,7 @@ CALCULATIONS: dict[str, Calculation] = {
     "salt per": lambda q, g, i, u: _salt(q, g, i),
     "salt to raise": lambda q, g, i, u: dosing.salt_to_raise_kg(_volume(i), *_goal(i), g["T"]),
     "fresh water added": lambda q, g, i, u: dosing.fresh_water_to_lower_l(_volume(i), *_goal(i), g["T"]),
-    "remove-and-refill": lambda q, g, i, u: dosing.refill_to_lower_l(_volume(i), *_goal(i)),
-    "salinity from 35.0 g": lambda q, g, i, u: dosing.salinity_of_mix(35.0, 1.0, g["T"]),
-    "1 ppm": lambda q, g, i, u: _per(q, u),
-    "1% solution": lambda q, g, i, u: _per(q, u),
+    "1 ppm": lambda q, g, i, u: _per(u),
     "1 gallon": lambda q, g, i, u: GALLON_L * salinity.density(15.0, 0.0) / POUND_G,
     "1 acre-foot": lambda q, g, i, u: ACRE_FOOT_L * salinity.density(15.0, 0.0) / POUND_G,
     "ft3 to": lambda q, g, i, u: FOOT3_L / units.volume_l("1", "gal"),
@@ -234,7 +218,6 @@ CALCULATIONS: dict[str, Calculation] = {
     "round tank": lambda q, g, i, u: dosing.tank_litres_cylinder(12 * FOOT_CM, 4.5 * FOOT_CM),
     "dose with 80%": lambda q, g, i, u: dosing.dose_grams(250.0, 20.0, 80.0),
     "stock volume": lambda q, g, i, u: dosing.stock_ml(250.0, 5.0, 10.0),
-    "mg/kg": lambda q, g, i, u: dosing.mg_per_kg(1.0, g["T"], g["SP"]),
 }
 
 
