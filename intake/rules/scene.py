@@ -93,13 +93,13 @@ class Scene:
             if one.vat == vat and one.holds(at) and one.since <= asked:
                 until = f" to {self.day_words(one.until)}" if one.until else ""
                 return f"closed from {self.day_words(one.since)}{until}: {one.reason}"
-        opened = self.floor.opened.get(vat)
+        opened, day = self.floor.opened.get(vat), self.day(at)
         for gap in self.site.vat(vat).closed:
-            if opened is not None and self.day(opened) >= gap.first:
-                continue
-            if gap.first <= self.day(at) <= gap.last and gap.first <= self.day(asked):
-                why = f": {gap.why}" if gap.why else ""
-                return f"closed from {gap.first} to {gap.last} by the farm file{why}"
+            for first, last in gap.spans(day, day):
+                lifted = opened is not None and self.day(opened) >= first
+                if first <= day <= last and first <= self.day(asked) and not lifted:
+                    why = f": {gap.why}" if gap.why else ""
+                    return f"closed from {first} to {last} by the farm file{why}"
         return ""
 
     def agents_of(self, done: Done) -> tuple[str, ...]:
