@@ -135,7 +135,10 @@ def test_sealed_bag_keeps_its_carbon_and_so_its_ph() -> None:
 
 
 def test_ph_in_a_drip_comes_from_alkalinity_and_carbon() -> None:
-    """At doubling, an hour open: the row equals the two waters mixed by mass and aired, not the mean of two pH."""
+    """At doubling, an hour open: the two waters mixed by mass and all but aired, not the mean of two pH.
+
+    The drip still brings the vat's own carbon, a little below the air's, so the row stands that little above.
+    """
     bag, vat = BagWater(25.0, 35.0, 6.6, "total", 2.0, 2.0, 10.0), VatWater(25.0, 35.0, 8.05, "total")
     table = drip(bag, vat, FREE, 2.0, 60)
     row = next(step for step in table.steps if step.minute == 60)
@@ -145,8 +148,8 @@ def test_ph_in_a_drip_comes_from_alkalinity_and_carbon() -> None:
     in_bag = water_from_ph(25.0, 35.0, base + excreted, ph=6.6, ph_scale="total", tan_n_mg_per_l=2.0)
     mixed = mix_waters([(1.0, in_bag), (1.0, water_from_ph(25.0, 35.0, base, ph=8.05, ph_scale="total"))])
     aired = water_from_pco2(25.0, 35.0, mixed.alkalinity_umol_per_kg, 450.0, mixed.tan_umol_per_kg)
-    assert row.ph_nbs == pytest.approx(aired.ph_nbs, abs=1e-6)
-    assert row.nh3_n_mg_per_l == pytest.approx(aired.nh3_n_mg_per_l, rel=1e-6)
+    assert row.ph_nbs == pytest.approx(aired.ph_nbs, abs=0.005)
+    assert row.nh3_n_mg_per_l == pytest.approx(aired.nh3_n_mg_per_l, rel=0.01)
     assert table.first_breach is not None
     assert "un-ionised ammonia" in table.first_breach
     first = table.steps[0]

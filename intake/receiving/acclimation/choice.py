@@ -1,21 +1,26 @@
-"""Which way to acclimate a bag, why, and the table made anew when a reading comes in mid-way."""
+"""Which way to acclimate a bag, in how many tubs of how many litres, and why."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
-from intake.errors import BadInput, Finding
-from intake.receiving.acclimation import tables
-from intake.receiving.acclimation.breach import first_breach
+from intake.receiving.acclimation import tables, transfer
+from intake.receiving.acclimation.inside import Inside
+from intake.receiving.acclimation.load import Load, Tub, TubSetup, equipped, set_up
 from intake.receiving.acclimation.ramps import close_enough
-from intake.receiving.acclimation.waters import Acclimation, BagWater, Limits, Mode, Step, Table, VatWater
+from intake.receiving.acclimation.step_table import Acclimation, Table
+from intake.receiving.acclimation.waters import BagWater, Limits, Mode, VatWater
 from intake.water.ammonia import ammonia_share
 
-__all__ = ["choose", "recompute", "toxic_ceiling_mg_per_l"]
+__all__ = ["KEEPS_BAG_WATER", "choose", "facts", "joined", "made", "toxic_ceiling_mg_per_l"]
 
 #: A filling tub is given up for an overflowing one beyond so many bag volumes (design default).
 _MOST_BAG_VOLUMES = 4.0
+#: Modes in which the animals stay in the water they came in, as it is changed.
+KEEPS_BAG_WATER: frozenset[Mode] = frozenset({"drip", "overflow", "exchange"})
+#: How many times the litres the rule asks are tried before a table is given up.
+_TIMES = (1.0, 2.0, 4.0)
 _SHORT_NAME = {
     "float_then_transfer": "match the temperature, then transfer without bag water",
     "drip": "drip",
@@ -95,18 +100,8 @@ def _decide(bag: BagWater, vat: VatWater, limits: Limits) -> tuple[Mode, str]:
     return "drip", f"{gaps}, the tub grows {volumes:.1f}-fold, so drip."
 
 
-def _table(mode: Mode, bag: BagWater, vat: VatWater, limits: Limits) -> Table:
-    makers: dict[Mode, Callable[[BagWater, VatWater, Limits], Table]] = {
-        "float_then_transfer": tables.float_then_transfer,
-        "drip": tables.drip,
-        "overflow": tables.overflow,
-        "exchange": tables.exchange,
-        "damp_direct": tables.damp_direct,
-    }
-    return makers[mode](bag, vat, limits)
-
-
-def _facts(bag: BagWater, vat: VatWater, limits: Limits) -> list[str]:
+def facts(bag: BagWater, vat: VatWater, limits: Limits) -> list[str]:
+    """What the numbers of a bag rest on, and what is to be said of it, as sentences."""
     told = []
     if not bag.measured:
         told.append("The bag's values are expected, not read: read temperature, salinity, pH and ammonia at opening.")
@@ -124,41 +119,158 @@ def _facts(bag: BagWater, vat: VatWater, limits: Limits) -> list[str]:
     return told
 
 
-def _joined(
-    mode: Mode, reason: str, table: Table, facts: list[str], waters: tuple[BagWater, VatWater, Limits]
+@dataclass(frozen=True, slots=True)
+class _Try:
+    """One way tried: the mode, its tubs and its table."""
+
+    mode: Mode
+    setup: TubSetup
+    table: Table
+
+
+def harmful(bag: BagWater, limits: Limits, load: Load | None) -> bool:
+    """Whether the bag's water is harmful as it is read: ammonia above the limit, or oxygen below the alarm."""
+    now = _toxic_now_mg_per_l(bag)
+    toxic = now is not None and now > limits.nh3_n_mg_per_l
+    return toxic or (load is not None and bag.o2_mg_per_l is not None and bag.o2_mg_per_l < load.alarm_mg_per_l)
+
+
+def made(
+    mode: Mode, bag: BagWater, vat: VatWater, limits: Limits, inside: Inside | None, *, opened: bool = False
+) -> Table:
+    """The table of one mode in one tub; ``opened``: the animals are out of the sealed bag, so nothing floats.
+
+    Raises
+    ------
+    BadInput, OutOfRange
+        As the mode's own function.
+    """
+    if mode == "float_then_transfer":
+        at_once = opened or harmful(bag, limits, inside.load if inside is not None else None)
+        return transfer.float_then_transfer(bag, vat, limits, inside=inside, at_once=at_once)
+    if mode == "damp_direct":
+        return transfer.damp_direct(bag, vat, limits, inside=inside)
+    makers = {"drip": tables.drip, "overflow": tables.overflow, "exchange": tables.exchange}
+    return makers[mode](bag, vat, limits, inside=inside)
+
+
+def tried(mode: Mode, waters: tuple[BagWater, VatWater, Limits], load: Load, tub: Tub, times: float = 1.0) -> _Try:
+    """One mode in tubs sized for its animals; a drip that would outgrow its tub overflows instead.
+
+    Raises
+    ------
+    BadInput, OutOfRange
+        As :func:`made` and :func:`~intake.receiving.acclimation.load.set_up`.
+    """
+    bag, vat, limits = waters
+    bag_l = load.bags * bag.volume_l if mode in KEEPS_BAG_WATER else 0.0
+    setup = set_up(load, tub, (bag, vat), bag_water_l=bag_l, times=times)
+    inside = Inside(setup.litres, bag_l / setup.tubs, load.shared(setup.tubs), tub)
+    table = made(mode, bag, vat, limits, inside)
+    if mode == "drip" and max(step.volume_l for step in table.steps) > tub.litres * (1 + 1e-9):
+        mode, table = "overflow", made("overflow", bag, vat, limits, inside)
+    wet = [step for step in table.steps if step.water == "tub"]
+    if not wet:
+        return _Try(mode, TubSetup(0, 0.0, load.animals, alarm_mg_per_l=load.alarm_mg_per_l), table)
+    courses = [step.temperature_c for step in [*wet, table.steps[-1]]]
+    return _Try(mode, equipped(setup, table.minutes - wet[0].minute, courses, limits.max_c_per_h), table)
+
+
+def _ways(mode: Mode) -> Iterator[tuple[Mode, float]]:
+    """Modes and litres to try, in order: more water first, then out of the bag water."""
+    for times in _TIMES:
+        yield mode, times
+    if mode in KEEPS_BAG_WATER:
+        for times in _TIMES:
+            yield "float_then_transfer", times
+
+
+def _in_tubs(mode: Mode, waters: tuple[BagWater, VatWater, Limits], load: Load, tub: Tub) -> tuple[_Try, str]:
+    """The first way that passes no limit, and what was changed to get there; the last one tried where none does."""
+    first: _Try | None = None
+    for way, times in _ways(mode):
+        found = tried(way, waters, load, tub, times)
+        first = first or found
+        if found.table.first_breach is None:
+            break
+    if found is first or first is None:
+        grown = mode == "drip" and found.mode == "overflow"
+        return found, f" A filling tub would outgrow its {tub.litres:g} L, so let it overflow." if grown else ""
+    if found.table.first_breach is not None:
+        return first, f" Refused: {first.table.first_breach}. More water and leaving the bag water did not help either."
+    how = f"{found.setup.tubs} tubs of {found.setup.litres:g} L"
+    if found.mode != first.mode:
+        how = f"{_SHORT_NAME[found.mode]}, {how}"
+    before = f"{first.setup.tubs} tubs of {first.setup.litres:g} L"
+    return found, f" With {before} a limit is passed at {first.table.first_breach}: {how} instead."
+
+
+def joined(
+    mode: Mode,
+    reason: str,
+    table: Table,
+    notes: list[str],
+    waters: tuple[BagWater, VatWater, Limits],
+    *,
+    setup: TubSetup | None = None,
+    load: Load | None = None,
+    tub: Tub | None = None,
 ) -> Acclimation:
-    return Acclimation(
+    """Mode, reason, table and facts as one answer."""
+    answer = Acclimation(
         mode=mode,
         reason=reason,
         steps=table.steps,
         water_used_l=table.water_used_l,
         minutes=table.minutes,
         first_breach=table.first_breach,
-        warnings=(*facts, *table.warnings),
+        warnings=(*notes, *table.warnings),
         bag=waters[0],
         vat=waters[1],
         limits=waters[2],
+        setup=setup or TubSetup(),
+        load=load,
+        tub=tub or Tub(),
+    )
+    long = _long_stay(answer)
+    return replace(answer, warnings=(*answer.warnings, long)) if long else answer
+
+
+def _long_stay(answer: Acclimation) -> str:
+    """What to say of a stay in the tub beyond the group's mark."""
+    most = answer.limits.most_open_minutes
+    if answer.tub_minutes <= most:
+        return ""
+    bag = answer.bag
+    return (
+        f"{answer.tub_minutes} min in the tub is above {most:g} (common practice, no source): read oxygen and temperature "
+        f"every 30 min, lid on. Or set the vat to {bag.temperature_c:.1f} °C and {bag.salinity_psu:.1f} PSU before they "
+        "land and change the vat over days."
     )
 
 
-def choose(bag: BagWater, vat: VatWater, limits: Limits) -> Acclimation:
-    """Choose the mode from the numbers and make its table.
+def choose(
+    bag: BagWater, vat: VatWater, limits: Limits, load: Load | None = None, tub: Tub | None = None
+) -> Acclimation:
+    """Choose the mode from the numbers, size the tubs for the animals, and make the table.
 
     Damp packs go straight in.  Where the bag's ammonia at the vat's pH would pass the limit, or the bag has been shut
     past its red hours (past amber, if nothing was read), the temperature is matched and animals leave the bag water.
     Otherwise the group's preferred mode, or a drip, overflowing where a filling tub would grow more than four-fold.
+    With animals given, tubs hold twice what oxygen and room ask; where a table still passes a limit, more water is
+    tried, then leaving the bag water, and the reason says so.
 
     Raises
     ------
     OutOfRange
-        Outside 2 to 35 °C or salinity 19 to 40 where a pH was given.
+        Outside 2 to 35 °C or salinity 19 to 40 where a pH was given, and outside the oxygen formula.
     BadInput
-        For an acclimation beyond four days.
+        For an acclimation beyond four days, or water too warm to hold the oxygen the group needs.
 
     References
     ----------
     Decision rule: total ammonia × toxic share at the vat's pH against 0.05 mg/L (Francis-Floyd & Watson, UF/IFAS
-    FA-16); hours are the group's; the rest common practice, no source.
+    FA-16); hours are the group's; tubs :mod:`intake.receiving.acclimation.load`; the rest common practice, no source.
 
     Examples
     --------
@@ -167,72 +279,10 @@ def choose(bag: BagWater, vat: VatWater, limits: Limits) -> Acclimation:
     'float_then_transfer'
     """
     mode, reason = _decide(bag, vat, limits)
-    return _joined(mode, reason, _table(mode, bag, vat, limits), _facts(bag, vat, limits), (bag, vat, limits))
-
-
-def _poured_by(steps: tuple[Step, ...], minute: int, mode: Mode) -> float:
-    """Litres poured by a minute: between the rows of a drip in proportion, of an exchange those of the last row."""
-    before = [step for step in steps if step.minute <= minute]
-    after = [step for step in steps if step.minute > minute]
-    if not before:
-        return 0.0
-    last = before[-1]
-    if mode == "exchange" or not after:
-        return last.poured_l
-    return last.poured_l + (after[0].poured_l - last.poured_l) * (minute - last.minute) / (
-        after[0].minute - last.minute
-    )
-
-
-def _shifted(steps: tuple[Step, ...], minute: int, poured_l: float) -> tuple[Step, ...]:
-    later = [replace(step, minute=step.minute + minute, poured_l=step.poured_l + poured_l) for step in steps]
-    going_on = later[0].action.removeprefix(f"{tables.OPENING}; ").removeprefix(f"{tables.OPENING}.").strip()
-    later[0] = replace(later[0], action=f"{tables.AFTER_READING} {going_on or 'go on as below.'}")
-    return tuple(later)
-
-
-def recompute(acclimation: Acclimation, reading_minute: int, measured_bag: BagWater) -> Acclimation:
-    """Make the table anew from a reading taken mid-way; steps already done are kept.
-
-    ``measured_bag`` is what the animals sit in at that minute: volume, temperature, salinity, pH and ammonia.  A drip
-    or exchange whose water now holds too much ammonia turns into a transfer; animals already out of their bag water are
-    ramped on by an overflowing drip.
-
-    Raises
-    ------
-    BadInput
-        For a minute before the first step or after the last.
-    OutOfRange
-        As :func:`choose`.
-
-    References
-    ----------
-    As :func:`choose`.
-    """
-    if not 0 <= reading_minute <= acclimation.minutes:
-        raise BadInput(Finding("minute of the reading", str(reading_minute), f"0 to {acclimation.minutes}"))
-    vat, limits, mode = acclimation.vat, acclimation.limits, acclimation.mode
-    bag = replace(measured_bag, measured=True)
-    done = tuple(step for step in acclimation.steps if step.minute < reading_minute)
-    mode, why = _mode_from_here(mode, done, bag, vat, limits)
-    if mode == "overflow":
-        bag = replace(bag, damp=False)
-    table = _table(mode, bag, vat, limits)
-    spent = _poured_by(acclimation.steps, reading_minute, acclimation.mode)
-    steps = (*done, *_shifted(table.steps, reading_minute, spent))
-    breach = first_breach(steps, limits, jumps=mode == "exchange")
-    remade = Table(steps, spent + table.water_used_l, steps[-1].minute, breach, table.warnings)
-    reason = f"Read at minute {reading_minute}: {bag.temperature_c:.1f} °C and {bag.salinity_psu:.1f} PSU, and {why}."
-    return _joined(mode, reason, remade, _facts(bag, vat, limits), (bag, vat, limits))
-
-
-def _mode_from_here(
-    mode: Mode, done: tuple[Step, ...], bag: BagWater, vat: VatWater, limits: Limits
-) -> tuple[Mode, str]:
-    """How to go on after a reading, and why."""
-    if mode in {"float_then_transfer", "damp_direct"} and any(tables.CLEAN_WATER in step.action for step in done):
-        return "overflow", "the animals sit in clean water already, which is brought to the vat's"
-    ceiling = toxic_ceiling_mg_per_l(bag, vat)
-    if mode in {"drip", "overflow", "exchange"} and ceiling is not None and ceiling > limits.nh3_n_mg_per_l:
-        return "float_then_transfer", f"un-ionised ammonia would reach {ceiling:.3f} mg N/L: leave this water"
-    return mode, "the same way goes on"
+    waters = (bag, vat, limits)
+    notes = facts(bag, vat, limits)
+    if load is None or load.animals == 0:
+        return joined(mode, reason, made(mode, bag, vat, limits, None), notes, waters, tub=tub)
+    tub = tub or Tub()
+    found, more = _in_tubs(mode, waters, load, tub)
+    return joined(found.mode, reason + more, found.table, notes, waters, setup=found.setup, load=load, tub=tub)

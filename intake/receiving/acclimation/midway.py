@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from intake.errors import BadInput, Finding
-from intake.receiving.acclimation import tables
-from intake.receiving.acclimation.waters import Acclimation, BagWater, Step
+from intake.receiving.acclimation.step_table import Acclimation, Step
+from intake.receiving.acclimation.waters import BagWater
 
 __all__ = ["expected_step", "expected_water"]
 
@@ -41,23 +40,23 @@ def expected_step(acclimation: Acclimation, minute: int) -> Step:
     def known(low: float | None, high: float | None) -> float | None:
         return None if low is None or high is None else between(low, high)
 
-    return Step(
-        minute,
-        before.action,
-        between(before.volume_l, after.volume_l),
-        between(before.temperature_c, after.temperature_c),
-        between(before.salinity_psu, after.salinity_psu),
-        known(before.ph_nbs, after.ph_nbs),
-        known(before.nh3_n_mg_per_l, after.nh3_n_mg_per_l),
-        between(before.poured_l, after.poured_l),
+    entering = before.water != after.water
+    return replace(
+        before,
+        minute=minute,
+        volume_l=before.volume_l if entering else between(before.volume_l, after.volume_l),
+        temperature_c=between(before.temperature_c, after.temperature_c),
+        salinity_psu=between(before.salinity_psu, after.salinity_psu),
+        ph_nbs=before.ph_nbs if entering else known(before.ph_nbs, after.ph_nbs),
+        nh3_n_mg_per_l=before.nh3_n_mg_per_l if entering else known(before.nh3_n_mg_per_l, after.nh3_n_mg_per_l),
+        poured_l=before.poured_l if entering else between(before.poured_l, after.poured_l),
+        o2_mg_per_l=before.o2_mg_per_l if entering else known(before.o2_mg_per_l, after.o2_mg_per_l),
+        tan_n_mg_per_l=before.tan_n_mg_per_l if entering else between(before.tan_n_mg_per_l, after.tan_n_mg_per_l),
     )
 
 
 def expected_water(acclimation: Acclimation, minute: int) -> BagWater:
     """The water expected around the animals at a minute, for what a reading leaves out.
-
-    Ammonia is diluted by the water poured: V0/(V0 + poured) in a filling tub, exp(-poured/V0) in one that spills (for
-    an exchange this is at or above the true figure); none is left once the animals stand in clean water.
 
     Raises
     ------
@@ -66,33 +65,16 @@ def expected_water(acclimation: Acclimation, minute: int) -> BagWater:
 
     References
     ----------
-    Closed forms (a) and (b) of :mod:`intake.water.mixing`.
+    The balance of :mod:`intake.receiving.acclimation.chemistry` at the rows, in proportion between them.
     """
     step, bag = expected_step(acclimation, minute), acclimation.bag
-    tan = bag.tan_n_mg_per_l
-    if _in_clean_water(acclimation, minute):
-        tan = 0.0
-    elif acclimation.mode == "drip":
-        tan *= bag.volume_l / max(step.volume_l, bag.volume_l)
-    elif acclimation.mode in {"overflow", "exchange"}:
-        tan *= math.exp(-max(0.0, step.poured_l - _poured_before(acclimation, minute)) / bag.volume_l)
     return BagWater(
         temperature_c=step.temperature_c,
         salinity_psu=step.salinity_psu,
         ph=step.ph_nbs,
         ph_scale="nbs",
-        tan_n_mg_per_l=tan,
+        tan_n_mg_per_l=step.tan_n_mg_per_l,
         volume_l=max(step.volume_l, 0.001),
         hours_in_bag=bag.hours_in_bag + minute / 60,
         measured=False,
     )
-
-
-def _poured_before(acclimation: Acclimation, minute: int) -> float:
-    """Litres that had been poured when the table's bag water was read: none, or those of the last reading."""
-    read = [one for one in acclimation.steps if one.minute <= minute and one.action.startswith(tables.AFTER_READING)]
-    return read[-1].poured_l if read else 0.0
-
-
-def _in_clean_water(acclimation: Acclimation, minute: int) -> bool:
-    return any(tables.CLEAN_WATER in step.action for step in acclimation.steps if step.minute <= minute)

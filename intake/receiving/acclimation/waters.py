@@ -1,4 +1,4 @@
-"""The facts and the answer of an acclimation: bag, vat, limits, steps."""
+"""The facts of an acclimation: the bag's water, the vat's, and what the group bears."""
 
 from __future__ import annotations
 
@@ -12,12 +12,9 @@ from intake.water.ammonia import as_ph_scale
 __all__ = [
     "MODES",
     "NH3_LIMIT_SOURCE",
-    "Acclimation",
     "BagWater",
     "Limits",
     "Mode",
-    "Step",
-    "Table",
     "VatWater",
 ]
 
@@ -58,6 +55,8 @@ class BagWater:
         False where the values are expected, not read.
     alkalinity_meq_per_l
         As read; None takes the vat's, scaled by salinity, plus the ammonia (excreted as NH3).
+    o2_mg_per_l
+        Oxygen as read, mg/L; None takes 0.9 of saturation once the bag is open.
 
     Raises
     ------
@@ -77,6 +76,7 @@ class BagWater:
     damp: bool = False
     measured: bool = True
     alkalinity_meq_per_l: float | None = None
+    o2_mg_per_l: float | None = None
 
     def __post_init__(self) -> None:
         as_ph_scale(self.ph_scale)
@@ -90,6 +90,8 @@ class BagWater:
             _finite(findings, "bag pH", self.ph, 3.0, 11.0)
         if self.alkalinity_meq_per_l is not None:
             _finite(findings, "bag alkalinity, meq/L", self.alkalinity_meq_per_l, 0.01, 20.0)
+        if self.o2_mg_per_l is not None:
+            _finite(findings, "bag oxygen, mg/L", self.o2_mg_per_l, 0.0, 40.0)
         _refuse(findings)
 
 
@@ -149,6 +151,9 @@ class Limits:
         One of ``MODES`` the group asks for, or None.
     nh3_source
         Where the ammonia limit is from.
+    most_open_minutes
+        Longest from opening the first bag of a tub to placing the last animal before the table says so (A088 of the
+        safety study: common practice, no source); infinite for no such mark.
 
     Raises
     ------
@@ -163,6 +168,7 @@ class Limits:
     hours_in_bag_red: float = 36.0
     preferred_mode: Mode | None = None
     nh3_source: str = NH3_LIMIT_SOURCE
+    most_open_minutes: float = math.inf
 
     def __post_init__(self) -> None:
         findings = [
@@ -190,61 +196,3 @@ class Limits:
     def transfer_gap_psu(self) -> float:
         """Salinity gap at which animals are moved: half an hour's allowance, at most 1 PSU (design default)."""
         return min(self.max_psu_per_h / 2, 1.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One row of the table: what to do at this minute and what the animals then sit in.
-
-    ``ph_nbs`` and ``nh3_n_mg_per_l`` are None where no pH was given; ``poured_l`` is vat-quality water poured so far.
-    """
-
-    minute: int
-    action: str
-    volume_l: float
-    temperature_c: float
-    salinity_psu: float
-    ph_nbs: float | None
-    nh3_n_mg_per_l: float | None
-    poured_l: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """The steps of one mode.
-
-    Attributes
-    ----------
-    steps
-        In order of time; the last one puts the animals in the vat.
-    water_used_l
-        Vat-quality water poured, rinsing not counted.
-    minutes
-        From opening (or floating) to the vat.
-    first_breach
-        None, or the first step at which a limit is passed, and which.
-    warnings
-        What the numbers rest on and what to watch, as sentences.
-    """
-
-    steps: tuple[Step, ...]
-    water_used_l: float
-    minutes: int
-    first_breach: str | None
-    warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Acclimation:
-    """The mode chosen, why, and its table; with the facts it was made from."""
-
-    mode: Mode
-    reason: str
-    steps: tuple[Step, ...]
-    water_used_l: float
-    minutes: int
-    first_breach: str | None
-    warnings: tuple[str, ...]
-    bag: BagWater
-    vat: VatWater
-    limits: Limits
