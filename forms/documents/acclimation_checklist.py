@@ -119,6 +119,8 @@ def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list
         Grid(tuple(Column() for _ in cells), (cells,), size=12),
         Text(marked(plan.mode, published=plan.published), 14, bold=True),
     ]
+    if plan.tubs:
+        blocks.append(Text(plan.tubs, 11, bold=True, after=2))
     if plan.reason:
         blocks.append(Text(plan.reason, 10, after=4))
     warnings = tuple(line for line in (plan.limit, *content.cautions, content.emergency, LOCAL_RULES) if line)
@@ -139,13 +141,14 @@ def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
     columns = (
         Column("Minute", 0.65, "right"), Column("Do", 3.7), Column(units.temperature, 0.65, "right"),
         Column(units.salinity, 0.65, "right"), Column(f"pH {units.ph_scale}", 0.65, "right"),
-        Column("NH₃-N mg/L", 0.75, "right"), Column(f"Read {units.temperature}", 0.85, heavy=True),
+        Column("NH₃-N mg/L", 0.75, "right"), Column("O₂ mg/L", 0.6, "right"),
+        Column(f"Read {units.temperature}", 0.85, heavy=True),
         Column(f"Read {units.salinity}", 0.85), Column("Read pH", 0.85), Column("Done", 0.55, "centre"),
     )  # fmt: skip
     rows: list[tuple[Cell | str, ...]] = []
     volume: float | None = None
     for n, step in enumerate(content.acclimation.steps, start=1):
-        minute, litres, temperature, salinity, ph, ammonia = step.printed()
+        minute, litres, temperature, salinity, ph, ammonia, oxygen = step.printed()
         words = step.do if step.volume == volume or n == len(content.acclimation.steps) else (
             f"{step.do} Tub now {litres} {units.volume}."
         )  # fmt: skip
@@ -154,7 +157,7 @@ def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
         rows.append(
             (
                 Cell(minute, bold=True, size=16), words, Cell(temperature, bold=True, size=13),
-                Cell(salinity, bold=True, size=13), ph, ammonia, write(f"c.{n}"), write(f"psu.{n}"), write(f"ph.{n}"),
+                Cell(salinity, bold=True, size=13), ph, ammonia, oxygen, write(f"c.{n}"), write(f"psu.{n}"), write(f"ph.{n}"),
                 tick(f"step.{n}", ticked=past),
             )
         )  # fmt: skip

@@ -19,7 +19,7 @@ class AcclimationStep:
         Minutes since the bag was opened.
     do
         What to do, in words.
-    volume, temperature, salinity, ph, nh3_n
+    volume, temperature, salinity, ph, nh3_n, oxygen
         Water in the tub and what is expected in it after the step.
     """
 
@@ -30,9 +30,10 @@ class AcclimationStep:
     salinity: float | None = None
     ph: float | None = None
     nh3_n: float | None = None
+    oxygen: float | None = None
 
     def printed(self) -> tuple[str, ...]:
-        """The numbers as printed: minute, volume, temperature, salinity, pH, ammonia."""
+        """The numbers as printed: minute, volume, temperature, salinity, pH, ammonia, oxygen."""
         return (
             number(self.minute, 0),
             number(self.volume, 1),
@@ -40,4 +41,5 @@ class AcclimationStep:
             number(self.salinity, 1),
             number(self.ph, 2),
             number(self.nh3_n, 3),
+            number(self.oxygen, 1),
         )

@@ -176,10 +176,17 @@ class Person(Named):
 
 
 class Station(Named):
-    """A place where boxes are opened, animals acclimated, dipped or inspected; ``places`` work side by side."""
+    """A place where boxes are opened, animals acclimated, dipped or inspected; ``places`` work side by side.
+
+    Attributes
+    ----------
+    litres
+        What one tub of an acclimation station holds; the animals in it are counted by it.
+    """
 
     kind: Literal["opening", "acclimation", "dip", "inspection"]
     places: int = Field(default=1, ge=1, le=100)
+    litres: float = Field(default=20.0, ge=10.0, le=2000.0)
 
 
 class System(Named):

@@ -33,6 +33,7 @@ def test_every_mode_answers_with_lawful_steps(mode: str) -> None:
     assert (last["temperature_c"], last["salinity_psu"]) == (26.0, 35.0)
     assert last["ph_nbs"] == pytest.approx(8.2, abs=1e-5)
     keys = {"minute", "action", "volume_l", "temperature_c", "salinity_psu", "ph_nbs", "nh3_n_mg_per_l", "poured_l"}
+    keys |= {"o2_mg_per_l", "tan_n_mg_per_l", "added_l", "removed_l"}
     assert set(last) == keys
 
 

@@ -101,12 +101,12 @@ def test_coral_uptake_is_the_published_line_over_the_assumed_surface() -> None:
         ("Porites lutea", "stony_massive_porites"),
     ],
 )
-def test_measured_corals_lie_within_what_a_tub_reckons_after_shipping(species: str, group: str) -> None:
+def test_measured_corals_lie_within_what_a_tub_counts_after_shipping(species: str, group: str) -> None:
     """Medians of measured dark respiration per cm² are covered by the uptake after shipping, or nearly: at most 1.2 of it."""
     discs = 3.0 if "branching" in group else 1.0
     area = discs * math.pi / 4 * 6.0**2
-    reckoned = load_of(LIBRARY.group(group), 60.0, 1).mg_o2_per_h
-    assert _value(f"{species} median") * area < 1.2 * reckoned
+    counted = load_of(LIBRARY.group(group), 60.0, 1).mg_o2_per_h
+    assert _value(f"{species} median") * area < 1.2 * counted
 
 
 def test_fish_uptake_is_the_published_line_tripled() -> None:
@@ -135,7 +135,7 @@ def test_ammonia_given_off_lies_in_the_published_range_and_corals_are_no_sink() 
     fish = load_of(LIBRARY.group("fish_reef_safe"), 30.0, 1)
     rest = fish.uptake_mg_per_h * fish.mg_n_per_mg_o2 * 1000
     assert n_low < rest < n_high
-    # the most clownfish could give off from maintenance alone stays below what a tub reckons for a fish of 5 g
+    # the most clownfish could give off from maintenance alone stays below what a tub counts for a fish of 5 g
     size = 10 * (5.0 / FISH["g_per_cm3"]) ** (1 / 3)
     most = _value("N equivalent if all") * 0.005
     assert most < load_of(LIBRARY.group("fish_reef_safe"), size, 1).mg_n_per_h

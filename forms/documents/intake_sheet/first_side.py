@@ -136,7 +136,7 @@ def acclimation(content: SheetContent, density: Density) -> list[Block]:
         Heading(f"Acclimation: {marked(plan.mode, published=plan.published)}", 11.5, before=3, ruled=True)
     ]
     note = "" if plan.published else UNSOURCED_NOTE
-    why = joined((plan.reason, f"Water used: {plan.water}" if plan.water else ""))
+    why = joined((plan.reason, plan.tubs, f"Water used: {plan.water}" if plan.water else ""))
     why = joined((why, note), "\n")
     if why:
         blocks.append(Text(why, 9 * density.scale, sticky=bool(plan.steps)))
@@ -158,8 +158,8 @@ def step_grid(steps: tuple[AcclimationStep, ...], units: Units, size: float, tic
     columns = (
         Column("Minute", 0.7, "right"), Column("Do", 3.4), Column(f"Volume {units.volume}", 0.9, "right"),
         Column(units.temperature, 0.7, "right"), Column(units.salinity, 0.7, "right"),
-        Column(f"pH {units.ph_scale}", 0.7, "right"), Column("NH₃-N mg/L", 0.9, "right"),
-        Column("Done", 0.6, "centre"),
+        Column(f"pH {units.ph_scale}", 0.7, "right"), Column("NH₃-N mg/L", 0.85, "right"),
+        Column("O₂ mg/L", 0.65, "right"), Column("Done", 0.6, "centre"),
     )  # fmt: skip
     rows: list[tuple[Cell | str, ...]] = []
     for n, step in enumerate(steps, start=1):

@@ -59,6 +59,8 @@ class Acclimation:
         The first step at which a limit would be passed, in words; empty if none is.
     water
         Water used, as printed with its unit.
+    tubs
+        Tubs, air and heater, as a sentence.
     published
         False marks the limits as having no published source.
     """
@@ -69,6 +71,7 @@ class Acclimation:
     limit: str = ""
     water: str = ""
     published: bool = True
+    tubs: str = ""
 
 
 @dataclass(frozen=True, slots=True)

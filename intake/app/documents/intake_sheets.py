@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from forms.documents.intake_sheet.sheet_content import Acclimation as AcclimationContent
     from forms.documents.intake_sheet.sheet_content import Permit, SheetContent, StageDates, VatShare
     from forms.documents.shared_content import WorkRow
-    from intake.receiving.acclimation import Acclimation
+    from intake.receiving.acclimation import Acclimation, Step
 from intake.app.board_links import count_address
 from intake.app.queries.planning.published_timetable import contact_words
 
@@ -98,21 +98,31 @@ def acclimation_content(house: House, batch: Batch, found: Acclimation) -> Accli
     import forms as page
     from forms.documents.acclimation_steps import AcclimationStep
 
+    refused = found.first_breach is not None and not found.bag.measured
     steps = tuple(
         AcclimationStep(
-            step.minute, step.action, step.volume_l, step.temperature_c, step.salinity_psu, step.ph_nbs,
-            step.nh3_n_mg_per_l,
+            step.minute, _with_litres(step), step.volume_l, step.temperature_c, step.salinity_psu, step.ph_nbs,
+            step.nh3_n_mg_per_l, step.o2_mg_per_l,
         )
         for step in found.steps
+        if not refused
     )  # fmt: skip
     return page.Acclimation(
         mode=_MODES[found.mode],
         reason=found.reason if found.bag.measured else f"Expected bag water, not read yet. {found.reason}",
         steps=steps,
-        limit=found.first_breach or "",
-        water=f"{found.water_used_l:.1f} L",
+        limit=f"No safe table: {found.first_breach}" if refused else found.first_breach or "",
+        water=f"{found.water_used_l:.1f} L a tub",
+        tubs=found.setup.words,
         published=not house.library.group(batch.group).change.unsourced,
     )
+
+
+def _with_litres(step: Step) -> str:
+    """What to do, and the litres that came in and went out since the row before."""
+    if step.water != "tub" or not step.removed_l:
+        return step.action
+    return f"{step.action} ({step.added_l:.1f} L in, {step.removed_l:.1f} L out.)"
 
 
 def _in_bag(house: House, batch: Batch) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,9 +11,9 @@ from intake.app.board_links import count_address
 from intake.app.documents.cautions import cautions_of
 from intake.app.documents.intake_sheets import acclimation_content
 from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
-from intake.app.landing.acclimation_course import Course, Logged, acclimation_of, course_of
+from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, Course, Logged, acclimation_of, course_of
 from intake.app.landing.day_rerun import DayRun
-from intake.app.landing.receiving_day import BAGS_IN_A_BOX, prepared
+from intake.app.landing.receiving_day import prepared
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import lands_at
@@ -62,15 +61,17 @@ def _checklist(house: House, batch: Batch, course: Course) -> ChecklistContent:
     vats = dict.fromkeys(
         str(r["vat"]) for r in accepted_rows(house) if r["batch"] == batch.id and r["stage"] != "grow-out"
     )
-    bags = max(1, len(batch.boxes)) * BAGS_IN_A_BOX
     told = acclimation_content(house, batch, course.now)
-    per = "Litres are for one tub of clean water." if bag.damp else f"Litres are for one bag of {bag.volume_l:g} L."
+    per = f"The table is for one tub; each box of this batch takes {max(1, course.now.setup.tubs)}."
+    if not bag.damp:
+        per += f" Counted with {BAGS_IN_A_BOX} bags of {bag.volume_l:g} L a box."
+    per += " Water of bags and tubs goes to the waste drain, never into a system."
     return ChecklistContent(
         farm=house.site.farm.name,
         station=", ".join(s.name for s in house.site.stations.values() if s.kind == "acclimation") or "Tubs",
         batch=batch.id,
         name=batch.name,
-        acclimation=replace(told, water=f"{course.now.water_used_l:.1f} L a bag"),
+        acclimation=told,
         vat=", ".join(vats),
         count=batch.announced,
         date=f"{lands:%a %d %b %Y}",
@@ -78,7 +79,7 @@ def _checklist(house: House, batch: Batch, course: Course) -> ChecklistContent:
         boxes=", ".join(batch.boxes),
         cautions=cautions_of(house, [batch]),
         emergency=house.site.farm.emergency,
-        per=f"{per} Several bags in one tub: multiply litres and drip by their number (about {bags} bags in all).",
+        per=per,
         logged=tuple(row for one in course.logged for row in _logged(one)),
         done_until=course.logged[-1].minute if course.logged else 0,
         count_address=count_address(house, batch.id),
@@ -101,6 +102,7 @@ def _logged(one: Logged) -> list[LoggedReading]:
         ("ph", expected.ph_nbs if one.ph_scale == "nbs" else None, f"pH, {one.ph_scale} scale", 2),
         ("tan_n_mg_per_l", None, "total ammonia, mg N/L", 2),
         ("volume_l", expected.volume_l, "water in the tub, L", 1),
+        ("o2_mg_per_l", expected.o2_mg_per_l, "oxygen, mg/L", 1),
     ):
         if name in one.read:
             planned = "–" if value is None else f"{value:.{decimals}f}"

@@ -19,15 +19,19 @@ from intake.receiving.acclimation import (
     Acclimation,
     BagWater,
     Limits,
+    Load,
     Step,
+    Tub,
     VatWater,
     choose,
     expected_step,
     expected_water,
+    load_of,
     recompute,
 )
 
 __all__ = [
+    "BAGS_IN_A_BOX",
     "EXPECTED_BAG",
     "MODE_WORDS",
     "READ_AT_BAG",
@@ -40,9 +44,16 @@ __all__ = [
     "course_of",
     "limits_of",
     "log_reading",
+    "tub_of",
     "vat_water",
 ]
 
+BAGS_IN_A_BOX = 4
+"""Bags in one box, where the list does not say (design default, no source)."""
+
+MOST_OPEN_MINUTES = {"fish": 60.0, "clam": 60.0}
+"""Kind of animal → longest from opening a tub's first bag to placing its last animal before the table says so; 120 for
+the others (A088 of the safety study: common practice, no source)."""
 
 EXPECTED_BAG = {"below_vat_c": 2.0, "salinity_psu": 34.0, "ph": 6.7, "tan_n_mg_per_l": 1.0, "volume_l": 1.5}
 """What a bag is expected to hold before it is read.  pH 6.7 as after a day in simulated coral transit and 1.5 L as in a
@@ -57,13 +68,13 @@ MODE_WORDS: Mapping[str, str] = {
 }
 """Modes in the few words that fit a table."""
 
-READ_AT_TUB = ("temperature_c", "salinity_psu", "ph", "tan_n_mg_per_l", "volume_l")
+READ_AT_TUB = ("temperature_c", "salinity_psu", "ph", "tan_n_mg_per_l", "volume_l", "o2_mg_per_l")
 """What can be read at a tub mid-way."""
 
 READ_AT_BAG = frozenset(
     {
         *("temperature_c", "salinity_psu", "specific_gravity", "ph", "tan_n_mg_per_l", "alkalinity_meq_per_l"),
-        *("damp", "bag_water_l", "hours_in_bag"),
+        *("damp", "bag_water_l", "hours_in_bag", "o2_mg_per_l"),
     }
 )
 """What can be read of a bag; anything else noted on a batch or box is no reading of its water."""
@@ -127,6 +138,7 @@ def bag_of(house: House, batch: Batch, system: System) -> BagWater:
         damp=damp,
         measured="temperature_c" in read and (damp or "salinity_psu" in read),
         alkalinity_meq_per_l=read["alkalinity_meq_per_l"].value if "alkalinity_meq_per_l" in read else None,
+        o2_mg_per_l=read["o2_mg_per_l"].value if "o2_mg_per_l" in read else None,
     )
 
 
@@ -145,11 +157,27 @@ def limits_of(house: House, batch: Batch) -> Limits:
         hours_in_bag_amber=group.bag_hours.amber,
         hours_in_bag_red=group.bag_hours.red,
         preferred_mode=None if mode == "damp_direct" else mode,
+        most_open_minutes=MOST_OPEN_MINUTES.get(group.kind, 120.0),
     )
 
 
+def tub_of(house: House) -> Tub:
+    """The smallest tub of the farm's acclimation stations: a table made for it goes into every one."""
+    litres = [station.litres for station in house.site.stations.values() if station.kind == "acclimation"]
+    return Tub(min(litres)) if litres else Tub()
+
+
+def load_in_box(house: House, batch: Batch) -> Load:
+    """The animals of a batch in one of its boxes, as announced, in the bags of a box."""
+    animals = -(-batch.announced // max(1, len(batch.boxes)))
+    return load_of(house.library.group(batch.group), batch.size_mm, animals, BAGS_IN_A_BOX)
+
+
 def acclimation_of(house: House, batch: Batch) -> Acclimation | None:
-    """Mode and step table for a batch's first vat; ``None`` while it has no vat, or its water is outside the formulas."""
+    """Mode, tubs and step table of one box of a batch, for its first vat.
+
+    ``None`` while it has no vat, or its water is outside the formulas.
+    """
     try:
         return _planned(house, batch)
     except OutOfRange:
@@ -162,13 +190,14 @@ def _planned(house: House, batch: Batch) -> Acclimation | None:
     if not vats or not batch.shipment:
         return None
     system = house.site.system_of(vats[0])
-    return _chosen(bag_of(house, batch, system), vat_water(system), limits_of(house, batch))
+    facts = bag_of(house, batch, system), vat_water(system), limits_of(house, batch)
+    return _chosen(*facts, load_in_box(house, batch), tub_of(house))
 
 
 @lru_cache(maxsize=512)
-def _chosen(bag: BagWater, vat: VatWater, limits: Limits) -> Acclimation:
+def _chosen(bag: BagWater, vat: VatWater, limits: Limits, load: Load, tub: Tub) -> Acclimation:
     # sheets, checklists and run sheet ask for the same table; the carbonate system is solved once
-    return choose(bag, vat, limits)
+    return choose(bag, vat, limits, load, tub)
 
 
 @dataclass(frozen=True, slots=True)

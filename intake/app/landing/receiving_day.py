@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from intake.app.landing.acclimation_course import acclimation_of
+from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, acclimation_of
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
@@ -28,9 +28,6 @@ from intake.receiving import (
 )
 
 __all__ = ["BAGS_IN_A_BOX", "Slip", "day_of", "first_vats", "framed", "prepared", "prepared_by_system"]
-
-BAGS_IN_A_BOX = 4
-"""Bags in one box, where the list does not say (design default, no source): water to have ready is counted by it."""
 
 
 @dataclass(frozen=True, slots=True)

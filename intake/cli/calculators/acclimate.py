@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from intake.receiving.acclimation import BagWater, Limits, Table, VatWater
+    from intake.receiving.acclimation import Acclimation, BagWater, Limits, Load, Mode, Table, TubSetup, VatWater
 
 __all__ = ["acclimate"]
 
@@ -16,6 +16,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 _MODES = ("auto", "float", "drip", "overflow", "exchange", "damp")
 #: Used where no limit is given (common practice, no source; no published maximum exists).
+_NO_ANIMALS = "No animals given: oxygen is that of the water alone. Give --animals, --group and --size-mm."
 _DEFAULT_C_PER_H = 1.0
 _DEFAULT_PSU_PER_H = 2.0
 
@@ -35,6 +36,12 @@ def _waters(command: F) -> F:
             click.option("--tan-n", type=float, default=0.0, show_default=True, help="Ammonia in the bag, mg N/L."),
             click.option("--alkalinity", type=float, default=2.35, show_default=True, help="Vat's, meq/L."),
             click.option("--hours-in-bag", type=float, default=0.0, show_default=True, help="Hours since packing."),
+            click.option("--from-o2", type=float, help="Oxygen in the bag, mg/L (default 0.9 of saturation)."),
+            click.option("--animals", type=click.IntRange(min=1), help="Animals in the tubs: they breathe."),
+            click.option("--group", default="", help="Husbandry group of --animals, such as clam_small."),
+            click.option("--size-mm", type=float, help="Size of one of --animals, mm."),
+            click.option("--bags", type=click.IntRange(min=1), default=1, show_default=True, help="Bags they came in."),
+            click.option("--tub-l", type=float, default=20.0, show_default=True, help="What one tub holds, L."),
         )
     ):
         command = option(command)
@@ -99,6 +106,11 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
     Example: vatside acclimate --mode drip --volume-l 5 --from-temp 24 --to-temp 26
     --from-salinity 32 --to-salinity 35 --from-ph 6.8 --to-ph 8.2 --tan-n 0.3
 
+    With --animals, --group and --size-mm: tubs sized so that they can breathe.
+
+    Example: vatside acclimate --animals 58 --group clam_small --size-mm 30
+    --volume-l 1.5 --bags 4 --from-temp 24 --to-temp 26 --from-ph 6.7 --to-ph 8.2
+
     Example: vatside acclimate --batch S1-06 --minute 45 --temp 25.1 --salinity 33.9
     """
     from intake.cli.calculators.acclimate_batch import READ_OPTIONS, batch_table
@@ -122,7 +134,9 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
         message = "--minutes ends a drip fixed with --drip-l-per-h"
         raise click.UsageError(message)
     bag, vat, limits = _facts(mode, given)
-    told_mode, reason, table = _made(mode, bag, vat, limits, given)
+    load = _load(given)
+    made = _made(mode, bag, vat, limits, given) if load is None else _for_animals(mode, (bag, vat, limits), load, given)
+    told_mode, reason, table, setup = made
     sources = [FLOAT_SOURCE if told_mode == "float_then_transfer" else MIXING_SOURCE]
     if table.steps[0].ph_nbs is not None:
         sources += [CARBONATE_SOURCE, NH3_LIMIT_SOURCE]
@@ -133,7 +147,9 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
         "water_used_l": round(table.water_used_l, 6),
         "minutes": table.minutes,
         "first_breach": table.first_breach,
-        "warnings": [*assumed, *table.warnings],
+        "warnings": [*assumed, *([] if load else [_NO_ANIMALS]), *table.warnings],
+        "tubs": setup.tubs,
+        "setup": setup.words if load else "",
         "source": "; ".join(sources),
     }
     if json_:
@@ -157,6 +173,7 @@ def _facts(mode: str, given: dict[str, Any]) -> tuple[BagWater, VatWater, Limits
         given["volume_l"],
         given["hours_in_bag"],
         damp=mode == "damp",
+        o2_mg_per_l=given["from_o2"],
     )
     vat = VatWater(given["to_temp"], given["to_salinity"], given["to_ph"], scale, given["alkalinity"])
     limits = Limits(
@@ -185,22 +202,81 @@ def _or(value: float | None, default: float) -> float:
     return default if value is None else value
 
 
-def _made(mode: str, bag: BagWater, vat: VatWater, limits: Limits, given: dict[str, Any]) -> tuple[str, str, Table]:
-    """The mode as the room calls it, why, and the table."""
+def _load(given: dict[str, Any]) -> Load | None:
+    """The animals, where they were given; refuse half of them."""
+    asked = given["animals"], given["group"], given["size_mm"]
+    if not any(asked):
+        return None
+    if not all(asked):
+        message = "give --animals, --group and --size-mm together, or none"
+        raise click.UsageError(message)
+    from intake import library
+    from intake.receiving.acclimation import load_of
+
+    group = library.load().group(given["group"], "--group")
+    return load_of(group, given["size_mm"], given["animals"], given["bags"])
+
+
+_Made = tuple[str, str, "Table", "TubSetup"]
+_ROOM_MODES: dict[str, Mode] = {
+    "float": "float_then_transfer",
+    "damp": "damp_direct",
+    "drip": "drip",
+    "overflow": "overflow",
+    "exchange": "exchange",
+}
+
+
+def _table_of(answer: Acclimation) -> _Made:
+    from intake.receiving.acclimation import Table
+
+    table = Table(answer.steps, answer.water_used_l, answer.minutes, answer.first_breach, answer.warnings)
+    return answer.mode, answer.reason, table, answer.setup
+
+
+def _for_animals(mode: str, waters: tuple[BagWater, VatWater, Limits], load: Load, given: dict[str, Any]) -> _Made:
+    """Tubs sized for the animals; a table in which they cannot breathe is refused with the litres they need."""
+    from intake.errors import Finding, Refused
     from intake.receiving import acclimation as room
 
-    why = f"Asked for: {mode}."
+    tub = room.Tub(given["tub_l"])
     if mode == "auto":
-        chosen = room.choose(bag, vat, limits)
-        table = room.Table(chosen.steps, chosen.water_used_l, chosen.minutes, chosen.first_breach, chosen.warnings)
-        return chosen.mode, chosen.reason, table
+        made = _table_of(room.choose(*waters, load, tub))
+    elif given["drip_l_per_h"] is None:
+        made = _table_of(room.as_asked(_ROOM_MODES[mode], *waters, load, tub))
+    else:
+        litres = load.bags * waters[0].volume_l
+        dripped = room.drip if mode == "drip" else room.overflow
+        inside = room.Inside(litres, litres, load, tub)
+        table = dripped(*waters, given["drip_l_per_h"], given["minutes"], inside=inside)
+        made = mode, f"Asked for: {mode}.", table, room.TubSetup(1, litres, load.animals, 1, 2.0)
+    breach = made[2].first_breach
+    if breach is not None and "oxygen" in breach:
+        warmest, saltiest = (max(getattr(waters[0], name), getattr(waters[1], name))
+                             for name in ("temperature_c", "salinity_psu"))  # fmt: skip
+        need = room.litres_needed(load, tub, warmest, saltiest)
+        raise Refused(
+            Finding("tub", breach, f"at least {need:.0f} L with air for these animals", "Leave out --drip-l-per-h.")
+        )
+    return made
+
+
+def _made(mode: str, bag: BagWater, vat: VatWater, limits: Limits, given: dict[str, Any]) -> _Made:
+    """The mode as the room calls it, why, the table, and no tubs: nobody said what is in them."""
+    from intake.receiving import acclimation as room
+
+    why, none = f"Asked for: {mode}.", room.TubSetup()
+    if mode == "auto":
+        return _table_of(room.choose(bag, vat, limits))
     if mode == "float":
-        if given["max_c_per_h"] is None:
-            return "float_then_transfer", why, room.float_plain(bag, vat, limits)
-        return "float_then_transfer", why, room.float_then_transfer(bag, vat, limits, float("inf"))
+        plain = given["max_c_per_h"] is None
+        table = (
+            room.float_plain(bag, vat, limits) if plain else room.float_then_transfer(bag, vat, limits, float("inf"))
+        )
+        return "float_then_transfer", why, table, none
     if mode == "damp":
-        return "damp_direct", why, room.damp_direct(bag, vat, limits)
+        return "damp_direct", why, room.damp_direct(bag, vat, limits), none
     if mode == "exchange":
-        return mode, why, room.exchange(bag, vat, limits, given["fraction"], given["every_minutes"])
+        return mode, why, room.exchange(bag, vat, limits, given["fraction"], given["every_minutes"]), none
     dripped = room.drip if mode == "drip" else room.overflow
-    return mode, why, dripped(bag, vat, limits, given["drip_l_per_h"], given["minutes"])
+    return mode, why, dripped(bag, vat, limits, given["drip_l_per_h"], given["minutes"]), none

@@ -23,6 +23,7 @@ _READ = {
     "salinity": "salinity_psu",
     "ph": "ph",
     "tan_n": "tan_n_mg_per_l",
+    "from_o2": "o2_mg_per_l",
     "volume_l": "volume_l",
 }
 _MAY = frozenset({"batch", "ph_scale", "out", "minute", *_READ})
@@ -82,6 +83,8 @@ def _answer(batch: Batch, course: Course, paths: list[Path]) -> dict[str, Any]:
             for one in course.logged
         ],
         "steps": [_row(step) for step in now.steps],
+        "tubs": now.setup.tubs,
+        "setup": now.setup.words,
         "water_used_l": round(now.water_used_l, 6),
         "minutes": now.minutes,
         "first_breach": now.first_breach,

@@ -27,6 +27,10 @@ def as_row(step: Step) -> dict[str, Any]:
         "ph_nbs": short(step.ph_nbs),
         "nh3_n_mg_per_l": short(step.nh3_n_mg_per_l),
         "poured_l": short(step.poured_l),
+        "o2_mg_per_l": short(step.o2_mg_per_l),
+        "tan_n_mg_per_l": short(step.tan_n_mg_per_l),
+        "added_l": short(step.added_l),
+        "removed_l": short(step.removed_l),
     }
 
 
@@ -38,16 +42,19 @@ def print_table(answer: dict[str, Any], steps: tuple[Step, ...]) -> None:
         click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
 
     fold("mode     ", f"{answer['mode']}: {answer['reason']}")
-    click.echo("  min   litres     °C    PSU   pH NBS  NH3-N mg/L")
+    click.echo("  min   litres    +L    -L     °C    PSU  pH NBS  NH3-N mg/L  O2 mg/L")
     for step in steps:
         ph = "-" if step.ph_nbs is None else f"{step.ph_nbs:.2f}"
         toxic = "-" if step.nh3_n_mg_per_l is None else f"{step.nh3_n_mg_per_l:.4f}"
+        oxygen = "-" if step.o2_mg_per_l is None else f"{step.o2_mg_per_l:.2f}"
         click.echo(
-            f"{step.minute:5d}  {step.volume_l:7.2f}  {step.temperature_c:5.2f}  {step.salinity_psu:5.2f}"
-            f"  {ph:>7}  {toxic:>10}"
+            f"{step.minute:5d}  {step.volume_l:7.2f} {step.added_l:5.1f} {step.removed_l:5.1f}  {step.temperature_c:5.2f}"
+            f"  {step.salinity_psu:5.2f}  {ph:>6}  {toxic:>10}  {oxygen:>7}"
         )
         fold("       ", step.action)
     fold("water    ", f"{answer['water_used_l']:.2f} L poured over {answer['minutes']} min, rinsing not counted")
+    if answer.get("setup"):
+        fold("tubs     ", answer["setup"])
     fold("limits   ", f"passed first at {answer['first_breach']}" if answer["first_breach"] else "none passed")
     for warning in answer["warnings"]:
         fold("note     ", warning)

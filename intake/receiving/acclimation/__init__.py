@@ -1,6 +1,6 @@
 """How animals go from bag water to vat water: the mode, the tubs with their air, and a lawful step table for each."""
 
-from intake.receiving.acclimation.choice import choose, toxic_ceiling_mg_per_l
+from intake.receiving.acclimation.choice import as_asked, choose, toxic_ceiling_mg_per_l
 from intake.receiving.acclimation.inside import Inside
 from intake.receiving.acclimation.load import Load, Tub, TubSetup, litres_needed, load_of, most_in_tub
 from intake.receiving.acclimation.midway import expected_step, expected_water
@@ -25,6 +25,7 @@ __all__ = [
     "Tub",
     "TubSetup",
     "VatWater",
+    "as_asked",
     "choose",
     "damp_direct",
     "drip",

@@ -16,7 +16,7 @@ from intake.water.equilibrium import KnownWater
 from intake.water.oxygen import oxygen_mg_per_l
 from intake.water.salinity import density
 
-__all__ = ["CO2_PER_O2", "Draft", "Peak", "bag_and_vat", "told"]
+__all__ = ["CO2_PER_O2", "Draft", "Peak", "bag_and_vat", "filled_rows"]
 
 #: mol of CO2 breathed out per mol of O2 taken up (from memory; low is cautious: less acid, more toxic ammonia).
 CO2_PER_O2 = 0.8
@@ -204,7 +204,7 @@ def _passed(
     return x, low
 
 
-def told(
+def filled_rows(
     drafts: Sequence[Draft], bag: BagWater, vat: VatWater, load: Load | None = None, tub: Tub | None = None
 ) -> tuple[tuple[Step, ...], tuple[Peak, ...]]:
     """Rows with their pH, ammonia and oxygen, and what the tub holds at and between them.
@@ -223,7 +223,8 @@ def told(
 
     References
     ----------
-    Mass balance of oxygen, ammonia, alkalinity and carbon in a well-mixed tub; Benson & Krause 1984; :mod:`intake.water.speciation`.  The
+    Mass balance of oxygen, ammonia, alkalinity and carbon in a well-mixed tub; Benson & Krause 1984;
+    :mod:`intake.water.speciation`.  The
     excess carbon over balance with the air leaves at ``Tub.co2_per_h``, which is at least as fast as the gas itself can
     (only CO2 crosses the surface, and it is a part of the excess): cautious for ammonia.
     """

@@ -13,7 +13,7 @@ from intake.receiving.acclimation.step_table import Acclimation, Table
 from intake.receiving.acclimation.waters import BagWater, Limits, Mode, VatWater
 from intake.water.ammonia import ammonia_share
 
-__all__ = ["KEEPS_BAG_WATER", "choose", "facts", "joined", "made", "toxic_ceiling_mg_per_l"]
+__all__ = ["KEEPS_BAG_WATER", "as_asked", "choose", "facts", "joined", "made", "toxic_ceiling_mg_per_l"]
 
 #: A filling tub is given up for an overflowing one beyond so many bag volumes (design default).
 _MOST_BAG_VOLUMES = 4.0
@@ -102,21 +102,21 @@ def _decide(bag: BagWater, vat: VatWater, limits: Limits) -> tuple[Mode, str]:
 
 def facts(bag: BagWater, vat: VatWater, limits: Limits) -> list[str]:
     """What the numbers of a bag rest on, and what is to be said of it, as sentences."""
-    told = []
+    notes = []
     if not bag.measured:
-        told.append("The bag's values are expected, not read: read temperature, salinity, pH and ammonia at opening.")
+        notes.append("The bag's values are expected, not read: read temperature, salinity, pH and ammonia at opening.")
     if bag.hours_in_bag >= limits.hours_in_bag_red:
-        told.append(f"{bag.hours_in_bag:g} h in the bag: red, at or past {limits.hours_in_bag_red:g} h.")
+        notes.append(f"{bag.hours_in_bag:g} h in the bag: red, at or past {limits.hours_in_bag_red:g} h.")
     elif bag.hours_in_bag >= limits.hours_in_bag_amber:
-        told.append(f"{bag.hours_in_bag:g} h in the bag: amber, at or past {limits.hours_in_bag_amber:g} h.")
+        notes.append(f"{bag.hours_in_bag:g} h in the bag: amber, at or past {limits.hours_in_bag_amber:g} h.")
     if not bag.damp and bag.ph is not None and bag.alkalinity_meq_per_l is None:
-        told.append(
+        notes.append(
             f"The bag's alkalinity is taken as the vat's {vat.alkalinity_meq_per_l:g} meq/L scaled by salinity, "
             "plus its ammonia."
         )
     if bag.ph is None or vat.ph is None:
-        told.append("No pH given: toxic ammonia is not told.")
-    return told
+        notes.append("No pH given: toxic ammonia is not calculated.")
+    return notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +174,23 @@ def tried(mode: Mode, waters: tuple[BagWater, VatWater, Limits], load: Load, tub
         return _Try(mode, TubSetup(0, 0.0, load.animals, alarm_mg_per_l=load.alarm_mg_per_l), table)
     courses = [step.temperature_c for step in [*wet, table.steps[-1]]]
     return _Try(mode, equipped(setup, table.minutes - wet[0].minute, courses, limits.max_c_per_h), table)
+
+
+def as_asked(
+    mode: Mode, bag: BagWater, vat: VatWater, limits: Limits, load: Load, tub: Tub | None = None
+) -> Acclimation:
+    """The table of the mode asked for, in tubs sized for the animals; what it passes is reported, no other way is tried.
+
+    Raises
+    ------
+    BadInput, OutOfRange
+        As :func:`choose`.
+    """
+    waters = (bag, vat, limits)
+    found = tried(mode, waters, load, tub or Tub())
+    reason = f"Asked for: {_SHORT_NAME[mode]}."
+    notes = facts(*waters)
+    return joined(found.mode, reason, found.table, notes, waters, setup=found.setup, load=load, tub=tub)
 
 
 def _ways(mode: Mode) -> Iterator[tuple[Mode, float]]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 
 from intake.errors import BadInput, Finding
 from intake.receiving.acclimation.breach import first_breach
-from intake.receiving.acclimation.chemistry import Draft, told
+from intake.receiving.acclimation.chemistry import Draft, filled_rows
 from intake.receiving.acclimation.inside import Inside
 from intake.receiving.acclimation.load import Tub
 from intake.receiving.acclimation.ramps import Vessel, close_enough, constant_drip, hold_minutes, lawful_drip
@@ -125,7 +125,7 @@ def _dripped(
         start = Vessel(0, inside.litres, bag.temperature_c, bag.salinity_psu, flow_l_per_h, 0.0, 0.0)
         course = constant_drip(start, vat, limits, spills=spills, minutes=minutes)
     drafts, poured = ramp_drafts(course, vat, limits, inside, opening=_opening(inside, bag))
-    steps, peaks = told(drafts, bag, vat, inside.load, inside.tub)
+    steps, peaks = filled_rows(drafts, bag, vat, inside.load, inside.tub)
     warnings = (
         NO_LOSS,
         *((air_note(inside.tub),) if steps[0].ph_nbs is not None else ()),
@@ -162,7 +162,7 @@ def drip(
     """Drip vat water into the opened bag's water, which grows.
 
     Without a flow the drip is set anew every quarter of an hour to the most the limits allow; with one (and perhaps
-    minutes) it stays as set, and what it passes is told.  ``inside``: the tub, with clean water of the bag's own
+    minutes) it stays as set, and what it passes is reported.  ``inside``: the tub, with clean water of the bag's own
     temperature and salinity to begin with; without it, the bag's own water alone.
 
     Raises
@@ -250,7 +250,7 @@ def exchange(
     last = drafts[-1]
     wait = hold_minutes(last.temperature_c, last.salinity_psu, vat, limits)
     drafts.append(placed(last.minute + wait, vat, tub.litres, last.poured_l))
-    steps, peaks = told(drafts, bag, vat, tub.load, tub.tub)
+    steps, peaks = filled_rows(drafts, bag, vat, tub.load, tub.tub)
     warnings = (NO_LOSS, *((air_note(tub.tub),) if steps[0].ph_nbs is not None else ()), *_volume_warning(bag, vat))
     breach = first_breach(steps, limits, jumps=True, peaks=peaks, alarm_mg_per_l=tub.alarm_mg_per_l)
     return Table(steps, last.poured_l, steps[-1].minute, breach, warnings)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from intake.errors import BadInput, Finding
 from intake.receiving.acclimation.breach import first_breach
-from intake.receiving.acclimation.chemistry import Draft, told
+from intake.receiving.acclimation.chemistry import Draft, filled_rows
 from intake.receiving.acclimation.inside import Inside
 from intake.receiving.acclimation.ramps import (
     Vessel,
@@ -103,7 +103,7 @@ def float_then_transfer(
         drafts, poured = _into_tub(tub, bag, vat, limits, bag.temperature_c, 0)
     else:
         drafts, poured = _floated_in(tub, course, bag, vat, limits)
-    steps, peaks = told(drafts, bag, vat, tub.load, tub.tub)
+    steps, peaks = filled_rows(drafts, bag, vat, tub.load, tub.tub)
     breach = first_breach(steps, limits, peaks=peaks, alarm_mg_per_l=tub.alarm_mg_per_l)
     return Table(steps, poured, steps[-1].minute, breach, tuple(warnings))
 
@@ -137,7 +137,7 @@ def _into_tub(
 
 
 def float_plain(bag: BagWater, vat: VatWater, limits: Limits) -> Table:
-    """Float the sealed bag straight in the vat and move the animals without their water; what that passes is told.
+    """Float the sealed bag straight in the vat and move the animals without their water; what that passes is reported.
 
     Raises
     ------
@@ -155,7 +155,7 @@ def float_plain(bag: BagWater, vat: VatWater, limits: Limits) -> Table:
     course = list(floated(bag, vat, limits, stepped=False))
     wait = hold_minutes(course[-1][1], vat.salinity_psu, vat, limits)
     drafts = [*_float_rows(course, bag, vat), placed(course[-1][0] + wait, vat, bag.volume_l)]
-    steps, _ = told(drafts, bag, vat)
+    steps, _ = filled_rows(drafts, bag, vat)
     rate = plain_float_c_per_h(bag, vat)
     breach = first_breach(steps, limits)
     if rate > limits.max_c_per_h * (1 + 1e-9):
@@ -189,7 +189,7 @@ def damp_direct(
     like_vat = BagWater(
         bag.temperature_c, vat.salinity_psu, vat.ph, vat.ph_scale, 0.0, tub.litres, bag.hours_in_bag, damp=True
     )
-    steps, peaks = told(drafts, like_vat, vat, tub.load, tub.tub)
+    steps, peaks = filled_rows(drafts, like_vat, vat, tub.load, tub.tub)
     warnings = [NO_LOSS]
     jump = abs(vat.salinity_psu - bag.salinity_psu)
     if jump > limits.max_psu_per_h:

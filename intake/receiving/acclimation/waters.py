@@ -42,7 +42,7 @@ class BagWater:
     temperature_c, salinity_psu
         In °C and practical salinity.
     ph, ph_scale
-        The pH and the scale it was read on (meters: ``nbs``); None where it is not known: no chemistry is told then.
+        The pH and the scale it was read on (meters: ``nbs``); None where it is not known: no chemistry is calculated then.
     tan_n_mg_per_l
         Total ammonia as N, mg/L.
     volume_l
