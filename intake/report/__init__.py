@@ -3,7 +3,7 @@
 It reads entries and gives values and SVG text; it opens no file and prints no page.
 """
 
-from intake.report.alarms import p_chart, watch
+from intake.report.alarms.share_chart import p_chart, watch
 from intake.report.charts import IntervalRow, control_steps, hazard_steps, interval_rows, loss_bars, survival_steps
 from intake.report.claim_lines import ClaimFacts, ClaimLine, ClaimTerms
 from intake.report.claims import Claim, assess, facts_of, versions

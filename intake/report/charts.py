@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 from xml.sax.saxutils import escape
 
 from intake.errors import BadInput, Finding
 from intake.report.groupings import HazardDay
 from intake.report.losses import LossDay
 from intake.report.survival import Curve
-from intake.report.watching import LookedAt
+
+if TYPE_CHECKING:
+    from intake.report.alarms.farm_watch import LookedAt  # which needs NumPy; a picture of losses does not
 
 __all__ = ["IntervalRow", "control_steps", "hazard_steps", "interval_rows", "loss_bars", "survival_steps"]
 

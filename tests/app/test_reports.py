@@ -69,7 +69,7 @@ def test_an_alarm_says_which_vat_to_look_at_first(house_at: Open, tmp_path: Path
     assert alarm["batch"] == "S1-01"
     assert alarm["look_first_at"][0].startswith("vat Q2: 9 of 94 dead against 0 of 200 elsewhere")
     assert "also among animals of one batch" in alarm["look_first_at"][0]
-    assert 0 < told["false_alarms_expected"] < told["looks"] * 0.00135 + 1e-9
+    assert alarm["do_first"].startswith("Look at vat Q1, Q2, Q3 now")
     ET.parse(told["files"][0])
 
 
@@ -223,7 +223,7 @@ def run(farm_folder: Path, house_at: Open, monkeypatch: pytest.MonkeyPatch) -> C
         (("permits",), 1, "BEFORE THE TRUCK COMES"),
         (("permits", "--shipment", "S1"), 0, "not legal advice"),
         (("losses", "--by", "vat"), 0, "Q1"),
-        (("alarms", "--days", "9"), 0, "0.00135"),
+        (("alarms", "--days", "9"), 0, "fewer than 3 deaths never"),
         (("journeys",), 0, "too narrow"),
         (("expect-losses", "--shipment", "S9"), 1, "two received shipments"),
         (("draw", "--batch", "S1-01", "--n", "20", "--seed", "x"), 0, "at most"),

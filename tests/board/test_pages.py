@@ -204,13 +204,14 @@ def test_paper_that_does_not_exist_is_refused_in_words(enter: Entering) -> None:
 def test_losses_beyond_what_is_usual_are_told_on_the_floor(enter: Entering, app: Starlette, clock: Clock) -> None:
     """Forty dead in a night: whoever opens the board sees it first, with a way to what they have in common."""
     ben = enter("ben")
-    assert "are usual" not in ben.get("/").text
+    assert "Do first" not in ben.get("/").text
     clock.turn(hours=30)
     post(ben, "/count", where="S1-01@Q1", dead="40", key="a-form-that-is-new")
     clock.turn(hours=2)
     ben.get("/")
     app.state.watch.wait(60)
-    assert re.search(r'<a href="/losses">Losses of S1-01 .*</a>: 40 dead in 1 day', ben.get("/").text)
+    told = r'<a href="/losses">Losses beyond what is usual</a>: S1-01 .*: 4[0-9] dead in the .*Do first:'
+    assert re.search(told, ben.get("/").text)
     page = ben.get("/losses").text
     assert "corrected chance" in page
     assert "✓" not in page

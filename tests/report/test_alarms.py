@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from intake.errors import BadInput
-from intake.report.alarms import p_chart, watch
+from intake.report.alarms.share_chart import p_chart, watch
 
 # Thirty samples of 50 (Montgomery, Introduction to Statistical Quality Control; output of the R package qcc, read in
 # its public tests): p 0.2313333, LCL 0.05242755, UCL 0.4102391, samples 15 and 23 out.

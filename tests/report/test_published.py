@@ -13,7 +13,7 @@ from statsmodels.duration.survfunc import SurvfuncRight
 from statsmodels.stats.proportion import proportion_confint
 
 from intake.quarantine.sampling import clean_sample_confidence, sample_size
-from intake.report.alarms import p_chart
+from intake.report.alarms.share_chart import p_chart
 from intake.report.intervals import BetaPrior, clopper_pearson, prior_by_likelihood, prior_by_moments, shrink, wilson
 from intake.report.survival import Life, kaplan_meier
 from tests.report.test_alarms import CANS

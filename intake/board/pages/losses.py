@@ -1,4 +1,4 @@
-"""Losses beyond what is usual: each alarm, what its dead have in common, and the chart it was read from."""
+"""Losses beyond what is usual: each alarm, what to do first, what its dead have in common, and its charts."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from intake.board.svg_pictures import inline
 __all__ = ["losses"]
 
 _DAYS = (3, 7, 14, 30)
+_CHARTS = 3
 
 
 def losses(asked: Asked) -> Response:
@@ -18,5 +19,11 @@ def losses(asked: Asked) -> Response:
     wanted = asked.query("days")
     days = int(wanted) if wanted in {str(one) for one in _DAYS} else 7
     found, charts = alarms_drawn(asked.house, days=days)
-    drawn = [(one, inline(charts[one["batch"]])) for one in found["alarms"]]
+    drawn = [
+        (
+            one,
+            [(its["batch"], inline(charts[its["batch"]])) for its in one["named"][:_CHARTS] if its["batch"] in charts],
+        )
+        for one in found["alarms"]
+    ]
     return asked.show("losses.html", found=found, alarms=drawn, days=days, choices=_DAYS)

@@ -8,11 +8,14 @@ from typing import Any
 
 import click
 
-from intake.cli.reporting.table_out import folder_or_table_option, keep_table, picture_folder, table_option
 from intake.cli.terminal import as_json, house_of, json_option, picture_option, say, table
 from intake.errors import BadInput, Finding
 
 __all__ = ["alarms", "expect_losses", "journeys"]
+
+out_option = click.option(
+    "--out", type=click.Path(file_okay=False), default=None, help="Folder for the pictures (default: out/)."
+)
 
 
 def _wrapped(text: str, indent: str = "    ") -> list[str]:
@@ -21,11 +24,11 @@ def _wrapped(text: str, indent: str = "    ") -> list[str]:
 
 @click.command()
 @click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days looked back at.")
-@folder_or_table_option
+@out_option
 @picture_option
 @json_option
 @click.pass_context
-def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> None:
+def alarms(ctx: click.Context, days: int, out: str | None, kind: str, json_: bool) -> None:
     """Losses beyond what is usual, and what to look at first: what the dead have in common.
 
     Example: vatside report alarms --days 14
@@ -33,14 +36,14 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
     from intake.app.queries.reports import loss_alarms
 
     house = house_of(ctx)
-    told = loss_alarms.alarms(house, days=days, out=picture_folder(house, out), kind=kind)
-    keep_table(house, "alarms", told, out, quiet=json_, pictures=True)
+    told = loss_alarms.alarms(house, days=days, out=Path(out) if out else house.folder / "out", kind=kind)
     if json_:
         as_json(told)
         return
     for one in told["alarms"]:
-        say([(f"{one['batch']} {one['name']}: {one['deaths']} dead in {one['days']} d to {one['until'][:10]}, "
-             f"{one['expected']:.1f} usual, alarm from {one['alarms_from']} (chance {one['chance']:.1g})")])  # fmt: skip
+        say(textwrap.wrap(f"Alarm: {one['words']}", 80, subsequent_indent="  "))
+        say([f"    since {one['first_day']}", *textwrap.wrap(f"Do first: {one['do_first']}", 80, initial_indent="    ",
+                                                            subsequent_indent="    ")])  # fmt: skip
         for words in one["look_first_at"]:
             say(_wrapped(words))
     if not told["alarms"]:
@@ -51,17 +54,23 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
         for words in one["look_first_at"]:
             say(_wrapped(words))
     say(["", *textwrap.wrap(told["rule"], 80)])
-    say(textwrap.wrap(f"{told['looks']} looks; {told['false_alarms_expected']:.2f} alarms are expected though nothing "
-                      f"changed. What the dead share: exact tests, corrected by {told['correction']}.", 80))  # fmt: skip
+    say(
+        textwrap.wrap(
+            f"{told['looks']} looks. What the dead share: exact tests, corrected by {told['correction']}.", 80
+        )
+    )
+    small = told["too_small_to_alarm"]
+    if small:
+        say(textwrap.wrap(f"Too small to alarm by themselves, so look at them yourself: {', '.join(small)}.", 80))
     say([f"wrote {path}" for path in told["files"]])
 
 
 @click.command()
-@folder_or_table_option
+@out_option
 @picture_option
 @json_option
 @click.pass_context
-def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
+def journeys(ctx: click.Context, out: str | None, kind: str, json_: bool) -> None:
     """Losses by supplier, group and hours in the bag, shrunken and with intervals.
 
     Example: vatside report journeys
@@ -69,8 +78,7 @@ def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
     from intake.app.queries.reports import journey_forecast
 
     house = house_of(ctx)
-    told = journey_forecast.journey_report(house, out=picture_folder(house, out), kind=kind)
-    keep_table(house, "journeys", told, out, quiet=json_, pictures=True)
+    told = journey_forecast.journey_report(house, out=Path(out) if out else house.folder / "out", kind=kind)
     if json_:
         as_json(told)
         return
@@ -96,7 +104,6 @@ def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
 @click.option("--hours", type=float, default=None, help="With --mix: hours in the bag.")
 @click.option("--confidence", type=click.FloatRange(0, 1, min_open=True, max_open=True), default=0.9,
               show_default=True, help="Of the prediction interval.")  # fmt: skip
-@table_option
 @json_option
 @click.pass_context
 def expect_losses(  # the options of the command
@@ -106,7 +113,6 @@ def expect_losses(  # the options of the command
     supplier: str,
     hours: float | None,
     confidence: float,
-    out: str,
     json_: bool,
 ) -> None:
     """What a shipment will probably lose: an announced one, or a mix you think of buying.
@@ -124,7 +130,6 @@ def expect_losses(  # the options of the command
         told = journey_forecast.expect_losses_of_mix(house, Path(mix), supplier, hours=hours, confidence=confidence)
     else:
         told = journey_forecast.expect_losses(house, shipment, confidence=confidence)
-    keep_table(house, "expect-losses", told, out, quiet=json_)
     known = any(one["expected"] is not None for one in told["heads"].values())
     if json_:
         as_json(told)

@@ -8,11 +8,11 @@ from typing import Any, Final
 
 from intake.app.output_files import write_chart
 from intake.app.session import House
-from intake.report.alarms import p_chart
+from intake.report.alarms.farm_watch import FarmAlarm, watch_farm
+from intake.report.alarms.share_chart import p_chart
 from intake.report.causes import Suspect, arrival_groups, common, standing_groups
 from intake.report.charts import control_steps
 from intake.report.losses import summary
-from intake.report.watching import BatchAlarm, watch_batches
 
 __all__ = ["alarms", "alarms_drawn"]
 
@@ -21,7 +21,6 @@ _SURE: Final = 0.05
 """Corrected chance from which something is named as what to look at first (convention, no source)."""
 
 _NAMED: Final = 5
-"""Hours beyond which a number typed is a slip (common practice, no source)."""
 
 
 def alarms(house: House, *, days: int = 7, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
@@ -45,20 +44,21 @@ def alarms(house: House, *, days: int = 7, out: Path | None = None, kind: str = 
 def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[str, str]]:
     """Alarms of the last days as plain data, and the control chart of each batch named, as SVG."""
     known = house.floor().batches
-    found = watch_batches(house.entries(), known, house.now, days_back=days)
-    named = dict.fromkeys(one.batch for one in found.alarms)
+    zone = house.site.farm.zone
+    systems = {vat.id: vat.system for vat in house.site.vats.values()}
+    found = watch_farm(house.entries(), known, systems, house.now, zone, days_back=days)
     charts = {
-        batch: control_steps(found.days[batch], title=f"Control chart of {batch} {known[batch].name}")
-        for batch in named
+        batch: control_steps(looks, title=f"Control chart of {batch} {known[batch].name}, to {house.today:%Y-%m-%d}")
+        for batch, looks in found.charts.items()
+        if looks
     }
     told: dict[str, Any] = {
         "rule": found.rule,
         "looks": found.looks,
-        "false_alarms_expected": found.false_alarms_expected,
-        "usual": {
-            phase: {"deaths_per_animal_day": one.rate, "spread": one.spread, "batches": one.batches}
-            for phase, one in found.usual.items()
-        },
+        "usual_later": found.usual_later,
+        "day_spread": found.spread,
+        "learnt_from": [day.isoformat() for day in found.learnt_from] if found.learnt_from else None,
+        "too_small_to_alarm": list(found.unseen),
         "correction": "Holm, for everything looked at in one alarm",
         "alarms": [_alarm(house, one) for one in found.alarms],
         "arrivals": _arrivals(house, days),
@@ -67,28 +67,77 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
     return told, charts
 
 
-def _alarm(house: House, one: BatchAlarm) -> dict[str, Any]:
-    look, zone = one.look, house.site.farm.zone
+def _alarm(house: House, one: FarmAlarm) -> dict[str, Any]:
+    zone = house.site.farm.zone
+    known = house.floor().batches
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
-    end = min(look.ends_at, house.now + timedelta(microseconds=1))  # the last moment counts when it is the present
-    groups = standing_groups(house.entries(), house.floor().batches, one.starts_at, end, systems)
-    suspects = common(groups)
+    end = min(one.until, house.now + timedelta(microseconds=1))  # the last moment counts when it is the present
+    suspects = common(standing_groups(house.entries(), known, one.since, end, systems))
     return {
-        "batch": one.batch,
-        "name": house.floor().batches[one.batch].name,
-        "from": one.starts_at.astimezone(zone).isoformat(timespec="minutes"),
+        "unit": {"water": "system"}.get(one.unit, one.unit),
+        "id": one.name,
+        "batch": one.name if one.unit == "batch" else "",
+        "name": _where(house, one),
+        "from": one.since.astimezone(zone).isoformat(timespec="minutes"),
         "until": end.astimezone(zone).isoformat(timespec="minutes"),
-        "days": look.span_days,
-        "first_day": one.first_day,
-        "last_day": one.last_day,
-        "deaths": look.deaths,
-        "expected": look.expected,
-        "alarms_from": look.limit,
-        "chance": look.chance,
+        "days": one.days,
+        "first_day": one.first_day.isoformat(),
+        "last_day": one.last_day.isoformat(),
+        "deaths": one.deaths,
+        "expected": one.expected,
+        "chance": one.chance,
+        "batches": one.batches,
+        "named": [
+            {"batch": batch, "name": known[batch].name, "deaths": deaths, "expected": usual}
+            for batch, deaths, usual in one.named
+        ],
+        "words": _alarm_words(house, one),
+        "do_first": _do_first(house, one),
         "look_first_at": _first(suspects),
         "in_common": [_suspect(suspect) for suspect in suspects[:_NAMED]],
         "looked_at": len(suspects),
     }
+
+
+def _where(house: House, one: FarmAlarm) -> str:
+    if one.unit == "farm":
+        return "the farm"
+    if one.unit == "water":
+        return house.site.systems[one.name].name or one.name if one.name in house.site.systems else one.name
+    return house.floor().batches[one.name].name
+
+
+def _alarm_words(house: House, one: FarmAlarm) -> str:
+    """One line that says what is unusual, where and since when."""
+    where = {"farm": "the farm", "water": f"system {one.name}", "batch": f"{one.name} {_where(house, one)}"}[one.unit]
+    many = f" ({one.batches} batches)" if one.batches > 1 else ""
+    day = "day" if one.days == 1 else f"{one.days} days"
+    said = f"{where}{many}: {one.deaths} dead in the {day} to {_last_day(one)}; {one.expected:.1f} expected"
+    if one.unit == "batch" or not one.named:
+        return f"{said} (p = {one.chance:.1g})."
+    worst = ", ".join(f"{batch} ({deaths}, {usual:.1f} expected)" for batch, deaths, usual in one.named[:_NAMED])
+    more = f" and {len(one.named) - _NAMED} more" if len(one.named) > _NAMED else ""
+    return f"{said} (p = {one.chance:.1g}). Most in {worst}{more}."
+
+
+def _last_day(one: FarmAlarm) -> str:
+    return f"{one.until - timedelta(microseconds=1):%Y-%m-%d}"
+
+
+def _do_first(house: House, one: FarmAlarm) -> str:
+    """What to do now, before anybody knows why (common practice, no source)."""
+    if one.unit == "farm":
+        return (
+            "Check what all systems share: water supply, mixed salt water, food, power and air. Measure oxygen, "
+            "temperature and ammonia in each system. Do not move animals between systems."
+        )
+    if one.unit == "water":
+        return (
+            f"Measure oxygen, temperature and ammonia in system {one.name} now. Do not move animals out of {one.name}."
+        )
+    vats = ", ".join(sorted({stay.vat for stay in house.floor().stays if stay.batch == one.name}))
+    at = f"vat {vats}" if vats else "its vat"
+    return f"Look at {at} now: measure oxygen, temperature and ammonia, and look at the animals. Do not move the batch."
 
 
 def _suspect(one: Suspect) -> dict[str, Any]:
