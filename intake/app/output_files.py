@@ -1,14 +1,23 @@
-"""The one place that writes output files, whole or not at all."""
+"""The one place that writes output files, whole or not at all: any bytes, charts, and tables as CSV, XLSX or Parquet."""
 
 from __future__ import annotations
 
+import importlib.util
+import io
 import os
 import tempfile
+from collections.abc import Sequence
+from datetime import date, datetime, tzinfo
 from pathlib import Path
 
-from intake.errors import Finding, StoreTrouble
+from intake.errors import BadInput, Finding, StoreTrouble
 
-__all__ = ["save", "write_chart"]
+__all__ = ["TABLE_ENDINGS", "Cell", "has_parquet", "save", "write_chart", "write_table"]
+
+TABLE_ENDINGS = (".csv", ".xlsx", ".parquet")
+"""Kinds of table file, by the ending of their name."""
+
+Cell = str | int | float | bool | date | datetime | None
 
 
 def save(path: Path, data: bytes) -> Path:
@@ -39,6 +48,93 @@ def save(path: Path, data: bytes) -> Path:
             Finding(str(path), error.strerror or str(error), "a folder that can be written", "Nothing was changed.")
         ) from error
     return path
+
+
+def has_parquet() -> bool:
+    """Whether the package that writes Parquet is installed."""
+    return importlib.util.find_spec("pyarrow") is not None
+
+
+def write_table(path: Path, columns: Sequence[str], rows: Sequence[Sequence[Cell]], zone: tzinfo) -> Path:
+    """Write a table by the ending of its name: ``.csv``, ``.xlsx`` or ``.parquet``; gives its path.
+
+    Notes
+    -----
+    CSV is UTF-8 with a mark, for spreadsheets; a text they would take for a formula has an apostrophe put before it, and
+    times keep their offset.  XLSX has typed cells, a frozen header and times in the farm's own ``zone``, named in the
+    header.  Parquet has typed columns and times in UTC.
+
+    Raises
+    ------
+    BadInput
+        Another ending, or Parquet without its package.
+    StoreTrouble
+        The folder cannot be written.
+    """
+    ending = path.suffix.lower()
+    if ending not in TABLE_ENDINGS:
+        raise BadInput(Finding("--out", str(path), f"a file ending in {', '.join(TABLE_ENDINGS)}"))
+    if ending == ".parquet" and not has_parquet():
+        raise BadInput(
+            Finding("--out", str(path), ".csv or .xlsx, as pyarrow is not installed", "Or install vatside[parquet].")
+        )
+    makers = {".csv": _csv, ".xlsx": _workbook, ".parquet": _parquet}
+    return save(path, makers[ending](columns, rows, zone))
+
+
+def _csv(columns: Sequence[str], rows: Sequence[Sequence[Cell]], _zone: tzinfo) -> bytes:
+    import pandas as pd
+
+    told = [[_told(cell) for cell in row] for row in rows]
+    text = pd.DataFrame(told, columns=list(columns), dtype=object).to_csv(index=False, lineterminator="\r\n")
+    return text.encode("utf-8-sig")
+
+
+def _told(cell: Cell) -> Cell:
+    if isinstance(cell, (date, datetime)):
+        return cell.isoformat()
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in {"=", "+", "-", "@", "\t", "\r"} else cell
+
+
+def _workbook(columns: Sequence[str], rows: Sequence[Sequence[Cell]], zone: tzinfo) -> bytes:
+    import pandas as pd
+    from openpyxl.utils import get_column_letter
+
+    timed = [any(isinstance(row[at], datetime) for row in rows) for at in range(len(columns))]
+    heads = [f"{name} ({zone})" if at_times else name for name, at_times in zip(columns, timed, strict=True)]
+    local = [
+        [cell.astimezone(zone).replace(tzinfo=None) if isinstance(cell, datetime) else cell for cell in row]
+        for row in rows
+    ]
+    out = io.BytesIO()
+    days, moments = "yyyy-mm-dd", "yyyy-mm-dd hh:mm"
+    with pd.ExcelWriter(out, engine="openpyxl", date_format=days, datetime_format=moments) as writer:
+        frame = pd.DataFrame(local, columns=heads, dtype=object)
+        frame.to_excel(writer, index=False, freeze_panes=(1, 0), sheet_name="report")
+        sheet = writer.sheets["report"]
+        for line in sheet.iter_rows(min_row=2):
+            for cell in line:
+                if isinstance(cell.value, str):
+                    cell.data_type = "s"  # a name that begins with = is a name
+        for at, head in enumerate(heads, start=1):
+            widest = max([len(head), *(len(str(row[at - 1])) for row in local)], default=8)
+            sheet.column_dimensions[get_column_letter(at)].width = min(60, widest + 2)
+    return out.getvalue()
+
+
+def _parquet(columns: Sequence[str], rows: Sequence[Sequence[Cell]], _zone: tzinfo) -> bytes:
+    import pandas as pd
+
+    frame = pd.DataFrame([list(row) for row in rows], columns=list(columns), dtype=object)
+    for at, name in enumerate(columns):
+        kinds = {type(row[at]) for row in rows if row[at] is not None}
+        if kinds == {datetime}:
+            frame[name] = pd.to_datetime(frame[name], utc=True)
+        elif kinds != {date}:
+            frame[name] = frame[name].convert_dtypes()
+    out = io.BytesIO()
+    frame.to_parquet(out, engine="pyarrow", index=False)
+    return out.getvalue()
 
 
 def write_chart(stem: Path, svg: str, kind: str) -> Path:

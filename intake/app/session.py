@@ -16,13 +16,11 @@ from intake.farm.reading import read_site
 from intake.farm.site import Site
 from intake.ledger import Entry, Movement, Record, fold
 from intake.ledger.conservation import CLOCK_SLACK
+from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
 from intake.store import Books, Unit
 
 __all__ = ["House", "on_time", "open_house"]
-
-
-_LIBRARY_FILES = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml")
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +191,7 @@ def _read(here: Path) -> tuple[Site, Library]:
             )
         )
     overrides = {
-        name: (here / "library" / name).read_bytes() for name in _LIBRARY_FILES if (here / "library" / name).is_file()
+        name: (here / "library" / name).read_bytes() for name in LIBRARY_FILES if (here / "library" / name).is_file()
     }
     try:
         return read_site(file.read_bytes(), str(file)), load(overrides)

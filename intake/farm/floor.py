@@ -11,7 +11,20 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from decimal import Decimal
 
-__all__ = ["Batch", "Dead", "Done", "Floor", "Found", "Freedom", "Hold", "Reading", "Stay"]
+__all__ = [
+    "Batch",
+    "Closure",
+    "Dead",
+    "Done",
+    "Floor",
+    "Found",
+    "Freedom",
+    "Hold",
+    "Ordered",
+    "Past",
+    "Reading",
+    "Stay",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +95,66 @@ class Stay:
 
 
 @dataclass(frozen=True, slots=True)
+class Past:
+    """A stay that has ended: animals of one batch in one vat from ``start`` until the last of them left at ``end``."""
+
+    batch: str
+    vat: str
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Done:
-    """A piece of work recorded as done; ``task`` is the timetable's uid, ``kind`` what it was (``dip:CO-FW``)."""
+    """A piece of work recorded as done; ``task`` is the timetable's uid, ``kind`` what it was (``dip``, ``test``).
+
+    Attributes
+    ----------
+    vat, to
+        Where it was done; for a transfer, the vat the animals were moved to by the same act (empty: none was).
+    agents
+        Agent classes of a treatment; empty for other work and in books from before they were kept.
+    where
+        ``vat`` when the agent went into the water of the vat, ``tub`` when beside it.
+    """
 
     task: str
     batch: str
     kind: str
     at: datetime
     who: str
+    vat: str = ""
+    to: str = ""
+    agents: tuple[str, ...] = ()
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """A treatment ordered for a batch, as told: by whom, with what, how strong, for how many minutes or days."""
+
+    batch: str
+    dip: str
+    agents: tuple[str, ...]
+    prescriber: str
+    reference: str
+    strength: str
+    at: datetime
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Closure:
+    """A vat closed by a person, beside what the farm file says: ``until`` is empty while nobody has opened it."""
+
+    vat: str
+    since: datetime
+    until: datetime | None
+    reason: str
+
+    def holds(self, at: datetime) -> bool:
+        """Whether the vat is closed at a moment."""
+        return self.since <= at and (self.until is None or at < self.until)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,6 +266,11 @@ class Floor:
     holds: tuple[Hold, ...] = ()
     cleaned: Mapping[str, datetime] = field(default_factory=dict)
     """Vat id → when it was last emptied, cleaned and dry."""
+    past: tuple[Past, ...] = ()
+    closures: tuple[Closure, ...] = ()
+    opened: Mapping[str, datetime] = field(default_factory=dict)
+    """Vat id → when a person last opened it, whatever the farm file says of the days around."""
+    orders: tuple[Ordered, ...] = ()
 
     def in_vat(self, vat: str) -> tuple[Stay, ...]:
         """Stays in one vat, in the order of entry."""

@@ -203,6 +203,8 @@ class System(Named):
         Date from which the filter carries its full budget; absent: it already does.
     suppliers_share
         Whether lots of different suppliers may share this water in quarantine.  Off unless the farm says so.
+    alarm_low_c, alarm_high_c, alarm_low_psu, alarm_high_psu
+        Readings outside raise an alarm at once, beside the limits of the groups that stand there; the narrower counts.
     """
 
     role: Literal["receiving", "quarantine", "healing", "grow-out"]
@@ -214,6 +216,18 @@ class System(Named):
     nitrogen_mg_per_h: float | None = Field(default=None, ge=0.0)
     matured: date | None = None
     suppliers_share: bool = False
+    alarm_low_c: float | None = None
+    alarm_high_c: float | None = None
+    alarm_low_psu: float | None = None
+    alarm_high_psu: float | None = None
+
+    @model_validator(mode="after")
+    def _alarms_ordered(self) -> System:
+        for low, high in ((self.alarm_low_c, self.alarm_high_c), (self.alarm_low_psu, self.alarm_high_psu)):
+            if low is not None and high is not None and low >= high:
+                msg = "the low alarm below the high one"
+                raise ValueError(msg)
+        return self
 
     @property
     def nitrogen_budget_mg_per_h(self) -> float:

@@ -9,7 +9,8 @@ from datetime import datetime
 from decimal import Decimal, InvalidOperation
 
 from intake.errors import BadInput, Finding
-from intake.farm.floor import Batch, Dead, Done, Floor, Found, Hold, Reading, Stay
+from intake.farm.floor import Batch, Dead, Done, Floor, Found, Hold, Ordered, Past, Reading, Stay
+from intake.ledger.closures import closures_of, opened_of
 from intake.ledger.corrections import netted, standing
 from intake.ledger.entries import LOSSES, Entry, Movement, Record, is_vat, vat_id
 
@@ -99,10 +100,13 @@ def fold(entries: Iterable[Entry], at: datetime) -> Floor:
     by_kind: dict[str, list[Record]] = {}
     for record in noted:
         by_kind.setdefault(record.kind, []).append(record)
+    stays, past = _stays(moved, by_kind.get("stage", ()))
+    farm = by_kind.get("farm", ())
     return Floor(
         at=at,
         batches={r.subject: batch_from({"id": r.subject, **r.payload}) for r in by_kind.get("batch", ())},
-        stays=_stays(moved, by_kind.get("stage", ())),
+        stays=stays,
+        past=past,
         received={record.subject: record.happened_at for record in reversed(by_kind.get("received", ()))},
         done=tuple(_done(record) for record in by_kind.get("done", ())),
         found=tuple(_found(record) for record in by_kind.get("finding", ())),
@@ -110,6 +114,9 @@ def fold(entries: Iterable[Entry], at: datetime) -> Floor:
         readings=tuple(_reading(record) for record in by_kind.get("reading", ())),
         holds=_holds(by_kind.get("hold", ()), by_kind.get("lift", ())),
         cleaned={vat_id(r.subject) or r.subject: r.happened_at for r in by_kind.get("cleaned", ())},
+        closures=closures_of(farm),
+        opened=opened_of(farm),
+        orders=tuple(_ordered(record) for record in by_kind.get("prescription", ())),
     )
 
 
@@ -129,6 +136,7 @@ class _Standing:
         self.count: Counter[tuple[str, str]] = Counter()
         self.since: dict[tuple[str, str], datetime] = {}
         self.stage: dict[tuple[str, str], str] = {}
+        self.past: list[Past] = []
 
     def move(self, moment: Sequence[Movement]) -> None:
         """Movements of one moment; a stage travels with the animals into a vat where none of their batch stand."""
@@ -144,8 +152,10 @@ class _Standing:
         for movement in moment:
             for spot in ((movement.batch, movement.source), (movement.batch, movement.target)):
                 if self.count[spot] <= 0:
-                    self.since.pop(spot, None)
+                    entered = self.since.pop(spot, None)
                     self.stage.pop(spot, None)
+                    if entered is not None:
+                        self.past.append(Past(spot[0], vat_id(spot[1]), entered, movement.happened_at))
 
     def enter(self, record: Record) -> None:
         """Note a stage entered by a batch in one vat, or in every vat it stands in when the record names none."""
@@ -155,7 +165,7 @@ class _Standing:
                 self.stage[spot] = stage
 
 
-def _stays(moved: Sequence[Movement], stages: Sequence[Record]) -> tuple[Stay, ...]:
+def _stays(moved: Sequence[Movement], stages: Sequence[Record]) -> tuple[tuple[Stay, ...], tuple[Past, ...]]:
     state = _Standing()
     waiting = list(stages)
     start = 0
@@ -171,7 +181,7 @@ def _stays(moved: Sequence[Movement], stages: Sequence[Record]) -> tuple[Stay, .
     for record in waiting:
         state.enter(record)
     stays = (Stay(b, vat_id(p), state.count[b, p], since, state.stage[b, p]) for (b, p), since in state.since.items())
-    return tuple(sorted(stays, key=lambda stay: (stay.since, stay.vat, stay.batch)))
+    return tuple(sorted(stays, key=lambda stay: (stay.since, stay.vat, stay.batch))), tuple(state.past)
 
 
 def _losses(moved: Iterable[Movement]) -> tuple[Dead, ...]:
@@ -185,7 +195,31 @@ def _losses(moved: Iterable[Movement]) -> tuple[Dead, ...]:
 
 
 def _done(record: Record) -> Done:
-    return Done(record.subject, _text(record, "batch"), _text(record, "kind"), record.happened_at, record.who)
+    return Done(
+        record.subject,
+        _text(record, "batch"),
+        _text(record, "kind"),
+        record.happened_at,
+        record.who,
+        vat=_text(record, "vat"),
+        to=_text(record, "to"),
+        agents=tuple(str(agent) for agent in _sequence(record.payload.get("agents"))),
+        where=_text(record, "where"),
+    )
+
+
+def _ordered(record: Record) -> Ordered:
+    until = _text(record, "until")
+    return Ordered(
+        _text(record, "batch", record.subject.partition("/")[0]),
+        _text(record, "dip", record.subject.partition("/")[2]),
+        tuple(str(agent) for agent in _sequence(record.payload.get("agents"))),
+        _text(record, "prescriber"),
+        _text(record, "reference"),
+        _text(record, "strength"),
+        record.happened_at,
+        datetime.fromisoformat(until) if until else None,
+    )
 
 
 def _found(record: Record) -> Found:

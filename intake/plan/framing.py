@@ -9,7 +9,7 @@ from math import ceil
 from math import floor as whole
 
 from intake.errors import BadInput, Finding
-from intake.farm.floor import Batch, Floor
+from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
 from intake.plan.model.eligibility import suited
@@ -77,7 +77,8 @@ def frame(
     today: date,
     *,
     commitments: Sequence[Commitment] = (),
-    leave: Mapping[str, date] | None = None,
+    leave: Mapping[tuple[str, str], date] | None = None,
+    free: Mapping[tuple[str, str], Freedom] | None = None,
     movable: Collection[str] = (),
     weights: Mapping[str, int] | None = None,
     healing_days: int = HEALING_DAYS,
@@ -94,8 +95,10 @@ def frame(
         Accepted placements still to come.  Those of a batch in ``arrivals`` are ignored (the new plan supersedes them),
         those that began while the batch already stands on the floor too, and their counts are cut to the animals alive.
     leave
-        Batch id → the day its animals leave for good.  Grow-out stock without a day leaves after its group's grow-out
-        days if those are still running, else it is taken to stay.
+        (batch, vat) → the day its animals will be gone from it, by the ledger; what is not named stays beyond every plan.
+        ``None``: nothing is known but the floor, and stages are taken to last the days of the group.
+    free
+        (batch, stage) → from when it is free to be moved, by the ledger; ``None`` as for ``leave``.
     movable
         Batch ids whose stock may be moved to another grow-out vat.  Stock on hold, or in a quarantine it has not
         served by the day of the move, is never moved.
@@ -115,7 +118,7 @@ def frame(
     groups = _groups(case, arrivals, commitments)
     arriving = {batch.id for arrival in arrivals for batch in arrival.batches}
     standing = [
-        *_present(case, leave or {}, frozenset(movable)),
+        *_present(case, leave, free, frozenset(movable)),
         *_promised(case, [one for one in commitments if one.batch not in arriving]),
     ]
     return Problem(
@@ -228,7 +231,12 @@ def _stages(case: _Case, arrival: Arrival, group: Group, healing_days: int) -> t
     return tuple(stages)
 
 
-def _present(case: _Case, leave: Mapping[str, date], movable: Collection[str]) -> list[Standing]:
+def _present(
+    case: _Case,
+    leave: Mapping[tuple[str, str], date] | None,
+    free: Mapping[tuple[str, str], Freedom] | None,
+    movable: Collection[str],
+) -> list[Standing]:
     """Stock that stands in the vats now."""
     held = {hold.batch for hold in case.floor.holds if not hold.lifted}
     found = []
@@ -237,13 +245,14 @@ def _present(case: _Case, leave: Mapping[str, date], movable: Collection[str]) -
         group = case.group(batch)
         vat = case.site.vat(stay.vat)
         since = case.day(stay.since)
-        until = _until(case, batch, stay.stage, since, held=stay.batch in held)
-        if stay.batch in leave:
-            until = case.day(leave[stay.batch])
+        if leave is None:
+            until = _until(case, batch, stay.stage, since, held=stay.batch in held)
+        else:
+            until = case.day(leave[stay.batch, stay.vat]) if (stay.batch, stay.vat) in leave else _UNKNOWN_LEAVE
         gap = vat.fallow_days if case.site.system_of(stay.vat).role == "quarantine" else 0
         move_day = max(0, case.first_landing - gap)
         targets: tuple[str, ...] = ()
-        served = _served(case, batch, stay.stage, since, held=stay.batch in held)
+        served = _served(case, batch, stay, free, held=stay.batch in held)
         if served <= move_day:
             targets = tuple(name for name in suited(case.site, group, "grow-out", landing=False)[0] if name != stay.vat)
         placed = _standing(
@@ -254,11 +263,16 @@ def _present(case: _Case, leave: Mapping[str, date], movable: Collection[str]) -
     return found
 
 
-def _served(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> int:
+def _served(
+    case: _Case, batch: Batch, stay: Stay, free: Mapping[tuple[str, str], Freedom] | None, *, held: bool
+) -> int:
     """The day from which stock may be moved or sold."""
+    if free is not None:
+        told = free.get((batch.id, stay.stage))
+        return _UNKNOWN_LEAVE if told is None or told.free_from is None else case.day(told.free_from)
     if held:
         return _UNKNOWN_LEAVE
-    return since + case.group(batch).quarantine.days if stage == "quarantine" else 0
+    return case.day(stay.since) + case.group(batch).quarantine.days if stay.stage == "quarantine" else 0
 
 
 def _until(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> int:

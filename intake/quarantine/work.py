@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -11,7 +11,7 @@ from intake.farm.site import Site
 from intake.library import Library
 from intake.quarantine.clock import days_after, in_quarantine
 from intake.quarantine.lateness import priced
-from intake.quarantine.needs import Need, Prescription
+from intake.quarantine.needs import Need
 from intake.quarantine.release import Orders, courses_of, shared_end
 from intake.quarantine.rounds import rounds_for
 from intake.quarantine.routines import routines_for
@@ -26,9 +26,7 @@ def needs_for(
     site: Site,
     *,
     now: datetime,
-    asked: Mapping[str, Mapping[str, str]] | None = None,
-    prescriptions: Mapping[tuple[str, str], Prescription] | None = None,
-    began: Mapping[tuple[str, str], str] | None = None,
+    orders: Orders | None = None,
     rounds_days: int = 60,
 ) -> tuple[Need, ...]:
     """Everything the timetable must place, in the order of uids; what is recorded as done is left out.
@@ -38,12 +36,8 @@ def needs_for(
     stays
         Present stays and, for accepted plans, the planned ones (``since`` in the future, ``stage`` quarantine).
         ``floor.batches`` must know every batch named.
-    asked
-        Batch → dip id → reason, for dips off by default.
-    prescriptions
-        (batch, dip id) → what was prescribed.
-    began
-        (batch, vat now) → vat in which that portion began.
+    orders
+        What else the books say of the lots' courses.
     rounds_days
         Death rounds are laid out for so many days at the most.
 
@@ -53,7 +47,6 @@ def needs_for(
         A prescription bath was asked for without prescriber and reference.
     """
     inside = in_quarantine(stays)
-    orders = Orders(asked or {}, prescriptions or {}, began or {})
     courses = courses_of(floor, library, site, stays=inside, orders=orders)
     ends = {lot: course.own_end for lot, course in courses.items()}
     shared = {lot: shared_end(lot, inside, ends, site, floor.at) for lot in ends}

@@ -80,9 +80,10 @@ def test_commitment_is_cut_to_the_animals_still_alive() -> None:
 
 
 def test_stock_leaves_when_the_owner_says_so() -> None:
-    """A leaving day overrides what the stage would suggest."""
-    days = {one.batch: one.until_day for one in framed(leave={"H1": date(2030, 3, 31)}).standing}
-    assert days == {"S0-01": -19 + 42, "H1": 30}
+    """A leaving day of the ledger counts, and what it does not name stays; without a ledger the group's days are taken."""
+    told = framed(leave={("H1", "Ga"): date(2030, 3, 31)}).standing
+    assert {one.batch: one.until_day for one in told} == {"S0-01": 10_000, "H1": 30}
+    assert {one.batch: one.until_day for one in framed().standing} == {"S0-01": -19 + 42, "H1": 10_000}
 
 
 def test_only_stock_out_of_quarantine_can_be_movable() -> None:

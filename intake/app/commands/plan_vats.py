@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
-from intake.app.queries.planning.accepted_plan import accepted, accepted_rows, promised
+from intake.app.queries.planning.accepted_plan import accepted, promised
 from intake.app.queries.planning.announced_shipments import waiting
 from intake.app.queries.planning.plan_question import aims_in_order, framed
+from intake.app.queries.planning.present_stock import freedoms
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
-from intake.farm.floor import Stay
 from intake.ledger import latest
 from intake.plan.answers.least_change_replan import carried_over, least_change
 from intake.plan.framing import Arrival
@@ -181,39 +181,33 @@ def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
     with house.act(key) as act:
         for stay in inside:
             before = dict(known[stay.batch].payload) if stay.batch in known else {"movable": False}
-            act.note("standing", stay.batch, {**before, "leaves": by.isoformat()})
+            vats: Any = before.get("vats") or {}
+            promise = {"leaves": by.isoformat(), "vats": {**vats, vat: by.isoformat()}}
+            act.note("standing", stay.batch, {**before, **promise})
     return [f"{stay.count} of {stay.batch} to be gone from {vat} by {by}" for stay in inside]
 
 
 def _not_from_quarantine(house: House, vat: str, by: date) -> None:
     """Refuse to promise a vat whose animals are in quarantine on that day: quarantine is never shortened."""
-    checked = {done.task for done in house.floor().done}
+    free = freedoms(house)
     faults = []
     for stay in house.floor().in_vat(vat):
-        ends = _quarantine_ends(house, stay)
-        if stay.stage == "quarantine" and by < ends and f"{stay.batch}/release-check" not in checked:
+        if stay.stage != "quarantine":
+            continue
+        told = free[stay.batch, stay.stage]
+        ends = told.day(house.site.farm.zone, house.today)
+        if ends is None or by < ends:
+            until = f"until {ends} at least" if ends else f"with no day yet ({'; '.join(told.unknown)})"
             faults.append(
                 Finding(
                     f"vat {vat}",
-                    f"{stay.count} of {stay.batch} in quarantine until {ends} at least",
+                    f"{stay.count} of {stay.batch} in quarantine {until}",
                     "a vat whose animals are free by then",
                     "Quarantine is never shortened: clear another vat, or choose a later day.",
                 )
             )
     if faults:
         raise Refused(faults)
-
-
-def _quarantine_ends(house: House, stay: Stay) -> date:
-    """First day a stay may be free: what its plan says, else the days of its group from its entry."""
-    planned = [
-        date.fromisoformat(str(row["until"]))
-        for row in accepted_rows(house)
-        if row["batch"] == stay.batch and row["stage"] == "quarantine"
-    ]
-    group = house.library.group(house.floor().batches[stay.batch].group)
-    entered = stay.since.astimezone(house.site.farm.zone).date()
-    return max([*planned, entered + timedelta(days=group.quarantine.days)])
 
 
 def last_day(proposal: Proposal) -> date:

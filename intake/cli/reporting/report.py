@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.reporting.table_out import folder_or_table_option, keep_table, picture_folder, table_option
 from intake.cli.terminal import as_json, house_of, json_option, moment, picture_option, say, table
 from intake.errors import BadInput, Finding
 
@@ -72,13 +73,13 @@ BY = ("batch", "vat", "system", "box", "supplier", "group")
 @click.option("--batch", default="", help="Only this batch.")
 @click.option("--shipment", default="", help="Only this shipment.")
 @click.option("--by", type=click.Choice(BY), default=None, help="Tell losses apart by this.")
-@click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the pictures (default: out/).")
+@folder_or_table_option
 @picture_option
 @then_option
 @json_option
 @click.pass_context
 def losses(  # the options of the command
-    ctx: click.Context, batch: str, shipment: str, by: str | None, out: str | None, kind: str, at_: str, json_: bool
+    ctx: click.Context, batch: str, shipment: str, by: str | None, out: str, kind: str, at_: str, json_: bool
 ) -> None:
     """Losses by day with survival and hazard, and their pictures; by box also what was dead at opening.
 
@@ -87,13 +88,14 @@ def losses(  # the options of the command
     from intake.app.queries.reports import loss_report
 
     house = _then(house_of(ctx), at_)
-    folder = Path(out) if out else house.folder / "out"
+    folder = picture_folder(house, out)
     if by:
-        _told_apart(
-            loss_report.losses_told_apart(house, by, batch=batch, shipment=shipment, out=folder, kind=kind), json_
-        )
+        apart = loss_report.losses_told_apart(house, by, batch=batch, shipment=shipment, out=folder, kind=kind)
+        keep_table(house, "losses by", apart, out, quiet=json_, pictures=True)
+        _told_apart(apart, json_)
         return
     told = loss_report.losses(house, batch=batch, shipment=shipment, out=folder, kind=kind)
+    keep_table(house, "losses", told, out, quiet=json_, pictures=True)
     if json_:
         as_json(told)
         return
@@ -167,9 +169,10 @@ def _alive(row: dict[str, Any]) -> str:
 
 
 @report.command()
+@table_option
 @json_option
 @click.pass_context
-def suppliers(ctx: click.Context, json_: bool) -> None:
+def suppliers(ctx: click.Context, out: str, json_: bool) -> None:
     """Each supplier's rates with intervals, never bare percents.
 
     Example: vatside report suppliers
@@ -178,6 +181,7 @@ def suppliers(ctx: click.Context, json_: bool) -> None:
 
     house = house_of(ctx)
     told = supplier_scorecard.suppliers(house)
+    keep_table(house, "suppliers", told, out, quiet=json_)
     if json_:
         as_json(told)
         return
@@ -204,16 +208,19 @@ def _places(head: str, places: list[dict[str, Any]]) -> None:
 
 @report.command()
 @then_option
+@table_option
 @json_option
 @click.pass_context
-def vats(ctx: click.Context, at_: str, json_: bool) -> None:
+def vats(ctx: click.Context, at_: str, out: str, json_: bool) -> None:
     """What stands in every vat and how full it is, now or at a moment in the past.
 
     Example: vatside report vats --at 2027-03-08
     """
     from intake.app.queries.overview import vat_stock
 
-    told = vat_stock.vats(_then(house_of(ctx), at_))
+    house = _then(house_of(ctx), at_)
+    told = vat_stock.vats(house)
+    keep_table(house, "vats", told, out, quiet=json_)
     if json_:
         as_json(told)
         return
@@ -239,10 +246,11 @@ def vats(ctx: click.Context, at_: str, json_: bool) -> None:
     default=None,
     help="With --batch: also draw it; SVG, PNG or PDF by its ending.",
 )
+@table_option
 @json_option
 @click.pass_context
 def trace(  # the options of the command
-    ctx: click.Context, batch: str, vat: str, system: str, since: str, picture: str | None, json_: bool
+    ctx: click.Context, batch: str, vat: str, system: str, since: str, picture: str | None, out: str, json_: bool
 ) -> None:
     """Say who could have infected whom: lots that shared water or followed without cleaning.
 
@@ -257,6 +265,7 @@ def trace(  # the options of the command
     told = trace_rows(house, batch=batch, vat=vat, system=system, since=moment(house, since))
     if picture:
         draw_trace(house, batch, Path(picture), since=moment(house, since))
+    keep_table(house, "trace", told, out, quiet=json_)
     if json_:
         as_json(told)
         return
@@ -275,9 +284,10 @@ def trace(  # the options of the command
 
 @click.command()
 @click.option("--batch", default="", help="Only this batch.")
+@table_option
 @json_option
 @click.pass_context
-def release(ctx: click.Context, batch: str, json_: bool) -> None:
+def release(ctx: click.Context, batch: str, out: str, json_: bool) -> None:
     """Say for each lot in quarantine when it is free at the earliest and what still stands in the way.
 
     Exit 1 when a batch named with --batch may not be released yet.
@@ -286,7 +296,9 @@ def release(ctx: click.Context, batch: str, json_: bool) -> None:
     """
     from intake.app.queries.biosecurity.release_status import release_rows
 
-    told = release_rows(house_of(ctx), batch)
+    house = house_of(ctx)
+    told = release_rows(house, batch)
+    keep_table(house, "release", told, out, quiet=json_)
     if json_:
         as_json(told)
     else:

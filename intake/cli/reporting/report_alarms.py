@@ -8,14 +8,11 @@ from typing import Any
 
 import click
 
+from intake.cli.reporting.table_out import folder_or_table_option, keep_table, picture_folder, table_option
 from intake.cli.terminal import as_json, house_of, json_option, picture_option, say, table
 from intake.errors import BadInput, Finding
 
 __all__ = ["alarms", "expect_losses", "journeys"]
-
-out_option = click.option(
-    "--out", type=click.Path(file_okay=False), default=None, help="Folder for the pictures (default: out/)."
-)
 
 
 def _wrapped(text: str, indent: str = "    ") -> list[str]:
@@ -24,11 +21,11 @@ def _wrapped(text: str, indent: str = "    ") -> list[str]:
 
 @click.command()
 @click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days looked back at.")
-@out_option
+@folder_or_table_option
 @picture_option
 @json_option
 @click.pass_context
-def alarms(ctx: click.Context, days: int, out: str | None, kind: str, json_: bool) -> None:
+def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> None:
     """Losses beyond what is usual, and what to look at first: what the dead have in common.
 
     Example: vatside report alarms --days 14
@@ -36,7 +33,8 @@ def alarms(ctx: click.Context, days: int, out: str | None, kind: str, json_: boo
     from intake.app.queries.reports import loss_alarms
 
     house = house_of(ctx)
-    told = loss_alarms.alarms(house, days=days, out=Path(out) if out else house.folder / "out", kind=kind)
+    told = loss_alarms.alarms(house, days=days, out=picture_folder(house, out), kind=kind)
+    keep_table(house, "alarms", told, out, quiet=json_, pictures=True)
     if json_:
         as_json(told)
         return
@@ -66,11 +64,11 @@ def alarms(ctx: click.Context, days: int, out: str | None, kind: str, json_: boo
 
 
 @click.command()
-@out_option
+@folder_or_table_option
 @picture_option
 @json_option
 @click.pass_context
-def journeys(ctx: click.Context, out: str | None, kind: str, json_: bool) -> None:
+def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
     """Losses by supplier, group and hours in the bag, shrunken and with intervals.
 
     Example: vatside report journeys
@@ -78,7 +76,8 @@ def journeys(ctx: click.Context, out: str | None, kind: str, json_: bool) -> Non
     from intake.app.queries.reports import journey_forecast
 
     house = house_of(ctx)
-    told = journey_forecast.journey_report(house, out=Path(out) if out else house.folder / "out", kind=kind)
+    told = journey_forecast.journey_report(house, out=picture_folder(house, out), kind=kind)
+    keep_table(house, "journeys", told, out, quiet=json_, pictures=True)
     if json_:
         as_json(told)
         return
@@ -104,6 +103,7 @@ def journeys(ctx: click.Context, out: str | None, kind: str, json_: bool) -> Non
 @click.option("--hours", type=float, default=None, help="With --mix: hours in the bag.")
 @click.option("--confidence", type=click.FloatRange(0, 1, min_open=True, max_open=True), default=0.9,
               show_default=True, help="Of the prediction interval.")  # fmt: skip
+@table_option
 @json_option
 @click.pass_context
 def expect_losses(  # the options of the command
@@ -113,6 +113,7 @@ def expect_losses(  # the options of the command
     supplier: str,
     hours: float | None,
     confidence: float,
+    out: str,
     json_: bool,
 ) -> None:
     """What a shipment will probably lose: an announced one, or a mix you think of buying.
@@ -130,6 +131,7 @@ def expect_losses(  # the options of the command
         told = journey_forecast.expect_losses_of_mix(house, Path(mix), supplier, hours=hours, confidence=confidence)
     else:
         told = journey_forecast.expect_losses(house, shipment, confidence=confidence)
+    keep_table(house, "expect-losses", told, out, quiet=json_)
     known = any(one["expected"] is not None for one in told["heads"].values())
     if json_:
         as_json(told)

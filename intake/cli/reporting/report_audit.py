@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from intake.cli.calculators.sample_size import _share
+from intake.cli.reporting.table_out import keep_table, table_option
 from intake.cli.terminal import as_json, house_of, json_option, say, table
 
 __all__ = ["audit", "draw", "permits"]
@@ -15,9 +16,10 @@ __all__ = ["audit", "draw", "permits"]
 
 @click.command()
 @click.option("--shipment", default="", help="Only this shipment.")
+@table_option
 @json_option
 @click.pass_context
-def permits(ctx: click.Context, shipment: str, json_: bool) -> None:
+def permits(ctx: click.Context, shipment: str, out: str, json_: bool) -> None:
     """Animals against permits; exit 1 if a listed line still to come lacks papers.  Not legal advice.
 
     Permits the farm holds are read from permits.toml in its folder.
@@ -26,7 +28,9 @@ def permits(ctx: click.Context, shipment: str, json_: bool) -> None:
     """
     from intake.app.queries.reports.permit_status import ADVICE, permit_rows
 
-    told = permit_rows(house_of(ctx), shipment)
+    house = house_of(ctx)
+    told = permit_rows(house, shipment)
+    keep_table(house, "permits", told, out, quiet=json_)
     wanting = [row for row in told if row["still_to_come"] and row["lacks"]]
     if json_:
         as_json(told)
@@ -55,10 +59,11 @@ def permits(ctx: click.Context, shipment: str, json_: bool) -> None:
 @click.option("--seed", default="", help="Words that fix the draw (default: batch and day).")
 @click.option("--confidence", default="0.95", show_default=True, help="Of what a clean sample proves.")
 @click.option("--sensitivity", default="1", show_default=True, help="Share of carriers the examination finds.")
+@table_option
 @json_option
 @click.pass_context
 def draw(
-    ctx: click.Context, batch: str, number: int, seed: str, confidence: str, sensitivity: str, json_: bool
+    ctx: click.Context, batch: str, number: int, seed: str, confidence: str, sensitivity: str, out: str, json_: bool
 ) -> None:
     """Draw animals to examine, by vat or box, and tell what a clean sample proves.
 
@@ -67,7 +72,9 @@ def draw(
     from intake.app.queries.biosecurity.random_sample import draw_sample
 
     shares = {"confidence": _share("--confidence", confidence), "sensitivity": _share("--sensitivity", sensitivity)}
-    told = draw_sample(house_of(ctx), batch, number, seed=seed, **shares)
+    house = house_of(ctx)
+    told = draw_sample(house, batch, number, seed=seed, **shares)
+    keep_table(house, "draw", told, out, quiet=json_)
     if json_:
         as_json(told)
         return

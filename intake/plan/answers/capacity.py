@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from intake.errors import BadInput, Finding
-from intake.farm.floor import Batch, Floor
+from intake.farm.floor import Batch, Floor, Freedom
 from intake.farm.site import Site
 from intake.library import Library
 from intake.plan.framing import Arrival, Commitment, frame
@@ -60,7 +60,8 @@ def capacity(
     *,
     supplier: str = "",
     commitments: Sequence[Commitment] = (),
-    leave: Mapping[str, date] | None = None,
+    leave: Mapping[tuple[str, str], date] | None = None,
+    free: Mapping[tuple[str, str], Freedom] | None = None,
     movable: Collection[str] = (),
     seconds: float = 1.0,
     seed: int = 1,
@@ -93,7 +94,9 @@ def capacity(
                 replace(batch, announced=count) for batch, count in zip(mix, _share(mix, animals), strict=True) if count
             )
             arrival = Arrival("what-if", supplier, landing, batches)
-            return frame(site, library, floor, [arrival], today, commitments=commitments, leave=leave, movable=movable)
+            return frame(
+                site, library, floor, [arrival], today, commitments=commitments, leave=leave, free=free, movable=movable
+            )
 
         animals, proved = _largest(stated, guess, whole * _MOST_MULTIPLE, seconds, seed)
         guess = max(1, animals)

@@ -5,16 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from intake.app.queries.biosecurity.cutting_rest import healed_at, healing_words
-from intake.app.queries.planning.timetable_needs import stays_ahead
+from intake.app.queries.planning.timetable_needs import orders_of, stays_ahead
 from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.errors import Finding, Refused
 from intake.farm.floor import Floor
-from intake.ledger import latest
 from intake.plan.framing import HEALING_DAYS
-from intake.quarantine import release
+from intake.quarantine import Release, courses_of, free_from, release_of
 
-__all__ = ["broken_lags", "held_words", "refuse_unless_free", "release_rows", "stands_in_the_way"]
+__all__ = ["held_words", "refuse_unless_free", "release_rows", "stands_in_the_way"]
 
 
 def stands_in_the_way(house: House, floor: Floor, batch: str, vat: str) -> tuple[str, ...]:
@@ -26,11 +25,16 @@ def stands_in_the_way(house: House, floor: Floor, batch: str, vat: str) -> tuple
         return (*healing_words(house, stay.since), *held_words(house, floor, batch))
     if stay.stage != "quarantine":
         return held_words(house, floor, batch)
-    record = latest(house.entries(), "timetable").get("timetable")
-    pairs: Any = record.payload.get("broken") or [] if record else []
-    broken = [str(words) for lot, words in pairs if lot == batch]
-    told = release(floor.batches[batch], floor, house.library, house.site, house.now, broken=broken)
-    return () if told.releasable else told.stands_in_the_way
+    return _releases(house)[batch].stands_in_the_way
+
+
+def _releases(house: House) -> dict[str, Release]:
+    """Batch → the answer, for every lot present in quarantine, with planned newcomers."""
+    floor, stays, orders = house.floor(), stays_ahead(house), orders_of(house)
+    lots = courses_of(floor, house.library, house.site, stays=stays, orders=orders)
+    free = free_from(floor, house.library, house.site, stays=stays, courses=lots)
+    inside = dict.fromkeys(stay.batch for stay in floor.stays if stay.stage == "quarantine")
+    return {lot: release_of(lot, free, lots, house.site, house.now) for lot in inside}
 
 
 def held_words(house: House, floor: Floor, batch: str) -> tuple[str, ...]:
@@ -73,6 +77,7 @@ def _healing(house: House, batch: str) -> dict[str, Any]:
         "earliest": None if held else max(healed, house.now).astimezone(zone).date().isoformat(),
         "releasable": not open_,
         "stands_in_the_way": open_,
+        "sooner": [],
         "why": [f"{HEALING_DAYS} d to heal from {since.astimezone(zone):%Y-%m-%d} (default, no source)"],
     }
 
@@ -88,18 +93,16 @@ def release_rows(house: House, batch: str = "") -> list[dict[str, Any]]:
     floor = house.floor()
     if batch:
         batch_named(floor, batch)
-    stays, broken = stays_ahead(house), broken_lags(house)
     rows = []
     stages = {stay.batch: stay.stage for stay in floor.stays if stay.stage in {"quarantine", "healing"}}
+    answers = _releases(house)
     for name, stage in stages.items():
         if batch and name != batch:
             continue
         if stage == "healing":
             rows.append(_healing(house, name))
             continue
-        told = release(
-            floor.batches[name], floor, house.library, house.site, house.now, stays=stays, broken=broken.get(name, ())
-        )
+        told = answers[name]
         rows.append(
             {
                 "batch": name,
@@ -108,17 +111,7 @@ def release_rows(house: House, batch: str = "") -> list[dict[str, Any]]:
                 "releasable": told.releasable,
                 "stands_in_the_way": list(told.stands_in_the_way),
                 "why": list(told.why),
+                "sooner": list(told.sooner),
             }
         )
     return rows
-
-
-def broken_lags(house: House) -> dict[str, list[str]]:
-    """Batch → lags and limits of its protocol that could not be kept: such a lot may not be released."""
-    record = latest(house.entries(), "timetable").get("timetable")
-    found: dict[str, list[str]] = {}
-    if record is not None:
-        pairs: Any = record.payload.get("broken") or []
-        for batch, words in pairs:
-            found.setdefault(str(batch), []).append(str(words))
-    return found

@@ -7,8 +7,8 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from intake.app.queries.planning.accepted_plan import standing_facts
 from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes, supplier_names
+from intake.app.queries.planning.present_stock import standing_facts
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.site import Supplier

@@ -6,15 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from intake.app.queries.planning.accepted_plan import standing_facts
 from intake.app.queries.planning.announced_shipments import shipment_facts, waiting
+from intake.app.queries.planning.present_stock import standing_facts
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
-from intake.farm.floor import Floor, Hold
 from intake.plan.framing import Arrival, frame
 from intake.plan.model.objectives import NAMES
 from intake.plan.problem import Problem
-from intake.quarantine import release
 
 __all__ = ["aims_in_order", "arrivals", "check_worth", "framed", "without"]
 
@@ -80,20 +78,8 @@ def framed(
     fewer: Mapping[str, int] | None = None,
 ) -> Problem:
     """The plan's question as it stands now, with further arrivals for a what-if, worth of animals, and room for fewer."""
-    floor, coming = _held(house), (*arrivals(house), *extra)
+    coming = (*arrivals(house), *extra)
     check_worth(weights or {}, [batch.id for arrival in coming for batch in arrival.batches])
     coming = tuple(without(arrival, fewer or {}) for arrival in coming)
     facts = standing_facts(house)
-    return frame(house.site, house.library, floor, coming, today=house.today, weights=weights, **facts)
-
-
-def _held(house: House) -> Floor:
-    """The floor with a hold on every lot that may not be released yet: no relief may clear it, whatever its days."""
-    floor = house.floor()
-    inside = dict.fromkeys(stay.batch for stay in floor.stays if stay.stage == "quarantine")
-    holds = [
-        Hold(name, "not released yet", house.now)
-        for name in inside
-        if not release(floor.batches[name], floor, house.library, house.site, house.now).releasable
-    ]
-    return replace(floor, holds=(*floor.holds, *holds))
+    return frame(house.site, house.library, house.floor(), coming, today=house.today, weights=weights, **facts)

@@ -10,7 +10,7 @@ from intake.app.session import House
 from intake.ledger import latest
 from intake.timetable import Task
 
-__all__ = ["contact_words", "published_tasks", "task_of"]
+__all__ = ["broken_lags", "contact_words", "published_tasks", "task_of"]
 
 
 def contact_words(task: Mapping[str, Any]) -> str:
@@ -37,3 +37,14 @@ def task_of(row: Mapping[str, Any]) -> Task:
     plain["end"] = datetime.fromisoformat(plain["end"])
     plain["staff"], plain["protection"] = tuple(plain["staff"]), tuple(plain["protection"])
     return Task(**plain)
+
+
+def broken_lags(house: House) -> dict[str, list[str]]:
+    """Batch → lags and limits of its protocol that could not be kept: such a lot may not be released."""
+    record = latest(house.entries(), "timetable").get("timetable")
+    found: dict[str, list[str]] = {}
+    if record is not None:
+        pairs: Any = record.payload.get("broken") or []
+        for batch, words in pairs:
+            found.setdefault(str(batch), []).append(str(words))
+    return found

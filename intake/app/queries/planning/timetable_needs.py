@@ -8,13 +8,14 @@ from typing import Any
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.planning.published_timetable import broken_lags
 from intake.app.session import House
 from intake.farm.floor import Stay
 from intake.ledger import latest, movements, vat_id
-from intake.quarantine import Need, Prescription, needs_for
+from intake.quarantine import Need, Orders, Prescription, needs_for
 from intake.timetable import PreparedWater, litres_by_count
 
-__all__ = ["holidays_of", "needs", "stays_ahead"]
+__all__ = ["holidays_of", "needs", "orders_of", "stays_ahead"]
 
 
 def stays_ahead(house: House) -> tuple[Stay, ...]:
@@ -40,10 +41,13 @@ def needs(house: House, stays: Sequence[Stay] | None = None) -> tuple[Need, ...]
         house.library,
         house.site,
         now=house.now,
-        prescriptions=_prescriptions(house),
-        asked=_asked(house),
-        began=_began(house),
+        orders=orders_of(house),
     )
+
+
+def orders_of(house: House) -> Orders:
+    """What people ordered for lots, where their portions began, and which lags could not be kept."""
+    return Orders(_asked(house), _prescriptions(house), _began(house), broken_lags(house))
 
 
 def _prescriptions(house: House) -> dict[tuple[str, str], Prescription]:

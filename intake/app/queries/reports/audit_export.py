@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import importlib
-import io
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from intake.app.output_files import save
+from intake.app.output_files import Cell, has_parquet, save, write_table
 from intake.app.session import House
 from intake.ledger import Entry, balances, check, movements, records
 from intake.ledger.entries import canonical
@@ -31,7 +28,7 @@ COLUMNS: Final = {
 """Columns of each table; times are UTC, payloads JSON."""
 
 
-def table_of(entries: Iterable[Entry], name: str) -> list[tuple[object, ...]]:
+def table_of(entries: Iterable[Entry], name: str) -> list[tuple[Cell, ...]]:
     """Rows of one table, in the order the books were written.
 
     Parameters
@@ -75,13 +72,11 @@ def export(house: House, out: Path) -> dict[str, Any]:
     entries = house.entries()
     paths: list[Path] = []
     rows: dict[str, int] = {}
-    parquet = _parquet()
+    endings = (".csv", ".parquet") if has_parquet() else (".csv",)
     for name, columns in COLUMNS.items():
         table = table_of(entries, name)
         rows[name] = len(table)
-        paths.append(save(out / f"{name}.csv", _csv(columns, table)))
-        if parquet is not None:
-            paths.append(save(out / f"{name}.parquet", _packed(parquet, columns, table)))
+        paths += [write_table(out / f"{name}{ending}", columns, table, UTC) for ending in endings]
     told = {
         "farm": house.site.farm.name,
         "exported_at": _utc(house.now),
@@ -90,36 +85,5 @@ def export(house: House, out: Path) -> dict[str, Any]:
         "sha256": {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in paths},
     }
     paths.append(save(out / "audit.json", (json.dumps(told, ensure_ascii=False, indent=2) + "\n").encode()))
-    why = "" if parquet is not None else "no Parquet: the package pyarrow is not installed"
+    why = "" if has_parquet() else "no Parquet: the package pyarrow is not installed"
     return {**told, "parquet": why or "written", "files": [str(path) for path in paths]}
-
-
-def _parquet() -> tuple[Any, Any] | None:
-    try:
-        return importlib.import_module("pyarrow"), importlib.import_module("pyarrow.parquet")
-    except ImportError:
-        return None
-
-
-def _csv(columns: Sequence[str], table: Iterable[Sequence[object]]) -> bytes:
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(columns)
-    writer.writerows([[_safe(cell) for cell in row] for row in table])
-    return out.getvalue().encode("utf-8-sig")
-
-
-def _safe(cell: object) -> object:
-    if isinstance(cell, str) and cell[:1] in {"=", "+", "-", "@", "\t", "\r"}:
-        return f"'{cell}"
-    return cell
-
-
-def _packed(parquet: tuple[Any, Any], columns: Sequence[str], table: Sequence[Sequence[object]]) -> bytes:
-    arrow, writer = parquet
-    whole = {"number", "count", "animals"}
-    kinds = arrow.schema([(name, arrow.int64() if name in whole else arrow.string()) for name in columns])
-    values = {name: [row[index] for row in table] for index, name in enumerate(columns)}
-    out = io.BytesIO()
-    writer.write_table(arrow.table(values, schema=kinds), out)
-    return out.getvalue()

@@ -1,0 +1,194 @@
+"""The present as the plan is told it: who stands where, until when by the ledger, and which promise no longer holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from intake.app.queries.planning.accepted_plan import accepted_rows
+from intake.app.queries.planning.timetable_needs import orders_of, stays_ahead
+from intake.app.session import House
+from intake.farm.floor import Freedom, Stay
+from intake.ledger import latest
+from intake.plan.framing import Commitment
+from intake.quarantine import free_from
+
+__all__ = ["BrokenPromise", "broken_promises", "commitments", "freedoms", "leaving", "standing_facts"]
+
+Free = Mapping[tuple[str, str], Freedom]
+"""(batch, stage) → from when it is free."""
+
+_PASSING = ("quarantine", "healing")
+"""Stages a batch leaves for a place its plan keeps for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class BrokenPromise:
+    """What an accepted plan, or a promise to clear a vat, said of a present lot, and what the ledger says now.
+
+    Attributes
+    ----------
+    by
+        Plan id, or ``clear`` for a promise to clear the vat.
+    said
+        Day the vat was to be free of the batch.
+    free
+        Day it is free at the earliest; ``None`` while nobody can say.
+    why
+        Why there is no day, or which lot sets it.
+    """
+
+    by: str
+    batch: str
+    vat: str
+    count: int
+    said: date
+    free: date | None
+    why: str
+
+    def __str__(self) -> str:
+        start = f"{self.by} said {self.vat} empty of {self.batch} on {self.said}; "
+        if self.by == "clear":
+            start = f"{self.vat} was to be cleared of {self.batch} by {self.said}; "
+        if self.free is None:
+            return f"{start}no day yet: {self.why}: plan again"
+        if self.free <= self.said:
+            return f"{start}{self.count} still stand there: move them, or plan again"
+        return f"{start}free on {self.free} at the earliest: plan again"
+
+    def as_dict(self) -> dict[str, object]:
+        """The same for ``--json``, with the sentence."""
+        free = self.free.isoformat() if self.free else None
+        told = {"by": self.by, "batch": self.batch, "vat": self.vat, "count": self.count, "said": self.said.isoformat()}
+        return {**told, "free": free, "why": self.why, "words": str(self)}
+
+
+def freedoms(house: House, *, ahead: bool = True) -> Free:
+    """From when every lot is free, by (batch, stage).
+
+    Parameters
+    ----------
+    ahead
+        Whether lots of accepted plans count that are still to come: they prolong those whose water they enter, and have an
+        end of their own.  Without them: what stands there now.
+    """
+    stays = stays_ahead(house) if ahead else None
+    return free_from(house.floor(), house.library, house.site, stays=stays, orders=orders_of(house))
+
+
+def standing_facts(house: House) -> dict[str, Any]:
+    """What the plan must know of present stock: places kept for it, when it leaves, from when it is free, what may move."""
+    free = freedoms(house, ahead=False)
+    movable = {batch for batch, record in latest(house.entries(), "standing").items() if record.payload.get("movable")}
+    return {"commitments": commitments(house, free), "leave": leaving(house, free), "free": free, "movable": movable}
+
+
+def leaving(house: House, free: Free) -> dict[tuple[str, str], date]:
+    """(batch, vat) → the farm day on which what stands there now will be gone; left out where nothing says so.
+
+    A lot in quarantine leaves when it is free.  Stock beyond stays until a promise to clear its vat, or the days its plan
+    kept for it; a day that has passed says nothing, for the animals still stand there.
+    """
+    found = {}
+    for stay, said, _ in _said(house):
+        free_on = _free_on(house, free, stay)
+        if free_on is not None and said is not None:
+            found[stay.batch, stay.vat] = max(free_on, said)
+        elif free_on is not None and stay.stage == "quarantine":
+            found[stay.batch, stay.vat] = free_on
+    return {spot: day for spot, day in found.items() if day > house.today or _in_quarantine(house, spot)}
+
+
+def commitments(house: House, free: Free) -> tuple[Commitment, ...]:
+    """Places accepted plans keep for present lots after quarantine or healing, moved along with the day they are free.
+
+    A lot without a day keeps its place from the day planned, tomorrow at the earliest.
+    """
+    floor = house.floor()
+    left: dict[str, int] = {}
+    for stay in floor.stays:
+        if stay.stage in _PASSING:
+            left[stay.batch] = left.get(stay.batch, 0) + stay.count
+    found = []
+    for row in accepted_rows(house):
+        batch = str(row["batch"])
+        if row["stage"] in _PASSING or not left.get(batch):
+            continue
+        count = min(int(row["count"]), left[batch])
+        left[batch] -= count
+        days = _until(row) - _from(row)
+        told = [free[batch, stage] for stage in _PASSING if (batch, stage) in free]
+        free_on = [one.day(house.site.farm.zone, house.today) for one in told]
+        start = max([house.today + timedelta(days=1), *(day if day else _from(row) for day in free_on)])
+        found.append(Commitment(batch, str(row["vat"]), str(row["stage"]), count, start, start + days))
+    return tuple(found)
+
+
+def broken_promises(house: House) -> tuple[BrokenPromise, ...]:
+    """Promises of accepted plans, and to clear vats, that what stands there now no longer keeps."""
+    free = freedoms(house)
+    found = []
+    for stay, said, by in _said(house, quarantine=True):
+        if said is None:
+            continue
+        told = free.get((stay.batch, stay.stage))
+        free_on = _free_on(house, free, stay)
+        if free_on is not None and free_on <= said and house.today <= said:
+            continue
+        why = "" if told is None else "; ".join(told.unknown) or f"{told.set_by} sets the day"
+        found.append(BrokenPromise(by, stay.batch, stay.vat, stay.count, said, free_on, why))
+    return tuple(found)
+
+
+def _free_on(house: House, free: Free, stay: Stay) -> date | None:
+    told = free.get((stay.batch, stay.stage))
+    return None if told is None else told.day(house.site.farm.zone, house.today)
+
+
+def _in_quarantine(house: House, spot: tuple[str, str]) -> bool:
+    return any((stay.batch, stay.vat) == spot and stay.stage == "quarantine" for stay in house.floor().stays)
+
+
+def _said(house: House, *, quarantine: bool = False) -> Iterator[tuple[Stay, date | None, str]]:
+    """Each present stay with the day it was promised to end and by whom; ``quarantine``: what plans say of it counts too."""
+    rows: dict[str, list[Mapping[str, Any]]] = {}
+    for row in accepted_rows(house):
+        rows.setdefault(str(row["batch"]), []).append(row)
+    cleared = latest(house.entries(), "standing")
+    for stay in house.floor().stays:
+        leaves = _cleared(cleared[stay.batch].payload, stay.vat) if stay.batch in cleared else None
+        planned = _planned_end(stay, rows.get(stay.batch, ()), house)
+        if leaves:
+            yield stay, date.fromisoformat(str(leaves)), "clear"
+        elif planned is None or (stay.stage == "quarantine" and not quarantine):
+            yield stay, None, ""
+        else:
+            yield stay, planned[0], planned[1]
+
+
+def _cleared(payload: Mapping[str, Any], vat: str) -> str | None:
+    """Day by which a vat was promised to be clear of a batch; a stocktake names one for the batch, whatever its vat."""
+    day = payload["vats"].get(vat) if payload.get("vats") else payload.get("leaves")
+    return str(day) if day else None
+
+
+def _planned_end(stay: Stay, rows: Sequence[Mapping[str, Any]], house: House) -> tuple[date, str] | None:
+    """The day its plan ends a stay: beyond quarantine, its days counted from when the animals really came."""
+    passing = stay.stage in _PASSING
+    mine = [row for row in rows if (row["stage"] in _PASSING) == passing]
+    mine = [row for row in mine if row["vat"] == stay.vat] or ([] if passing else mine)
+    if not mine:
+        return None
+    since = stay.since.astimezone(house.site.farm.zone).date()
+    ends = [(_until(row) if passing else max(_until(row), since + (_until(row) - _from(row)))) for row in mine]
+    return max(ends), str(mine[0].get("plan") or "the plan")
+
+
+def _from(row: Mapping[str, Any]) -> date:
+    return date.fromisoformat(str(row["from"]))
+
+
+def _until(row: Mapping[str, Any]) -> date:
+    return date.fromisoformat(str(row["until"]))

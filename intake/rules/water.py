@@ -1,0 +1,130 @@
+"""What a water remembers of parasites: which findings still close it, to whom, and from when it is free."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from intake.farm.floor import Batch, Found
+from intake.library import Hazard
+from intake.rules.scene import Scene
+
+__all__ = ["UNNAMED_DAYS", "ClosedBy", "carried", "closed_by"]
+
+UNNAMED_DAYS = 30
+"""Host-free days after a finding that names no hazard of the library (as for white spot, design default)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClosedBy:
+    """A finding that closes a water.
+
+    Attributes
+    ----------
+    free
+        When the water is free if no host enters before; ``None`` while hosts stand in it, or where time clears nothing.
+    """
+
+    found: Found
+    name: str
+    days: int | None
+    free: datetime | None
+    source: str
+
+    @property
+    def words(self) -> str:
+        """What is needed, in words."""
+        return "every vat of it emptied, cleaned and dry" if self.days is None else f"{self.days} days without hosts"
+
+
+def closed_by(scene: Scene, system: str, batch: Batch, at: datetime) -> tuple[ClosedBy, ...]:
+    """Findings in a water that still close it to a batch at a moment."""
+    rows = []
+    for found in scene.floor.found:
+        if found.what and found.at <= at and system in _waters(scene, found):
+            hazard = scene.library.hazards.get(found.what)
+            if _strikes(scene, found, hazard, batch):
+                closed = _closed(scene, system, found, hazard, at)
+                if closed is not None:
+                    rows.append(closed)
+    newest = {row.name: row for row in sorted(rows, key=lambda row: row.found.at)}
+    return tuple(newest.values())
+
+
+def carried(scene: Scene, batch: Batch, system: str, at: datetime) -> tuple[tuple[Found, tuple[str, ...]], ...]:
+    """Findings a batch carries that could strike somebody who stands in a water, with those batches."""
+    others = [scene.batch(stay.batch) for stay in scene.in_water(system) if stay.batch != batch.id]
+    rows = []
+    for found in scene.floor.found:
+        if found.batch != batch.id or not found.what or found.at > at or _clean_since(scene, batch, found, at):
+            continue
+        hazard = scene.library.hazards.get(found.what)
+        struck = tuple(sorted({one.id for one in others if _strikes(scene, found, hazard, one)}))
+        if struck:
+            rows.append((found, struck))
+    return tuple(rows)
+
+
+def _waters(scene: Scene, found: Found) -> set[str]:
+    """The waters a finding was made in: of its vat, else of every vat the batch stood in at the time."""
+    if found.vat:
+        return {scene.system(found.vat).id} if found.vat in scene.site.vats else set()
+    now = [one.vat for one in scene.floor.stays if one.batch == found.batch and one.since <= found.at]
+    then = [one.vat for one in scene.floor.past if one.batch == found.batch and one.start <= found.at < one.end]
+    return {scene.system(vat).id for vat in (*now, *then) if vat in scene.site.vats}
+
+
+def _strikes(scene: Scene, found: Found, hazard: Hazard | None, batch: Batch) -> bool:
+    if hazard is not None:
+        return hazard.host_free_days != "0" and hazard.strikes(batch.group, scene.taxa(batch))
+    seen = scene.floor.batches.get(found.batch)
+    return seen is not None and scene.group(seen).kind == scene.group(batch).kind
+
+
+def _hosts(scene: Scene, system: str, found: Found, hazard: Hazard | None) -> Iterator[tuple[str, datetime | None]]:
+    """(batch, when it left) of every host that has stood in the water since the finding; ``None`` for those in it."""
+    vats = {vat.id for vat in scene.site.vats_of(system)}
+    for stay in scene.floor.stays:
+        if stay.vat in vats and _strikes(scene, found, hazard, scene.batch(stay.batch)):
+            yield stay.batch, None
+    for past in scene.floor.past:
+        known = past.vat in vats and past.end > found.at and past.batch in scene.floor.batches
+        if known and _strikes(scene, found, hazard, scene.batch(past.batch)):
+            yield past.batch, past.end
+
+
+def _closed(scene: Scene, system: str, found: Found, hazard: Hazard | None, at: datetime) -> ClosedBy | None:
+    days = UNNAMED_DAYS if hazard is None else hazard.days
+    name = found.what if hazard is None else hazard.name
+    source = "common practice, no source" if hazard is None else hazard.source
+    hosts = list(_hosts(scene, system, found, hazard))
+    inside = [name for name, left in hosts if left is None]
+    if _cleaned(scene, system, found) and not inside:
+        return None
+    if inside and all(_clean_since(scene, scene.batch(name), found, at) for name in inside):
+        return None
+    if inside or days is None:
+        return ClosedBy(found, name, days, None, source)
+    last = max([found.at, *(left for _, left in hosts if left is not None)])
+    free = last + timedelta(days=days)
+    return ClosedBy(found, name, days, free, source) if at < free else None
+
+
+def _cleaned(scene: Scene, system: str, found: Found) -> bool:
+    """Whether every vat of a water was emptied, cleaned and dry after the finding and after its last animals left."""
+    for vat in scene.site.vats_of(system):
+        left = max((one.end for one in scene.floor.past if one.vat == vat.id), default=found.at)
+        since = min((one.since for one in scene.floor.in_vat(vat.id)), default=None)
+        cleaned = scene.floor.cleaned.get(vat.id)
+        if cleaned is None or cleaned < max(found.at, left) or (since is not None and since < cleaned):
+            return False
+    return True
+
+
+def _clean_since(scene: Scene, batch: Batch, found: Found, at: datetime) -> bool:
+    """Whether a batch was looked over and found clean a whole quarantine after the last such finding on it."""
+    later = [one.at for one in scene.floor.found if one.batch == batch.id and one.what == found.what]
+    last = max([found.at, *later])
+    due = last + timedelta(days=scene.group(batch).quarantine.days)
+    return any(one.batch == batch.id and not one.what and due <= one.at <= at for one in scene.floor.found)

@@ -1,0 +1,127 @@
+"""The plan starts from what is so: a lot stands where it stands until the facts of today free it and somebody moves it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+
+import pytest
+
+from intake.app.commands import hold_batch, move_animals, plan_vats
+from intake.app.queries.biosecurity.release_status import release_rows
+from intake.app.queries.planning.plan_question import framed
+from intake.app.queries.planning.present_stock import broken_promises
+from intake.app.session import House
+from intake.farm.floor import Batch
+from intake.ledger import batch_payload
+from intake.plan.problem import Standing
+from tests.app.deliveries import LANDED, Open, received
+
+BEYOND = 1000
+"""Days from which a plan takes a lot to stay for good."""
+
+LINES = (("clam_small", "Q1", 40),)
+"""Forty clams in Q1: accepted plan says quarantine until 18 April, then G1 until 2 May."""
+
+
+def standing(house: House) -> Mapping[tuple[str, str], Standing]:
+    """What the plan is told of present and promised stock, by batch and stage."""
+    return {(one.batch, one.stage): one for one in framed(house).standing}
+
+
+def order(house: House, lands: datetime, count: int = 60, supplier: str = "one") -> None:
+    """A second shipment, still to come."""
+    with house.act() as act:
+        act.note("shipment", "S2", {"supplier": supplier, "lands": lands.isoformat()})
+        batch = Batch("S2-01", "Tridacna maxima", "clam_small", 40.0, count, "S2", 1, supplier)
+        act.note("batch", batch.id, batch_payload(batch))
+
+
+def brush(at: Open, *, until: int = 6, late_days: float = 0.0) -> None:
+    """Weekly brushings of S1-01 recorded, the last of them late."""
+    for number in range(1, until + 1):
+        moment = LANDED + timedelta(hours=2, days=7 * (number - 1) + (late_days if number == until else 0))
+        house = at(moment + timedelta(hours=1))
+        told = {"batch": "S1-01", "kind": "inspection", "vat": "Q1", "note": ""}
+        with house.act() as act:
+            act.note("done", f"S1-01/clam-brushing/Q1/{number}", told, at=moment)
+
+
+def test_a_held_lot_keeps_its_vat_whatever_the_old_plan_said(house_at: Open) -> None:
+    """Held with snails on 13 April; on 20 April the plan of 4 March is two days past, and the clams stand in Q1."""
+    received(house_at, LINES)
+    brush(house_at)
+    hold_batch.hold(house_at(LANDED + timedelta(days=40)), "S1-01", "snails seen")
+    now = LANDED + timedelta(days=47)
+    order(house_at(now), now + timedelta(days=2))
+    house = house_at(now)
+    assert standing(house)["S1-01", "quarantine"].until_day > BEYOND
+    placed = plan_vats.propose(house, seconds=1, reliefs=False).solution.placements
+    assert all(one.vat != "Q1" for one in placed)
+
+
+def test_a_lot_leaves_on_the_day_release_gives_and_not_on_the_day_a_plan_said(house_at: Open) -> None:
+    """The sixth brushing 8.9 days after the fifth: release says 15 May, so Q1 is taken until then."""
+    received(house_at, LINES)
+    brush(house_at, late_days=1.9)
+    house = house_at(LANDED + timedelta(days=38))
+    told = {row["batch"]: row for row in release_rows(house)}["S1-01"]
+    zero = framed(house).day_zero
+    until = standing(house)["S1-01", "quarantine"].until_day
+    assert (zero + timedelta(days=until)).isoformat() == told["earliest"] == "2027-05-15"
+
+
+def test_the_place_promised_after_quarantine_moves_along(house_at: Open) -> None:
+    """Fourteen days in G1 from the day the lot is free, not from the day that has passed."""
+    received(house_at, LINES)
+    brush(house_at, late_days=1.9)
+    house = house_at(LANDED + timedelta(days=60))
+    found = standing(house)
+    inside, after = found["S1-01", "quarantine"], found["S1-01", "grow-out"]
+    assert (after.vat, after.from_day, after.until_day - after.from_day) == ("G1", inside.until_day, 14)
+
+
+def test_stock_moved_to_grow_out_stands_there_until_its_promise(house_at: Open) -> None:
+    """Moved on 16 April: G1 is theirs for the fourteen days promised; on 3 May they still stand, so nobody says when."""
+    received(house_at, LINES)
+    brush(house_at)
+    moved = LANDED + timedelta(days=43)
+    move_animals.move(house_at(moved), "S1-01", "Q1", "G1", 40)
+    first = standing(house_at(moved + timedelta(days=1)))["S1-01", "grow-out"]
+    assert (first.vat, first.count, first.until_day) == ("G1", 40, 15)
+    assert standing(house_at(moved + timedelta(days=17)))["S1-01", "grow-out"].until_day > BEYOND
+
+
+def test_stock_that_overstays_its_clearing_stays(house_at: Open) -> None:
+    """A vat promised empty by 1 April and not emptied: on 2 April nothing says when."""
+    received(house_at, LINES)
+    brush(house_at)
+    moved = LANDED + timedelta(days=43)
+    move_animals.move(house_at(moved), "S1-01", "Q1", "G2", 40)
+    plan_vats.clear_vat(house_at(moved), "G2", (moved + timedelta(days=5)).date())
+    assert standing(house_at(moved + timedelta(days=1)))["S1-01", "grow-out"].until_day == 4
+    assert standing(house_at(moved + timedelta(days=6)))["S1-01", "grow-out"].until_day > BEYOND
+
+
+def test_a_promise_that_no_longer_holds_is_told(house_at: Open) -> None:
+    """P1 said Q1 empty on 18 April; the ledger says 15 May."""
+    received(house_at, LINES)
+    assert broken_promises(house_at(LANDED + timedelta(days=1))) == ()
+    brush(house_at, late_days=1.9)
+    told = broken_promises(house_at(LANDED + timedelta(days=38)))
+    assert [str(one) for one in told] == [
+        "P1 said Q1 empty of S1-01 on 2027-04-18; free on 2027-05-15 at the earliest: plan again"
+    ]
+
+
+@pytest.mark.parametrize("supplier", ["one", "two"])
+def test_a_full_farm_offers_no_room(house_at: Open, supplier: str) -> None:
+    """Every quarantine vat full of lots without a day: not one animal of a mix fits, on any day."""
+    full = tuple((group, vat, 560) for group, vat in (("clam_small", "Q1"), ("clam_small", "Q2"), ("clam_small", "Q3")))
+    received(house_at, full)
+    house = house_at(LANDED + timedelta(days=2))
+    for lot in ("S1-01", "S1-02", "S1-03"):
+        hold_batch.hold(house, lot, "snails seen")
+    now = LANDED + timedelta(days=60)
+    order(house_at(now), now + timedelta(days=30), supplier=supplier)
+    assert plan_vats.propose(house_at(now), seconds=1, reliefs=False).solution.placed == 0
