@@ -3,18 +3,26 @@
 It opens no file (``store`` does) and derives no statistics (``report`` does).
 """
 
-from intake.ledger.balance import balances, batch_from, batch_payload, batches, fold
+from intake.ledger.balance import balances, batch_from, batch_payload, batches, fold, parts_of
 from intake.ledger.boxes import BoxLoss, box_losses, in_boxes
 from intake.ledger.conservation import Shortage, check, shortages
 from intake.ledger.corrections import counter, latest, netted, standing
 from intake.ledger.entries import Entry, Movement, Record, faults, is_vat, movements, records, vat_id, vat_place
+from intake.ledger.present import LATELY, LOOSE, Present, account, quarantine_since
+from intake.ledger.streams import CARRIED, Stream, stream_of
 
 __all__ = [
+    "CARRIED",
+    "LATELY",
+    "LOOSE",
     "BoxLoss",
     "Entry",
     "Movement",
+    "Present",
     "Record",
     "Shortage",
+    "Stream",
+    "account",
     "balances",
     "batch_from",
     "batch_payload",
@@ -29,9 +37,12 @@ __all__ = [
     "latest",
     "movements",
     "netted",
+    "parts_of",
+    "quarantine_since",
     "records",
     "shortages",
     "standing",
+    "stream_of",
     "vat_id",
     "vat_place",
 ]

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, fields
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
+from operator import itemgetter
+from typing import TypeAlias, TypeVar
 
 from intake.errors import BadInput, Finding
-from intake.farm.floor import Batch, Dead, Done, Floor, Found, Hold, Ordered, Past, Reading, Stay
+from intake.farm.floor import Batch, Closure, Dead, Done, Floor, Found, Hold, Ordered, Past, Reading, Stay
 from intake.ledger.closures import closures_of, opened_of
 from intake.ledger.corrections import netted, standing
 from intake.ledger.entries import LOSSES, Entry, Movement, Record, is_vat, vat_id
 
-__all__ = ["balances", "batch_from", "batch_payload", "batches", "fold"]
+__all__ = ["Parts", "balances", "batch_from", "batch_payload", "batches", "floor_of", "fold", "parts_of"]
 
 _FIRST_STAGE = {"opening": "grow-out", "cut-from": "healing"}
 
@@ -94,30 +96,113 @@ def fold(entries: Iterable[Entry], at: datetime) -> Floor:
     at
         Moment, time-zone aware; only what had happened by then counts.
     """
+    return floor_of([parts_of(entries, at)], at)
+
+
+Order: TypeAlias = tuple[datetime, int]
+"""When it happened and its number in the books: puts facts of several batches in the order one reader would find them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What a set of entries says at a moment, each fact with its place in the order of the books.
+
+    The entries of a batch make the parts of that batch; parts of several batches make one floor (:func:`floor_of`).
+    """
+
+    batches: tuple[tuple[Order, Batch], ...] = ()
+    stays: tuple[Stay, ...] = ()
+    received: tuple[tuple[Order, str], ...] = ()
+    done: tuple[tuple[Order, Done], ...] = ()
+    found: tuple[tuple[Order, Found], ...] = ()
+    losses: tuple[tuple[Order, Dead], ...] = ()
+    readings: tuple[tuple[Order, Reading], ...] = ()
+    holds: tuple[tuple[Order, Hold], ...] = ()
+    cleaned: tuple[tuple[Order, str], ...] = ()
+    past: tuple[Past, ...] = ()
+    orders: tuple[tuple[Order, Ordered], ...] = ()
+    closures: tuple[Closure, ...] = ()
+    opened: tuple[tuple[str, datetime], ...] = ()
+
+
+def parts_of(entries: Iterable[Entry], at: datetime) -> Parts:
+    """What these entries say at a moment; everything that belongs to a batch must be among them, or nothing of it."""
     kept = tuple(entries)
     moved = [movement for movement in netted(kept) if movement.happened_at <= at]
-    noted = [record for record in standing(kept) if record.happened_at <= at]
     by_kind: dict[str, list[Record]] = {}
-    for record in noted:
-        by_kind.setdefault(record.kind, []).append(record)
+    for record in standing(kept):
+        if record.happened_at <= at:
+            by_kind.setdefault(record.kind, []).append(record)
+    named: dict[str, tuple[Order, Batch]] = {}
+    for record in by_kind.get("batch", ()):
+        order = named[record.subject][0] if record.subject in named else _order(record)
+        named[record.subject] = order, batch_from({"id": record.subject, **record.payload})
+    holds, farm = by_kind.get("hold", []), by_kind.get("farm", ())
     stays, past = _stays(moved, by_kind.get("stage", ()))
-    farm = by_kind.get("farm", ())
-    return Floor(
-        at=at,
-        batches={r.subject: batch_from({"id": r.subject, **r.payload}) for r in by_kind.get("batch", ())},
+    return Parts(
+        batches=tuple(named.values()),
         stays=stays,
         past=past,
-        received={record.subject: record.happened_at for record in reversed(by_kind.get("received", ()))},
-        done=tuple(_done(record) for record in by_kind.get("done", ())),
-        found=tuple(_found(record) for record in by_kind.get("finding", ())),
-        losses=_losses(moved),
-        readings=tuple(_reading(record) for record in by_kind.get("reading", ())),
-        holds=_holds(by_kind.get("hold", ()), by_kind.get("lift", ())),
-        cleaned={vat_id(r.subject) or r.subject: r.happened_at for r in by_kind.get("cleaned", ())},
+        received=tuple((_order(record), record.subject) for record in by_kind.get("received", ())),
+        done=tuple((_order(record), _done(record)) for record in by_kind.get("done", ())),
+        found=tuple((_order(record), _found(record)) for record in by_kind.get("finding", ())),
+        losses=tuple(_losses(moved)),
+        readings=tuple((_order(record), _reading(record)) for record in by_kind.get("reading", ())),
+        holds=tuple(zip(map(_order, holds), _holds(holds, by_kind.get("lift", ())), strict=True)),
+        cleaned=tuple((_order(r), vat_id(r.subject) or r.subject) for r in by_kind.get("cleaned", ())),
+        orders=tuple((_order(record), _ordered(record)) for record in by_kind.get("prescription", ())),
         closures=closures_of(farm),
-        opened=opened_of(farm),
-        orders=tuple(_ordered(record) for record in by_kind.get("prescription", ())),
+        opened=tuple(opened_of(farm).items()),
     )
+
+
+def floor_of(parts: Sequence[Parts], at: datetime, batches: Mapping[str, Batch] | None = None) -> Floor:
+    """Put the parts of several batches together.
+
+    Parameters
+    ----------
+    batches
+        Batches by id when more are known than the parts name.
+    """
+    named = {one.id: one for one in _in_order(part.batches for part in parts)} if batches is None else batches
+    received = sorted((pair for part in parts for pair in part.received), key=itemgetter(0))[::-1]
+    cleaned = sorted((pair for part in parts for pair in part.cleaned), key=itemgetter(0))
+    return Floor(
+        at=at,
+        batches=named,
+        stays=tuple(sorted((s for part in parts for s in part.stays), key=lambda s: (s.since, s.vat, s.batch))),
+        received={shipment: order[0] for order, shipment in received},  # the first receipt of each counts
+        done=_in_order(part.done for part in parts),
+        found=_once(part.found for part in parts),
+        losses=_in_order(part.losses for part in parts),
+        readings=_in_order(part.readings for part in parts),
+        holds=_in_order(part.holds for part in parts),
+        cleaned={vat: order[0] for order, vat in cleaned},
+        past=tuple(sorted((one for part in parts for one in part.past), key=_ended)),
+        closures=tuple(one for part in parts for one in part.closures),
+        opened=dict(pair for part in parts for pair in part.opened),
+        orders=_in_order(part.orders for part in parts),
+    )
+
+
+Fact = TypeVar("Fact")
+
+
+def _in_order(told: Iterable[Sequence[tuple[Order, Fact]]]) -> tuple[Fact, ...]:
+    """Facts of several parts in the order of the books."""
+    return tuple(fact for _, fact in sorted((pair for part in told for pair in part), key=itemgetter(0)))
+
+
+def _once(told: Iterable[Sequence[tuple[Order, Fact]]]) -> tuple[Fact, ...]:
+    """The same, where two parts may tell the same record; records without a number cannot be told apart."""
+    kept: dict[tuple[Order, int], tuple[Order, Fact]] = {}
+    for place, pair in enumerate(pair for part in told for pair in part):
+        kept.setdefault((pair[0], 0 if pair[0][1] else place), pair)
+    return _in_order([tuple(kept.values())])
+
+
+def _order(entry: Entry) -> Order:
+    return entry.happened_at, entry.id or 0
 
 
 def _sequence(value: object) -> Sequence[object]:
@@ -181,17 +266,19 @@ def _stays(moved: Sequence[Movement], stages: Sequence[Record]) -> tuple[tuple[S
     for record in waiting:
         state.enter(record)
     stays = (Stay(b, vat_id(p), state.count[b, p], since, state.stage[b, p]) for (b, p), since in state.since.items())
-    return tuple(sorted(stays, key=lambda stay: (stay.since, stay.vat, stay.batch))), tuple(state.past)
+    return tuple(sorted(stays, key=lambda stay: (stay.since, stay.vat, stay.batch))), tuple(sorted(state.past, key=_ended))
 
 
-def _losses(moved: Iterable[Movement]) -> tuple[Dead, ...]:
-    lost: list[Dead] = []
+def _ended(past: Past) -> tuple[datetime, str, str, datetime]:
+    return past.end, past.batch, past.vat, past.start
+
+
+def _losses(moved: Iterable[Movement]) -> Iterator[tuple[Order, Dead]]:
     for m in moved:
         if m.target in LOSSES:
-            lost.append(Dead(m.batch, vat_id(m.source), m.target, m.count, m.happened_at))
+            yield _order(m), Dead(m.batch, vat_id(m.source), m.target, m.count, m.happened_at)
         if m.source in LOSSES:  # found alive after all, or counted under another head
-            lost.append(Dead(m.batch, vat_id(m.target), m.source, -m.count, m.happened_at))
-    return tuple(lost)
+            yield _order(m), Dead(m.batch, vat_id(m.target), m.source, -m.count, m.happened_at)
 
 
 def _done(record: Record) -> Done:

@@ -26,11 +26,13 @@ from intake.store.engines import (
 )
 from intake.store.guards import guarded
 from intake.store.migrations import newest, version
+from intake.store.questions import Questions
 from intake.store.reading import Wanted, broken_seals, entries_of, occupied, shared_entries
 from intake.store.remembered import NOTHING, Remembered, caught_up
 from intake.store.tables import MOVEMENT, RECORD, SITE
 from intake.store.trouble import busy, told
 from intake.store.unit import Unit
+from intake.store.view import View
 
 __all__ = ["Books"]
 
@@ -52,6 +54,8 @@ class Books:
         self.where, self.site = shown(url), site
         self._turn = threading.Lock()
         self._remembered: Remembered = NOTHING
+        self._catching_up = threading.Lock()
+        self._view: View | None = None
 
     @classmethod
     def open(
@@ -188,6 +192,23 @@ class Books:
         finally:
             self._turn.release()
 
+    def view(self) -> View:
+        """The books as they are now, for any number of questions that must agree with each other.
+
+        What an earlier view knows and later entries have not changed is not read again; of several threads one catches
+        up and the others wait for it.  Books that are not those read before (a copy was put back) are read anew.
+        """
+        with self._catching_up, told(self.where), self._reader.begin() as connection:
+            ask = Questions(connection, self.site)
+            reach, before = ask.reach(), self._view
+            if before is not None and before.reach == reach:
+                return before
+            if before is not None and ask.still(before.reach):
+                self._view = before.grown(reach, *ask.since(before.reach))
+            else:
+                self._view = View(self._reader, self.where, self.site, reach)
+            return self._view
+
     def entries(
         self,
         kind: str | None = None,
@@ -214,10 +235,10 @@ class Books:
             wanted = Wanted(kind, subject, until)
             if every_site:
                 return shared_entries(connection, self.site, wanted)
-            if wanted != Wanted() and not self._remembered.entries:
+            if wanted != Wanted():
                 return entries_of(connection, self.site, wanted)
             self._remembered = caught_up(connection, self.site, self._remembered)
-            return self._remembered.entries if wanted == Wanted() else wanted.among(self._remembered.entries)
+            return self._remembered.entries
 
     def movements(self, batch: str | None = None, until: datetime | None = None) -> tuple[Movement, ...]:
         """Movements, of one batch if named, in the order they were recorded."""

@@ -10,6 +10,7 @@ __all__ = ["guard", "guarded", "unguard"]
 
 _GUARDED: Final = ("movement", "record")
 _ACTS: Final = ("update", "delete")
+_HOLDINGS_SINCE: Final = 3
 
 _SQLITE_GUARD: Final = """
 CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table}
@@ -25,6 +26,34 @@ BEGIN SELECT RAISE(ABORT, 'the books are append-only'); END
 """
 
 _SAME_KEY: Final = {1: "key = NEW.key", 2: "(site = NEW.site AND key = NEW.key)"}
+
+# From version 3 on: what stands where is added up with each movement, whichever program writes it.
+_SQLITE_HOLD: Final = """
+CREATE TRIGGER movement_holding AFTER INSERT ON movement BEGIN
+INSERT INTO holding (site, batch, place, count) VALUES (NEW.site, NEW.batch, NEW.source, -NEW.count)
+ON CONFLICT (site, batch, place) DO UPDATE SET count = count + excluded.count;
+INSERT INTO holding (site, batch, place, count) VALUES (NEW.site, NEW.batch, NEW.target, NEW.count)
+ON CONFLICT (site, batch, place) DO UPDATE SET count = count + excluded.count;
+END
+"""
+
+# A program of version 2 that was open when the books were brought up to date does not say where a record belongs.
+_SQLITE_PLACED: Final = """
+CREATE TRIGGER record_placed BEFORE INSERT ON record WHEN NEW.batch = '?'
+BEGIN SELECT RAISE(ABORT, 'the books are of a newer program'); END
+"""
+
+_POSTGRES_ADD_UP: Final = """
+CREATE OR REPLACE FUNCTION books_holding() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
+INSERT INTO holding AS h (site, batch, place, count)
+VALUES (NEW.site, NEW.batch, NEW.source, -NEW.count), (NEW.site, NEW.batch, NEW.target, NEW.count)
+ON CONFLICT (site, batch, place) DO UPDATE SET count = h.count + excluded.count;
+RETURN NULL; END $$
+"""
+
+_POSTGRES_HOLD: Final = """
+CREATE TRIGGER movement_holding AFTER INSERT ON movement FOR EACH ROW EXECUTE FUNCTION books_holding()
+"""
 
 _POSTGRES_REFUSE: Final = """
 CREATE OR REPLACE FUNCTION books_append_only() RETURNS trigger LANGUAGE plpgsql AS
@@ -54,7 +83,16 @@ def _triggers(dialect: str, version: int) -> dict[str, tuple[str, str]]:
     if dialect == "sqlite":
         same = _SAME_KEY[min(version, max(_SAME_KEY))]
         made |= {f"{t}_no_replace": (t, _SQLITE_GUARD_REPLACE.format(table=t, same=same)) for t in _GUARDED}
+    if version >= _HOLDINGS_SINCE:
+        made["movement_holding"] = ("movement", _SQLITE_HOLD if dialect == "sqlite" else _POSTGRES_HOLD)
+        if dialect == "sqlite":
+            made["record_placed"] = ("record", _SQLITE_PLACED)
     return made
+
+
+def _parted(version: int) -> tuple[str, ...]:
+    """Tables of which each site sees its own rows."""
+    return (*_GUARDED, "holding", "proved") if version >= _HOLDINGS_SINCE else _GUARDED
 
 
 def guard(connection: Connection, version: int) -> None:
@@ -62,10 +100,12 @@ def guard(connection: Connection, version: int) -> None:
     dialect = connection.dialect.name
     if dialect == "postgresql":
         connection.execute(text(_POSTGRES_REFUSE))
+        if version >= _HOLDINGS_SINCE:
+            connection.execute(text(_POSTGRES_ADD_UP))
     for _, statement in _triggers(dialect, version).values():
         connection.execute(text(statement))
     if dialect == "postgresql" and version > 1:
-        for table in _GUARDED:
+        for table in _parted(version):
             for statement in _POSTGRES_SITES:
                 connection.execute(text(statement.format(table=table)))
 
@@ -89,7 +129,7 @@ def guarded(connection: Connection, version: int) -> set[str]:
     if version > 1:
         query = text("SELECT relname FROM pg_class WHERE relrowsecurity AND relforcerowsecurity")
         parted = {str(name) for name in connection.execute(query).scalars()}
-        missing |= {f"{table}_site" for table in _GUARDED if table not in parted}
+        missing |= {f"{table}_site" for table in _parted(version) if table not in parted}
     return missing
 
 

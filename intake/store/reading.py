@@ -157,7 +157,7 @@ def entry_of(row: Mapping[str, Any]) -> Entry:
         What stands there cannot be read as one.
     """
     try:
-        return movement_of(row) if "batch" in row else record_of(row)
+        return movement_of(row) if "source" in row else record_of(row)
     except (TypeError, ValueError, RecursionError) as error:
         where = f"books, entry {row['id']}"
         do = "Restore the last backup: vatside restore --last --replace."

@@ -19,14 +19,19 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
 from intake.ledger.entries import Entry, Movement, Record, canonical
 
 __all__ = [
+    "DERIVED",
     "FACTS",
+    "HOLDING",
+    "LIVING",
     "METADATA",
     "MOVEMENT",
+    "PROVED",
     "RECORD",
     "SCHEMA",
     "SITE",
@@ -48,6 +53,10 @@ FACTS: Final[Mapping[str, tuple[str, ...]]] = {
     "record": ("kind", "subject", "payload", *_TIMES_AND_KEYS),
 }
 """Table → columns that are the entry itself and go into its seal, in this order for ever."""
+
+DERIVED: Final = ("batch", "shipment", "topic")
+"""Columns of a record that say where it belongs (:class:`~intake.ledger.streams.Stream`): found out from the entry, not
+part of it, and not sealed."""
 
 
 def _entry_columns() -> tuple[Column[Any], ...]:
@@ -91,6 +100,7 @@ RECORD: Final = Table(
     Column("payload", Text, nullable=False),
     *_entry_columns(),
     *_store_columns(),
+    *(Column(name, Text, nullable=False) for name in DERIVED),
     PrimaryKeyConstraint("id", name="record_id"),
     UniqueConstraint("site", "key", name="record_key"),
     sqlite_strict=True,
@@ -113,12 +123,57 @@ SCHEMA: Final = Table(
     sqlite_strict=True,
 )
 
+HOLDING: Final = Table(
+    "holding",
+    METADATA,
+    Column("site", Text, nullable=False),
+    Column("batch", Text, nullable=False),
+    Column("place", Text, nullable=False),
+    Column("count", _NUMBER, nullable=False),
+    PrimaryKeyConstraint("site", "batch", "place", name="holding_spot"),
+    sqlite_strict=True,
+)
+"""Animals of a batch in a place, all movements added up; kept by a trigger of the database with each movement.
+
+Not part of the books: never believed by ``check``, made again from the movements at any time.  The plain sum is enough,
+since netting changes when animals stood somewhere and never how many stand there at the end.
+"""
+
+PROVED: Final = Table(
+    "proved",
+    METADATA,
+    Column("site", Text, nullable=False),
+    Column("movement", _NUMBER, nullable=False),
+    Column("movement_seal", Text, nullable=False),
+    Column("record", _NUMBER, nullable=False),
+    Column("record_seal", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("program", Text, nullable=False),
+    PrimaryKeyConstraint("site", name="proved_site"),
+    sqlite_strict=True,
+)
+"""How far a site's books were last proved whole, when and by which version of the program; not part of the books."""
+
+LIVING: Final = "count > 0 AND (place = 'dock' OR substr(place, 1, 4) = 'vat:')"
+"""Holdings of animals alive at the farm; a partial index, so a question must be put in these very words."""
+
 Index("movement_batch", MOVEMENT.c.site, MOVEMENT.c.batch)
 Index("movement_order", MOVEMENT.c.site, MOVEMENT.c.id)
 Index("movement_recorded_at", MOVEMENT.c.site, MOVEMENT.c.recorded_at)
 Index("record_order", RECORD.c.site, RECORD.c.id)
 Index("record_recorded_at", RECORD.c.site, RECORD.c.recorded_at)
-Index("record_subject", RECORD.c.site, RECORD.c.kind, RECORD.c.subject)
+Index("record_subject", RECORD.c.site, RECORD.c.kind, RECORD.c.subject, RECORD.c.happened_at)
+Index("record_kind", RECORD.c.site, RECORD.c.kind, RECORD.c.happened_at)
+Index("record_topic", RECORD.c.site, RECORD.c.kind, RECORD.c.topic, RECORD.c.subject, RECORD.c.happened_at)
+Index("holding_living", HOLDING.c.site, HOLDING.c.batch, sqlite_where=text(LIVING), postgresql_where=text(LIVING))
+for _table in (RECORD, MOVEMENT):
+    _corrects = _table.c.corrects.is_not(None)
+    Index(
+        f"{_table.name}_corrects", _table.c.site, _table.c.corrects, sqlite_where=_corrects, postgresql_where=_corrects
+    )
+for _name in ("batch", "shipment"):
+    _given = RECORD.c[_name] != ""
+    Index(f"record_{_name}", RECORD.c.site, RECORD.c[_name], sqlite_where=_given, postgresql_where=_given)
 
 
 def stored_time(moment: datetime) -> str:

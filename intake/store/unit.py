@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import asdict
 from datetime import datetime
 from typing import Any, Final
 
@@ -11,9 +12,11 @@ from sqlalchemy import Connection, RowMapping, Select, Table, func, insert, sele
 from intake.errors import BadInput, Finding, Refused
 from intake.ledger.conservation import CLOCK_SLACK, Shortage, shortages
 from intake.ledger.entries import Entry, Movement, Record, faults
+from intake.ledger.streams import Stream, stream_of
+from intake.store.questions import Questions
 from intake.store.reading import Wanted, entries_of
 from intake.store.remembered import NOTHING, Remembered, caught_up
-from intake.store.tables import FACTS, MOVEMENT, RECORD, row_of, seal
+from intake.store.tables import DERIVED, FACTS, MOVEMENT, RECORD, row_of, seal
 
 __all__ = ["Unit"]
 
@@ -67,17 +70,27 @@ class Unit:
     ) -> tuple[Entry, ...]:
         """Entries as they stand inside this unit, its own among them; the arguments are those of ``Books.entries``."""
         wanted = Wanted(kind, subject, until)
-        if wanted != Wanted() and not self._remembered.entries:
+        if wanted != Wanted():
             return entries_of(self._connection, self._site, wanted)
         self._remembered = caught_up(self._connection, self._site, self._remembered)
-        return self._remembered.entries if wanted == Wanted() else wanted.among(self._remembered.entries)
+        return self._remembered.entries
+
+    @property
+    def ask(self) -> Questions:
+        """Narrow questions to the books as they stand inside this unit."""
+        return Questions(self._connection, self._site)
 
     def copy(self, entries: Iterable[Entry]) -> None:
         """Append entries of other books as they are, in their order, for a site that has none: no clock is asked."""
         rows: dict[str, list[dict[str, object]]] = {MOVEMENT.name: [], RECORD.name: []}
+        streams: dict[str, Stream] = {}
         for entry in entries:
             table = MOVEMENT if isinstance(entry, Movement) else RECORD
             row = row_of(entry) | {"site": self._site}
+            if isinstance(entry, Record):
+                known = streams.get(entry.corrects) if entry.corrects else None
+                streams[entry.key] = stream = known or stream_of(entry)
+                row |= asdict(stream)
             rows[table.name].append(row | {"seal": self._next_seal(table, row)})
         for table in (MOVEMENT, RECORD):
             for start in range(0, len(rows[table.name]), _ROWS_AT_ONCE):
@@ -114,11 +127,13 @@ class Unit:
         if earlier is not None:
             return self._recorded_before(row, earlier)
         self._check_clock(entry)
-        if (
-            entry.corrects is not None
-            and self._connection.execute(self._with_key(table, entry.corrects)).first() is None
-        ):
-            raise Refused(Finding("corrects", entry.corrects, f"the key of an earlier {table.name}"))
+        corrected = None
+        if entry.corrects is not None:
+            corrected = self._connection.execute(self._with_key(table, entry.corrects)).mappings().first()
+            if corrected is None:
+                raise Refused(Finding("corrects", entry.corrects, f"the key of an earlier {table.name}"))
+        if isinstance(entry, Record):
+            row |= asdict(_stream(entry, corrected))
         row["site"] = self._site
         row["seal"] = self._next_seal(table, row)
         return int(self._connection.execute(insert(table).values(row).returning(table.c.id)).scalar_one())
@@ -169,3 +184,27 @@ class Unit:
             raise Refused(
                 Finding("happened at", happened, f"a time not after now, {now}", "Record it once it is done.")
             )
+
+
+def _stream(record: Record, corrected: RowMapping | None) -> Stream:
+    """Where a record belongs: where what it corrects belongs, and a correction may not say otherwise.
+
+    Raises
+    ------
+    Refused
+        It would take the fact from one batch, shipment, place or kind to another: that is a withdrawal and a new record.
+    """
+    own = stream_of(record)
+    if corrected is None:
+        return own
+    before = Stream(*(str(corrected[name]) for name in DERIVED))
+    if record.payload.get("withdrawn"):
+        return before
+    told = {"kind": record.kind, "subject": record.subject, **asdict(own)}
+    had = {"kind": corrected["kind"], "subject": corrected["subject"], **asdict(before)}
+    if other := [name for name, value in told.items() if value != had[name]]:
+        words = ", ".join(f"{name} {told[name]}" for name in other)
+        expected = "the same as of what it corrects: " + ", ".join(f"{name} {had[name]}" for name in other)
+        do = "Take the earlier record back, and record the right one anew."
+        raise Refused(Finding(f"correction of {record.corrects}", words, expected, do))
+    return before

@@ -124,12 +124,13 @@ def test_a_later_step_runs_once_and_keeps_what_was_written(
         unit.note(Scribe().note("cleaned", "Q1"))
     steps = dict(migrations.STEPS)
 
-    def third(connection: Connection) -> None:
+    def another(connection: Connection) -> None:
         connection.execute(text("CREATE INDEX record_who ON record (who)"))
 
-    steps[3] = third
+    before = migrations.newest()
+    steps[before + 1] = another
     monkeypatch.setattr(migrations, "STEPS", steps)
     for _ in range(2):
         with Books.open(address, aside=tmp_path / "aside") as books:
             assert len(books.entries(until=hour(0))) == 1
-    assert [file.name.split(".")[-1] for file in (tmp_path / "aside").iterdir()] == ["version-2"]
+    assert [file.name.split(".")[-1] for file in (tmp_path / "aside").iterdir()] == [f"version-{before}"]

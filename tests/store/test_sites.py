@@ -137,7 +137,7 @@ def test_the_server_itself_parts_the_sites(postgres_only: str) -> None:
             assert connection.execute(text("SELECT count(*) FROM movement")).scalar_one() == 3
             other = "INSERT INTO record SELECT 999, kind, subject, payload, happened_at, recorded_at, who, 'x', NULL, "
             with pytest.raises(Exception, match="row-level security"):
-                connection.execute(text(other + "'south', seal FROM record LIMIT 1"))
+                connection.execute(text(other + "'south', seal, '', '', '' FROM record LIMIT 1"))
         plain.dispose()
         assert len(north.entries(every_site=True)) == 12
     with engine.begin() as connection:

@@ -258,7 +258,7 @@ def test_entries_that_cannot_be_read_are_numbered(address: str) -> None:
     with Books.open(address) as books:
         engine = create_engine(url_of(address))
         with engine.begin() as connection:
-            row = "(7, 'cleaned', 'Q1', '{}', 'yesterday', 'yesterday', 'Ada', 'k', NULL, '', 'x')"
+            row = "(7, 'cleaned', 'Q1', '{}', 'yesterday', 'yesterday', 'Ada', 'k', NULL, '', 'x', '', '', '')"
             connection.execute(text(f"INSERT INTO record VALUES {row}"))
         engine.dispose()
         with pytest.raises(StoreTrouble, match="entry 7"):
@@ -291,7 +291,7 @@ def test_a_step_that_fails_changes_nothing(address: str, tmp_path: Path, monkeyp
             connection.execute(text("CREATE INDEX record_who ON record (who)"))
 
     with monkeypatch.context() as patched:
-        patched.setattr(migrations, "STEPS", {**migrations.STEPS, 3: broken})
+        patched.setattr(migrations, "STEPS", {**migrations.STEPS, migrations.newest() + 1: broken})
         with pytest.raises(StoreTrouble):
             Books.open(address, aside=tmp_path)
     with Books.open(address) as books:

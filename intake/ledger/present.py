@@ -1,0 +1,192 @@
+"""The present as a value that is caught up by what came since: one account per batch, and what belongs to no batch.
+
+The cost of catching up follows what was written; the cost of the whole follows what is alive and what happened lately.
+``fold`` makes every account, so that there is one set of rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from typing import Final
+
+from intake.farm.floor import Batch, Floor
+from intake.ledger.balance import Parts, balances, floor_of, parts_of
+from intake.ledger.corrections import standing
+from intake.ledger.entries import Entry, Record, is_vat
+from intake.ledger.streams import CARRIED, stream_of
+
+__all__ = ["LATELY", "LOOSE", "Account", "Present", "account", "quarantine_since"]
+
+LATELY: Final = timedelta(days=60)
+"""How long a batch that has left, and a reading, stay in the present after something was recorded last (design default):
+longer than any quarantine of the library, any claim window and the month that alarms compare with."""
+
+LOOSE: Final = ("reading", "cleaned", "done", "finding")
+"""Kinds of record that may belong to no batch, kept for :data:`LATELY`."""
+
+_NEVER: Final = datetime.min.replace(tzinfo=UTC)
+_ALWAYS: Final = datetime.max.replace(tzinfo=UTC) - timedelta(days=2)  # may be told in any time zone
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """One batch as its own entries tell it.
+
+    Attributes
+    ----------
+    entries
+        Its stream, in the order it was recorded.
+    parts
+        What they say once all of it has happened.
+    settled
+        From this moment on the parts are the same at every time.
+    touched
+        When the last of them was recorded.
+    held
+        Place → animals, once all of it has happened; empty places left out.
+    """
+
+    entries: tuple[Entry, ...]
+    parts: Parts
+    settled: datetime
+    touched: datetime
+    held: Mapping[str, int] = field(hash=False)
+
+    @property
+    def alive(self) -> bool:
+        """Whether any of its animals stand in a vat or wait on the dock."""
+        return any(count > 0 and (is_vat(place) or place == "dock") for place, count in self.held.items())
+
+    def at(self, moment: datetime) -> Parts:
+        """What the entries say at a moment."""
+        return self.parts if moment >= self.settled else parts_of(self.entries, moment)
+
+
+def account(entries: Iterable[Entry]) -> Account:
+    """The account of one batch, from its whole stream."""
+    kept = tuple(entries)
+    held = {place: count for (_, place), count in balances(kept).items()}
+    settled = max((entry.happened_at for entry in kept), default=_NEVER)
+    touched = max((entry.recorded_at for entry in kept), default=_NEVER)
+    return Account(kept, parts_of(kept, _ALWAYS), settled, touched, held)
+
+
+@dataclass(frozen=True, slots=True)
+class Present:
+    """What the books say of what is alive and of what happened lately.
+
+    Attributes
+    ----------
+    since
+        Records that belong to no batch are here if they happened from this moment on; of readings and cleanings also
+        the last one before it of each place and quantity.
+    found_since
+        The same for findings, which are kept as long as any lot in quarantine has been there, on whichever lot they were
+        made: a finding in its water begins its quarantine again.
+    accounts
+        Batch → account; every batch that is alive or of which something was recorded since ``since``.
+    loose
+        Standing records of :data:`LOOSE` that belong to no batch, findings of any batch, and all receipts.
+    recorded
+        When the last entry of the books was recorded.
+    """
+
+    since: datetime
+    found_since: datetime
+    accounts: Mapping[str, Account] = field(hash=False)
+    loose: tuple[Record, ...] = ()
+    recorded: datetime = _NEVER
+
+    def grown(
+        self, new: Iterable[Entry], batch_of: Mapping[str, str], streams: Mapping[str, tuple[Entry, ...]]
+    ) -> Present | None:
+        """The present after further entries: accounts none of them names are shared with this one.
+
+        Parameters
+        ----------
+        new
+            Entries recorded since, in their order.
+        batch_of
+            Key of each new record → the batch it belongs to, empty for none.
+        streams
+            Whole streams, the new entries among them, of batches named by new entries that have no account here.
+
+        Returns
+        -------
+        Present or None
+            ``None`` when what was the last reading or cleaning of a place was taken back and the one before it is not
+            known here: then all must be read again.
+        """
+        added: dict[str, list[Entry]] = {}
+        loose: list[Record] = []
+        recorded = self.recorded
+        for entry in new:
+            recorded = max(recorded, entry.recorded_at)
+            batch = batch_of.get(entry.key, "") if isinstance(entry, Record) else entry.batch
+            if batch:
+                added.setdefault(batch, []).append(entry)
+            if isinstance(entry, Record) and _is_loose(entry, batch):
+                loose.append(entry)
+        if any(record.corrects and not self._replaceable(record, loose) for record in loose):
+            return None
+        changed = {
+            batch: account(streams[batch] if batch in streams else (*self.accounts[batch].entries, *entries))
+            for batch, entries in added.items()
+        }
+        accounts = {**self.accounts, **changed} if changed else self.accounts
+        kept = standing((*self.loose, *loose)) if loose else self.loose
+        return replace(self, accounts=accounts, loose=kept, recorded=recorded)
+
+    def _replaceable(self, record: Record, new: Iterable[Record]) -> bool:
+        """Whether leaving out what a record corrects leaves nothing to look up."""
+        if record.kind not in CARRIED:
+            return True
+        corrected = next((one for one in (*self.loose, *new) if one.key == record.corrects), None)
+        return corrected is not None and corrected.happened_at >= self.since
+
+    def floor(self, at: datetime, batches: Mapping[str, Batch] | None = None) -> Floor:
+        """Derive the farm at a moment at or after the last entry: what lives, and what happened lately before then.
+
+        Parameters
+        ----------
+        at
+            Moment, time-zone aware.
+        batches
+            All batches by id; those of the accounts in scope when ``None``.
+        """
+        lately = at - LATELY
+        chosen = [one for one in self.accounts.values() if one.alive or one.touched >= lately]
+        parts = [one.at(at) for one in chosen]
+        seen_since = min(lately, quarantine_since(chosen, at))
+        return floor_of([*parts, self._loose_parts(at, lately, seen_since)], at, batches)
+
+    def covers(self, at: datetime) -> bool:
+        """Whether everything a floor of this moment needs is here."""
+        since = at - LATELY
+        return since >= self.since and quarantine_since(self.accounts.values(), since) >= self.found_since
+
+    def _loose_parts(self, at: datetime, lately: datetime, seen_since: datetime) -> Parts:
+        kept: list[Record] = []
+        carried: dict[tuple[str, str, str], Record] = {}
+        for record in self.loose:
+            if record.happened_at > at:
+                continue
+            since = {"received": _NEVER, "finding": seen_since}.get(record.kind, lately)
+            if record.happened_at >= since:
+                kept.append(record)
+            elif record.kind in CARRIED:
+                carried[record.kind, record.subject, stream_of(record).topic] = record
+        # told again by parts_of: what was withdrawn or replaced is gone already
+        return parts_of([*carried.values(), *kept], at)
+
+
+def _is_loose(record: Record, batch: str) -> bool:
+    return record.kind in ("received", "finding") or (record.kind in LOOSE and not batch)
+
+
+def quarantine_since(accounts: Iterable[Account], at: datetime) -> datetime:
+    """Since when the lot that has been in quarantine longest has been there; ``at`` when none is."""
+    stays = (stay for one in accounts for stay in one.parts.stays)
+    return min((stay.since for stay in stays if stay.stage == "quarantine" and stay.count > 0), default=at)

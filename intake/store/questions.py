@@ -1,0 +1,280 @@
+"""Narrow questions to the tables of one site, each answered from an index: what one batch, shipment, kind or act wrote.
+
+A question may be asked as of a reach, a pair of row numbers: since a site's rows are numbered in the order they are
+written, rows up to a number are what a reader saw who stopped there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, select, text, tuple_
+
+from intake.ledger.entries import Entry, Record
+from intake.store.reading import entry_of, merged, rows_of
+from intake.store.tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
+
+__all__ = ["NOTHING_YET", "Questions", "Reach"]
+
+_AT_ONCE: Final = 400  # values in one list; SQLite takes 32,766 in a statement, and a shorter one is kept prepared
+_ACT_AT_ONCE: Final = 8
+_WITHDRAWN: Final = '%"withdrawn":true%'  # as canonical() writes it
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far the books of a site were read: number and seal of the newest movement and record."""
+
+    movement: int = 0
+    movement_seal: str = ""
+    record: int = 0
+    record_seal: str = ""
+
+
+NOTHING_YET: Final = Reach()
+
+
+class Questions:
+    """Questions to one site's rows, inside one transaction; with a reach, only to rows up to it."""
+
+    def __init__(self, connection: Connection, site: str, reach: Reach | None = None) -> None:
+        self._connection, self._site, self._reach = connection, site, reach
+
+    def reach(self) -> Reach:
+        """Newest rows there are now."""
+        found: list[tuple[int, str]] = []
+        for table in (MOVEMENT, RECORD):
+            query = select(table.c.id, table.c.seal).where(table.c.site == self._site).order_by(table.c.id.desc())
+            row = self._connection.execute(query.limit(1)).first()
+            found.append((0, "") if row is None else (int(row[0]), str(row[1])))
+        return Reach(*found[0], *found[1])
+
+    def still(self, before: Reach) -> bool:
+        """Whether these are the books that were read before: the newest rows then still carry their seals."""
+        for table, number, seal in (
+            (MOVEMENT, before.movement, before.movement_seal),
+            (RECORD, before.record, before.record_seal),
+        ):
+            query = select(table.c.seal).where(table.c.site == self._site, table.c.id == number)
+            if number and self._connection.execute(query).scalar() != seal:
+                return False
+        return True
+
+    def since(self, before: Reach) -> tuple[tuple[Entry, ...], dict[str, str]]:
+        """Entries after a reach, in the order they were recorded, and of each record's key the batch it belongs to."""
+        newer = (self._of(MOVEMENT, MOVEMENT.c.id > before.movement), self._of(RECORD, RECORD.c.id > before.record))
+        rows = [row for query in newer for row in rows_of(self._connection, query)]
+        batch_of = {str(row["key"]): str(row["batch"]) for row in rows if "source" not in row}
+        return _recorded_order(entry_of(row) for row in rows), batch_of
+
+    def streams(self, batches: Iterable[str]) -> tuple[Entry, ...]:
+        """Everything that belongs to these batches, in the order it was recorded."""
+        return _recorded_order(entry for _, entry in self._of_batches(batches))
+
+    def by_batch(self, batches: Iterable[str]) -> dict[str, tuple[Entry, ...]]:
+        """The stream of each of these batches, in the order it was recorded."""
+        wanted = sorted(set(batches))
+        found: dict[str, list[Entry]] = {batch: [] for batch in wanted}
+        for batch, entry in self._of_batches(wanted):
+            found[batch].append(entry)
+        return {batch: _recorded_order(entries) for batch, entries in found.items()}
+
+    def _of_batches(self, batches: Iterable[str]) -> Iterator[tuple[str, Entry]]:
+        for part in _parts(sorted(set(batches))):
+            yield from self._rows(self._of(MOVEMENT, MOVEMENT.c.batch.in_(part)))
+            yield from self._rows(self._of(RECORD, RECORD.c.batch.in_(part), text("record.batch <> ''")))
+
+    def _rows(self, query: Select[Any]) -> Iterator[tuple[str, Entry]]:
+        return ((str(row["batch"]), entry_of(row)) for row in rows_of(self._connection, query))
+
+    def places_of(self, keys: Iterable[str]) -> dict[str, tuple[str, str, str]]:
+        """Key of a record → batch, shipment and topic it belongs to."""
+        columns = (RECORD.c.key, RECORD.c.batch, RECORD.c.shipment, RECORD.c.topic)
+        found: dict[str, tuple[str, str, str]] = {}
+        for part in _parts(sorted(set(keys))):
+            query = select(*columns).where(RECORD.c.site == self._site, RECORD.c.key.in_(part))
+            for key, *stream in self._connection.execute(query):
+                found[str(key)] = (str(stream[0]), str(stream[1]), str(stream[2]))
+        return found
+
+    def of_shipment(self, shipment: str) -> tuple[Record, ...]:
+        """Records of one shipment: its facts, lines, receipt and claims."""
+        return self._records(self._of(RECORD, RECORD.c.shipment == shipment, text("record.shipment <> ''")))
+
+    def of_kind(self, kind: str, subject: str | None = None) -> tuple[Record, ...]:
+        """Records of one kind, of one subject if named, replaced ones too, in the order they were recorded."""
+        return self._records(self._of(RECORD, *self._kind(kind, subject)))
+
+    def standing(
+        self, kind: str, subject: str | None = None, *, since: datetime | None = None, loose: bool = False
+    ) -> tuple[Record, ...]:
+        """Records of one kind that were neither replaced nor withdrawn, in the order they happened.
+
+        Parameters
+        ----------
+        since
+            Only what happened from this moment on.
+        loose
+            Only what belongs to no batch.
+        """
+        given = [*self._kind(kind, subject), *self._in_force()]
+        if since is not None:
+            given.append(RECORD.c.happened_at >= stored_time(since))
+        if loose:
+            given.append(RECORD.c.batch == "")
+        return self._records(self._of(RECORD, *given, order=(RECORD.c.happened_at, RECORD.c.id)))
+
+    def latest(self, kind: str, subject: str | None = None) -> dict[str, Record]:
+        """Subject → its last standing record of one kind, in the order the subjects were first told of."""
+        by_time = (RECORD.c.happened_at, RECORD.c.id)
+        if subject is not None:
+            newest = [column.desc() for column in by_time]
+            query = self._of(RECORD, *self._kind(kind, subject), *self._in_force(), order=newest).limit(1)
+            return {record.subject: record for record in self._records(query)}
+        of, newest_first = RECORD.c.subject, [column.desc() for column in by_time]
+        place = func.row_number().over(partition_by=of, order_by=newest_first).label("place")
+        began = func.min(RECORD.c.happened_at).over(partition_by=of).label("began")
+        first = func.first_value(RECORD.c.id).over(partition_by=of, order_by=by_time).label("first")
+        ranked = self._of(RECORD, *self._kind(kind, None), *self._in_force(), order=()).add_columns(place, began, first)
+        inner = ranked.subquery()
+        query = select(inner).where(inner.c.place == 1).order_by(inner.c.began, inner.c.first)
+        return {record.subject: record for record in self._records(query)}
+
+    def carried(self, kind: str, before: datetime) -> tuple[Record, ...]:
+        """Of each subject and topic the last standing record of a kind that happened before a moment."""
+        grouped = (RECORD.c.topic, RECORD.c.subject)
+        moment = func.max(RECORD.c.happened_at)
+        query = (
+            select(*grouped, moment)
+            .where(*self._kind(kind, None), RECORD.c.happened_at < stored_time(before))
+            .group_by(*grouped)
+        )
+        spots = [(str(topic), str(subject), str(at)) for topic, subject, at in self._connection.execute(query)]
+        found: dict[tuple[str, str], Record] = {}
+        for part in _parts(spots):
+            told = tuple_(RECORD.c.topic, RECORD.c.subject, RECORD.c.happened_at).in_(part)
+            for row in rows_of(self._connection, self._of(RECORD, *self._kind(kind, None), *self._in_force(), told)):
+                record = entry_of(row)
+                if isinstance(record, Record):
+                    found[str(row["topic"]), record.subject] = record
+        for topic, subject, _ in spots:  # the newest was replaced or withdrawn: the one before it counts
+            if (topic, subject) not in found:
+                given = (*self._kind(kind, subject), *self._in_force(), RECORD.c.topic == topic)
+                earlier = RECORD.c.happened_at < stored_time(before)
+                newest = (RECORD.c.happened_at.desc(), RECORD.c.id.desc())
+                for record in self._records(self._of(RECORD, *given, earlier, order=newest).limit(1)):
+                    found[topic, subject] = record
+        return tuple(sorted(found.values(), key=lambda one: (one.happened_at, one.id)))
+
+    def keyed(self, keys: Iterable[str]) -> tuple[Entry, ...]:
+        """Entries with these keys, in the order they were recorded."""
+        found: list[Select[Any]] = []
+        for part in _parts(sorted(set(keys))):
+            found += [self._of(table, table.c.key.in_(part)) for table in (MOVEMENT, RECORD)]
+        return self._merged(*found)
+
+    def act(self, key: str) -> tuple[Entry, ...]:
+        """Entries an act wrote under its key and ``key.2``, ``key.3`` …, in the order they were recorded."""
+        found: dict[str, Entry] = {}
+        number = 1
+        while True:
+            keys = [key if one == 1 else f"{key}.{one}" for one in range(number, number + _ACT_AT_ONCE)]
+            came = self.keyed(keys)
+            found |= {entry.key: entry for entry in came}
+            if not {entry.key for entry in came} >= set(keys):
+                break
+            number += _ACT_AT_ONCE
+        return _recorded_order(found.values())
+
+    def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
+        """Entries that correct those of these keys."""
+        found: list[Select[Any]] = []
+        for part in _parts(sorted(set(keys))):
+            found += [self._of(table, table.c.corrects.in_(part)) for table in (MOVEMENT, RECORD)]
+        return self._merged(*found)
+
+    def living(self) -> frozenset[str]:
+        """Batches with animals in a vat or on the dock, by all movements there are."""
+        query = select(HOLDING.c.batch).where(HOLDING.c.site == self._site, text(LIVING)).distinct()
+        return frozenset(str(batch) for batch in self._connection.execute(query).scalars())
+
+    def held(self, batches: Iterable[str] | None = None) -> dict[tuple[str, str], int]:
+        """(batch, place) → animals, of all batches or these, by all movements there are; empty places left out."""
+        chosen: list[list[str] | None] = [None] if batches is None else [*_parts(sorted(set(batches)))]
+        found: dict[tuple[str, str], int] = {}
+        for part in chosen:
+            query = select(HOLDING.c.batch, HOLDING.c.place, HOLDING.c.count).where(
+                HOLDING.c.site == self._site, HOLDING.c.count != 0
+            )
+            query = query if part is None else query.where(HOLDING.c.batch.in_(part))
+            found |= {(str(batch), str(place)): int(count) for batch, place, count in self._connection.execute(query)}
+        return found
+
+    def stirred(self, since: datetime) -> frozenset[str]:
+        """Batches of which anything was recorded from a moment on."""
+        found: set[str] = set()
+        for table in (MOVEMENT, RECORD):
+            given = (table.c.site == self._site, table.c.recorded_at >= stored_time(since), table.c.batch != "")
+            found.update(
+                str(one) for one in self._connection.execute(select(table.c.batch).where(*given).distinct()).scalars()
+            )
+        return frozenset(found)
+
+    def last_recorded(self) -> datetime | None:
+        """When the newest entry was recorded; ``None`` for empty books."""
+        newest = [
+            self._connection.execute(select(func.max(t.c.recorded_at)).where(t.c.site == self._site)).scalar()
+            for t in (MOVEMENT, RECORD)
+        ]
+        return max((datetime.fromisoformat(str(one)) for one in newest if one), default=None)
+
+    def last_happened(self) -> datetime | None:
+        """The latest moment anything happened of what was recorded since the day before the newest entry."""
+        last = self.last_recorded()
+        if last is None:
+            return None
+        lately = stored_time(last - timedelta(days=1))
+        found = [
+            self._connection.execute(
+                select(func.max(t.c.happened_at)).where(t.c.site == self._site, t.c.recorded_at >= lately)
+            ).scalar()
+            for t in (MOVEMENT, RECORD)
+        ]
+        return max((datetime.fromisoformat(str(one)) for one in found if one), default=None)
+
+    def _kind(self, kind: str, subject: str | None) -> list[ColumnElement[bool]]:
+        given = [RECORD.c.site == self._site, RECORD.c.kind == kind]
+        return given if subject is None else [*given, RECORD.c.subject == subject]
+
+    def _in_force(self) -> tuple[ColumnElement[bool], ...]:
+        later = RECORD.alias("later")
+        replaced = and_(later.c.site == RECORD.c.site, later.c.corrects == RECORD.c.key)
+        if self._reach is not None:
+            replaced = and_(replaced, later.c.id <= self._reach.record)
+        return ~exists(select(later.c.id).where(replaced)), RECORD.c.payload.not_like(_WITHDRAWN)
+
+    def _of(self, table: Table, *given: Any, order: Sequence[Any] | None = None) -> Select[Any]:
+        query = select(table).where(table.c.site == self._site, *given)
+        if self._reach is not None:
+            query = query.where(table.c.id <= (self._reach.movement if table is MOVEMENT else self._reach.record))
+        return query.order_by(*((table.c.id,) if order is None else order))
+
+    def _records(self, query: Select[Any]) -> tuple[Record, ...]:
+        found = (entry_of(row) for row in rows_of(self._connection, query))
+        return tuple(entry for entry in found if isinstance(entry, Record))
+
+    def _merged(self, *queries: Select[Any]) -> tuple[Entry, ...]:
+        """Entries of several questions, each once, in the order they were recorded."""
+        return _recorded_order(entry_of(row) for query in queries for row in rows_of(self._connection, query))
+
+
+def _recorded_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    numbered = sorted(entries, key=lambda one: (isinstance(one, Record), one.id or 0))
+    return tuple(entry for _, entry in merged(("", entry) for entry in numbered))
+
+
+def _parts(values: Sequence[Any]) -> Iterator[list[Any]]:
+    return (list(values[start : start + _AT_ONCE]) for start in range(0, len(values), _AT_ONCE))

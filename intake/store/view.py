@@ -1,0 +1,242 @@
+"""The books as one reader sees them: every answer is of the same moment, and what was asked before is not read again."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final, TypeVar
+
+from sqlalchemy import Engine
+
+from intake.farm.floor import Batch, Floor
+from intake.ledger import (
+    CARRIED,
+    LATELY,
+    LOOSE,
+    Entry,
+    Movement,
+    Present,
+    Record,
+    account,
+    balances,
+    batch_from,
+    batches,
+    fold,
+    quarantine_since,
+    records,
+)
+from intake.ledger.conservation import CLOCK_SLACK
+from intake.store.questions import Questions, Reach
+from intake.store.reading import Wanted, entries_of
+from intake.store.trouble import told
+
+__all__ = ["View"]
+
+Answer = TypeVar("Answer")
+
+
+class View:
+    """One site's books up to a reach.
+
+    Attributes
+    ----------
+    reach
+        How far they were read.
+    """
+
+    def __init__(
+        self, engine: Engine, where: str, site: str, reach: Reach, known: Mapping[Any, Any] | None = None
+    ) -> None:
+        self._engine, self._where, self._site, self.reach = engine, where, site, reach
+        self._known: dict[Any, Any] = dict(known or {})
+        self._present: Present | None = None
+        self._floor: Floor | None = None
+        self._reading = threading.Lock()
+
+    @contextmanager
+    def _asking(self) -> Iterator[Questions]:
+        with told(self._where), self._engine.begin() as connection:
+            yield Questions(connection, self._site, self.reach)
+
+    def _once(self, key: tuple[object, ...], ask: Callable[[Questions], Answer]) -> Answer:
+        if key not in self._known:
+            with self._asking() as questions:
+                self._known[key] = ask(questions)
+        answer: Answer = self._known[key]
+        return answer
+
+    def entries(self) -> tuple[Entry, ...]:
+        """All entries: for the check, reports, exports and copies only, since the cost grows with the farm's age."""
+
+        def read(_: Questions) -> tuple[Entry, ...]:
+            with self._engine.begin() as connection:
+                found = entries_of(connection, self._site, Wanted())
+            return tuple(entry for entry in found if (entry.id or 0) <= self._limit(entry))
+
+        return self._once(("entries",), read)
+
+    def _limit(self, entry: Entry) -> int:
+        return self.reach.movement if isinstance(entry, Movement) else self.reach.record
+
+    def latest(self, kind: str) -> dict[str, Record]:
+        """Subject → its last standing record of one kind, in the order the subjects were first told of."""
+        return self._once(("latest", kind), lambda ask: ask.latest(kind))
+
+    def last(self, kind: str, subject: str) -> Record | None:
+        """The last standing record of one kind and subject."""
+        if ("latest", kind) in self._known:
+            return self.latest(kind).get(subject)
+        return self._once(("last", kind, subject), lambda ask: ask.latest(kind, subject)).get(subject)
+
+    def standing(self, kind: str, subject: str | None = None, since: datetime | None = None) -> tuple[Record, ...]:
+        """Records of one kind that were neither replaced nor withdrawn, in the order they happened."""
+        return self._once(("standing", kind, subject, since), lambda ask: ask.standing(kind, subject, since=since))
+
+    def of_kind(self, kind: str, subject: str | None = None) -> tuple[Record, ...]:
+        """All records of one kind, replaced ones too, in the order they were recorded."""
+        return self._once(("kind", kind, subject), lambda ask: ask.of_kind(kind, subject))
+
+    def of_shipment(self, shipment: str) -> tuple[Record, ...]:
+        """Records of one shipment: its facts, lines, receipt and claims."""
+        return self._once(("shipment", shipment), lambda ask: ask.of_shipment(shipment))
+
+    def stream(self, wanted: Iterable[str]) -> tuple[Entry, ...]:
+        """Everything that belongs to these batches, in the order it was recorded."""
+        asked = tuple(sorted(set(wanted)))
+        if len(asked) == 1 and self._present is not None and asked[0] in self._present.accounts:
+            return self._present.accounts[asked[0]].entries
+        return self._once(("stream", asked), lambda ask: ask.streams(asked))
+
+    def act(self, key: str) -> tuple[Entry, ...]:
+        """Entries an act wrote under its key and ``key.2``, ``key.3`` and so on."""
+        return self._once(("act", key), lambda ask: ask.act(key)) if key else ()
+
+    def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
+        """Entries that correct those of these keys."""
+        asked = tuple(sorted(set(keys)))
+        return self._once(("corrections", asked), lambda ask: ask.corrections(asked))
+
+    def last_recorded(self) -> datetime | None:
+        """When the newest entry was recorded; ``None`` for empty books."""
+        if self._present is not None and self._present.accounts:
+            return self._present.recorded
+        return self._once(("last recorded",), lambda ask: ask.last_recorded())
+
+    def batches(self) -> dict[str, Batch]:
+        """Every batch ever named, by id, in the order they were first told of."""
+        return self._once(("batches",), lambda ask: _named(ask.latest("batch").values()))
+
+    def batch(self, name: str) -> Batch | None:
+        """One batch; ``None`` when the books do not know it."""
+        if ("batches",) in self._known:
+            return self.batches().get(name)
+        return self._once(("batch", name), lambda ask: _named(ask.latest("batch", name).values())).get(name)
+
+    def lines_of(self, shipment: str) -> tuple[Batch, ...]:
+        """Batches of one shipment, in the order they were first told of."""
+        told_of = batches(record for record in self.of_shipment(shipment) if record.kind == "batch")
+        return tuple(one for one in told_of.values() if one.shipment == shipment)
+
+    def held(self, name: str) -> dict[str, int]:
+        """Place → animals of one batch, all its movements added up; empty places left out."""
+        return {place: count for (_, place), count in balances(self.stream((name,))).items()}
+
+    def present(self, now: datetime) -> Present:
+        """What is alive and what happened lately, read once; whoever asks meanwhile waits for the answer."""
+        with self._reading:
+            if self._present is None or not self._present.covers(now):
+                self._present = self._load(now)
+            return self._present
+
+    def _load(self, now: datetime) -> Present:
+        since = now - LATELY
+        with self._asking() as ask:
+            accounts = {
+                batch: account(entries) for batch, entries in ask.by_batch(ask.living() | ask.stirred(since)).items()
+            }
+            found_since = quarantine_since(accounts.values(), since)
+            loose = [*ask.standing("received"), *ask.standing("finding", since=found_since)]
+            for kind in LOOSE:
+                if kind == "finding":
+                    continue
+                loose += ask.carried(kind, since) if kind in CARRIED else ()
+                loose += ask.standing(kind, since=since, loose=True)
+            recorded = ask.last_recorded() or since
+        in_order = tuple(sorted(loose, key=lambda record: (record.happened_at, record.id or 0)))
+        return Present(since, found_since, accounts, in_order, recorded)
+
+    def floor(self, now: datetime) -> Floor:
+        """The farm at a moment: from the present when no entry is later, folded from all entries when one is."""
+        last = self.last_recorded()
+        if last is not None and now < last - CLOCK_SLACK:
+            return fold(self.entries(), now)
+        kept = self._floor
+        if kept is not None and kept.at <= now < kept.at + _AS_GOOD_AS_NOW and self._settled() <= kept.at:
+            return replace(kept, at=now)
+        self._floor = self.present(now).floor(now, Named(self))
+        return self._floor
+
+    def _settled(self) -> datetime:
+        """Until when entries happen: from then on a moment more changes nothing but the end of what is lately."""
+        return self._once(("settled",), lambda ask: ask.last_happened()) or datetime.min.replace(tzinfo=UTC)
+
+    def floor_of(self, names: Iterable[str], now: datetime) -> Floor:
+        """The farm at a moment as far as these batches go: their stays, work, findings, losses, holds and receipts."""
+        asked = tuple(sorted(set(names)))
+        if self._present is not None:
+            return self.floor(now)
+        with self._asking() as ask:
+            entries = ask.streams(asked)
+            shipments = {one.shipment for one in batches(entries).values() if one.shipment}
+            came = [record for shipment in sorted(shipments) for record in ask.standing("received", shipment)]
+        return replace(fold((*entries, *came), now), batches=Named(self))
+
+    def grown(self, reach: Reach, new: tuple[Entry, ...], batch_of: Mapping[str, str]) -> View:
+        """The view of the same books after further entries, with all that this one knows and they have not changed."""
+        kinds = {entry.kind for entry in records(new)}
+        kept = {key: answer for key, answer in self._known.items() if _unchanged(key, kinds)}
+        newer = View(self._engine, self._where, self._site, reach, kept if len(kept) < _MOST_ANSWERS else {})
+        before = self._present
+        if before is not None:
+            names = {one for one in batch_of.values() if one} | {e.batch for e in new if isinstance(e, Movement)}
+            missing = names - set(before.accounts)
+            with newer._asking() as ask:  # two views of the same books
+                streams = ask.by_batch(missing) if missing else {}
+            newer._present = before.grown(new, batch_of, streams)
+        return newer
+
+
+_AS_GOOD_AS_NOW: Final = timedelta(seconds=20)
+_MOST_ANSWERS: Final = 2_000
+_BY_KIND: Final = frozenset({"latest", "last", "standing", "kind"})
+
+
+def _unchanged(key: tuple[Any, ...], kinds: set[str]) -> bool:
+    """Whether an answer holds after records of these kinds were written."""
+    return (key[0] in _BY_KIND and key[1] not in kinds) or (key[0] in ("batches", "batch") and "batch" not in kinds)
+
+
+def _named(found: Iterable[Record]) -> dict[str, Batch]:
+    return {record.subject: batch_from({"id": record.subject, **record.payload}) for record in found}
+
+
+class Named(Mapping[str, Batch]):
+    """Every batch by id, looked up when it is asked for: going through all of them reads the name of each ever kept."""
+
+    def __init__(self, view: View) -> None:
+        self._view = view
+
+    def __getitem__(self, name: str) -> Batch:
+        found = self._view.batch(name)
+        if found is None:
+            raise KeyError(name)
+        return found
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._view.batches())
+
+    def __len__(self) -> int:
+        return len(self._view.batches())
