@@ -187,6 +187,6 @@ def _is_loose(record: Record, batch: str) -> bool:
 
 
 def quarantine_since(accounts: Iterable[Account], at: datetime) -> datetime:
-    """Since when the lot that has been in quarantine longest has been there; ``at`` when none is."""
+    """Since when the lot that has been in quarantine longest has been there; ``at`` when none has been for longer."""
     stays = (stay for one in accounts for stay in one.parts.stays)
-    return min((stay.since for stay in stays if stay.stage == "quarantine" and stay.count > 0), default=at)
+    return min([at, *(stay.since for stay in stays if stay.stage == "quarantine" and stay.count > 0)])

@@ -176,10 +176,11 @@ FORBIDDEN = (
     "DELETE FROM record",
 )
 LAST = "happened_at, recorded_at, who, key, corrects"
+OTHER_KEY = LAST.replace("key", "key || 7")
 FORBIDDEN_ON_SQLITE = (
     f"INSERT OR REPLACE INTO movement SELECT id, batch, source, target, 1, {LAST}, note, site, seal FROM movement",
     f"INSERT OR REPLACE INTO movement SELECT id + 100, batch, source, target, 1, {LAST}, note, site, seal FROM movement",
-    f"REPLACE INTO record SELECT id, kind, subject, '{{}}', {LAST.replace('key', 'key || 7')}, site, seal, '', '', '' FROM record",
+    f"REPLACE INTO record SELECT id, kind, subject, '{{}}', {OTHER_KEY}, site, seal, '', '', '' FROM record",
 )
 FORBIDDEN_ON_POSTGRES = (
     "TRUNCATE movement",
