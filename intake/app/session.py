@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -11,14 +11,14 @@ from pathlib import Path
 from intake.app import system_clock
 from intake.app.backups import open_books
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
-from intake.farm.floor import Floor
+from intake.farm.floor import Batch, Floor
 from intake.farm.reading import read_site
 from intake.farm.site import Site
 from intake.ledger import Entry, Movement, Record, fold
 from intake.ledger.conservation import CLOCK_SLACK
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
-from intake.store import Books, Unit
+from intake.store import Books, Unit, View
 
 __all__ = ["House", "on_time", "open_house"]
 
@@ -47,7 +47,7 @@ class House:
     books: Books
     who: str
     now: datetime
-    _entries: list[tuple[Entry, ...]] = field(default_factory=list, repr=False)
+    _views: list[View] = field(default_factory=list, repr=False)
     _floors: dict[datetime, Floor] = field(default_factory=dict, repr=False)
 
     @property
@@ -59,22 +59,73 @@ class House:
         """The same farm, with the clock at another moment."""
         return House(self.folder, self.site, self.library, self.books, self.who, moment)
 
+    @property
+    def view(self) -> View:
+        """The books at one moment of reading, the same for every question until something is written here."""
+        if not self._views:
+            self._views.append(self.books.view())
+        return self._views[0]
+
     def entries(self) -> tuple[Entry, ...]:
-        """All entries, read once until something is written."""
-        if not self._entries:
-            self._entries.append(self.books.entries())
-        return self._entries[0]
+        """All entries: only for the check, reports, exports and copies, since the cost grows with the farm's age."""
+        return self.view.entries()
 
     def floor(self, at: datetime | None = None) -> Floor:
-        """Everything the books say is true at a moment (now), folded once until something is written."""
+        """What the books say is true now, or was at another moment.
+
+        Now: everything alive, and what happened in the last :data:`~intake.ledger.present.LATELY`; every batch is
+        found in ``floor.batches`` by its id, but going through all of them reads every batch there ever was.  At
+        another moment: everything, folded from all entries.
+        """
         moment = at or self.now
         if moment not in self._floors:
-            self._floors[moment] = fold(self.entries(), moment)
+            whole = at is not None and at != self.now
+            self._floors[moment] = fold(self.entries(), moment) if whole else self.view.floor(moment)
         return self._floors[moment]
+
+    def floor_of(self, *batches: str) -> Floor:
+        """What the books say now of these batches only: reads their entries and no others."""
+        return self._floors.get(self.now) or self.view.floor_of(batches, self.now)
+
+    def latest(self, kind: str) -> dict[str, Record]:
+        """Subject → its last standing record of one kind, in the order the subjects were first told of."""
+        return self.view.latest(kind)
+
+    def last(self, kind: str, subject: str) -> Record | None:
+        """The last standing record of one kind and subject: cheaper than :meth:`latest` where there are many."""
+        return self.view.last(kind, subject)
+
+    def standing(self, kind: str, subject: str | None = None, *, since: datetime | None = None) -> tuple[Record, ...]:
+        """Records of one kind neither replaced nor withdrawn, in the order they happened; from a moment on, if given."""
+        return self.view.standing(kind, subject, since)
+
+    def stream(self, *batches: str) -> tuple[Entry, ...]:
+        """Every movement and record of these batches, in the order it was recorded."""
+        return self.view.stream(batches)
+
+    def shipment_stream(self, shipment: str) -> tuple[Entry, ...]:
+        """Everything of a shipment and its batches, in the order it was recorded."""
+        return self.view.shipment_stream(shipment)
+
+    def lines_of(self, shipment: str) -> tuple[Batch, ...]:
+        """Batches of one shipment, in the order they were first told of."""
+        return self.view.lines_of(shipment)
+
+    def alive(self) -> dict[tuple[str, str], int]:
+        """(batch, place) → animals alive now in the vats and on the dock."""
+        return self.view.alive(self.now)
+
+    def act_of(self, key: str) -> tuple[Entry, ...]:
+        """Entries an act wrote under its key; none for a key never used."""
+        return self.view.act(key)
+
+    def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
+        """Entries that correct those of these keys."""
+        return self.view.corrections(keys)
 
     def told_before(self, key: str) -> Entry | None:
         """The entry an act told before under this key began with; ``None`` for a new key or none."""
-        return next((entry for entry in self.entries() if entry.key == key), None) if key else None
+        return next((entry for entry in self.view.act(key) if entry.key == key), None) if key else None
 
     @contextmanager
     def act(self, key: str = "") -> Iterator[Act]:
@@ -82,7 +133,7 @@ class House:
         with self.books.write() as unit:
             act = Act(self, unit, key or system_clock.fresh_key(), again=bool(key))
             yield act
-        self._entries.clear()
+        self._views.clear()
         self._floors.clear()
 
 
@@ -142,6 +193,42 @@ class Act:
         """Entries inside this transaction, its own among them; of one kind and subject (a movement's batch) if named."""
         return self._unit.entries(kind, subject)
 
+    def latest(self, kind: str) -> dict[str, Record]:
+        """As :meth:`House.latest`, inside this transaction."""
+        return self._unit.ask.latest(kind)
+
+    def last(self, kind: str, subject: str) -> Record | None:
+        """As :meth:`House.last`, inside this transaction."""
+        return self._unit.ask.latest(kind, subject).get(subject)
+
+    def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
+        """As :meth:`House.corrections`, inside this transaction."""
+        return self._unit.ask.corrections(keys)
+
+    def unchanged(self, kind: str, subject: str | None = None, *, what: str) -> None:
+        """Refuse if somebody recorded something of this kind since this command read the books.
+
+        Parameters
+        ----------
+        subject
+            Only of this subject; of any when ``None``.
+        what
+            What was read and would be overruled, for the message: ``"the accepted plan"``.
+
+        Raises
+        ------
+        Refused
+            Naming who recorded what, and when.
+        """
+        newer = self._unit.ask.of_kind(kind, subject, after=self._house.view.reach)
+        others = [record for record in newer if not record.key.startswith(self._key)]
+        if others:
+            zone = self._house.site.farm.zone
+            last = others[-1]
+            told = f"{last.who} changed it at {last.recorded_at.astimezone(zone):%Y-%m-%d %H:%M} ({last.subject})"
+            do = "Look at it again, then repeat if it is still right. Nothing was saved."
+            raise Refused(Finding(what, told, "as it was when this command read it", do))
+
 
 def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None) -> House:
     """Read farm file and library, open the books.
@@ -169,7 +256,7 @@ def on_time(house: House) -> None:
     Refused
         Naming both moments.
     """
-    last = max((entry.recorded_at for entry in house.entries()), default=house.now)
+    last = house.view.last_recorded() or house.now
     if house.now < last - CLOCK_SLACK:
         zone = house.site.farm.zone
         raise Refused(

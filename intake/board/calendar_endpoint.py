@@ -23,7 +23,6 @@ from starlette.types import Receive, Scope, Send
 from intake.app.calendars import feed_publication
 from intake.board.open_farm import OpenFarm, Stamp
 from intake.feed import etag, is_whole, not_modified
-from intake.ledger import latest
 
 __all__ = ["FeedDoor"]
 
@@ -94,7 +93,7 @@ class FeedDoor:
         try:
             stamp = self._farm.stamp()
             if self._known[0] != stamp:
-                told = latest(self._farm.house().entries(), "feed")
+                told = self._farm.house().latest("feed")
                 rows = {
                     str(one.payload["hash"]): (name, str(one.payload["who"]), bool(one.payload.get("revoked")))
                     for name, one in told.items()

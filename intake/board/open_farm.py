@@ -16,8 +16,6 @@ from intake.app.access import devices, roles
 from intake.app.access.devices import Device
 from intake.app.session import House, open_house
 from intake.errors import IntakeError
-from intake.farm.floor import Floor
-from intake.ledger import Entry
 
 __all__ = ["OpenFarm"]
 
@@ -29,14 +27,10 @@ Stamp = tuple[object, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """Entries, the floor they fold to and open devices, as the books had them at one state of their files."""
+    """Open devices, as the books had them at one state of their files."""
 
     stamp: Stamp
-    entries: tuple[Entry, ...]
     devices: dict[str, Device]
-    floor: Floor
-    settled: datetime
-    """From this moment on the floor is the same at every time: nothing in the books happens later."""
 
 
 class OpenFarm:
@@ -81,10 +75,7 @@ class OpenFarm:
     def house(self, who: str = "", now: datetime | None = None) -> House:
         """The farm for one request: its own moment (the present) and person, and entries as the books have them now."""
         base = self._fresh()
-        known = self._read(base)
-        now = now or self._now()
-        floors = {now: replace(known.floor, at=now)} if min(now, known.floor.at) >= known.settled else {}
-        return replace(base, who=who or base.who, now=now, _entries=[known.entries], _floors=floors)
+        return replace(base, who=who or base.who, now=now or self._now(), _views=[base.books.view()], _floors={})
 
     @contextmanager
     def writing(self, who: str = "") -> Iterator[House]:
@@ -115,11 +106,8 @@ class OpenFarm:
         known = self._known
         if known is None or known.stamp != stamp:
             # Stamped before reading: whatever is written in between makes the next request read again.
-            fresh = replace(base, now=self._now(), _entries=[], _floors={})
-            entries = fresh.entries()
-            settled = max((entry.happened_at for entry in entries), default=fresh.now)
-            known = _Read(stamp, entries, devices.open_devices(fresh), fresh.floor(), settled)
-            self._known = known
+            fresh = replace(base, now=self._now(), _views=[], _floors={})
+            self._known = known = _Read(stamp, devices.open_devices(fresh))
         return known
 
     def _stamp_of_files(self) -> tuple[tuple[int, int], ...]:

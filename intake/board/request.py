@@ -174,7 +174,7 @@ def _asked(farm: OpenFarm, request: Request, posted: Posted) -> Asked:
     trouble = _clock_trouble(house)
     if trouble and request.method != "POST":
         # Pages show the farm as the books left it, not as it was when the clock stands.
-        house = farm.house(person, max(entry.recorded_at for entry in house.entries()))
+        house = farm.house(person, house.view.last_recorded())
     known = token if device else ""
     return Asked(request, farm, house, device, known, person if role else "", role, *posted, clock_trouble=trouble)
 

@@ -13,7 +13,6 @@ from intake.app.documents.printing import print_forms
 from intake.app.output_files import save
 from intake.app.queries.planning import accepted_plan
 from intake.demo.story import PLAN_SECONDS, TABLE_SECONDS, Story, dated, demo_file
-from intake.ledger import latest
 from intake.plan.solution import Solution
 
 __all__ = ["plan", "prepare", "propose", "settle", "slip", "tell_short"]
@@ -87,7 +86,7 @@ def prepare(story: Story) -> None:
     cleared = story.lands - timedelta(days=6)
     house = story.at(cleared)
     for stay in list(house.floor().stays):
-        record = latest(house.entries(), "standing").get(stay.batch)
+        record = house.last("standing", stay.batch)
         leaves = str(record.payload.get("leaves") or "") if record else ""
         if leaves and date.fromisoformat(leaves) <= story.lands.date():
             for said in move_animals.move(

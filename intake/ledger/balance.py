@@ -266,7 +266,9 @@ def _stays(moved: Sequence[Movement], stages: Sequence[Record]) -> tuple[tuple[S
     for record in waiting:
         state.enter(record)
     stays = (Stay(b, vat_id(p), state.count[b, p], since, state.stage[b, p]) for (b, p), since in state.since.items())
-    return tuple(sorted(stays, key=lambda stay: (stay.since, stay.vat, stay.batch))), tuple(sorted(state.past, key=_ended))
+    return tuple(sorted(stays, key=lambda stay: (stay.since, stay.vat, stay.batch))), tuple(
+        sorted(state.past, key=_ended)
+    )
 
 
 def _ended(past: Past) -> tuple[datetime, str, str, datetime]:

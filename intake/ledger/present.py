@@ -162,6 +162,16 @@ class Present:
         seen_since = min(lately, quarantine_since(chosen, at))
         return floor_of([*parts, self._loose_parts(at, lately, seen_since)], at, batches)
 
+    def held(self, at: datetime) -> dict[tuple[str, str], int]:
+        """(batch, place) → animals at a moment, of every batch that has an account; empty places left out."""
+        found: dict[tuple[str, str], int] = {}
+        for batch, one in self.accounts.items():
+            if at >= one.settled:
+                found |= {(batch, place): count for place, count in one.held.items()}
+            else:
+                found |= balances(one.entries, at)
+        return found
+
     def covers(self, at: datetime) -> bool:
         """Whether everything a floor of this moment needs is here."""
         since = at - LATELY

@@ -5,5 +5,6 @@ from intake.store.books import Books
 from intake.store.rotation import expendable
 from intake.store.transfer import transfer
 from intake.store.unit import Unit
+from intake.store.view import View
 
-__all__ = ["Books", "Unit", "expendable", "restore", "transfer", "verify"]
+__all__ = ["Books", "Unit", "View", "expendable", "restore", "transfer", "verify"]

@@ -32,7 +32,7 @@ from intake.store.remembered import NOTHING, Remembered, caught_up
 from intake.store.tables import MOVEMENT, RECORD, SITE
 from intake.store.trouble import busy, told
 from intake.store.unit import Unit
-from intake.store.view import View
+from intake.store.view import Source, View
 
 __all__ = ["Books"]
 
@@ -206,7 +206,7 @@ class Books:
             if before is not None and ask.still(before.reach):
                 self._view = before.grown(reach, *ask.since(before.reach))
             else:
-                self._view = View(self._reader, self.where, self.site, reach)
+                self._view = View(Source(self._reader, self.where, self.site, self.entries), reach)
             return self._view
 
     def entries(

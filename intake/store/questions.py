@@ -104,9 +104,23 @@ class Questions:
         """Records of one shipment: its facts, lines, receipt and claims."""
         return self._records(self._of(RECORD, RECORD.c.shipment == shipment, text("record.shipment <> ''")))
 
-    def of_kind(self, kind: str, subject: str | None = None) -> tuple[Record, ...]:
-        """Records of one kind, of one subject if named, replaced ones too, in the order they were recorded."""
-        return self._records(self._of(RECORD, *self._kind(kind, subject)))
+    def of_shipments(self, shipments: Iterable[str], batches: Iterable[str]) -> tuple[Entry, ...]:
+        """Records of these shipments and everything of these batches, each once, in the order it was recorded."""
+        found = {(type(entry), entry.id): entry for _, entry in self._of_batches(batches)}
+        for part in _parts(sorted(set(shipments))):
+            query = self._of(RECORD, RECORD.c.shipment.in_(part), text("record.shipment <> ''"))
+            found |= {(Record, record.id): record for record in self._records(query)}
+        return _recorded_order(found.values())
+
+    def of_kind(self, kind: str, subject: str | None = None, *, after: Reach = NOTHING_YET) -> tuple[Record, ...]:
+        """Records of one kind, of one subject if named, replaced ones too, in the order they were recorded.
+
+        Parameters
+        ----------
+        after
+            Only those written after this reach.
+        """
+        return self._records(self._of(RECORD, *self._kind(kind, subject), RECORD.c.id > after.record))
 
     def standing(
         self, kind: str, subject: str | None = None, *, since: datetime | None = None, loose: bool = False

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final, TypeVar
 
@@ -25,17 +25,27 @@ from intake.ledger import (
     batch_from,
     batches,
     fold,
+    is_vat,
     quarantine_since,
     records,
 )
 from intake.ledger.conservation import CLOCK_SLACK
 from intake.store.questions import Questions, Reach
-from intake.store.reading import Wanted, entries_of
 from intake.store.trouble import told
 
-__all__ = ["View"]
+__all__ = ["Source", "View"]
 
 Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a view reads: connections that only read, the address for messages, the site, and all of its entries."""
+
+    engine: Engine
+    where: str
+    site: str
+    everything: Callable[[], tuple[Entry, ...]]
 
 
 class View:
@@ -47,10 +57,8 @@ class View:
         How far they were read.
     """
 
-    def __init__(
-        self, engine: Engine, where: str, site: str, reach: Reach, known: Mapping[Any, Any] | None = None
-    ) -> None:
-        self._engine, self._where, self._site, self.reach = engine, where, site, reach
+    def __init__(self, source: Source, reach: Reach, known: Mapping[Any, Any] | None = None) -> None:
+        self._source, self.reach = source, reach
         self._known: dict[Any, Any] = dict(known or {})
         self._present: Present | None = None
         self._floor: Floor | None = None
@@ -58,8 +66,9 @@ class View:
 
     @contextmanager
     def _asking(self) -> Iterator[Questions]:
-        with told(self._where), self._engine.begin() as connection:
-            yield Questions(connection, self._site, self.reach)
+        source = self._source
+        with told(source.where), source.engine.begin() as connection:
+            yield Questions(connection, source.site, self.reach)
 
     def _once(self, key: tuple[object, ...], ask: Callable[[Questions], Answer]) -> Answer:
         if key not in self._known:
@@ -70,13 +79,10 @@ class View:
 
     def entries(self) -> tuple[Entry, ...]:
         """All entries: for the check, reports, exports and copies only, since the cost grows with the farm's age."""
-
-        def read(_: Questions) -> tuple[Entry, ...]:
-            with self._engine.begin() as connection:
-                found = entries_of(connection, self._site, Wanted())
+        found = self._source.everything()
+        if any((entry.id or 0) > self._limit(entry) for entry in found):
             return tuple(entry for entry in found if (entry.id or 0) <= self._limit(entry))
-
-        return self._once(("entries",), read)
+        return found
 
     def _limit(self, entry: Entry) -> int:
         return self.reach.movement if isinstance(entry, Movement) else self.reach.record
@@ -109,6 +115,14 @@ class View:
         if len(asked) == 1 and self._present is not None and asked[0] in self._present.accounts:
             return self._present.accounts[asked[0]].entries
         return self._once(("stream", asked), lambda ask: ask.streams(asked))
+
+    def shipment_stream(self, shipment: str) -> tuple[Entry, ...]:
+        """Everything of a shipment and its batches, in the order it was recorded."""
+
+        def read(ask: Questions) -> tuple[Entry, ...]:
+            return ask.of_shipments((shipment,), [one.id for one in self.lines_of(shipment)])
+
+        return self._once(("stream of shipment", shipment), read)
 
     def act(self, key: str) -> tuple[Entry, ...]:
         """Entries an act wrote under its key and ``key.2``, ``key.3`` and so on."""
@@ -143,6 +157,11 @@ class View:
     def held(self, name: str) -> dict[str, int]:
         """Place → animals of one batch, all its movements added up; empty places left out."""
         return {place: count for (_, place), count in balances(self.stream((name,))).items()}
+
+    def alive(self, now: datetime) -> dict[tuple[str, str], int]:
+        """(batch, place) → animals alive in the vats and on the dock at a moment."""
+        found = self.present(now).held(now)
+        return {spot: count for spot, count in found.items() if is_vat(spot[1]) or spot[1] == "dock"}
 
     def present(self, now: datetime) -> Present:
         """What is alive and what happened lately, read once; whoever asks meanwhile waits for the answer."""
@@ -198,7 +217,7 @@ class View:
         """The view of the same books after further entries, with all that this one knows and they have not changed."""
         kinds = {entry.kind for entry in records(new)}
         kept = {key: answer for key, answer in self._known.items() if _unchanged(key, kinds)}
-        newer = View(self._engine, self._where, self._site, reach, kept if len(kept) < _MOST_ANSWERS else {})
+        newer = View(self._source, reach, kept if len(kept) < _MOST_ANSWERS else {})
         before = self._present
         if before is not None:
             names = {one for one in batch_of.values() if one} | {e.batch for e in new if isinstance(e, Movement)}

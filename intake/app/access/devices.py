@@ -15,7 +15,7 @@ from typing import Final
 from intake.app.access.roles import role_of
 from intake.app.session import Act, House
 from intake.errors import Finding, Refused, UnknownName
-from intake.ledger import Record, latest
+from intake.ledger import Record
 
 __all__ = [
     "Device",
@@ -66,7 +66,7 @@ class Device:
 
 def devices(house: House) -> list[Device]:
     """Every device and open invitation, newest last."""
-    return [device_from(record) for record in latest(house.entries(), "device").values()]
+    return [device_from(record) for record in house.latest("device").values()]
 
 
 def open_devices(house: House) -> dict[str, Device]:
@@ -125,7 +125,7 @@ def invite(house: House, person: str, *, shared: bool = False, label: str = "") 
         house.site.person(person)
     code = secrets.token_urlsafe(32)
     with house.act() as act:
-        known = latest(act.entries(), "device")
+        known = act.latest("device")
         identity = f"D{1 + len(known)}"
         until = house.now + timedelta(hours=INVITE_HOURS)
         fresh = Device(
@@ -147,7 +147,7 @@ def redeem(house: House, code: str, label: str = "") -> tuple[Device, str]:
     hashed = _hash(code)
     with house.act() as act:
         found = None
-        for record in latest(act.entries(), "device").values():
+        for record in act.latest("device").values():
             one = device_from(record)
             # No early exit: every invitation is compared, whichever fits.
             if hmac.compare_digest(one.hash, hashed) and one.state == "invited" and one.until > house.now:
@@ -169,7 +169,7 @@ def revoke(house: House, identity: str) -> str:
         No such device.
     """
     with house.act() as act:
-        known = latest(act.entries(), "device")
+        known = act.latest("device")
         if identity not in known:
             raise UnknownName("device", identity, sorted(known)[:3], "device")
         write_device(act, house, device_from(known[identity]), state="revoked", hash="")

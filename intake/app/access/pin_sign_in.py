@@ -11,7 +11,6 @@ from intake.app.access.devices import Device, device_from, revoke, write_device
 from intake.app.access.roles import role_of
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
-from intake.ledger import latest
 
 __all__ = ["leave", "person_pins", "set_pin", "sign_in"]
 
@@ -39,7 +38,7 @@ def set_pin(house: House, person: str, pin: str) -> None:
 
 def person_pins(house: House) -> set[str]:
     """People who have set a PIN."""
-    return {person for person, record in latest(house.entries(), "person").items() if record.payload.get("pin")}
+    return {person for person, record in house.latest("person").items() if record.payload.get("pin")}
 
 
 def sign_in(house: House, device: Device, person: str, pin: str) -> Device:
@@ -50,7 +49,7 @@ def sign_in(house: House, device: Device, person: str, pin: str) -> Device:
     Refused
         Not a shared device, or name and PIN do not fit: one answer, whichever was wrong.
     """
-    record = latest(house.entries(), "person").get(person)
+    record = house.last("person", person)
     stored = str(record.payload.get("pin") or "") if record else ""
     salt, _, expected = stored.partition(":")
     # A stranger's PIN is stretched too, so that the time taken does not tell who has one.
@@ -70,7 +69,7 @@ def leave(house: House, device: Device) -> Device:
 
 def _taken_by(house: House, device: Device, person: str) -> Device:
     with house.act() as act:
-        present = device_from(latest(act.entries(), "device")[device.id])
+        present = device_from(act.latest("device")[device.id])
         write_device(act, house, present, person=person)
     return Device(
         present.id, person, present.shared, present.label, present.state, present.hash, house.now, present.until

@@ -9,7 +9,6 @@ from datetime import datetime
 
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
-from intake.ledger import latest
 
 __all__ = [
     "Address",
@@ -114,7 +113,7 @@ def create(house: House, who: str, *, habits: Habits | None = None, key: str = "
     word = named(who, habits or Habits())
     token = secrets.token_urlsafe(32)
     with house.act(key) as act:
-        identity = f"F{1 + len(latest(act.entries('feed'), 'feed'))}"
+        identity = f"F{1 + len(act.latest('feed'))}"
         act.note("feed", identity, {"who": word, "hash": _hash(token), "revoked": False})
     return identity, token
 
@@ -127,7 +126,7 @@ def revoke(house: House, identity: str, *, key: str = "") -> str:
     UnknownName
         No such address.
     """
-    known = latest(house.entries(), "feed")
+    known = house.latest("feed")
     if identity not in known:
         raise UnknownName("address", identity, sorted(known), "address")
     with house.act(key) as act:
@@ -141,7 +140,7 @@ def addresses(house: House) -> list[Address]:
     for entry in house.books.records("feed"):
         made.setdefault(entry.subject, entry.happened_at)
     found = []
-    for identity, record in latest(house.entries(), "feed").items():
+    for identity, record in house.latest("feed").items():
         word = str(record.payload["who"])
         who, habits = reader_of(word)
         revoked = record.happened_at if record.payload.get("revoked") else None
@@ -153,7 +152,7 @@ def subscriber_of(house: House, token: str) -> Address | None:
     """Whose address a token is, revoked or not; ``None`` for a token never made."""
     hashed = _hash(token)
     for address in addresses(house):
-        stored = str(latest(house.entries(), "feed")[address.id].payload["hash"])
+        stored = str(house.latest("feed")[address.id].payload["hash"])
         if secrets.compare_digest(stored, hashed):
             return address
     return None

@@ -21,12 +21,12 @@ __all__ = ["bytes_for", "farm_id", "publish", "snapshot"]
 
 def farm_id(house: House) -> str:
     """The farm's own name in calendar uids, made once and kept in the books."""
-    known = latest(house.entries(), "farm")
+    known = house.latest("farm")
     if "id" in known:
         return str(known["id"].payload["id"])
     with house.act() as act:
         # asked again under the lock: a second id would rename every event
-        told = latest(act.entries("farm"), "farm").get("id")
+        told = act.last("farm", "id")
         fresh = system_clock.fresh_key()[:16] if told is None else str(told.payload["id"])
         if told is None:
             act.note("farm", "id", {"id": fresh})

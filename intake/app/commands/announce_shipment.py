@@ -14,7 +14,7 @@ from intake.app.queries.planning.packing_list import answers_of, packing_list_by
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch, Floor
-from intake.ledger import Record, batch_payload, latest
+from intake.ledger import Record, batch_payload
 from intake.packing import Understanding, is_lasting
 
 __all__ = ["amend", "enter", "entered_as"]
@@ -107,7 +107,7 @@ def enter(
     lasting = {**answers_of(house, found.supplier), **{k: v for k, v in (answers or {}).items() if is_lasting(k)}}
     with house.act(key) as act:
         # asked again under the lock: somebody else may have entered a list in the meantime
-        taken = latest(act.entries("shipment"), "shipment").get(found.shipment)
+        taken = act.last("shipment", found.shipment)
         if taken is not None and not (key and taken.key == key):
             raise Refused(Finding("shipment", found.shipment, "an id not used yet", "Run it again."))
         act.note("shipment", found.shipment, facts)

@@ -10,7 +10,7 @@ from intake.app.queries.biosecurity.release_status import refuse_unless_free
 from intake.app.recording import Recorded, batch_named, refuse_shortage, told_as
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
-from intake.ledger import batch_payload, latest, vat_place
+from intake.ledger import batch_payload, vat_place
 
 __all__ = ["OUT", "cut", "move"]
 
@@ -116,7 +116,7 @@ def cut(  # the facts of a cutting, all named
         )
     with house.act(key) as act:
         # numbered under the lock: two people may cut at the same moment
-        number = 1 + sum(1 for name in latest(act.entries("batch"), "batch") if name.startswith("C"))
+        number = 1 + sum(1 for name in act.latest("batch") if name.startswith("C"))
         child = replace(
             mother,
             id=f"C{number}",

@@ -90,7 +90,7 @@ def propose(
         from intake.plan.answers.relief_options import relief
 
         solution = replace(solution, relief=relief(problem, solution, seconds=seconds, seed=seed))
-    number = 1 + len(latest(house.entries(), "plan"))
+    number = 1 + len(house.latest("plan"))
     return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem))
 
 
@@ -177,7 +177,7 @@ def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
     if by < house.today:
         raise BadInput(Finding("--by", by.isoformat(), f"{house.today} or later"))
     _not_from_quarantine(house, vat, by)
-    known = latest(house.entries(), "standing")
+    known = house.latest("standing")
     with house.act(key) as act:
         for stay in inside:
             before = dict(known[stay.batch].payload) if stay.batch in known else {"movable": False}

@@ -10,7 +10,7 @@ from intake.app.recording import Recorded, batch_named, refuse_shortage, told_as
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch
-from intake.ledger import Record, balances, batch_payload, latest, standing, vat_place
+from intake.ledger import Record, balances, batch_payload, standing, vat_place
 
 __all__ = ["came_extra", "placements_of", "rebook_wrong", "receive"]
 
@@ -64,7 +64,7 @@ def rebook_wrong(  # what is known of the animals, all named
     moment = at or house.now
     with house.act(key) as act:
         # numbered under the lock: two people may find strangers in one bag at the same moment
-        others = [one for one in latest(act.entries("batch"), "batch") if one.startswith(f"{batch}-W")]
+        others = [one for one in act.latest("batch") if one.startswith(f"{batch}-W")]
         child = replace(
             line, id=f"{batch}-W{len(others) + 1}", name=name.strip(), written_as=name.strip(), group=kind, announced=0,
             size_mm=size_mm or line.size_mm, parent=batch, unit_price=None, permit="", source_code="", listing_text="",
@@ -134,7 +134,7 @@ _EARLY = timedelta(hours=48)
 def placements_of(house: House, shipment: str) -> list[Mapping[str, object]]:
     """Placements of the accepted plan for one shipment, empty when none was accepted."""
     batches = {b.id for b in house.floor().batches.values() if b.shipment == shipment}
-    for record in reversed(list(latest(house.entries(), "plan").values())):
+    for record in reversed(list(house.latest("plan").values())):
         if record.payload.get("state") != "accepted":
             continue
         plan = record.payload["plan"]
@@ -170,7 +170,7 @@ def receive(
     Refused
         It was received before, or it would land in the future.
     """
-    known = latest(house.entries(), "shipment")
+    known = house.latest("shipment")
     if shipment not in known:
         raise UnknownName("shipment", shipment, sorted(known), "shipment")
     if told_as(house, key, "received", shipment):

@@ -11,7 +11,6 @@ from intake.app.queries.planning.published_timetable import published_tasks, tas
 from intake.app.queries.planning.timetable_needs import dusk_of, holidays_of, mixed_water, needs, stays_ahead
 from intake.app.session import House
 from intake.farm.floor import Stay
-from intake.ledger import latest, standing
 from intake.quarantine import Need
 from intake.quarantine.repeats import COUNTS_WITHIN_H
 from intake.timetable import Progress, Task, Timetable, schedule
@@ -36,7 +35,7 @@ def reschedule(
         Forget the published times of what has not been done, instead of moving as little as can be.
     """
     before = {str(row["uid"]): task_of(row) for row in published_tasks(house)}
-    finished = {record.subject for record in standing(house.entries(), "done")}
+    finished = {record.subject for record in house.standing("done")}
     past = {uid for uid, task in before.items() if uid in finished}
     stays, counts = _steady(house)
     asked = needs(house, stays)
@@ -78,7 +77,7 @@ of a lot in every calendar (house rule, no source)."""
 
 def _steady(house: House) -> tuple[tuple[Stay, ...], dict[str, int]]:
     """Stays with the counts last scheduled for, where they drifted little since; and those counts, to be kept."""
-    record = latest(house.entries(), "timetable").get("timetable")
+    record = house.last("timetable", "timetable")
     told: Any = record.payload.get("counts") if record else None
     before: dict[str, int] = dict(told or {})
     stays, counts = [], {}

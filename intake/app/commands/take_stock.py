@@ -13,7 +13,7 @@ from pydantic import Field
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch
-from intake.ledger import batch_payload, latest, vat_place
+from intake.ledger import batch_payload, vat_place
 from intake.library.reading import model_of
 from intake.library.values import Strict
 
@@ -60,7 +60,7 @@ def take_stock(house: House, data: bytes, file: str, *, key: str = "") -> list[B
     rows = _read(house, data, file)
     batches = []
     with house.act(key) as act:
-        _first(latest(act.entries("batch"), "batch"), file)  # asked again under the lock
+        _first(act.latest("batch"), file)  # asked again under the lock
         for number, row in enumerate(rows, start=1):
             batch = Batch(f"H{number}", row.name, row.group, row.size_mm, row.count, supplier=row.supplier)
             at = datetime.combine(row.since, time(12), house.site.farm.zone)

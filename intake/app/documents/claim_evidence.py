@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from intake.app.commands.attach_photo import photo_file
 from intake.app.queries.reports.permit_status import permit_rows
 from intake.app.session import House
-from intake.ledger import Record, box_losses, standing
+from intake.ledger import Record, box_losses
 from intake.report.claims import Claim
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def photos_of(house: House, claim: Claim) -> tuple[KeptPhoto, ...]:
 
 def _records(house: House, claim: Claim) -> Iterator[Record]:
     lines = {line.batch for line in claim.lines}
-    for record in standing(house.entries(), "photo"):
+    for record in house.standing("photo"):
         ours = record.payload.get("shipment") == claim.shipment or record.subject == claim.shipment
         if ours or record.subject in lines:
             yield record
@@ -77,7 +77,7 @@ def bag_water(house: House, claim: Claim) -> tuple[BagReading, ...]:
     boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}
     ours = {claim.shipment, *(line.batch for line in claim.lines), *(f"{claim.shipment}/{box}" for box in boxes)}
     found: dict[str, dict[str, str]] = {}
-    for record in standing(house.entries(), "reading"):
+    for record in house.standing("reading"):
         quantity = str(record.payload.get("quantity"))
         if record.subject in ours and quantity in _DECIMALS:
             value = record.payload.get("value")
@@ -102,7 +102,7 @@ def first_opened(house: House, claim: Claim) -> datetime | None:
     """When the first box was opened, as the first reading of its water or the first loss told of it says."""
     boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}
     ours, batches = {f"{claim.shipment}/{box}" for box in boxes}, {line.batch for line in claim.lines}
-    read = [r.happened_at for r in standing(house.entries(), "reading") if r.subject in ours]
+    read = [r.happened_at for r in house.standing("reading") if r.subject in ours]
     told = [loss.happened_at for loss in box_losses(house.entries()) if loss.batch in batches]
     return min(
         (moment for moment in (*read, *told) if claim.received_at is None or moment >= claim.received_at), default=None

@@ -126,9 +126,8 @@ def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int) -> tu
 
 
 def _gone(house: House, batch: str) -> str:
-    from intake.ledger import latest
 
-    record = latest(house.entries(), "standing").get(batch)
+    record = house.last("standing", batch)
     return str(record.payload.get("leaves") or "") if record else ""
 
 

@@ -15,7 +15,7 @@ from intake.app.queries.reports import supplier_scorecard
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
-from intake.ledger import Movement, movements, standing
+from intake.ledger import Movement, movements
 from intake.report.losses import summary
 from intake.report.survival import curve
 from intake.units import show_length
@@ -126,7 +126,7 @@ def _history(house: House, batch: Batch) -> HistoryContent:
     alive = curve(house.entries(), batch.id, house.now)
     boxes = {
         str(r.payload.get("movement")): f"box {r.payload.get('box')}"
-        for r in standing(house.entries(), "box")
+        for r in house.standing("box")
         if r.subject == batch.id and r.payload.get("movement")
     }
     ours = [m for m in movements(house.entries()) if m.batch == batch.id]

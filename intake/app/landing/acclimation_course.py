@@ -14,7 +14,6 @@ from intake.app.session import House
 from intake.errors import BadInput, Finding, OutOfRange
 from intake.farm.floor import Batch, Reading
 from intake.farm.site import System
-from intake.ledger import standing
 from intake.receiving.acclimation import (
     Acclimation,
     BagWater,
@@ -260,7 +259,7 @@ _Rows = list[tuple[str, float, str, datetime, str]]
 
 def _log_of(house: House, batch: Batch) -> dict[int, _Rows]:
     found: dict[int, _Rows] = {}
-    for record in standing(house.entries(), "reading"):
+    for record in house.standing("reading"):
         told = record.payload
         if record.subject == batch.id and "minute" in told and record.happened_at <= house.now:
             row = (

@@ -16,7 +16,6 @@ from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Reading
-from intake.ledger import latest
 from intake.receiving import BoxNeed, DayPlan, DayProblem, Progress, Underway, rerun, run_day, started_by
 from intake.receiving.placing import Placed
 from intake.receiving.problem import minutes_between
@@ -79,7 +78,7 @@ def keep_day(house: House, batches: Sequence[Batch], run: DayRun) -> None:
 
 def kept_day(house: House, batches: Sequence[Batch]) -> DayRun | None:
     """The day as it was last kept; ``None`` before the first, or when no box of it is left."""
-    record = latest(house.entries(), "timetable").get(_subject(batches))
+    record = house.last("timetable", _subject(batches))
     if record is None:
         return None
     told: Mapping[str, Any] = record.payload

@@ -57,7 +57,7 @@ def acclimation(asked: Asked) -> Response:
 def undo(asked: Asked) -> Response:
     """Take back one entry of a batch's history by a counter entry."""
     key, where = asked.field("entry"), f"/batches/{asked.path('batch')}"
-    if any(entry.corrects == key for entry in asked.house.entries()):
+    if asked.house.corrections([key]):
         return asked.go(where, "Taken back before.")
     said = count_animals.undo(asked.house, key).said
     return asked.go(where, " ".join(f"{line}." for line in said))

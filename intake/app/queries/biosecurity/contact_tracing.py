@@ -10,7 +10,7 @@ from typing import Any, Literal
 from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
-from intake.ledger import Record, netted, standing, vat_id
+from intake.ledger import Record, netted, vat_id
 from intake.quarantine.exposure import Cleaned, Contact, Meeting, Presence, Replumbed, meetings, presences_of, trace
 
 __all__ = ["CONTACT_KIND", "contacts", "first_seen", "presences", "replumbings", "shared_water_meetings", "trace_rows"]
@@ -43,7 +43,7 @@ def presences(house: House) -> tuple[Presence, ...]:
 def shared_water_meetings(house: House) -> tuple[tuple[Presence, ...], Sequence[Meeting]]:
     """Every stay, and who met whom in one water."""
     found = presences(house)
-    cleaned = [Cleaned(vat_id(r.subject) or r.subject, r.happened_at) for r in standing(house.entries(), "cleaned")]
+    cleaned = [Cleaned(vat_id(r.subject) or r.subject, r.happened_at) for r in house.standing("cleaned")]
     vats = {system: [vat.id for vat in house.site.vats_of(system)] for system in house.site.systems}
     return found, meetings(found, cleaned=cleaned, contacts=contacts(house), until=house.now, vats=vats)
 
@@ -117,7 +117,7 @@ def replumbings(house: House) -> tuple[Replumbed, ...]:
     """Every change of plumbing in the books."""
     return tuple(
         Replumbed(_word(one, "vat"), _word(one, "joined"), one.happened_at, _word(one, "left"))
-        for one in standing(house.entries(), CONTACT_KIND)
+        for one in house.standing(CONTACT_KIND)
         if one.payload.get("what") == "replumbed"
     )
 
@@ -126,7 +126,7 @@ def contacts(house: House) -> tuple[Contact, ...]:
     """Every tool carried wet between vats in the books."""
     return tuple(
         Contact(_word(one, "source"), _word(one, "target"), one.happened_at, _word(one, "tool"))
-        for one in standing(house.entries(), CONTACT_KIND)
+        for one in house.standing(CONTACT_KIND)
         if one.payload.get("what") == "carried"
     )
 

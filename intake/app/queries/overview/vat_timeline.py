@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.session import House
-from intake.ledger import latest, movements, netted, vat_id
+from intake.ledger import movements, netted, vat_id
 
 __all__ = ["Bar", "SpaceFacts", "space_facts"]
 
@@ -114,7 +114,7 @@ def _promised(house: House) -> dict[tuple[str, str], date]:
         ends[str(row["batch"]), str(row["vat"])] = date.fromisoformat(str(row["until"]))
     leaving = {
         batch: date.fromisoformat(str(record.payload["leaves"]))
-        for batch, record in latest(house.entries(), "standing").items()
+        for batch, record in house.latest("standing").items()
         if record.payload.get("leaves")
     }
     for stay in house.floor().stays:

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from intake.app.session import House
-from intake.ledger import latest, standing
 from intake.plan.problem import Problem
 from intake.plan.solution import Placement
 
@@ -26,7 +25,7 @@ def promised(house: House, problem: Problem) -> tuple[Placement, ...]:
 def accepted_rows(house: House) -> list[Mapping[str, Any]]:
     """Placements of accepted plans, each with its plan's id, the newest plan's word counting for each batch."""
     rows: dict[str, list[Mapping[str, Any]]] = {}
-    for record in standing(house.entries(), "plan"):
+    for record in house.standing("plan"):
         if record.payload.get("state") == "accepted":
             plan: Any = record.payload["plan"]
             by_batch: dict[str, list[Mapping[str, Any]]] = {}
@@ -38,5 +37,5 @@ def accepted_rows(house: House) -> list[Mapping[str, Any]]:
 
 def accepted(house: House) -> Mapping[str, Any] | None:
     """The plan accepted last, as it was stored; ``None`` before the first."""
-    plans = [r for r in latest(house.entries(), "plan").values() if r.payload.get("state") == "accepted"]
+    plans = [r for r in house.latest("plan").values() if r.payload.get("state") == "accepted"]
     return plans[-1].payload if plans else None

@@ -8,7 +8,6 @@ from typing import Any
 
 from intake.app.session import House
 from intake.farm.floor import Batch
-from intake.ledger import latest
 
 __all__ = ["hours_in_bag", "lands_at", "shipment_facts", "shipment_rows", "waiting"]
 
@@ -30,7 +29,7 @@ def hours_in_bag(house: House, batch: Batch, at: datetime | None = None) -> floa
 
 def shipment_facts(house: House) -> dict[str, Mapping[str, Any]]:
     """Shipment id → its record's facts, in the order they were announced."""
-    return {subject: record.payload for subject, record in latest(house.entries(), "shipment").items()}
+    return {subject: record.payload for subject, record in house.latest("shipment").items()}
 
 
 def waiting(house: House) -> list[str]:

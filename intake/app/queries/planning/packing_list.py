@@ -10,7 +10,6 @@ from typing import Any
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
-from intake.ledger import latest
 from intake.library.names import Names, load_names
 from intake.packing import ColumnMap, Understanding, read, understand
 
@@ -105,13 +104,13 @@ def supplier_names(house: House) -> Names:
 
 def column_map_of(house: House, supplier: str) -> ColumnMap | None:
     """The supplier's remembered columns, if any."""
-    record = latest(house.entries(), "columns").get(supplier)
+    record = house.last("columns", supplier)
     return None if record is None else ColumnMap.model_validate(record.payload["map"])
 
 
 def answers_of(house: House, supplier: str) -> dict[str, str]:
     """The supplier's remembered answers: question → answer."""
-    record = latest(house.entries(), "names").get(supplier)
+    record = house.last("names", supplier)
     if record is None:
         return {}
     told: Any = record.payload["answers"]

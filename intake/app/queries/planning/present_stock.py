@@ -11,7 +11,6 @@ from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.timetable_needs import orders_of, stays_ahead
 from intake.app.session import House
 from intake.farm.floor import Freedom, Stay
-from intake.ledger import latest
 from intake.plan.framing import Commitment
 from intake.quarantine import free_from
 
@@ -81,7 +80,7 @@ def freedoms(house: House, *, ahead: bool = True) -> Free:
 def standing_facts(house: House) -> dict[str, Any]:
     """What the plan must know of present stock: places kept for it, when it leaves, from when it is free, what may move."""
     free = freedoms(house, ahead=False)
-    movable = {batch for batch, record in latest(house.entries(), "standing").items() if record.payload.get("movable")}
+    movable = {batch for batch, record in house.latest("standing").items() if record.payload.get("movable")}
     return {"commitments": commitments(house, free), "leave": leaving(house, free), "free": free, "movable": movable}
 
 
@@ -156,7 +155,7 @@ def _said(house: House, *, quarantine: bool = False) -> Iterator[tuple[Stay, dat
     rows: dict[str, list[Mapping[str, Any]]] = {}
     for row in accepted_rows(house):
         rows.setdefault(str(row["batch"]), []).append(row)
-    cleared = latest(house.entries(), "standing")
+    cleared = house.latest("standing")
     for stay in house.floor().stays:
         leaves = _cleared(cleared[stay.batch].payload, stay.vat) if stay.batch in cleared else None
         planned = _planned_end(stay, rows.get(stay.batch, ()), house)

@@ -7,7 +7,6 @@ from datetime import datetime
 from typing import Any
 
 from intake.app.session import House
-from intake.ledger import latest
 from intake.timetable import Task
 
 __all__ = ["broken_lags", "contact_words", "published_tasks", "task_of"]
@@ -25,7 +24,7 @@ def contact_words(task: Mapping[str, Any]) -> str:
 
 def published_tasks(house: House) -> list[dict[str, object]]:
     """Tasks of the timetable as last published, as plain data."""
-    record = latest(house.entries(), "timetable").get("timetable")
+    record = house.last("timetable", "timetable")
     tasks = record.payload["tasks"] if record is not None else []
     return list(tasks) if isinstance(tasks, list | tuple) else []
 
@@ -41,7 +40,7 @@ def task_of(row: Mapping[str, Any]) -> Task:
 
 def broken_lags(house: House) -> dict[str, list[str]]:
     """Batch → lags and limits of its protocol that could not be kept: such a lot may not be released."""
-    record = latest(house.entries(), "timetable").get("timetable")
+    record = house.last("timetable", "timetable")
     found: dict[str, list[str]] = {}
     if record is not None:
         pairs: Any = record.payload.get("broken") or []

@@ -11,7 +11,7 @@ from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.planning.published_timetable import broken_lags
 from intake.app.session import House
 from intake.farm.floor import Stay
-from intake.ledger import latest, movements, vat_id
+from intake.ledger import movements, vat_id
 from intake.quarantine import Need, Orders, Prescription, needs_for
 from intake.timetable import PreparedWater, litres_by_count
 
@@ -52,7 +52,7 @@ def orders_of(house: House) -> Orders:
 
 def _prescriptions(house: House) -> dict[tuple[str, str], Prescription]:
     found = {}
-    for record in latest(house.entries(), "prescription").values():
+    for record in house.latest("prescription").values():
         told: Mapping[str, Any] = record.payload
         if told.get("prescriber") and told.get("reference"):
             found[str(told["batch"]), str(told["dip"])] = Prescription(
@@ -68,7 +68,7 @@ def _prescriptions(house: House) -> dict[tuple[str, str], Prescription]:
 
 def _asked(house: House) -> dict[str, dict[str, str]]:
     asked: dict[str, dict[str, str]] = {}
-    for record in latest(house.entries(), "prescription").values():
+    for record in house.latest("prescription").values():
         told = record.payload
         asked.setdefault(str(told["batch"]), {})[str(told["dip"])] = str(told.get("reason") or "ordered")
     return asked

@@ -8,7 +8,7 @@ from typing import Final
 
 from intake.app.session import House
 from intake.errors import UnknownName
-from intake.ledger import Record, latest, standing
+from intake.ledger import Record
 from intake.report.claim_lines import ClaimTerms
 from intake.report.claims import Claim, assess, facts_of, versions
 
@@ -79,7 +79,7 @@ def current(house: House, shipment: str) -> Claim:
 
 def history(house: House, shipment: str) -> tuple[Claim, ...]:
     """Every version of a shipment's claim, oldest first; the last is :func:`current`."""
-    known = latest(house.entries(), "shipment")
+    known = house.latest("shipment")
     if shipment not in known:
         raise UnknownName("shipment", shipment, sorted(known), "shipment")
     facts = facts_of(house.entries(), shipment)
@@ -133,7 +133,7 @@ def claim_state(claim: Claim, now: datetime) -> str:
 
 def steps_of(house: House, shipment: str) -> tuple[Record, ...]:
     """What was recorded of a claim: sent, answered, settled, oldest first."""
-    return tuple(record for record in standing(house.entries(), "claim") if record.subject == shipment)
+    return tuple(record for record in house.standing("claim") if record.subject == shipment)
 
 
 def money_words(claim: Claim) -> str:
