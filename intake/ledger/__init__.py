@@ -8,10 +8,11 @@ from intake.ledger.boxes import BoxLoss, box_losses, in_boxes
 from intake.ledger.conservation import Shortage, check, shortages
 from intake.ledger.corrections import counter, latest, netted, standing
 from intake.ledger.entries import Entry, Movement, Record, faults, is_vat, movements, records, vat_id, vat_place
-from intake.ledger.present import LATELY, LOOSE, Present, account, quarantine_since
+from intake.ledger.present import ALWAYS, LATELY, LOOSE, Present, account, quarantine_since
 from intake.ledger.streams import CARRIED, Stream, stream_of
 
 __all__ = [
+    "ALWAYS",
     "CARRIED",
     "LATELY",
     "LOOSE",

@@ -172,7 +172,7 @@ def floor_of(parts: Sequence[Parts], at: datetime, batches: Mapping[str, Batch] 
         batches=named,
         stays=tuple(sorted((s for part in parts for s in part.stays), key=lambda s: (s.since, s.vat, s.batch))),
         received={shipment: order[0] for order, shipment in received},  # the first receipt of each counts
-        done=_in_order(part.done for part in parts),
+        done=_once(part.done for part in parts),
         found=_once(part.found for part in parts),
         losses=_in_order(part.losses for part in parts),
         readings=_in_order(part.readings for part in parts),

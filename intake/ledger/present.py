@@ -11,20 +11,23 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from intake.farm.floor import Batch, Floor
+from intake.farm.floor import Batch, Floor, Past
 from intake.ledger.balance import Parts, balances, floor_of, parts_of
 from intake.ledger.corrections import standing
 from intake.ledger.entries import Entry, Record, is_vat
 from intake.ledger.streams import CARRIED, stream_of
 
-__all__ = ["LATELY", "LOOSE", "Account", "Present", "account", "quarantine_since"]
+__all__ = ["ALWAYS", "LATELY", "LOOSE", "Account", "Present", "account", "quarantine_since"]
 
-LATELY: Final = timedelta(days=60)
+LATELY: Final = timedelta(days=90)
 """How long a batch that has left, and a reading, stay in the present after something was recorded last (design default):
-longer than any quarantine of the library, any claim window and the month that alarms compare with."""
+longer than any host-free time and quarantine of the library (60 d), any claim window and the month alarms compare with."""
 
-LOOSE: Final = ("reading", "cleaned", "done", "finding")
+LOOSE: Final = ("reading", "cleaned", "done", "finding", "prescription")
 """Kinds of record that may belong to no batch, kept for :data:`LATELY`."""
+
+ALWAYS: Final = ("received", "farm")
+"""Kinds of which every standing record counts, however old: there are few."""
 
 _NEVER: Final = datetime.min.replace(tzinfo=UTC)
 _ALWAYS: Final = datetime.max.replace(tzinfo=UTC) - timedelta(days=2)  # may be told in any time zone
@@ -86,9 +89,11 @@ class Present:
         The same for findings, which are kept as long as any lot in quarantine has been there, on whichever lot they were
         made: a finding in its water begins its quarantine again.
     accounts
-        Batch → account; every batch that is alive or of which something was recorded since ``since``.
+        Batch → account; every batch that is alive, of which something was recorded since ``since``, or that was the
+        last to leave a vat.
     loose
-        Standing records of :data:`LOOSE` that belong to no batch, findings of any batch, and all receipts.
+        Standing records of :data:`LOOSE` that belong to no batch and of :data:`ALWAYS`; findings of any batch, those
+        of a pest or disease however old; and treatments done in the water of a vat, however old.
     recorded
         When the last entry of the books was recorded.
     """
@@ -121,13 +126,13 @@ class Present:
         """
         added: dict[str, list[Entry]] = {}
         loose: list[Record] = []
-        recorded = self.recorded
+        recorded, kept_keys = self.recorded, {record.key for record in self.loose}
         for entry in new:
             recorded = max(recorded, entry.recorded_at)
             batch = batch_of.get(entry.key, "") if isinstance(entry, Record) else entry.batch
             if batch:
                 added.setdefault(batch, []).append(entry)
-            if isinstance(entry, Record) and _is_loose(entry, batch):
+            if isinstance(entry, Record) and (_is_loose(entry, batch) or entry.corrects in kept_keys):
                 loose.append(entry)
         if any(record.corrects and not self._replaceable(record, loose) for record in loose):
             return None
@@ -157,10 +162,12 @@ class Present:
             All batches by id; those of the accounts in scope when ``None``.
         """
         lately = at - LATELY
-        chosen = [one for one in self.accounts.values() if one.alive or one.touched >= lately]
-        parts = [one.at(at) for one in chosen]
-        seen_since = min(lately, quarantine_since(chosen, at))
-        return floor_of([*parts, self._loose_parts(at, lately, seen_since)], at, batches)
+        chosen = {name: one for name, one in self.accounts.items() if one.alive or one.touched >= lately}
+        parts = [one.at(at) for one in chosen.values()]
+        seen_since = min(lately, quarantine_since(chosen.values(), at))
+        others = [one.at(at) for name, one in self.accounts.items() if name not in chosen]
+        gone = Parts(past=_last_to_leave([*parts, *others], [past for one in others for past in one.past]))
+        return floor_of([*parts, gone, self._loose_parts(at, lately, seen_since)], at, batches)
 
     def held(self, at: datetime) -> dict[tuple[str, str], int]:
         """(batch, place) → animals at a moment, of every batch that has an account; empty places left out."""
@@ -183,8 +190,8 @@ class Present:
         for record in self.loose:
             if record.happened_at > at:
                 continue
-            since = {"received": _NEVER, "finding": seen_since}.get(record.kind, lately)
-            if record.happened_at >= since:
+            since = seen_since if record.kind == "finding" else lately
+            if record.happened_at >= since or _lasting(record):
                 kept.append(record)
             elif record.kind in CARRIED:
                 carried[record.kind, record.subject, stream_of(record).topic] = record
@@ -193,7 +200,25 @@ class Present:
 
 
 def _is_loose(record: Record, batch: str) -> bool:
-    return record.kind in ("received", "finding") or (record.kind in LOOSE and not batch)
+    if record.kind in LOOSE and (not batch or record.kind == "finding"):
+        return True
+    return record.kind in ALWAYS or _lasting(record)
+
+
+def _lasting(record: Record) -> bool:
+    """Whether a record counts however old it is, and whosever it is: what is in the water stays until it is cleaned."""
+    topic = stream_of(record).topic
+    seen, in_water = record.kind == "finding" and topic, record.kind == "done" and topic == "vat"
+    return record.kind in ALWAYS or bool(seen or in_water)
+
+
+def _last_to_leave(parts: Iterable[Parts], candidates: Iterable[Past]) -> tuple[Past, ...]:
+    """Of these past stays those that are the last of their vat among all."""
+    last: dict[str, Past] = {}
+    for past in (past for one in parts for past in one.past):
+        if past.vat not in last or (past.end, past.batch) > (last[past.vat].end, last[past.vat].batch):
+            last[past.vat] = past
+    return tuple(past for past in candidates if last[past.vat] == past)
 
 
 def quarantine_since(accounts: Iterable[Account], at: datetime) -> datetime:

@@ -18,6 +18,8 @@ __all__ = ["CARRIED", "NOWHERE", "Stream", "stream_of"]
 _SUBJECT_IS_BATCH: Final = frozenset({"batch", "box", "hold", "lift", "photo", "standing"})
 _SUBJECT_IS_SHIPMENT: Final = frozenset({"shipment", "received", "claim"})
 
+_TOPIC: Final = {"reading": "quantity", "finding": "what", "done": "where", "batch": "parent", "photo": "sha256"}
+
 CARRIED: Final = frozenset({"reading", "cleaned"})
 """Kinds of which the last one of each subject and topic counts, however long ago it was."""
 
@@ -31,7 +33,8 @@ class Stream:
     batch, shipment
         Id of the batch or shipment whose story it is part of; empty when of none.
     topic
-        What is told of the subject, for kinds that tell several things of one subject: the quantity of a reading.
+        What else such records are looked up by: the quantity of a reading, what a finding saw, where a treatment was
+        done, the parent of a batch, the hash of a photo.
     """
 
     batch: str = ""
@@ -48,17 +51,19 @@ def stream_of(record: Record) -> Stream:
     batch = shipment = topic = ""
     if record.kind in _SUBJECT_IS_BATCH:
         batch = record.subject
-        shipment = _text(payload, "shipment") if record.kind == "batch" else ""
+        shipment = _text(payload, "shipment") if record.kind in ("batch", "photo") else ""
     elif record.kind == "stage":
         batch = _text(payload, "batch") or record.subject
     elif record.kind == "finding":
         batch = _text(payload, "batch") if "batch" in payload else "" if is_vat(record.subject) else record.subject
-    elif record.kind in ("done", "prescription"):
+    elif record.kind == "done":
         batch = _text(payload, "batch")
+    elif record.kind == "prescription":
+        batch = _text(payload, "batch") or record.subject.partition("/")[0]
     elif record.kind in _SUBJECT_IS_SHIPMENT:
         shipment = record.subject
-    elif record.kind == "reading":
-        topic = _text(payload, "quantity")
+    if record.kind in _TOPIC:
+        topic = _text(payload, _TOPIC[record.kind])
     return Stream(batch, shipment, topic)
 
 

@@ -52,6 +52,7 @@ _INDEXES_3: Final = {
     "record_shipment": "record (site, shipment) WHERE shipment <> ''",
     "record_corrects": "record (site, corrects) WHERE corrects IS NOT NULL",
     "movement_corrects": "movement (site, corrects) WHERE corrects IS NOT NULL",
+    "movement_source": "movement (site, source, happened_at)",
     "holding_living": "holding (site, batch) WHERE count > 0 AND (place = 'dock' OR substr(place, 1, 4) = 'vat:')",
 }
 _HOLDING: Final = """CREATE TABLE holding (site TEXT NOT NULL, batch TEXT NOT NULL, place TEXT NOT NULL,

@@ -21,6 +21,8 @@ __all__ = ["NOTHING_YET", "Questions", "Reach"]
 
 _AT_ONCE: Final = 400  # values in one list; SQLite takes 32,766 in a statement, and a shorter one is kept prepared
 _ACT_AT_ONCE: Final = 8
+_LEFT_LAST: Final = 3
+_IS_VAT: Final = func.substr(HOLDING.c.place, 1, 4) == "vat:"
 _WITHDRAWN: Final = '%"withdrawn":true%'  # as canonical() writes it
 
 
@@ -182,6 +184,27 @@ class Questions:
                 for record in self._records(self._of(RECORD, *given, earlier, order=newest).limit(1)):
                     found[topic, subject] = record
         return tuple(sorted(found.values(), key=lambda one: (one.happened_at, one.id)))
+
+    def lasting(self, kind: str) -> tuple[Record, ...]:
+        """Standing findings of a pest or disease, or treatments done in a vat's water, however old."""
+        topic = RECORD.c.topic > "" if kind == "finding" else RECORD.c.topic == "vat"
+        given = (*self._kind(kind, None), *self._in_force(), topic)
+        return self._records(self._of(RECORD, *given, order=(RECORD.c.happened_at, RECORD.c.id)))
+
+    def about(self, kind: str, topics: Iterable[str]) -> tuple[Record, ...]:
+        """Records of one kind with these topics, replaced ones too, in the order they were recorded."""
+        found = [
+            self._of(RECORD, *self._kind(kind, None), RECORD.c.topic.in_(part)) for part in _parts(sorted(set(topics)))
+        ]
+        return tuple(record for query in found for record in self._records(query))
+
+    def last_to_leave(self) -> frozenset[str]:
+        """Batches of the last movements out of each vat; several of each, since the last may have been taken back."""
+        places = select(HOLDING.c.place).where(HOLDING.c.site == self._site, _IS_VAT).distinct().subquery()
+        moved = self._of(MOVEMENT, MOVEMENT.c.source == places.c.place, order=()).with_only_columns(MOVEMENT.c.batch)
+        newest = moved.order_by(MOVEMENT.c.happened_at.desc(), MOVEMENT.c.id.desc()).limit(1).correlate(places)
+        asked = select(*(newest.offset(back).scalar_subquery() for back in range(_LEFT_LAST))).select_from(places)
+        return frozenset(str(one) for row in self._connection.execute(asked) for one in row if one is not None)
 
     def keyed(self, keys: Iterable[str]) -> tuple[Entry, ...]:
         """Entries with these keys, in the order they were recorded."""

@@ -157,6 +157,7 @@ PROVED: Final = Table(
 LIVING: Final = "count > 0 AND (place = 'dock' OR substr(place, 1, 4) = 'vat:')"
 """Holdings of animals alive at the farm; a partial index, so a question must be put in these very words."""
 
+Index("movement_source", MOVEMENT.c.site, MOVEMENT.c.source, MOVEMENT.c.happened_at)
 Index("movement_batch", MOVEMENT.c.site, MOVEMENT.c.batch)
 Index("movement_order", MOVEMENT.c.site, MOVEMENT.c.id)
 Index("movement_recorded_at", MOVEMENT.c.site, MOVEMENT.c.recorded_at)

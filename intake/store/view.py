@@ -13,6 +13,7 @@ from sqlalchemy import Engine
 
 from intake.farm.floor import Batch, Floor
 from intake.ledger import (
+    ALWAYS,
     CARRIED,
     LATELY,
     LOOSE,
@@ -173,18 +174,19 @@ class View:
     def _load(self, now: datetime) -> Present:
         since = now - LATELY
         with self._asking() as ask:
-            accounts = {
-                batch: account(entries) for batch, entries in ask.by_batch(ask.living() | ask.stirred(since)).items()
-            }
+            scope = ask.living() | ask.stirred(since) | ask.last_to_leave()
+            accounts = {batch: account(entries) for batch, entries in ask.by_batch(scope).items()}
             found_since = quarantine_since(accounts.values(), since)
-            loose = [*ask.standing("received"), *ask.standing("finding", since=found_since)]
+            loose = [record for kind in ALWAYS for record in ask.standing(kind)]
+            loose += ask.standing("finding", since=found_since)
+            loose += [record for kind in ("finding", "done") for record in ask.lasting(kind)]
             for kind in LOOSE:
-                if kind == "finding":
-                    continue
-                loose += ask.carried(kind, since) if kind in CARRIED else ()
-                loose += ask.standing(kind, since=since, loose=True)
+                if kind != "finding":
+                    loose += ask.carried(kind, since) if kind in CARRIED else ()
+                    loose += ask.standing(kind, since=since, loose=True)
             recorded = ask.last_recorded() or since
-        in_order = tuple(sorted(loose, key=lambda record: (record.happened_at, record.id or 0)))
+        each = {record.key: record for record in loose}
+        in_order = tuple(sorted(each.values(), key=lambda record: (record.happened_at, record.id or 0)))
         return Present(since, found_since, accounts, in_order, recorded)
 
     def floor(self, now: datetime) -> Floor:

@@ -31,7 +31,7 @@ class Chronicle:
         self.now += self.chance.choice((0.0, 0.05, self.step * self.chance.random() * 2))
         do = self.chance.choice(
             (self._come, self._come, self._move, self._lose, self._lose, self._note, self._note, self._note, self._read,
-             self._hold, self._correct, self._correct)
+             self._hold, self._farm, self._correct, self._correct)
         )  # fmt: skip
         entries = do()
         try:
@@ -79,7 +79,8 @@ class Chronicle:
         kind = self.chance.choice(("done", "finding", "cleaned"))
         vat = self.chance.choice(VATS)
         subject = {"done": f"t{self.chance.randint(0, 9)}", "finding": batch or f"vat:{vat}", "cleaned": vat}[kind]
-        payload = {} if kind == "cleaned" else {"batch": batch, "kind": "dip", "what": self.chance.choice(("", "mite"))}
+        payload = {"batch": batch, "kind": "dip", "what": self.chance.choice(("", "", "mite")), "vat": vat}
+        payload["where"] = self.chance.choice(("tub", "tub", "vat"))
         return [self.scribe.note(kind, subject, self._ago(), recorded=self.now, **payload)]
 
     def _read(self) -> list[Entry]:
@@ -87,6 +88,14 @@ class Chronicle:
         place = self.chance.choice(("main", "vat:Q1"))
         value = self.chance.randint(20, 30)
         return [self.scribe.note("reading", place, self._ago(), recorded=self.now, quantity=quantity, value=value)]
+
+    def _farm(self) -> list[Entry]:
+        vat, what = self.chance.choice(VATS), self.chance.choice(("closed", "opened"))
+        batch = self.chance.choice(BATCHES)
+        return [
+            self.scribe.note("farm", f"closing of {vat}", self.now, what=what, vat=vat, reason="leak"),
+            self.scribe.note("prescription", f"{batch}/salt", self.now, batch=batch, dip="salt", reason="mites"),
+        ]
 
     def _hold(self) -> list[Entry]:
         kind = self.chance.choice(("hold", "hold", "lift"))
@@ -134,4 +143,4 @@ def scope_of(entries: tuple[Entry, ...], lately: Callable[[Entry], bool]) -> set
 def _own(record: Record) -> str:
     if record.kind in ("batch", "hold", "lift", "stage"):
         return record.subject
-    return str(record.payload.get("batch", "")) if record.kind in ("done", "finding") else ""
+    return str(record.payload.get("batch", "")) if record.kind in ("done", "finding", "prescription") else ""

@@ -33,6 +33,7 @@ def restricted(entries: tuple[Entry, ...], at: datetime) -> dict[str, object]:
     ended = fold(entries, datetime.max.replace(tzinfo=at.tzinfo))
     quarantined = [s.since for s in ended.stays if s.stage == "quarantine" and s.batch in scope]
     seen_since = min([since, *quarantined])
+    last_out = {one.vat: one for one in full.past}
     last: dict[tuple[str, str], int] = {}
     for place, one in enumerate(full.readings):
         if one.at < since:
@@ -40,8 +41,14 @@ def restricted(entries: tuple[Entry, ...], at: datetime) -> dict[str, object]:
     return {
         "stays": full.stays,
         "received": full.received,
-        "done": tuple(one for one in full.done if one.batch in scope or (not one.batch and one.at >= since)),
-        "found": tuple(one for one in full.found if one.batch in scope or one.at >= seen_since),
+        "done": tuple(
+            one for one in full.done if one.batch in scope or (not one.batch and one.at >= since) or one.where == "vat"
+        ),
+        "found": tuple(one for one in full.found if one.batch in scope or one.at >= seen_since or one.what),
+        "past": tuple(one for one in full.past if one.batch in scope or one == last_out[one.vat]),
+        "closures": full.closures,
+        "opened": full.opened,
+        "orders": tuple(one for one in full.orders if one.batch in scope),
         "losses": tuple(one for one in full.losses if one.batch in scope),
         "readings": tuple(one for n, one in enumerate(full.readings) if one.at >= since or n in last.values()),
         "holds": tuple(one for one in full.holds if one.batch in scope),
@@ -52,7 +59,20 @@ def restricted(entries: tuple[Entry, ...], at: datetime) -> dict[str, object]:
 
 def told(floor: Floor) -> dict[str, object]:
     """A floor as plain values."""
-    names = ("stays", "received", "done", "found", "losses", "readings", "holds", "cleaned")
+    names = (
+        "past",
+        "closures",
+        "opened",
+        "orders",
+        "stays",
+        "received",
+        "done",
+        "found",
+        "losses",
+        "readings",
+        "holds",
+        "cleaned",
+    )
     return {name: getattr(floor, name) for name in names} | {"batches": dict(floor.batches)}
 
 
