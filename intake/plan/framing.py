@@ -25,7 +25,7 @@ source); the length is a design default, to be overwritten."""
 CLOSURE_DAYS = 730
 """Days ahead for which a vat's closures by rule are laid out: past the quarantine and grow-out of any group."""
 
-_UNKNOWN_LEAVE = 10_000
+_UNKNOWN_LEAVE = 10**4
 """Stock nobody has given a leaving day stays beyond every plan."""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from intake.plan.model.occupancy import Layout, Scene, full_scene
+from intake.plan.model.occupancy import Layout, Occupancy, full_occupancy
 from intake.plan.problem import BatchNeed, Problem
 from intake.plan.solution import Binding, Short
 
@@ -25,17 +25,17 @@ def shortages(problem: Problem, layout: Layout) -> tuple[Short, ...]:
     than the animals left over need.  When every resource by itself would do, the smallest portion or the number of vats
     per batch binds.
     """
-    scene = full_scene(problem, layout)
+    occupancy = full_occupancy(problem, layout)
     short = []
     for owner, batch in enumerate(problem.batches):
         left = batch.count - layout.placed(owner)
         if left:
-            short.append(Short(batch.id, left, _binding(scene, layout, owner, left)))
+            short.append(Short(batch.id, left, _binding(occupancy, layout, owner, left)))
     return tuple(short)
 
 
-def _binding(scene: Scene, layout: Layout, owner: int, left: int) -> tuple[Binding, ...]:
-    batch = scene.problem.batches[owner]
+def _binding(occupancy: Occupancy, layout: Layout, owner: int, left: int) -> tuple[Binding, ...]:
+    batch = occupancy.problem.batches[owner]
     structural = [
         Binding(one.resource, one.where, one.need, one.have)
         for stage in batch.stages
@@ -46,39 +46,39 @@ def _binding(scene: Scene, layout: Layout, owner: int, left: int) -> tuple[Bindi
         return tuple(structural)
     found: list[Binding] = []
     for position in range(len(batch.stages)):
-        found += _of_stage(scene, layout, owner, position)
+        found += _of_stage(occupancy, layout, owner, position)
     return tuple(found) or (Binding("free places that fit together", "whole farm", left, 0),)
 
 
-def _of_stage(scene: Scene, layout: Layout, owner: int, position: int) -> list[Binding]:
-    batch = scene.problem.batches[owner]
-    vats = scene.stage_vats[owner][position]
+def _of_stage(occupancy: Occupancy, layout: Layout, owner: int, position: int) -> list[Binding]:
+    batch = occupancy.problem.batches[owner]
+    vats = occupancy.stage_vats[owner][position]
     mine = [vat for vat in vats if (owner, position, vat) in layout.counts]
     for vat in mine:
-        scene.take(scene.tenant((owner, position, vat), layout.counts[owner, position, vat]))
-    reasons = {vat: scene.barred(scene.tenant((owner, position, vat), 0)) for vat in vats}
+        occupancy.take(occupancy.tenant((owner, position, vat), layout.counts[owner, position, vat]))
+    reasons = {vat: occupancy.barred(occupancy.tenant((owner, position, vat), 0)) for vat in vats}
     open_vats = [vat for vat in vats if not reasons[vat]]
-    where = f"{batch.stages[position].stage} in {_names(scene, vats)}"
-    found = _resources(scene, batch, position, open_vats, where)
+    where = f"{batch.stages[position].stage} in {_names(occupancy, vats)}"
+    found = _resources(occupancy, batch, position, open_vats, where)
     for bar, words in _BARS.items():
         shut = [vat for vat in vats if reasons[vat] == bar]
         if shut:
-            names = ", ".join(scene.problem.vats[vat].id for vat in shut)
+            names = ", ".join(occupancy.problem.vats[vat].id for vat in shut)
             found.append(Binding(words, f"{where}: {names}", len(vats), len(vats) - len(shut)))
-    found += _portions(scene, owner, position, open_vats, where)
+    found += _portions(occupancy, owner, position, open_vats, where)
     for vat in mine:
-        scene.put(scene.tenant((owner, position, vat), layout.counts[owner, position, vat]))
+        occupancy.put(occupancy.tenant((owner, position, vat), layout.counts[owner, position, vat]))
     return found
 
 
-def _resources(scene: Scene, batch: BatchNeed, position: int, vats: list[int], where: str) -> list[Binding]:
+def _resources(occupancy: Occupancy, batch: BatchNeed, position: int, vats: list[int], where: str) -> list[Binding]:
     """Area, oxygen and ammonia that the whole batch needs against what its open vats have left."""
-    problem, stage = scene.problem, batch.stages[position]
-    loads = {vat: scene.loads(vat, stage.start_day, stage.end_day) for vat in vats}
+    problem, stage = occupancy.problem, batch.stages[position]
+    loads = {vat: occupancy.loads(vat, stage.start_day, stage.end_day) for vat in vats}
     area = sum(_whole(problem.vats[vat].area_mm2 - loads[vat][0], batch.footprint_mm2) for vat in vats)
     oxygen = sum(_whole(problem.vats[vat].oxygen_ug_per_h - loads[vat][1], batch.oxygen_ug_per_h) for vat in vats)
-    systems = sorted({scene.system_of[vat] for vat in vats})
-    spare = {system: scene.spare_ammonia(system, stage.start_day, stage.end_day) for system in systems}
+    systems = sorted({occupancy.system_of[vat] for vat in vats})
+    spare = {system: occupancy.spare_ammonia(system, stage.start_day, stage.end_day) for system in systems}
     ammonia = sum(max(0, room) for room in spare.values())
     found = []
     for resource, each, have, scale in (
@@ -97,9 +97,9 @@ def _whole(free: int, each: int) -> int:
     return max(0, free) // each * each if each else max(0, free)
 
 
-def _portions(scene: Scene, owner: int, position: int, vats: list[int], where: str) -> list[Binding]:
-    batch = scene.problem.batches[owner]
-    rooms = sorted((scene.most((owner, position, vat)) for vat in vats), reverse=True)
+def _portions(occupancy: Occupancy, owner: int, position: int, vats: list[int], where: str) -> list[Binding]:
+    batch = occupancy.problem.batches[owner]
+    rooms = sorted((occupancy.most((owner, position, vat)) for vat in vats), reverse=True)
     best = sum(rooms[: batch.max_vats])
     if sum(rooms) >= batch.count > best:
         return [Binding("vats per batch", where, sum(room > 0 for room in rooms), batch.max_vats)]
@@ -108,6 +108,6 @@ def _portions(scene: Scene, owner: int, position: int, vats: list[int], where: s
     return []
 
 
-def _names(scene: Scene, vats: list[int]) -> str:
-    names = sorted({scene.problem.systems[scene.system_of[vat]].id for vat in vats})
+def _names(occupancy: Occupancy, vats: list[int]) -> str:
+    names = sorted({occupancy.problem.systems[occupancy.system_of[vat]].id for vat in vats})
     return ", ".join(names)

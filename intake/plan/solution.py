@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.model.occupancy import Layout, Occupancy
 from intake.plan.problem import Problem
 
 __all__ = [
@@ -28,7 +28,7 @@ __all__ = [
 class Objective:
     """One aim of the plan: what was reached, the best that is possible at all, and whether that is proved.
 
-    The aims are strictly ordered: each is pursued with the values of those before it kept.
+    The objectives are lexicographic: each is pursued with the values of those before it kept.
     """
 
     name: str
@@ -208,8 +208,13 @@ class Solution:
             "placed": self.placed,
             "placed_bound": self.placed_bound,
             "objectives": [
-                {"name": aim.name, "value": aim.value, "bound": aim.bound, "proved": aim.proved}
-                for aim in self.objectives
+                {
+                    "name": objective_terms.name,
+                    "value": objective_terms.value,
+                    "bound": objective_terms.bound,
+                    "proved": objective_terms.proved,
+                }
+                for objective_terms in self.objectives
             ],
             "placements": [
                 {
@@ -249,9 +254,9 @@ class Solution:
         }
 
 
-def placements_of(scene: Scene, layout: Layout) -> tuple[tuple[Placement, ...], tuple[Move, ...]]:
+def placements_of(occupancy: Occupancy, layout: Layout) -> tuple[tuple[Placement, ...], tuple[Move, ...]]:
     """Placements and moves of a layout, in the order of batches, stages and vats."""
-    problem = scene.problem
+    problem = occupancy.problem
     placements = []
     for (owner, position, vat), count in sorted(layout.counts.items()):
         batch = problem.batches[owner]

@@ -21,8 +21,8 @@ from typing import Any
 
 from intake.plan import Problem, solve
 from intake.plan.model.exact_model import Model, build
-from intake.plan.model.objectives import NAMES, aim
-from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.model.objectives import NAMES, objective_terms
+from intake.plan.model.occupancy import Layout, Occupancy
 from intake.plan.search.first_fit import first_plan
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
 from tests.checker import judge
@@ -36,8 +36,8 @@ def left_over(problem: Problem, layout: Layout) -> int:
 
 def plain_model(problem: Problem) -> tuple[Model, Sequence[tuple[int, int]], list[int]]:
     """The one-shot exact model with the greedy as complete hint."""
-    model = build(Scene(problem, loose=True), range(len(problem.batches)), tight=False)
-    return model, aim(model, NAMES[0]).terms, model.write(first_plan(Scene(problem)))
+    model = build(Occupancy(problem, loose=True), range(len(problem.batches)), tight=False)
+    return model, objective_terms(model, NAMES[0]).terms, model.write(first_plan(Occupancy(problem)))
 
 
 def cp_sat(problem: Problem, seconds: float, workers: int = 2) -> tuple[int, int]:
@@ -109,7 +109,7 @@ class Figures:
 def measure(name: str, problem: Problem, seconds: float, *, raw: Sequence[str], aims: int = 1) -> Figures:
     """Print one line for one instance."""
     began = time.perf_counter()
-    greedy = left_over(problem, first_plan(Scene(problem)))
+    greedy = left_over(problem, first_plan(Occupancy(problem)))
     first = time.perf_counter() - began
     began = time.perf_counter()
     solution = solve(problem, seconds=seconds, aims=aims)

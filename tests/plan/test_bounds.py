@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.relaxations.vat_classes import relaxed
 from intake.plan.search import driver as search_module
 from intake.plan.solvers.cpsat import run
@@ -22,7 +22,7 @@ from tests.strategies import problems
 def test_relaxation_never_leaves_more_than_the_best_plan(problem: Problem) -> None:
     """Counting vats by class forgets rules but adds none, so its optimum is a bound."""
     exact = solve(problem, seconds=3, aims=1)
-    relaxation = relaxed(Scene(problem, loose=True))
+    relaxation = relaxed(Occupancy(problem, loose=True))
     answer = run(relaxation.rows, relaxation.terms(), Limits(3))
     assert answer.status == "OPTIMAL"
     if exact.objectives[0].proved:
@@ -36,8 +36,8 @@ def test_methods_for_larger_farms_agree_with_the_exact_one(sizes: tuple[int, int
     """The methods chosen for large farms, tried on small ones: sound plans, and bounds the exact optimum respects."""
     exact = solve(problem, seconds=2)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(search_module, "_SMALL", sizes[0])
-        patch.setattr(search_module, "_LARGE", sizes[1])
+        patch.setattr(search_module, "SMALL_PLACES", sizes[0])
+        patch.setattr(search_module, "LARGE_PLACES", sizes[1])
         other = solve(problem, seconds=1)
     assert judge(facts_of_problem(problem), other.as_dict(problem.day_zero)) == []
     assert other.placed <= exact.placed_bound

@@ -11,7 +11,6 @@ from intake.errors import BadInput, UnknownName
 from intake.library import load
 from intake.plan import Arrival, Commitment, Problem, frame, solve
 from intake.plan.answers.capacity import capacity
-from intake.plan.answers.plan_table import as_text, rows
 from tests.checker import judge
 from tests.plan.facts import facts_of_farm
 from tests.plan.farm import TODAY, arrivals, batch, floor, site
@@ -114,7 +113,7 @@ def test_unknown_group_is_named_with_its_batch() -> None:
 
 
 def test_same_batch_twice_is_refused() -> None:
-    """Two batches of one id could not be told apart on any sheet."""
+    """Two batches of one id could not be modelled one by one on any sheet."""
     one = Arrival("S1", "one", date(2030, 3, 9), (batch("S1-01", "zoanthid", 40, 5),))
     with pytest.raises(BadInput, match="each id once"):
         frame(site(), load(), floor(), [one, one], TODAY)
@@ -150,15 +149,3 @@ def test_capacity_of_nothing_is_refused() -> None:
     """A mix without animals has no multiple."""
     with pytest.raises(BadInput, match="at least one animal"):
         capacity(site(), load(), floor(), [], [TODAY], TODAY)
-
-
-def test_table_fits_eighty_columns_and_names_every_placement() -> None:
-    """The terminal picture of the plan."""
-    problem = framed()
-    solution = solve(problem, seconds=3)
-    table = rows(problem, solution)
-    assert len(table) == len(solution.placements)
-    assert all(0 < row.full_percent <= 100 for row in table)
-    lines = as_text(table).splitlines()
-    assert len(lines) == len(table) + 1
-    assert max(map(len, lines)) <= 80

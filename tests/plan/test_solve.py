@@ -10,7 +10,7 @@ from hypothesis import given, settings
 
 from intake.errors import BadInput
 from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.search.first_fit import first_plan
 from intake.plan.solution import Progress
 from tests.checker import judge
@@ -60,8 +60,8 @@ def test_greedy_plan_satisfies_every_row_of_the_model(problem: Problem) -> None:
     """Two codings of the rules agree: the greedy's checks and the solver's rows."""
     from intake.plan.model.exact_model import build
 
-    layout = first_plan(Scene(problem))
-    model = build(Scene(problem, loose=True), range(len(problem.batches)))
+    layout = first_plan(Occupancy(problem))
+    model = build(Occupancy(problem, loose=True), range(len(problem.batches)))
     assert model.rows.broken(model.write(layout)) == []
 
 

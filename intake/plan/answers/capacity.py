@@ -14,11 +14,9 @@ from intake.plan.framing import Arrival, Commitment, frame
 from intake.plan.problem import Problem
 from intake.plan.solution import Progress
 from intake.plan.solve import solve
+from intake.plan.tuning import CAPACITY_MOST_MULTIPLE
 
 __all__ = ["Capacity", "DayCapacity", "capacity"]
-
-_MOST_MULTIPLE = 16
-"""No shipment larger than this many times the mix is tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +96,7 @@ def capacity(
                 site, library, floor, [arrival], today, commitments=commitments, leave=leave, free=free, movable=movable
             )
 
-        animals, proved = _largest(stated, guess, whole * _MOST_MULTIPLE, seconds, seed)
+        animals, proved = _largest(stated, guess, whole * CAPACITY_MOST_MULTIPLE, seconds, seed)
         guess = max(1, animals)
         found.append(DayCapacity(day, animals, animals / whole, proved))
     fits_on = next((one.day for one in found if one.animals >= whole), None)

@@ -8,24 +8,19 @@ from dataclasses import replace
 from intake.plan.answers.plan_diff import changes_between
 from intake.plan.model.exact_model import Model, build
 from intake.plan.model.mip import Terms
-from intake.plan.model.objectives import NAMES, SETTLED_FROM, aim, settle
-from intake.plan.model.occupancy import Layout, Scene, Spot
+from intake.plan.model.objectives import NAMES, SETTLED_FROM, objective_terms, settle
+from intake.plan.model.occupancy import Layout, Occupancy, Spot
 from intake.plan.problem import Problem
 from intake.plan.search.first_fit import place_batch
 from intake.plan.shortage import shortages
 from intake.plan.solution import Change, Objective, Placement, Solution, layout_of, placements_of
 from intake.plan.solvers.interface import Limits, Runner
+from intake.plan.tuning import REPLAN_ROOMIEST_VATS, REPLAN_WHOLE_PLACES
 
 __all__ = ["CHANGES", "carried_over", "least_change"]
 
 CHANGES = "changes to the accepted plan"
 """Name of the aim: places left or newly taken by batches of the accepted plan, and stock in the water moved."""
-
-_WHOLE = 2500
-"""Up to so many places (batch × stage × suited vat) every suited vat is considered; beyond, those of either plan and
-the roomiest few."""
-
-_ROOMIEST = 6
 
 
 def carried_over(problem: Problem, kept: Iterable[Placement]) -> Solution:
@@ -36,19 +31,19 @@ def carried_over(problem: Problem, kept: Iterable[Placement]) -> Solution:
     kept
         Placements of the accepted plan; days do not matter, batches and vats unknown by now are passed over.
     """
-    scene, old = Scene(problem), _by_spot(problem, kept)
+    occupancy, old = Occupancy(problem), _by_spot(problem, kept)
     counts: dict[Spot, int] = {}
     lost = []
     for owner in range(len(problem.batches)):
-        portions = _still_there(scene, owner, old)
+        portions = _still_there(occupancy, owner, old)
         counts.update(portions)
         if not portions:
             lost.append(owner)
     for owner in lost:
-        counts.update(place_batch(scene, owner))
-    homes = tuple(scene.vat_index[standing.vat] for standing in problem.standing)
+        counts.update(place_batch(occupancy, owner))
+    homes = tuple(occupancy.vat_index[standing.vat] for standing in problem.standing)
     layout = Layout(dict(sorted(counts.items())), homes)
-    placements, moves = placements_of(Scene(problem), layout)
+    placements, moves = placements_of(Occupancy(problem), layout)
     placed = sum(layout.placed(owner) for owner in range(len(problem.batches)))
     status = "short" if placed < problem.announced else "bounded"
     return Solution(status, problem.announced, placed, problem.announced, (), placements, moves)  # type: ignore[arg-type]
@@ -68,9 +63,9 @@ def _by_spot(problem: Problem, kept: Iterable[Placement]) -> dict[Spot, int]:
     }
 
 
-def _still_there(scene: Scene, owner: int, old: Mapping[Spot, int]) -> dict[Spot, int]:
+def _still_there(occupancy: Occupancy, owner: int, old: Mapping[Spot, int]) -> dict[Spot, int]:
     """The batch in its old vats with as many animals as there are now, or nothing where that cannot be."""
-    batch = scene.problem.batches[owner]
+    batch = occupancy.problem.batches[owner]
     portions: dict[Spot, int] = {}
     for position in range(len(batch.stages)):
         mine = {spot: count for spot, count in old.items() if spot[:2] == (owner, position)}
@@ -80,16 +75,16 @@ def _still_there(scene: Scene, owner: int, old: Mapping[Spot, int]) -> dict[Spot
         for spot, count in zip(mine, share, strict=True):
             if (
                 count >= batch.min_portion
-                and spot[2] in scene.stage_vats[owner][position]
-                and scene.most(spot) >= count
+                and spot[2] in occupancy.stage_vats[owner][position]
+                and occupancy.most(spot) >= count
             ):
                 portions[spot] = count
-                scene.put(scene.tenant(spot, count))
+                occupancy.put(occupancy.tenant(spot, count))
     placed = [sum(n for spot, n in portions.items() if spot[1] == at) for at in range(len(batch.stages))]
     if portions and set(placed) == {batch.count}:
         return portions
     for spot, count in portions.items():
-        scene.take(scene.tenant(spot, count))
+        occupancy.take(occupancy.tenant(spot, count))
     return {}
 
 
@@ -138,11 +133,11 @@ def least_change(
     old = _by_spot(problem, kept)
     known = {spot[0] for spot in old}
     best = _nearest(problem, old, (solution, carried_over(problem, kept)))
-    whole = sum(len(stage.vats) for batch in problem.batches for stage in batch.stages) <= _WHOLE
+    whole = sum(len(stage.vats) for batch in problem.batches for stage in batch.stages) <= REPLAN_WHOLE_PLACES
     spots = None if whole else _near(problem, [*old, *best.counts, *layout_of(problem, solution).counts])
-    model = build(Scene(problem, loose=True), range(len(problem.batches)), spots)
+    model = build(Occupancy(problem, loose=True), range(len(problem.batches)), spots)
     chase = _Chase(model, model.write(best), run, Limits(seconds, seed), whole=whole)
-    chase.hold(aim(model, NAMES[0]).terms)
+    chase.hold(objective_terms(model, NAMES[0]).terms)
     chase.reach(CHANGES, _changes(model, old, known), 0.5, beside=len(old))
     chase.reach("", _differences(model, old, known), 0.1)
     settled = False
@@ -150,13 +145,13 @@ def least_change(
         if name in NAMES[SETTLED_FROM:] and not settled:
             settle(model, chase.values)
             settled = True
-        chase.reach(name, aim(model, name).terms, share)
-    return _told(problem, solution, chase, changes_between(problem, old, model.read(chase.values)))
+        chase.reach(name, objective_terms(model, name).terms, share)
+    return _reported(problem, solution, chase, changes_between(problem, old, model.read(chase.values)))
 
 
-def _told(problem: Problem, solution: Solution, chase: _Chase, changes: tuple[Change, ...]) -> Solution:
+def _reported(problem: Problem, solution: Solution, chase: _Chase, changes: tuple[Change, ...]) -> Solution:
     layout = chase.model.read(chase.values)
-    placements, moves = placements_of(Scene(problem), layout)
+    placements, moves = placements_of(Occupancy(problem), layout)
     placed = sum(layout.placed(owner) for owner in range(len(problem.batches)))
     aims = (*_first(problem, solution, layout), *chase.objectives)
     proved = len(aims) > 2 and all(one.proved for one in aims[:3])
@@ -196,17 +191,17 @@ def _nearest(problem: Problem, old: Mapping[Spot, int], plans: Sequence[Solution
 
 def _near(problem: Problem, spots: Iterable[Spot]) -> set[Spot]:
     """Places of either plan, and for every stage the roomiest few."""
-    scene, chosen = Scene(problem), set(spots)
-    for owner, stages in enumerate(scene.stage_vats):
+    occupancy, chosen = Occupancy(problem), set(spots)
+    for owner, stages in enumerate(occupancy.stage_vats):
         for position, vats in enumerate(stages):
-            rooms = sorted((-scene.most((owner, position, vat)), vat) for vat in vats)
-            chosen.update((owner, position, vat) for room, vat in rooms[:_ROOMIEST] if room)
+            rooms = sorted((-occupancy.most((owner, position, vat)), vat) for vat in vats)
+            chosen.update((owner, position, vat) for room, vat in rooms[:REPLAN_ROOMIEST_VATS] if room)
     return chosen
 
 
 def _changes(model: Model, old: Mapping[Spot, int], known: Collection[int]) -> Terms:
     """One for every old place left, for every new place taken by a batch that had one, for every stay moved."""
-    terms = dict(aim(model, NAMES[1]).terms)
+    terms = dict(objective_terms(model, NAMES[1]).terms)
     for spot, literal in model.present.items():
         if spot[0] in known:
             terms[literal] = -1 if spot in old else 1

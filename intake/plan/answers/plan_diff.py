@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from intake.plan.model.occupancy import Layout, Occupant, Scene, Spot, full_scene
+from intake.plan.model.occupancy import Layout, Occupancy, Occupant, Spot, full_occupancy
 from intake.plan.problem import BatchNeed, Problem
 from intake.plan.solution import Change
 
@@ -65,10 +65,10 @@ def _why(problem: Problem, old: Mapping[Spot, int], new: Layout, at: tuple[int, 
     before, after = _at(old, owner, position), _at(new.counts, owner, position)
     number = _numbers(batch, sum(before.values()), new.placed(owner))
     gone = [vat for vat in before if vat not in after]
-    present = Scene(problem, homes=new.homes)
+    present = Occupancy(problem, homes=new.homes)
     reasons = [_of_vat(present, (owner, position, vat), before[vat]) for vat in gone]
     if not any(reasons):
-        full = full_scene(problem, new)
+        full = full_occupancy(problem, new)
         for vat, count in after.items():
             full.take(full.tenant((owner, position, vat), count))
         reasons = [_of_others(full, (owner, position, vat), before[vat]) for vat in gone]
@@ -91,36 +91,36 @@ def _only(room: int) -> str:
     return f"only {room}" if room else "none"
 
 
-def _of_vat(scene: Scene, spot: Spot, count: int) -> str:
+def _of_vat(occupancy: Occupancy, spot: Spot, count: int) -> str:
     """Why a place is no longer any good even without the other animals still to come."""
     owner, position, vat = spot
-    name = scene.problem.vats[vat].id
-    if vat not in scene.stage_vats[owner][position]:
+    name = occupancy.problem.vats[vat].id
+    if vat not in occupancy.stage_vats[owner][position]:
         return f"{name} no longer suits it"
-    barred = scene.barred(scene.tenant(spot, 0))
+    barred = occupancy.barred(occupancy.tenant(spot, 0))
     if barred:
-        return _BARS[barred].format(vat=name) + _who(scene, spot, barred)
-    room = scene.most(spot)
+        return _BARS[barred].format(vat=name) + _who(occupancy, spot, barred)
+    room = occupancy.most(spot)
     return f"{_only(room)} of {count} fit into {name} beside what stands there" if room < count else ""
 
 
-def _of_others(scene: Scene, spot: Spot, count: int) -> str:
+def _of_others(occupancy: Occupancy, spot: Spot, count: int) -> str:
     """Why a place is no longer any good with the other animals where the new plan has them."""
-    name = scene.problem.vats[spot[2]].id
-    barred = scene.barred(scene.tenant(spot, 0))
+    name = occupancy.problem.vats[spot[2]].id
+    barred = occupancy.barred(occupancy.tenant(spot, 0))
     if barred:
-        return _BARS[barred].format(vat=name) + _who(scene, spot, barred)
-    room = scene.most(spot)
+        return _BARS[barred].format(vat=name) + _who(occupancy, spot, barred)
+    room = occupancy.most(spot)
     return f"{_only(room)} of {count} fit into {name} beside those still to come" if room < count else ""
 
 
-def _who(scene: Scene, spot: Spot, barred: str) -> str:
+def _who(occupancy: Occupancy, spot: Spot, barred: str) -> str:
     """The groups that are in the way, where somebody is."""
     if barred == "closed":
         return ""
-    newcomer = scene.tenant(spot, 0)
-    vats = [spot[2]] if barred in {"lot", "company"} else scene.vats_of[scene.system_of[spot[2]]]
-    gap = scene.problem.vats[spot[2]].fallow_days if barred == "lot" else 0
+    newcomer = occupancy.tenant(spot, 0)
+    vats = [spot[2]] if barred in {"lot", "company"} else occupancy.vats_of[occupancy.system_of[spot[2]]]
+    gap = occupancy.problem.vats[spot[2]].fallow_days if barred == "lot" else 0
 
     def meets(other: Occupant) -> bool:
         return other.start < newcomer.end + gap and newcomer.start < other.end + gap
@@ -128,7 +128,7 @@ def _who(scene: Scene, spot: Spot, barred: str) -> str:
     lots = {
         f"{other.lot[0] or other.group}"
         for vat in vats
-        for other in scene.inside[vat]
+        for other in occupancy.inside[vat]
         if meets(other) and other.lot != newcomer.lot
     }
     return f" ({', '.join(sorted(lots))})" if lots else ""

@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from intake.plan.model.exact_model import build
-from intake.plan.model.objectives import NAMES, aim
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.objectives import NAMES, objective_terms
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.problem import AWAY, BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.search.first_fit import first_plan
 from intake.plan.solution import Relief, Solution
 from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
 from intake.plan.solvers.interface import Limits
+from intake.plan.tuning import DAY_MINUTES, OFFICE_MINUTES, RELIEFS_MOST_TRIED
 
 __all__ = ["apply", "cheapest_clearing", "relief"]
 
@@ -36,17 +37,17 @@ def cheapest_clearing(problem: Problem, days: Mapping[int, int], *, seconds: flo
         The stays to clear; empty when clearing gains nothing or the time was too short.
     """
     open_ended = _with_ways_out(problem, days)
-    scene = Scene(open_ended, loose=True)
-    model = build(scene, range(len(problem.batches)))
-    left = aim(model, NAMES[0]).terms
-    answer = run(model.rows, left, Limits(seconds * 0.6, seed), hint=model.write(first_plan(Scene(open_ended))))
+    occupancy = Occupancy(open_ended, loose=True)
+    model = build(occupancy, range(len(problem.batches)))
+    left = objective_terms(model, NAMES[0]).terms
+    answer = run(model.rows, left, Limits(seconds * 0.6, seed), hint=model.write(first_plan(Occupancy(open_ended))))
     if not answer.values:
         return ()
     model.rows.row(left, None, sum(coef * answer.values[var] for var, coef in left))
     exits = {
         index: choices[away]
         for index, choices in sorted(model.homes.items())
-        if index in days and (away := scene.vat_index[_way(index)]) in choices
+        if index in days and (away := occupancy.vat_index[_way(index)]) in choices
     }
     handling = [(exits[index], max(1, _seconds(problem.standing[index]))) for index in exits]
     cheaper = run(model.rows, handling, Limits(seconds * 0.4, seed), hint=list(answer.values))
@@ -79,17 +80,6 @@ def _with_ways_out(problem: Problem, days: Mapping[int, int]) -> Problem:
     )
 
 
-DAY_MINUTES = 30.0
-"""What each day of waiting is priced at, in minutes of work: animals held back cost somebody keeping and orders.  A design
-default, no source."""
-
-OFFICE_MINUTES = 30.0
-"""Paper work of agreeing another landing or another count with a supplier: a design default, no source."""
-
-_MOST_TRIED = 24
-"""Reliefs planned again at most; the most promising of each kind come first."""
-
-
 @dataclass(frozen=True, slots=True)
 class _Idea:
     """A relief not yet checked, with the problem as it would then be."""
@@ -116,7 +106,7 @@ def relief(problem: Problem, solution: Solution, *, seconds: float = 20.0, seed:
     if not left:
         return ()
     short = {one.batch: one.count for one in solution.short}
-    ideas = list(_ideas(problem, short))[:_MOST_TRIED]
+    ideas = list(_ideas(problem, short))[:RELIEFS_MOST_TRIED]
     each = max(0.3, seconds / (len(ideas) + 3))
     found = [checked for idea in ideas if (checked := _checked(idea, solution, each, seed)) is not None]
     if not any(one.left_over == 0 and one.kind == "clear" for one in found):

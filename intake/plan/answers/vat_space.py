@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from intake.plan.model.occupancy import Occupant, Scene, full_scene
+from intake.plan.model.occupancy import Occupancy, Occupant, full_occupancy
 from intake.plan.problem import Problem
 from intake.plan.solution import Solution, layout_of
 
@@ -55,18 +55,18 @@ class SystemSpace:
 
 def space(problem: Problem, solution: Solution) -> tuple[SystemSpace, ...]:
     """Vat space by system, in the order of the problem."""
-    scene = full_scene(problem, layout_of(problem, solution))
+    occupancy = full_occupancy(problem, layout_of(problem, solution))
     stays = _stays(problem, solution)
     found = []
     for number, system in enumerate(problem.systems):
         vats = []
-        for vat in scene.vats_of[number]:
+        for vat in occupancy.vats_of[number]:
             name = problem.vats[vat].id
             mine = stays.get(name, [])
-            fallow = _fallow(scene, vat, mine)
+            fallow = _fallow(occupancy, vat, mine)
             ordered = sorted([*mine, *fallow], key=lambda one: (one.start_day, one.batch))
-            vats.append(VatSpace(name, tuple(ordered), _of_vat(scene, vat)))
-        found.append(SystemSpace(system.id, tuple(vats), _of_filter(scene, number)))
+            vats.append(VatSpace(name, tuple(ordered), _of_vat(occupancy, vat)))
+        found.append(SystemSpace(system.id, tuple(vats), _of_filter(occupancy, number)))
     return tuple(found)
 
 
@@ -86,18 +86,18 @@ def _stays(problem: Problem, solution: Solution) -> dict[str, list[Stay]]:
     return stays
 
 
-def _fallow(scene: Scene, vat: int, stays: Sequence[Stay]) -> list[Stay]:
+def _fallow(occupancy: Occupancy, vat: int, stays: Sequence[Stay]) -> list[Stay]:
     """Fallow days after each lot of a quarantine vat."""
-    days = scene.problem.vats[vat].fallow_days
-    if not scene.quarantine[vat] or not days:
+    days = occupancy.problem.vats[vat].fallow_days
+    if not occupancy.quarantine[vat] or not days:
         return []
     ends = {one.end_day for one in stays}
     taken = {end for end in ends if any(one.start_day < end < one.end_day for one in stays)}
     return [Stay("", 0, end, end + days, "fallow") for end in sorted(ends - taken) if end > 0]
 
 
-def _of_vat(scene: Scene, vat: int) -> tuple[Fullness, ...]:
-    offer, inside = scene.problem.vats[vat], scene.inside[vat]
+def _of_vat(occupancy: Occupancy, vat: int) -> tuple[Fullness, ...]:
+    offer, inside = occupancy.problem.vats[vat], occupancy.inside[vat]
 
     def share(day: int) -> tuple[float, Literal["area", "oxygen"]]:
         here = [one for one in inside if one.start <= day < one.end]
@@ -108,9 +108,9 @@ def _of_vat(scene: Scene, vat: int) -> tuple[Fullness, ...]:
     return _steps(inside, share)
 
 
-def _of_filter(scene: Scene, system: int) -> tuple[Fullness, ...]:
-    offer = scene.problem.systems[system]
-    inside = [one for vat in scene.vats_of[system] for one in scene.inside[vat]]
+def _of_filter(occupancy: Occupancy, system: int) -> tuple[Fullness, ...]:
+    offer = occupancy.problem.systems[system]
+    inside = [one for vat in occupancy.vats_of[system] for one in occupancy.inside[vat]]
 
     def share(day: int) -> tuple[float, Literal["ammonia"]]:
         load = sum(one.ammonia for one in inside if one.start <= day < one.end)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from intake.plan.model.mip import Rows
-from intake.plan.model.occupancy import Layout, Occupant, Scene, Spot
+from intake.plan.model.occupancy import Layout, Occupancy, Occupant, Spot
 from intake.plan.model.overlap import together
 
 Need = Callable[["Item | Occupant"], int]
@@ -55,7 +55,7 @@ class Load:
 class Model:
     """Rows with the meaning of their variables."""
 
-    scene: Scene
+    occupancy: Occupancy
     batches: tuple[int, ...]
     only: Collection[Spot] | None = None
     rows: Rows = field(default_factory=Rows)
@@ -73,7 +73,7 @@ class Model:
     def read(self, values: Sequence[int]) -> Layout:
         """The layout that values of the variables stand for."""
         counts = {spot: values[variable] for spot, variable in sorted(self.animals.items()) if values[variable] > 0}
-        homes = [self.scene.vat_index[standing.vat] for standing in self.scene.problem.standing]
+        homes = [self.occupancy.vat_index[standing.vat] for standing in self.occupancy.problem.standing]
         for standing, choices in self.homes.items():
             homes[standing] = next(vat for vat, literal in choices.items() if values[literal])
         return Layout(counts, tuple(homes))
@@ -85,7 +85,7 @@ class Model:
             values[variable] = layout.counts.get(spot, 0)
             values[self.present[spot]] = int(values[variable] > 0)
         for owner, variable in self.left.items():
-            values[variable] = self.scene.problem.batches[owner].count - layout.placed(owner)
+            values[variable] = self.occupancy.problem.batches[owner].count - layout.placed(owner)
         for standing, choices in self.homes.items():
             for vat, literal in choices.items():
                 values[literal] = int(layout.homes[standing] == vat)
@@ -93,14 +93,14 @@ class Model:
 
 
 def build(
-    scene: Scene,
+    occupancy: Occupancy,
     batches: Iterable[int],
     only: Collection[Spot] | None = None,
     *,
     tight: bool = True,
     skip: Collection[tuple[int, int]] = (),
 ) -> Model:
-    """Model the named batches and the loose movable stock of a scene; whoever else stands in it is fixed.
+    """Model the named batches and the loose movable stock of an occupancy; whoever else stands in it is fixed.
 
     Parameters
     ----------
@@ -111,19 +111,19 @@ def build(
     skip
         Batches and stages not to be looked at: the model is then looser than the rules.
     """
-    model = Model(scene, tuple(sorted(batches)), only, tight=tight, skip=skip)
-    model.items = [[] for _ in scene.problem.vats]
+    model = Model(occupancy, tuple(sorted(batches)), only, tight=tight, skip=skip)
+    model.items = [[] for _ in occupancy.problem.vats]
     for owner in model.batches:
         _place_all_or_leave(model, owner)
-    for standing in scene.loose:
+    for standing in occupancy.loose:
         _stay_or_move(model, standing)
     for vat, items in enumerate(model.items):
         if items:
             _fit_in_vat(model, vat)
             _one_lot_at_a_time(model, vat)
             _keep_company(model, vat)
-    for system in range(len(scene.problem.systems)):
-        if any(model.items[vat] for vat in scene.vats_of[system]):
+    for system in range(len(occupancy.problem.systems)):
+        if any(model.items[vat] for vat in occupancy.vats_of[system]):
             _filter_ammonia(model, system)
             _suppliers_apart(model, system)
             _waters_apart(model, system)
@@ -132,16 +132,16 @@ def build(
 
 def _place_all_or_leave(model: Model, owner: int) -> None:
     """Each animal stands somewhere in every stage, or is left out of all; portions are few and not too small."""
-    scene, rows = model.scene, model.rows
-    batch = scene.problem.batches[owner]
+    occupancy, rows = model.occupancy, model.rows
+    batch = occupancy.problem.batches[owner]
     rooms = {
         position: {
             vat: room
             for vat in vats
             if (model.only is None or (owner, position, vat) in model.only)
-            and (room := scene.most((owner, position, vat))) >= batch.min_portion
+            and (room := occupancy.most((owner, position, vat))) >= batch.min_portion
         }
-        for position, vats in enumerate(scene.stage_vats[owner])
+        for position, vats in enumerate(occupancy.stage_vats[owner])
         if (owner, position) not in model.skip
     }
     hopeless = any(not room for room in rooms.values())
@@ -154,7 +154,7 @@ def _place_all_or_leave(model: Model, owner: int) -> None:
             literal = model.present[spot] = rows.variable(0, 1)
             rows.row([(animals, 1), (literal, -most)], None, 0)
             rows.row([(animals, 1), (literal, -batch.min_portion)], 0, None)
-            one = scene.tenant(spot, 1)
+            one = occupancy.tenant(spot, 1)
             model.items[vat].append(_item(one, animals, most, literal, owner))
             spots.append(spot)
         rows.row([*((model.animals[spot], 1) for spot in spots), (left, 1)], batch.count, batch.count)
@@ -174,37 +174,37 @@ def _stay_or_move(model: Model, standing: int) -> None:
 
     It may always stay where it is; once a plan has moved it, others may have taken its place.
     """
-    scene, rows = model.scene, model.rows
-    stock = scene.problem.standing[standing]
+    occupancy, rows = model.occupancy, model.rows
+    stock = occupancy.problem.standing[standing]
     if stock.until_day <= stock.move_day:
         return
-    home = scene.vat_index[stock.vat]
-    gone = scene.homes is not None and scene.homes[standing] != home
+    home = occupancy.vat_index[stock.vat]
+    gone = occupancy.homes is not None and occupancy.homes[standing] != home
     choices: dict[int, int] = {}
-    if not gone or may_stand(scene, scene.stay(stock, home, stock.move_day, stock.until_day)):
+    if not gone or may_stand(occupancy, occupancy.stay(stock, home, stock.move_day, stock.until_day)):
         choices[home] = rows.variable(0, 1)
     for name in stock.move_to:
-        vat = scene.vat_index[name]
-        if vat != home and may_stand(scene, scene.stay(stock, vat, stock.move_day, stock.until_day)):
+        vat = occupancy.vat_index[name]
+        if vat != home and may_stand(occupancy, occupancy.stay(stock, vat, stock.move_day, stock.until_day)):
             choices[vat] = rows.variable(0, 1)
     rows.row([(literal, 1) for literal in choices.values()], 1, 1)
     for vat, literal in choices.items():
-        stay = scene.stay(stock, vat, stock.move_day, stock.until_day)
+        stay = occupancy.stay(stock, vat, stock.move_day, stock.until_day)
         model.items[vat].append(_item(stay, literal, 1, literal, -1 - standing, own=vat == home))
     model.homes[standing] = choices
 
 
-def may_stand(scene: Scene, stay: Occupant) -> bool:
+def may_stand(occupancy: Occupancy, stay: Occupant) -> bool:
     """Whether present stock may come to stand in a vat beside those already there."""
-    return not scene.barred(stay) and _carries(scene, stay)
+    return not occupancy.barred(stay) and _carries(occupancy, stay)
 
 
-def _carries(scene: Scene, stay: Occupant) -> bool:
-    if stay.count > 1 and scene.singly(stay.vat, stay.group):
+def _carries(occupancy: Occupancy, stay: Occupant) -> bool:
+    if stay.count > 1 and occupancy.singly(stay.vat, stay.group):
         return False
-    offer = scene.problem.vats[stay.vat]
-    area, oxygen = scene.loads(stay.vat, stay.start, stay.end)
-    spare = scene.spare_ammonia(scene.system_of[stay.vat], stay.start, stay.end)
+    offer = occupancy.problem.vats[stay.vat]
+    area, oxygen = occupancy.loads(stay.vat, stay.start, stay.end)
+    spare = occupancy.spare_ammonia(occupancy.system_of[stay.vat], stay.start, stay.end)
     return (
         area + stay.area <= offer.area_mm2
         and oxygen + stay.oxygen <= offer.oxygen_ug_per_h
@@ -264,7 +264,7 @@ def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixe
 
 def _fit_in_vat(model: Model, vat: int) -> None:
     """Bench area and oxygen of a vat are never exceeded."""
-    items, fixed, offer = model.items[vat], model.scene.inside[vat], model.scene.problem.vats[vat]
+    items, fixed, offer = model.items[vat], model.occupancy.inside[vat], model.occupancy.problem.vats[vat]
     for active, capacity, load in _peaks(items, fixed, _area, lambda _: offer.area_mm2, idle=True):
         _budget(model, active, _area, capacity, load, kind="area")
     for active, capacity, load in _peaks(items, fixed, _oxygen, lambda _: offer.oxygen_ug_per_h, idle=True):
@@ -273,10 +273,10 @@ def _fit_in_vat(model: Model, vat: int) -> None:
 
 def _filter_ammonia(model: Model, system: int) -> None:
     """The filter of a system takes up the ammonia of all its vats, less while it is new."""
-    scene = model.scene
-    items = [item for vat in scene.vats_of[system] for item in model.items[vat]]
-    fixed = [one for vat in scene.vats_of[system] for one in scene.inside[vat]]
-    offer = scene.problem.systems[system]
+    occupancy = model.occupancy
+    items = [item for vat in occupancy.vats_of[system] for item in model.items[vat]]
+    fixed = [one for vat in occupancy.vats_of[system] for one in occupancy.inside[vat]]
+    offer = occupancy.problem.systems[system]
     for active, capacity, load in _peaks(items, fixed, _ammonia, offer.ammonia_on):
         _budget(model, active, _ammonia, capacity, load, kind="ammonia")
 
@@ -302,18 +302,18 @@ def _by(items: Iterable[Item], key: Callable[[Item], object]) -> list[list[Item]
 
 def _one_lot_at_a_time(model: Model, vat: int) -> None:
     """A quarantine vat holds one lot from its first animal to the end of the fallow days after its last."""
-    if not model.scene.quarantine[vat]:
+    if not model.occupancy.quarantine[vat]:
         return
     if model.tight:
         for lot in _by(model.items[vat], lambda item: item.lot):
             _only_if_there(model, vat, lot)
-    for active in together(model.items[vat], model.scene.problem.vats[vat].fallow_days):
+    for active in together(model.items[vat], model.occupancy.problem.vats[vat].fallow_days):
         model.lots.update(_at_most_one_party(model, _by(active, lambda item: item.lot)))
 
 
 def _only_if_there(model: Model, vat: int, lot: Sequence[Item]) -> None:
     """A lot uses no more of a vat than there is, and none unless it is there: implied, but not for fractions."""
-    offer = model.scene.problem.vats[vat]
+    offer = model.occupancy.problem.vats[vat]
     needs: tuple[tuple[Need, int], ...] = ((_area, offer.area_mm2), (_oxygen, offer.oxygen_ug_per_h))
     for active in together([item for item in lot if not item.own]):
         for need, capacity in needs:
@@ -348,16 +348,16 @@ def _stays(model: Model, items: Sequence[Item]) -> int:
 
 def _keep_company(model: Model, vat: int) -> None:
     """Groups that may not share a vat never stand in it on the same day."""
-    scene = model.scene
-    _exclude(model, model.items[vat], lambda one, other: scene.clash(vat, one, other))
+    occupancy = model.occupancy
+    _exclude(model, model.items[vat], lambda one, other: occupancy.clash(vat, one, other))
 
 
 def _waters_apart(model: Model, system: int) -> None:
     """Groups that may not share water never stand in one system on the same day."""
-    scene = model.scene
-    if scene.wet:
-        items = [item for vat in scene.vats_of[system] for item in model.items[vat]]
-        _exclude(model, items, lambda one, other: scene.problem.kept_apart(one, other) == "water")
+    occupancy = model.occupancy
+    if occupancy.wet:
+        items = [item for vat in occupancy.vats_of[system] for item in model.items[vat]]
+        _exclude(model, items, lambda one, other: occupancy.problem.kept_apart(one, other) == "water")
 
 
 def _exclude(model: Model, items: Sequence[Item], apart: Callable[[str, str], bool]) -> None:
@@ -377,9 +377,9 @@ def _exclude(model: Model, items: Sequence[Item], apart: Callable[[str, str], bo
 
 def _suppliers_apart(model: Model, system: int) -> None:
     """Quarantine water is never shared by animals of two suppliers on the same day."""
-    scene = model.scene
-    if not scene.separate[system]:
+    occupancy = model.occupancy
+    if not occupancy.separate[system]:
         return
-    items = [item for vat in scene.vats_of[system] for item in model.items[vat]]
+    items = [item for vat in occupancy.vats_of[system] for item in model.items[vat]]
     for active in together(items):
         model.waters.update(_at_most_one_party(model, _by(active, lambda item: item.supplier)))

@@ -1,4 +1,4 @@
-"""The aims of the plan in their order, as rows and terms to be made as small as possible."""
+"""The lexicographic objectives of the plan, as rows and terms to be made as small as possible."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from intake.plan.model.exact_model import Model
 from intake.plan.model.mip import Terms
 from intake.plan.model.overlap import together
+from intake.plan.tuning import WATER_PRICE
 
-__all__ = ["NAMES", "SETTLED_FROM", "WATER_PRICE", "Aim", "aim", "settle"]
+__all__ = ["NAMES", "SETTLED_FROM", "ObjectiveTerms", "objective_terms", "settle"]
 
 NAMES = (
     "animals placed",
@@ -22,13 +23,9 @@ NAMES = (
 SETTLED_FROM = 3
 """The aims from here on are pursued among the plans that use the vats already chosen, which takes no time at all."""
 
-WATER_PRICE = 5
-"""A batch divided over one more quarantine water counts as much as so many vats: what is found in one of its waters then
-holds the other as well."""
-
 
 @dataclass(frozen=True, slots=True)
-class Aim:
+class ObjectiveTerms:
     """One aim: the terms whose sum is to be made small."""
 
     name: str
@@ -42,20 +39,20 @@ def settle(model: Model, values: Sequence[int]) -> None:
         model.rows.low[literal] = model.rows.high[literal] = values[literal]
 
 
-def aim(model: Model, name: str) -> Aim:
+def objective_terms(model: Model, name: str) -> ObjectiveTerms:
     """Build one aim on a model; the last two add variables and rows of their own."""
     makers = dict(zip(NAMES, (_left_over, _moves, _vats, _fullest, _peaks), strict=True))
-    return Aim(name, makers[name](model))
+    return ObjectiveTerms(name, makers[name](model))
 
 
 def _left_over(model: Model) -> Terms:
     """Animals without a place, each times its weight."""
-    return [(variable, model.scene.problem.batches[owner].weight) for owner, variable in model.left.items()]
+    return [(variable, model.occupancy.problem.batches[owner].weight) for owner, variable in model.left.items()]
 
 
 def _moves(model: Model) -> Terms:
     """Moves of present stock: one for every stay that ends up elsewhere."""
-    homes = [model.scene.vat_index[standing.vat] for standing in model.scene.problem.standing]
+    homes = [model.occupancy.vat_index[standing.vat] for standing in model.occupancy.problem.standing]
     return [
         (literal, 1)
         for standing, choices in model.homes.items()
@@ -79,11 +76,11 @@ def _vats(model: Model) -> Terms:
 
 def _waters_joined(model: Model) -> list[int]:
     """For each batch in quarantine the waters it stands in beyond the first."""
-    scene, rows = model.scene, model.rows
+    occupancy, rows = model.occupancy, model.rows
     stays: dict[tuple[int, int], dict[int, list[int]]] = {}
     for (owner, position, vat), literal in model.present.items():
-        if scene.quarantine[vat]:
-            stays.setdefault((owner, position), {}).setdefault(scene.system_of[vat], []).append(literal)
+        if occupancy.quarantine[vat]:
+            stays.setdefault((owner, position), {}).setdefault(occupancy.system_of[vat], []).append(literal)
     further = []
     for waters in stays.values():
         if len(waters) > 1:
@@ -109,11 +106,11 @@ def _fullest(model: Model) -> Terms:
 
 def _peaks(model: Model) -> Terms:
     """Every system's greatest bench load of newcomers on any day, in permille of its area, added up."""
-    scene, rows = model.scene, model.rows
+    occupancy, rows = model.occupancy, model.rows
     tops = []
-    for vats in scene.vats_of:
+    for vats in occupancy.vats_of:
         items = [item for vat in vats for item in model.items[vat] if not item.own]
-        area = sum(scene.problem.vats[vat].area_mm2 for vat in vats)
+        area = sum(occupancy.problem.vats[vat].area_mm2 for vat in vats)
         if items and area:
             top = rows.variable(0, 1000)
             for active in together(items):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from intake.plan.problem import AWAY, BatchNeed, Problem, Standing
 
-__all__ = ["Layout", "Occupant", "Scene", "Spot", "full_scene"]
+__all__ = ["Layout", "Occupancy", "Occupant", "Spot", "full_occupancy"]
 
 
 _WATERS = ("", "supplier", "water")
@@ -48,7 +48,7 @@ class Occupant:
     count: int = 0
 
 
-class Scene:
+class Occupancy:
     """A problem by index, with its vats filled by whoever has been put there.
 
     Parameters
@@ -293,8 +293,8 @@ def _peak(occupants: list[Occupant], start: int, need: object) -> int:
     return max(sum(value(one) for one in occupants if one.start <= day < one.end) for day in days)
 
 
-def full_scene(problem: Problem, layout: Layout) -> Scene:
+def full_occupancy(problem: Problem, layout: Layout) -> Occupancy:
     """The farm as the plan leaves it: present stock where it ends up, newcomers where they are put."""
-    scene = Scene(problem, homes=layout.homes)
-    scene.fill(layout)
-    return scene
+    occupancy = Occupancy(problem, homes=layout.homes)
+    occupancy.fill(layout)
+    return occupancy

@@ -1,4 +1,4 @@
-"""Interval overlap: the largest sets of stays that have a day in common, and of groups of which no two may meet."""
+"""Interval overlap: the largest sets of stays with a day in common, and cliques of groups of which no two may meet."""
 
 from __future__ import annotations
 

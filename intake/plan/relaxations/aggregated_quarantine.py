@@ -1,4 +1,4 @@
-"""A relaxation of quarantine alone: vats of one water that are alike are counted lot by lot, suppliers keep apart.
+"""Aggregated quarantine: a relaxation in which alike vats of a water form a vat class and lots take numbers of them.
 
 What binds a large farm is seldom its bench area and often that a lot takes whole vats and a supplier whole waters.  So
 only the stages in quarantine are looked at, and only as far as counting goes.  Every plan satisfies these rows: rules
@@ -12,10 +12,22 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from intake.plan.model.mip import Rows, Terms
-from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.model.occupancy import Layout, Occupancy
 from intake.plan.model.overlap import cliques, together
+from intake.plan.tuning import SIDES_MOST_GROUPS
 
-__all__ = ["Crowd", "Lot", "Rooms", "Stretch", "Waters", "counts", "quarantined", "rooms_in", "separately", "sides"]
+__all__ = [
+    "BatchCount",
+    "Lot",
+    "Rooms",
+    "Stretch",
+    "Waters",
+    "counts",
+    "quarantined",
+    "rooms_in",
+    "separately",
+    "sides",
+]
 
 Lot = tuple[str, int]
 """A shipment and the day it came: the animals that may enter a quarantine vat together."""
@@ -24,13 +36,9 @@ Rooms = Callable[[int, int], Mapping[int, int]]
 """Vats with room for a batch in a stage, and how many of its animals each could take at most."""
 
 
-_MOST_NAMES = 8
-"""With more groups in a lot than this, not all sides are looked at."""
-
-
 @dataclass(frozen=True, slots=True)
-class Crowd:
-    """Animals of one batch in one hall, ``amount`` of them in ``vats`` of its vats, ``most`` of them in one vat."""
+class BatchCount:
+    """Animals of one batch in one vat class, ``amount`` of them in ``vats`` of its vats, ``most`` of them in one vat."""
 
     owner: int
     position: int
@@ -56,165 +64,177 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class _Hall:
-    """Vats of one system that offer the same, with the crowds that may stand in them."""
+class _VatClass:
+    """Vats of one system that offer the same, with the batch counts that may stand in them."""
 
     system: int
     area: int
     oxygen: int
     fallow: int
     vats: tuple[int, ...]
-    crowds: list[Crowd] = field(default_factory=list)
+    batch_counts: list[BatchCount] = field(default_factory=list)
 
 
 @dataclass(slots=True)
 class Waters:
     """Rows with the meaning of their variables."""
 
-    scene: Scene
+    occupancy: Occupancy
     owners: tuple[int, ...]
     rows: Rows = field(default_factory=Rows)
     left: dict[int, int] = field(default_factory=dict)
     stretches: list[Stretch] = field(default_factory=list)
-    halls: list[_Hall] = field(default_factory=list)
+    vat_classes: list[_VatClass] = field(default_factory=list)
     counting: dict[int, Counting] = field(default_factory=dict)
 
     def terms(self) -> Terms:
         """Animals left over, each times its weight."""
-        return [(variable, self.scene.problem.batches[owner].weight) for owner, variable in self.left.items()]
+        return [(variable, self.occupancy.problem.batches[owner].weight) for owner, variable in self.left.items()]
 
-    def inside(self, layout: Layout, crowd: Crowd, hall: int) -> dict[int, int]:
-        """Animals of a crowd in each vat of its hall that has any."""
-        spots = ((vat, layout.counts.get((crowd.owner, crowd.position, vat), 0)) for vat in self.halls[hall].vats)
+    def inside(self, layout: Layout, batch_count: BatchCount, vat_class: int) -> dict[int, int]:
+        """Animals of a batch count in each vat of its vat class that has any."""
+        spots = (
+            (vat, layout.counts.get((batch_count.owner, batch_count.position, vat), 0))
+            for vat in self.vat_classes[vat_class].vats
+        )
         return {vat: count for vat, count in spots if count}
 
     def write(self, layout: Layout) -> dict[int, int]:
         """Values of the variables that decide, for a sound plan; the others follow from them."""
-        values = {owner: self.scene.problem.batches[owner].count - layout.placed(owner) for owner in self.left}
+        values = {owner: self.occupancy.problem.batches[owner].count - layout.placed(owner) for owner in self.left}
         values = {self.left[owner]: count for owner, count in values.items()}
-        for number, hall in enumerate(self.halls):
-            inside = {crowd: self.inside(layout, crowd, number) for crowd in hall.crowds}
-            for crowd, vats in inside.items():
-                values[crowd.amount], values[crowd.vats] = sum(vats.values()), len(vats)
+        for number, vat_class in enumerate(self.vat_classes):
+            inside = {batch_count: self.inside(layout, batch_count, number) for batch_count in vat_class.batch_counts}
+            for batch_count, vats in inside.items():
+                values[batch_count.amount], values[batch_count.vats] = sum(vats.values()), len(vats)
             if number in self.counting:
                 for party, variable in self.counting[number].counted.items():
-                    values[variable] = len({vat for crowd in party for vat in inside[crowd]})
+                    values[variable] = len({vat for batch_count in party for vat in inside[batch_count]})
         for one in self.stretches:
-            crowds = [crowd for hall in self.halls if hall.system == one.system for crowd in hall.crowds]
-            mine = [crowd for crowd in crowds if (crowd.lot, crowd.start, crowd.end) == (one.lot, one.start, one.end)]
-            values[one.there] = int(any(values[crowd.vats] for crowd in mine))
+            batch_counts = [
+                batch_count
+                for vat_class in self.vat_classes
+                if vat_class.system == one.system
+                for batch_count in vat_class.batch_counts
+            ]
+            mine = [
+                batch_count
+                for batch_count in batch_counts
+                if (batch_count.lot, batch_count.start, batch_count.end) == (one.lot, one.start, one.end)
+            ]
+            values[one.there] = int(any(values[batch_count.vats] for batch_count in mine))
         return values
 
 
-def rooms_in(scene: Scene) -> Rooms:
-    """Rooms of a scene that nobody else enters or leaves, each found once."""
+def rooms_in(occupancy: Occupancy) -> Rooms:
+    """Rooms of an occupancy that nobody else enters or leaves, each found once."""
     found: dict[tuple[int, int], dict[int, int]] = {}
 
     def rooms(owner: int, position: int) -> dict[int, int]:
         if (owner, position) not in found:
-            least = scene.problem.batches[owner].min_portion
-            vats = scene.stage_vats[owner][position]
+            least = occupancy.problem.batches[owner].min_portion
+            vats = occupancy.stage_vats[owner][position]
             found[owner, position] = {
-                vat: room for vat in vats if (room := scene.most((owner, position, vat))) >= least
+                vat: room for vat in vats if (room := occupancy.most((owner, position, vat))) >= least
             }
         return found[owner, position]
 
     return rooms
 
 
-def separately(scene: Scene, owner: int, position: int) -> bool:
+def separately(occupancy: Occupancy, owner: int, position: int) -> bool:
     """Whether a batch spends this stage in waters of one supplier each, whichever vat it gets."""
-    vats = scene.stage_vats[owner][position]
-    return bool(vats) and all(scene.separate[scene.system_of[vat]] for vat in vats)
+    vats = occupancy.stage_vats[owner][position]
+    return bool(vats) and all(occupancy.separate[occupancy.system_of[vat]] for vat in vats)
 
 
-def counts(scene: Scene, rooms: Mapping[int, int]) -> bool:
+def counts(occupancy: Occupancy, rooms: Mapping[int, int]) -> bool:
     """Whether a stage with room in these vats is one that is counted: quarantine in each of them."""
-    return bool(rooms) and all(scene.quarantine[vat] for vat in rooms)
+    return bool(rooms) and all(occupancy.quarantine[vat] for vat in rooms)
 
 
-def quarantined(scene: Scene, owners: Iterable[int], rooms: Rooms, *, separate_only: bool = False) -> Waters:
-    """Build the relaxation for some batches of a scene in which movable stock is loose.
+def quarantined(occupancy: Occupancy, owners: Iterable[int], rooms: Rooms, *, separate_only: bool = False) -> Waters:
+    """Build the relaxation for some batches of an occupancy in which movable stock is loose.
 
     Parameters
     ----------
     rooms
-        Of this scene, such as ``rooms_in`` gives.
+        Of this occupancy, such as ``rooms_in`` gives.
     separate_only
         Leave out quarantine in waters that suppliers may share.
     """
-    model = Waters(scene, tuple(sorted(owners)))
-    where = _halls(model)
+    model = Waters(occupancy, tuple(sorted(owners)))
+    where = _vat_classes(model)
     for owner in model.owners:
         _batch(model, owner, where, rooms, separate_only=separate_only)
-    lots = {scene.problem.batches[owner].lot for owner in model.owners}
-    for number, hall in enumerate(model.halls):
-        if hall.crowds:
-            model.counting[number] = Counting(model, hall)
+    lots = {occupancy.problem.batches[owner].lot for owner in model.owners}
+    for number, vat_class in enumerate(model.vat_classes):
+        if vat_class.batch_counts:
+            model.counting[number] = Counting(model, vat_class)
             model.counting[number].rows(lots)
-    for system in sorted({hall.system for hall in model.halls if hall.crowds}):
+    for system in sorted({vat_class.system for vat_class in model.vat_classes if vat_class.batch_counts}):
         _ammonia(model, system)
         _suppliers(model, system)
     return model
 
 
-def _halls(model: Waters) -> dict[int, int]:
-    scene = model.scene
+def _vat_classes(model: Waters) -> dict[int, int]:
+    occupancy = model.occupancy
     alike: dict[tuple[int, int, int, int, bool], list[int]] = {}
-    for vat, offer in enumerate(scene.problem.vats):
-        if scene.quarantine[vat]:
-            key = (scene.system_of[vat], offer.area_mm2, offer.oxygen_ug_per_h, offer.fallow_days, offer.divided)
+    for vat, offer in enumerate(occupancy.problem.vats):
+        if occupancy.quarantine[vat]:
+            key = (occupancy.system_of[vat], offer.area_mm2, offer.oxygen_ug_per_h, offer.fallow_days, offer.divided)
             alike.setdefault(key, []).append(vat)
-    model.halls = [_Hall(*key[:4], tuple(vats)) for key, vats in alike.items()]
-    return {vat: number for number, hall in enumerate(model.halls) for vat in hall.vats}
+    model.vat_classes = [_VatClass(*key[:4], tuple(vats)) for key, vats in alike.items()]
+    return {vat: number for number, vat_class in enumerate(model.vat_classes) for vat in vat_class.vats}
 
 
 def _batch(model: Waters, owner: int, where: dict[int, int], rooms_of: Rooms, *, separate_only: bool) -> None:
     """What the vats that suit a batch could take of it at most is placed, and as much in every stage looked at."""
-    scene, rows = model.scene, model.rows
-    batch = scene.problem.batches[owner]
+    occupancy, rows = model.occupancy, model.rows
+    batch = occupancy.problem.batches[owner]
     rooms = [rooms_of(owner, position) for position in range(len(batch.stages))]
     most = min((sum(sorted(one.values(), reverse=True)[: batch.max_vats]) for one in rooms), default=0)
     left = model.left[owner] = rows.variable(max(0, batch.count - most), batch.count)
     for position, fits in enumerate(rooms if most else []):
-        if not counts(scene, fits) or (separate_only and not separately(scene, owner, position)):
+        if not counts(occupancy, fits) or (separate_only and not separately(occupancy, owner, position)):
             continue
         stage = batch.stages[position]
-        by_hall: dict[int, list[int]] = {}
+        by_class: dict[int, list[int]] = {}
         for vat, room in fits.items():
-            by_hall.setdefault(where[vat], []).append(room)
-        crowds = []
-        for number, found in sorted(by_hall.items()):
+            by_class.setdefault(where[vat], []).append(room)
+        batch_counts = []
+        for number, found in sorted(by_class.items()):
             best = sorted(found, reverse=True)[: batch.max_vats]
             amount, vats = rows.variable(0, min(batch.count, sum(best))), rows.variable(0, len(best))
             rows.row([(amount, 1), (vats, -best[0])], None, 0)
             rows.row([(amount, 1), (vats, -batch.min_portion)], 0, None)
-            crowd = Crowd(
+            batch_count = BatchCount(
                 owner, position, stage.start_day, stage.end_day, batch.lot, batch.group, amount, vats, best[0]
             )
-            model.halls[number].crowds.append(crowd)
-            crowds.append(crowd)
-        rows.row([*((one.amount, 1) for one in crowds), (left, 1)], batch.count, batch.count)
-        rows.row([(one.vats, 1) for one in crowds], None, batch.max_vats)
+            model.vat_classes[number].batch_counts.append(batch_count)
+            batch_counts.append(batch_count)
+        rows.row([*((one.amount, 1) for one in batch_counts), (left, 1)], batch.count, batch.count)
+        rows.row([(one.vats, 1) for one in batch_counts], None, batch.max_vats)
 
 
 class Counting:
-    """Counts the vats of one hall that lots use."""
+    """Counts the vats of one vat class that lots use."""
 
-    def __init__(self, model: Waters, hall: _Hall) -> None:
-        self.model, self.hall = model, hall
-        self.counted: dict[tuple[Crowd, ...], int] = {}
+    def __init__(self, model: Waters, vat_class: _VatClass) -> None:
+        self.model, self.vat_class = model, vat_class
+        self.counted: dict[tuple[BatchCount, ...], int] = {}
         self.limits: list[tuple[tuple[int, ...], int]] = []
 
     def rows(self, lots: set[tuple[str, int]]) -> None:
-        """Lots, fallow days included, never use more vats of the hall than there are without animals of others."""
-        hall, rows = self.hall, self.model.rows
-        for active in together(hall.crowds, hall.fallow):
-            parties: dict[tuple[str, int], list[Crowd]] = {}
-            for crowd in active:
-                parties.setdefault(crowd.lot, []).append(crowd)
+        """Lots, fallow days included, never use more vats of the vat class than there are without animals of others."""
+        vat_class, rows = self.vat_class, self.model.rows
+        for active in together(vat_class.batch_counts, vat_class.fallow):
+            parties: dict[tuple[str, int], list[BatchCount]] = {}
+            for batch_count in active:
+                parties.setdefault(batch_count.lot, []).append(batch_count)
             counts = [self.used(tuple(party)) for party in parties.values()]
-            free = len(hall.vats) - self._held(max(crowd.start for crowd in active), lots)
+            free = len(vat_class.vats) - self._held(max(batch_count.start for batch_count in active), lots)
             self.limits.append((tuple(counts), free))
             if sum(rows.high[count] for count in counts) > free:
                 rows.row([(count, 1) for count in counts], None, free)
@@ -222,19 +242,19 @@ class Counting:
     def spare(self, lot: tuple[str, int], values: Sequence[int]) -> int:
         """Vats more than values count that a lot might have here."""
         mine = {variable for party, variable in self.counted.items() if party[0].lot == lot}
-        mine |= {crowd.vats for crowd in self.hall.crowds if crowd.lot == lot}
+        mine |= {batch_count.vats for batch_count in self.vat_class.batch_counts if batch_count.lot == lot}
         rooms = [free - sum(values[one] for one in some) for some, free in self.limits if not mine.isdisjoint(some)]
         return min(rooms, default=0)
 
     def _held(self, day: int, lots: set[tuple[str, int]]) -> int:
         """Vats that animals of other lots, or their fallow days, keep from whoever is there on this day."""
-        inside, fallow = self.model.scene.inside, self.hall.fallow
+        inside, fallow = self.model.occupancy.inside, self.vat_class.fallow
         return sum(
             any(one.start <= day < one.end + fallow and one.lot not in lots for one in inside[vat])
-            for vat in self.hall.vats
+            for vat in self.vat_class.vats
         )
 
-    def used(self, party: tuple[Crowd, ...]) -> int:
+    def used(self, party: tuple[BatchCount, ...]) -> int:
         """At least as many vats as any batch of a lot uses, as their needs fill, and as they may not share."""
         if len(party) == 1:
             return party[0].vats
@@ -242,34 +262,34 @@ class Counting:
         if known is not None:
             return known
         rows, high = self.model.rows, self.model.rows.high
-        count = rows.variable(0, min(len(self.hall.vats), sum(high[one.vats] for one in party)))
+        count = rows.variable(0, min(len(self.vat_class.vats), sum(high[one.vats] for one in party)))
         self.counted[party] = count
-        for crowd in party:
-            rows.row([(crowd.vats, 1), (count, -1)], None, 0)
+        for batch_count in party:
+            rows.row([(batch_count.vats, 1), (count, -1)], None, 0)
         for standing in together(party):
             self._filled(standing, count)
             self._company(standing, count)
         return count
 
-    def _filled(self, crowds: Sequence[Crowd], count: int) -> None:
-        batches, rows = self.model.scene.problem.batches, self.model.rows
-        areas = [(one.amount, batches[one.owner].footprint_mm2) for one in crowds]
-        oxygen = [(one.amount, batches[one.owner].oxygen_ug_per_h) for one in crowds]
-        rows.row([*areas, (count, -self.hall.area)], None, 0)
-        rows.row([*oxygen, (count, -self.hall.oxygen)], None, 0)
+    def _filled(self, batch_counts: Sequence[BatchCount], count: int) -> None:
+        batches, rows = self.model.occupancy.problem.batches, self.model.rows
+        areas = [(one.amount, batches[one.owner].footprint_mm2) for one in batch_counts]
+        oxygen = [(one.amount, batches[one.owner].oxygen_ug_per_h) for one in batch_counts]
+        rows.row([*areas, (count, -self.vat_class.area)], None, 0)
+        rows.row([*oxygen, (count, -self.vat_class.oxygen)], None, 0)
 
-    def _company(self, crowds: Sequence[Crowd], count: int) -> None:
+    def _company(self, batch_counts: Sequence[BatchCount], count: int) -> None:
         """Sides of which nobody may share a vat with anybody of another side need vats of their own, added up."""
-        scene, rows = self.model.scene, self.model.rows
-        names = sorted({one.group for one in crowds})
-        for parted in sides(names, lambda one, other: scene.clash(self.hall.vats[0], one, other)):
-            members = [tuple(one for one in crowds if one.group in side) for side in parted]
+        occupancy, rows = self.model.occupancy, self.model.rows
+        names = sorted({one.group for one in batch_counts})
+        for parted in sides(names, lambda one, other: occupancy.clash(self.vat_class.vats[0], one, other)):
+            members = [tuple(one for one in batch_counts if one.group in side) for side in parted]
             rows.row([*((self.used(one), 1) for one in members), (count, -1)], None, 0)
 
 
 def sides(names: Sequence[str], clash: Callable[[str, str], bool]) -> list[list[set[str]]]:
     """All largest ways of putting some names on two sides or more, each name against all on the other sides."""
-    if len(names) > _MOST_NAMES:
+    if len(names) > SIDES_MOST_GROUPS:
         return [[{name} for name in clique] for clique in cliques(names, clash)]
     found = []
     for number in range(2, len(names) + 1):
@@ -295,41 +315,52 @@ def _joined(names: Sequence[str], clash: Callable[[str, str], bool]) -> list[set
     return found
 
 
-def _crowds(model: Waters, system: int) -> list[Crowd]:
-    return [crowd for hall in model.halls if hall.system == system for crowd in hall.crowds]
+def _batch_counts(model: Waters, system: int) -> list[BatchCount]:
+    return [
+        batch_count
+        for vat_class in model.vat_classes
+        if vat_class.system == system
+        for batch_count in vat_class.batch_counts
+    ]
 
 
 def _ammonia(model: Waters, system: int) -> None:
     """The filter takes up what newcomers and the stock that stays there give off."""
-    scene, rows, batches = model.scene, model.rows, model.scene.problem.batches
-    crowds, offer, vats = _crowds(model, system), scene.problem.systems[system], scene.vats_of[system]
+    occupancy, rows, batches = model.occupancy, model.rows, model.occupancy.problem.batches
+    batch_counts, offer, vats = (
+        _batch_counts(model, system),
+        occupancy.problem.systems[system],
+        occupancy.vats_of[system],
+    )
     tightest: dict[tuple[int, ...], int] = {}
-    for day in sorted({one.start for one in crowds} | {one.start for vat in vats for one in scene.inside[vat]}):
-        active = tuple(number for number, one in enumerate(crowds) if one.start <= day < one.end)
-        fixed = sum(one.ammonia for vat in vats for one in scene.inside[vat] if one.start <= day < one.end)
+    for day in sorted(
+        {one.start for one in batch_counts} | {one.start for vat in vats for one in occupancy.inside[vat]}
+    ):
+        active = tuple(number for number, one in enumerate(batch_counts) if one.start <= day < one.end)
+        fixed = sum(one.ammonia for vat in vats for one in occupancy.inside[vat] if one.start <= day < one.end)
         room = max(0, offer.ammonia_on(day) - fixed)
         tightest[active] = min(room, tightest.get(active, room))
     for active, room in tightest.items():
-        terms = [(crowds[one].amount, batches[crowds[one].owner].ammonia_ug_per_h) for one in active]
+        terms = [(batch_counts[one].amount, batches[batch_counts[one].owner].ammonia_ug_per_h) for one in active]
         if sum(need * rows.high[variable] for variable, need in terms) > room:
             rows.row(terms, None, room)
 
 
 def _suppliers(model: Waters, system: int) -> None:
     """Animals of two suppliers are never in a separate water on one day."""
-    scene, rows = model.scene, model.rows
-    if not scene.separate[system]:
+    occupancy, rows = model.occupancy, model.rows
+    if not occupancy.separate[system]:
         return
-    spells: dict[tuple[tuple[str, int], int, int, str], list[Crowd]] = {}
-    for crowd in _crowds(model, system):
-        supplier = scene.problem.batches[crowd.owner].supplier
-        spells.setdefault((crowd.lot, crowd.start, crowd.end, supplier), []).append(crowd)
+    spells: dict[tuple[tuple[str, int], int, int, str], list[BatchCount]] = {}
+    for batch_count in _batch_counts(model, system):
+        supplier = occupancy.problem.batches[batch_count.owner].supplier
+        spells.setdefault((batch_count.lot, batch_count.start, batch_count.end, supplier), []).append(batch_count)
     mine = []
-    for (lot, start, end, supplier), crowds in spells.items():
+    for (lot, start, end, supplier), batch_counts in spells.items():
         there = rows.variable(0, 1)
-        for crowd in crowds:
-            rows.row([(crowd.vats, 1), (there, -rows.high[crowd.vats])], None, 0)
-            rows.row([(crowd.amount, 1), (there, -rows.high[crowd.amount])], None, 0)
+        for batch_count in batch_counts:
+            rows.row([(batch_count.vats, 1), (there, -rows.high[batch_count.vats])], None, 0)
+            rows.row([(batch_count.amount, 1), (there, -rows.high[batch_count.amount])], None, 0)
         mine.append(Stretch(system, start, end, lot, supplier, there))
     model.stretches += mine
     for active in together(mine):
@@ -344,14 +375,18 @@ def _suppliers(model: Waters, system: int) -> None:
 
 def _only_if_held(model: Waters, system: int, party: Sequence[Stretch], held: int) -> None:
     """A supplier's lots of one day fill no more of a water than there is, and nothing of one it does not hold."""
-    scene, rows, batches = model.scene, model.rows, model.scene.problem.batches
-    offers = [scene.problem.vats[vat] for vat in scene.vats_of[system]]
+    occupancy, rows, batches = model.occupancy, model.rows, model.occupancy.problem.batches
+    offers = [occupancy.problem.vats[vat] for vat in occupancy.vats_of[system]]
     spells = {(one.lot, one.start, one.end) for one in party}
     area: list[tuple[int, int]] = []
     oxygen: list[tuple[int, int]] = []
     counts: list[tuple[int, int]] = []
-    for number, hall in enumerate(model.halls):
-        mine = [one for one in hall.crowds if (one.lot, one.start, one.end) in spells] if hall.system == system else []
+    for number, vat_class in enumerate(model.vat_classes):
+        mine = (
+            [one for one in vat_class.batch_counts if (one.lot, one.start, one.end) in spells]
+            if vat_class.system == system
+            else []
+        )
         area += [(one.amount, batches[one.owner].footprint_mm2) for one in mine]
         oxygen += [(one.amount, batches[one.owner].oxygen_ug_per_h) for one in mine]
         for lot in dict.fromkeys(one.lot for one in mine):

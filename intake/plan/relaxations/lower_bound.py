@@ -1,4 +1,4 @@
-"""A bound on the animals that no plan can place, from relaxations small enough to be solved whatever the farm's size.
+"""The proved lower bound on animals left over, from relaxations small enough to be solved whatever the farm's size.
 
 Batches that share no separate water in quarantine are bounded apart and added up: leaving all others out makes room.
 """
@@ -9,34 +9,28 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.plan.model.mip import Rows, Terms
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.problem import Problem
 from intake.plan.relaxations.aggregated_quarantine import Rooms, Waters, quarantined, rooms_in, separately
-from intake.plan.relaxations.disaggregation import claims_counted, seated
-from intake.plan.relaxations.supplier_curves import RUN_SECONDS, Curve, Curves, Group, held, proved, under
+from intake.plan.relaxations.disaggregation import claims_aggregated, disaggregated
+from intake.plan.relaxations.supplier_curves import Curve, Curves, Group, held, proved, under
 from intake.plan.relaxations.vat_classes import relaxed
 from intake.plan.solvers.highs import branch, linear, linear_seconds
-from intake.plan.solvers.interface import Answer, Crew, Limits, Runner, Wait, unheard
-from intake.plan.tuning import MOST_BRANCHED_ROWS, MOST_STARTING_ROWS
+from intake.plan.solvers.interface import Answer, Crew, Heartbeat, Limits, Runner, no_report
+from intake.plan.tuning import (
+    CURVES_SHARE,
+    CURVES_SHARE_LARGE,
+    LINEAR_SHARE,
+    LINES_FACTOR,
+    MOST_BRANCHED_ROWS,
+    MOST_STARTING_ROWS,
+    PART_SHARE,
+    RUN_SECONDS,
+    SUPPLIER_COUNT_SHARE,
+    VAT_CLASS_ROWS,
+)
 
-__all__ = ["Bound", "Counted", "alone", "bound", "counted"]
-
-
-_CURVES_SHARE, _CURVES_SHARE_LARGE = 0.5, 0.8
-"""Share of a part's time for what a supplier must leave over when it holds few waters, and of a part too large for more."""
-
-_COUNTED_SHARE = 0.2
-"""Share of a part's time for waters counted by supplier alone."""
-
-_PART_SHARE = 0.5
-"""Share of the time left for each part but the last and largest; small parts use little and gain most."""
-
-_LINEAR_SHARE, _LINES_MORE = 0.7, 1.1
-"""Most of a part's time for the linear relaxation of all of its counted quarantine; and how much the lines of curves add to
-what that takes."""
-
-_CLASS_ROWS = 12_000
-"""Up to so many rows the relaxation by classes of vats is tried as well."""
+__all__ = ["AggregatedBound", "Bound", "alone", "bound", "counted"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +52,7 @@ def bound(
     seed: int = 1,
     left_over: int | None = None,
     counted: int | None = None,
-    tell: Wait = unheard,
+    report: Heartbeat = no_report,
 ) -> Bound:
     """Prove how many animals, each times its weight, every plan leaves over at least.
 
@@ -73,34 +67,36 @@ def bound(
     counted
         What counting all of quarantine to its end has proved, if it has: nothing more can come of its parts.
     tell
-        Hears that it goes on; after a true answer nothing more is begun, and what was proved by then is given.
+        Called while it goes on; after a true answer nothing more is begun, and what was proved by then is given.
     """
-    scene = Scene(problem, loose=True)
-    rooms = rooms_in(scene)
+    occupancy = Occupancy(problem, loose=True)
+    rooms = rooms_in(occupancy)
     whole = sum(batch.count * batch.weight for batch in problem.batches)
     ceiling = whole if left_over is None else min(whole, left_over)
-    parts = sorted(_parts(scene), key=lambda part: (len(part), part))
-    floors = [sum(alone(scene, owner, rooms) for owner in part) for part in parts]
-    work = _Work(run, crew, seed, rooms, seconds, tell)
+    parts = sorted(_parts(occupancy), key=lambda part: (len(part), part))
+    floors = [sum(alone(occupancy, owner, rooms) for owner in part) for part in parts]
+    work = _Work(run, crew, seed, rooms, seconds, report)
     total = max(sum(floors), counted or 0)
-    classes = relaxed(scene) if ceiling > total and _places(problem) <= _CLASS_ROWS else None
-    small = classes is not None and len(classes.rows.row_vars) <= _CLASS_ROWS
+    classes = relaxed(occupancy) if ceiling > total and _places(problem) <= VAT_CLASS_ROWS else None
+    small = classes is not None and len(classes.rows.row_vars) <= VAT_CLASS_ROWS
     keep = 0.6 * seconds if small else 0.0
     for number, part in enumerate(parts if counted is None else ()):
         if total >= ceiling or work.stopped():
             break
-        share = (work.left - keep) * (_PART_SHARE if number + 1 < len(parts) else 1.0)
-        if any(separately(scene, owner, stage) for owner in part for stage in range(len(scene.stage_vats[owner]))):
-            total += max(0, _of_part(work, scene, part, share) - floors[number])
+        share = (work.left - keep) * (PART_SHARE if number + 1 < len(parts) else 1.0)
+        if any(
+            separately(occupancy, owner, stage) for owner in part for stage in range(len(occupancy.stage_vats[owner]))
+        ):
+            total += max(0, _of_part(work, occupancy, part, share) - floors[number])
     if small and classes is not None and total < ceiling and not work.stopped():
         answer = work.solve(classes.rows, classes.terms(), work.left, workers=8)
         total = max(total, proved(answer))
     return Bound(min(total, ceiling), seconds - work.left, work.clock, work.cut)
 
 
-def alone(scene: Scene, owner: int, rooms: Rooms) -> int:
+def alone(occupancy: Occupancy, owner: int, rooms: Rooms) -> int:
     """What a batch leaves over, times its weight, even if it has the farm's free room to itself."""
-    batch = scene.problem.batches[owner]
+    batch = occupancy.problem.batches[owner]
     most = batch.count
     for position in range(len(batch.stages)):
         most = min(most, sum(sorted(rooms(owner, position).values(), reverse=True)[: batch.max_vats]))
@@ -111,9 +107,9 @@ def _places(problem: Problem) -> int:
     return sum(len(stage.vats) for batch in problem.batches for stage in batch.stages)
 
 
-def _parts(scene: Scene) -> list[tuple[int, ...]]:
+def _parts(occupancy: Occupancy) -> list[tuple[int, ...]]:
     """Batches grouped so that those of two groups have no separate water in common."""
-    root = list(range(len(scene.problem.batches)))
+    root = list(range(len(occupancy.problem.batches)))
 
     def find(owner: int) -> int:
         while root[owner] != owner:
@@ -122,9 +118,9 @@ def _parts(scene: Scene) -> list[tuple[int, ...]]:
 
     first: dict[int, int] = {}
     for owner in root[:]:
-        for position, vats in enumerate(scene.stage_vats[owner]):
-            if separately(scene, owner, position):
-                for system in sorted({scene.system_of[vat] for vat in vats}):
+        for position, vats in enumerate(occupancy.stage_vats[owner]):
+            if separately(occupancy, owner, position):
+                for system in sorted({occupancy.system_of[vat] for vat in vats}):
                     root[find(owner)] = find(first.setdefault(system, owner))
     parts: dict[int, list[int]] = {}
     for owner in range(len(root)):
@@ -141,7 +137,7 @@ class _Work:
     seed: int
     rooms: Rooms
     left: float
-    tell: Wait
+    report: Heartbeat
     clock: float = 0.0
     cut: bool = False
 
@@ -152,8 +148,8 @@ class _Work:
         return answer
 
     def stopped(self) -> bool:
-        """Whether whoever waits wishes that nothing more be begun."""
-        return self.tell(self.clock)
+        """Whether whoever waits requests that nothing more be begun."""
+        return self.report(self.clock)
 
     def spend(self, charged: float, clock: float, *, cut: bool) -> None:
         """Take note of what something took."""
@@ -161,27 +157,27 @@ class _Work:
         self.clock += clock
         self.cut = self.cut or cut
 
-    def curves(self, scene: Scene, groups: Sequence[Group], seconds: float) -> dict[Group, Curve]:
+    def curves(self, occupancy: Occupancy, groups: Sequence[Group], seconds: float) -> dict[Group, Curve]:
         """Curves of as many groups as the time allows, two being found at the same time."""
-        found = Curves(self.crew, scene, self.rooms, self.seed)
-        curves = found.of(groups, seconds, lambda clock: self.tell(self.clock + clock))
+        found = Curves(self.crew, occupancy, self.rooms, self.seed)
+        curves = found.of(groups, seconds, lambda clock: self.report(self.clock + clock))
         self.spend(found.charged, found.seconds, cut=found.cut)
         return curves
 
 
-def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -> int:
+def _of_part(work: _Work, occupancy: Occupancy, owners: Sequence[int], seconds: float) -> int:
     """Bound one part: waters counted by supplier, then its quarantine counted with what that has shown."""
     end = work.left - seconds
-    model = quarantined(scene, owners, work.rooms)
+    model = quarantined(occupancy, owners, work.rooms)
     large = len(model.rows.row_vars) > MOST_BRANCHED_ROWS
-    whole = linear_seconds(model.rows) * _LINES_MORE if large else 0.0
-    whole = whole if whole < _LINEAR_SHARE * seconds else 0.0
-    later = (1 - (_CURVES_SHARE_LARGE if large else _CURVES_SHARE)) * (seconds - whole) + whole
-    days = _meetings(scene, owners)
+    whole = linear_seconds(model.rows) * LINES_FACTOR if large else 0.0
+    whole = whole if whole < LINEAR_SHARE * seconds else 0.0
+    later = (1 - (CURVES_SHARE_LARGE if large else CURVES_SHARE)) * (seconds - whole) + whole
+    days = _overlaps(occupancy, owners)
     asked = list(dict.fromkeys(group for groups in days for group in groups))
-    curves = work.curves(scene, asked, work.left - end - later)
+    curves = work.curves(occupancy, asked, work.left - end - later)
     rows, terms = _counted(model, days, curves)
-    least = proved(work.solve(rows, terms, _COUNTED_SHARE * seconds))
+    least = proved(work.solve(rows, terms, SUPPLIER_COUNT_SHARE * seconds))
     if (large and not whole) or work.stopped():
         return least
     for group, curve in curves.items():
@@ -195,14 +191,14 @@ def _of_part(work: _Work, scene: Scene, owners: Sequence[int], seconds: float) -
     return max(least, proved(work.solve(model.rows, model.terms(), work.left - end)))
 
 
-def _meetings(scene: Scene, owners: Iterable[int]) -> list[tuple[Group, ...]]:
+def _overlaps(occupancy: Occupancy, owners: Iterable[int]) -> list[tuple[Group, ...]]:
     """By day, the batches in separate quarantine of each supplier; days with most animals first."""
-    batches = scene.problem.batches
+    batches = occupancy.problem.batches
     stays = [
         (owner, stage.start_day, stage.end_day)
         for owner in owners
         for position, stage in enumerate(batches[owner].stages)
-        if separately(scene, owner, position)
+        if separately(occupancy, owner, position)
     ]
     days = set()
     for day in sorted({start for _, start, _ in stays}):
@@ -215,12 +211,12 @@ def _meetings(scene: Scene, owners: Iterable[int]) -> list[tuple[Group, ...]]:
 
 
 def _left(model: Waters, group: Group) -> Terms:
-    return [(model.left[owner], model.scene.problem.batches[owner].weight) for owner in group]
+    return [(model.left[owner], model.occupancy.problem.batches[owner].weight) for owner in group]
 
 
 def _counted(model: Waters, days: Sequence[tuple[Group, ...]], curves: Mapping[Group, Curve]) -> tuple[Rows, Terms]:
     """How many waters each supplier holds day by day: never more in all than there are for those who are there."""
-    rows, batches = Rows(), model.scene.problem.batches
+    rows, batches = Rows(), model.occupancy.problem.batches
     left = {owner: rows.variable(model.rows.low[v], model.rows.high[v]) for owner, v in model.left.items()}
     waters: dict[Group, int] = {}
     for group, curve in curves.items():
@@ -236,7 +232,7 @@ def _counted(model: Waters, days: Sequence[tuple[Group, ...]], curves: Mapping[G
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class AggregatedBound:
     """What came of counting: the model and the answer, and the vats it gives to each batch (empty if it found none)."""
 
     model: Waters
@@ -249,8 +245,8 @@ class Counted:
         return self.answer.status == "OPTIMAL"
 
 
-def counted(problem: Problem, *, nodes: int) -> Counted | None:
-    """Solve the counted quarantine of a problem by branch and bound.
+def counted(problem: Problem, *, nodes: int) -> AggregatedBound | None:
+    """Solve the aggregated quarantine of a problem by branch and bound.
 
     Parameters
     ----------
@@ -262,9 +258,14 @@ def counted(problem: Problem, *, nodes: int) -> Counted | None:
     Counted or None
         None where the farm is too large for this, or nobody is to be quarantined.
     """
-    scene = Scene(problem, loose=True)
-    model = quarantined(scene, range(len(problem.batches)), rooms_in(scene))
-    if not any(hall.crowds for hall in model.halls) or len(model.rows.row_vars) > MOST_STARTING_ROWS:
+    occupancy = Occupancy(problem, loose=True)
+    model = quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
+    if (
+        not any(vat_class.batch_counts for vat_class in model.vat_classes)
+        or len(model.rows.row_vars) > MOST_STARTING_ROWS
+    ):
         return None
     answer = branch(model.rows, model.terms(), nodes=nodes)
-    return Counted(model, answer, seated(scene, claims_counted(model, answer.values)) if answer.values else {})
+    return AggregatedBound(
+        model, answer, disaggregated(occupancy, claims_aggregated(model, answer.values)) if answer.values else {}
+    )

@@ -11,11 +11,12 @@ from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 
 from intake.plan.model.mip import Rows, Terms
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.relaxations.aggregated_quarantine import Rooms, Waters, quarantined
-from intake.plan.solvers.interface import AT_ONCE, Answer, Crew, Limits, Wait, unheard
+from intake.plan.solvers.interface import Answer, Crew, Heartbeat, Limits, no_report
+from intake.plan.tuning import AT_ONCE, CURVE_HALVINGS, CURVE_SECONDS, RUN_SECONDS
 
-__all__ = ["RUN_SECONDS", "Curve", "Curves", "Group", "held", "proved", "under"]
+__all__ = ["Curve", "Curves", "Group", "held", "proved", "under"]
 
 Group = tuple[int, ...]
 """Batches by their place in the problem."""
@@ -26,22 +27,13 @@ _Line = tuple[int, int, int]
 _Point = tuple[int, int]
 """Waters held and animals left over."""
 
-RUN_SECONDS = 0.01
-"""What handing a small model over costs, beside the solver's own work."""
-
-_CURVE_SECONDS = 0.5
-"""The time of one run."""
-
-_HALVINGS = 2
-"""How often the gap between two points of a curve is halved in search of a better row."""
-
 
 class Curve:
     """Lines for some batches of one supplier, all there on one day."""
 
-    def __init__(self, scene: Scene, group: Group, rooms: Rooms) -> None:
+    def __init__(self, occupancy: Occupancy, group: Group, rooms: Rooms) -> None:
         self.lines: list[_Line] = []
-        self.model = quarantined(scene, group, rooms, separate_only=True)
+        self.model = quarantined(occupancy, group, rooms, separate_only=True)
         self.systems = {one.system for one in self.model.stretches}
         self.held = held(self.model, group)
 
@@ -50,7 +42,7 @@ class Curve:
         most = yield from self._line(len(self.held) + 1, 1)
         if most is not None and self.held:
             whole = sum(self.model.rows.high[variable] * weight for variable, weight in self.model.terms())
-            yield from self._between((0, whole), most, _HALVINGS)
+            yield from self._between((0, whole), most, CURVE_HALVINGS)
 
     def _line(self, animals: int, waters: int) -> Generator[Terms, Answer, _Point | None]:
         """Find the line that touches the curve at one slope; the point where it does."""
@@ -95,7 +87,7 @@ class Curves:
     """
 
     crew: Crew
-    scene: Scene
+    occupancy: Occupancy
     rooms: Rooms
     seed: int
     charged: float = 0.0
@@ -103,12 +95,12 @@ class Curves:
     cut: bool = False
     queue: deque[_Running] = field(default_factory=deque)
 
-    def of(self, groups: Sequence[Group], seconds: float, tell: Wait = unheard) -> dict[Group, Curve]:
-        """Curves of the first of these groups, as many as are begun within the time and before ``tell`` ends it."""
+    def of(self, groups: Sequence[Group], seconds: float, report: Heartbeat = no_report) -> dict[Group, Curve]:
+        """Curves of the first of these groups, as many as are begun within the time and before ``report`` ends it."""
         found: dict[Group, Curve] = {}
         ahead = deque(groups)
         while self.queue or (ahead and self.charged < seconds):
-            if tell(self.seconds):
+            if report(self.seconds):
                 ahead.clear()
             if ahead and self.charged < seconds and len(self.queue) < AT_ONCE:
                 self._begin(ahead.popleft())
@@ -119,12 +111,12 @@ class Curves:
         return {group: found[group] for group in groups if group in found}
 
     def _begin(self, group: Group) -> None:
-        curve = Curve(self.scene, group, self.rooms)
+        curve = Curve(self.occupancy, group, self.rooms)
         search = curve.search()
         self.queue.append(_Running(group, curve, search, self._ask(curve, next(search))))
 
     def _ask(self, curve: Curve, terms: Terms) -> Callable[[], Answer]:
-        limits = Limits(_CURVE_SECONDS, self.seed, workers=1, brief=True)
+        limits = Limits(CURVE_SECONDS, self.seed, workers=1, brief=True)
         return self.crew.start(curve.model.rows, terms, limits, ())
 
     def _go_on(self) -> _Running | None:
@@ -157,7 +149,7 @@ def under(rows: Rows, line: _Line, left: Terms, waters: Sequence[int]) -> None:
 
 def held(model: Waters, group: Group) -> list[int]:
     """For every separate water, 1 when any lot of these batches is in it."""
-    lots = {model.scene.problem.batches[owner].lot for owner in group}
+    lots = {model.occupancy.problem.batches[owner].lot for owner in group}
     by_system: dict[int, list[int]] = {}
     for one in model.stretches:
         if one.lot in lots:

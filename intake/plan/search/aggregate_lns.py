@@ -1,4 +1,4 @@
-"""Large neighborhood search over aggregated quarantine: a few lots counted again while all others are fixed."""
+"""LNS over the aggregated quarantine: a few lots re-optimised at a time, all others a fixed sub-problem."""
 
 from __future__ import annotations
 
@@ -11,9 +11,27 @@ from intake.plan.model.mip import Rows, Terms
 from intake.plan.model.occupancy import Layout
 from intake.plan.relaxations.aggregated_quarantine import Lot, Waters
 from intake.plan.search.seeded_random import draw, shuffled
-from intake.plan.solvers.interface import AT_ONCE, Answer, Crew, Limits, Wait, unheard
+from intake.plan.solvers.interface import Answer, Crew, Heartbeat, Limits, no_report
+from intake.plan.tuning import (
+    AGGREGATE_ADOPT_AFTER,
+    AGGREGATE_ANIMAL_PRICE,
+    AGGREGATE_FEWEST_LOTS,
+    AGGREGATE_FIRST_LOTS,
+    AGGREGATE_GIVE_UP,
+    AGGREGATE_MOST_PATIENT,
+    AGGREGATE_PATIENT_AFTER,
+    AGGREGATE_PORTION_PRICE,
+    AGGREGATE_SECONDS_PER_ENTRY,
+    AGGREGATE_SECONDS_PER_STEP,
+    AGGREGATE_STEP_SECONDS,
+    AGGREGATE_VAT_PRICE,
+    AGGREGATE_WATER_LEAST,
+    AGGREGATE_WATER_RANGE,
+    AT_ONCE,
+    PERTURBATION_FACTOR,
+)
 
-__all__ = ["Held", "Part", "Recount"]
+__all__ = ["AggregateLns", "FixedSubproblem", "Part"]
 
 
 _OPEN = 2**62
@@ -28,7 +46,7 @@ class Part:
     numbers: tuple[int, ...]
 
 
-class Held:
+class FixedSubproblem:
     """Takes parts out of rows, which may not be changed any more.
 
     Parameters
@@ -96,30 +114,8 @@ class Held:
         return rows
 
 
-_ANIMAL, _VAT, _PORTION = 10_000, 2, 1
-"""Prices of a weighted animal left over, of a vat a lot uses and of a vat a batch uses, so that few are used."""
-
-_WATER, _WATER_LEAST = 11, 5
-"""A stretch of water is priced by chance, from the second figure on below their sum, so that no step looks like another."""
-
-_BOLD = 50
-"""How many times as dear animals are left over of a lot that is let in, whoever must make way."""
-
 _KINDS = ("near", "window", "suppliers")
 """Lots there on any of the same days; those that come at nearly the same time; those of the same supplier and one other."""
-
-_FEWEST, _FIRST = 3.0, 5.0
-"""Lots counted anew in one step: more while steps are solved to their end in little time, fewer while they are not."""
-
-_STEP_SECONDS = 0.4
-_PATIENT_AFTER, _MOST_PATIENT = 15, 6.0
-"""Time for a step; after so many in vain twice as much, and how many times as much at most."""
-
-_ADOPT_AFTER, _GIVE_UP = 20, 400
-"""Steps in vain after which a trail goes on from the best one, and after which no trail is followed any more."""
-
-_SECONDS_PER_STEP, _SECONDS_PER_ENTRY = 0.08, 6e-6
-"""What a step, and each entry of its rows, cost besides the solver's search: its presolve is not in its own account."""
 
 
 @dataclass(slots=True)
@@ -133,18 +129,18 @@ class _Step:
 
 
 @dataclass(slots=True)
-class _Trail:
+class _Thread:
     name: str
     values: list[int]
-    sizes: dict[str, float] = field(default_factory=lambda: dict.fromkeys(_KINDS, _FIRST))
+    sizes: dict[str, float] = field(default_factory=lambda: dict.fromkeys(_KINDS, AGGREGATE_FIRST_LOTS))
     number: int = 0
     stale: int = 0
-    bold: bool = False
+    perturbed: bool = False
     step: _Step | None = None
 
 
-class Recount:
-    """Improves values of the counted quarantine.
+class AggregateLns:
+    """Improves values of the aggregated quarantine.
 
     Parameters
     ----------
@@ -166,93 +162,93 @@ class Recount:
         self.charged = self.seconds = 0.0
         self.cut = False
         self.values = model.rows.complete(model.write(layout))
-        self._held = Held(model.rows)
+        self._held = FixedSubproblem(model.rows)
         self._lots = _Lots(model)
-        self._trails = [_Trail(f"{seed}/recount/{number}", self.values) for number in range(AT_ONCE)]
+        self._threads = [_Thread(f"{seed}/recount/{number}", self.values) for number in range(AT_ONCE)]
 
     def left_over(self, values: Sequence[int] | None = None) -> int:
         """Weighted animals that values leave over; the best ones if none are given."""
         values = self.values if values is None else values
         return sum(values[variable] * weight for variable, weight in self.model.terms())
 
-    def improve(self, seconds: float, tell: Wait = unheard) -> None:
-        """Count anew until the time is over, nothing is gained any more, or ``tell`` answers that it is enough."""
+    def improve(self, seconds: float, report: Heartbeat = no_report) -> None:
+        """Re-optimise until the time is over, nothing is gained any more, or ``report`` answers that it is enough."""
         end, going = self.charged + seconds, True
-        while going and self.charged < end and any(trail.stale < _GIVE_UP for trail in self._trails):
-            for trail in self._trails:
-                if trail.step is not None:
-                    self._end(trail)
-                going = going and self._begin(trail) and not tell(self.seconds)
-        for trail in self._trails:
-            if trail.step is not None:
-                self._end(trail)
+        while going and self.charged < end and any(thread.stale < AGGREGATE_GIVE_UP for thread in self._threads):
+            for thread in self._threads:
+                if thread.step is not None:
+                    self._end(thread)
+                going = going and self._begin(thread) and not report(self.seconds)
+        for thread in self._threads:
+            if thread.step is not None:
+                self._end(thread)
 
-    def _begin(self, trail: _Trail) -> bool:
+    def _begin(self, thread: _Thread) -> bool:
         """Begin a step around a lot that lacks room; false if there is none."""
-        if trail.stale >= _ADOPT_AFTER and self.left_over(trail.values) > self.left_over():
-            trail.values, trail.stale, trail.bold = self.values, 0, True
-        trail.number += 1
-        key = f"{trail.name}/{trail.number}"
-        short = [lot for lot in range(len(self._lots.names)) if self._lots.lacking(lot, trail.values)]
+        if thread.stale >= AGGREGATE_ADOPT_AFTER and self.left_over(thread.values) > self.left_over():
+            thread.values, thread.stale, thread.perturbed = self.values, 0, True
+        thread.number += 1
+        key = f"{thread.name}/{thread.number}"
+        short = [lot for lot in range(len(self._lots.names)) if self._lots.lacking(lot, thread.values)]
         if not short:
             return False
-        picks = [short[draw(f"{key}/centre/{turn}", len(short))] for turn in range(1 + trail.number % 2)]
-        centre = max(picks, key=lambda lot: self._lots.lacking(lot, trail.values))
+        picks = [short[draw(f"{key}/centre/{turn}", len(short))] for turn in range(1 + thread.number % 2)]
+        centre = max(picks, key=lambda lot: self._lots.lacking(lot, thread.values))
         kind = _KINDS[draw(f"{key}/kind", len(_KINDS))]
-        size = max(2, round(trail.sizes[kind] * (0.6 + draw(f"{key}/size", 81) / 100)))
+        size = max(2, round(thread.sizes[kind] * (0.6 + draw(f"{key}/size", 81) / 100)))
         lots = [centre, *self._lots.around(kind, centre, key)[: size - 1]]
-        trail.step = self._asked(trail, kind, lots, key)
-        trail.bold = False
+        thread.step = self._asked(thread, kind, lots, key)
+        thread.perturbed = False
         return True
 
-    def _asked(self, trail: _Trail, kind: str, lots: Sequence[int], key: str) -> _Step:
-        """Hand a step to the solver; the first of its lots is the one that is let in if the trail is bold."""
-        part = self._held.part(trail.values, self._lots.variables(lots))
-        hint = [trail.values[number] for number in part.numbers]
-        dear = self._lots.left[lots[0]] if trail.bold else set()
+    def _asked(self, thread: _Thread, kind: str, lots: Sequence[int], key: str) -> _Step:
+        """Hand a step to the solver; the first of its lots is the one that is let in if the search thread is perturbed."""
+        part = self._held.part(thread.values, self._lots.variables(lots))
+        hint = [thread.values[number] for number in part.numbers]
+        dear = self._lots.left[lots[0]] if thread.perturbed else set()
         terms = self._terms(part.numbers, key, dear)
         now = sum(price * hint[variable] for variable, price in terms)
-        limits = Limits(_STEP_SECONDS * self._patience(trail), 1, workers=1, brief=True)
+        limits = Limits(AGGREGATE_STEP_SECONDS * self._patience(thread), 1, workers=1, brief=True)
         answer = self._crew.start(part.rows, terms, limits, hint)
         return _Step(kind, part, terms, now, limits.seconds, answer)
 
-    def _patience(self, trail: _Trail) -> float:
-        return min(_MOST_PATIENT, 1.0 + trail.stale / _PATIENT_AFTER)
+    def _patience(self, thread: _Thread) -> float:
+        return min(AGGREGATE_MOST_PATIENT, 1.0 + thread.stale / AGGREGATE_PATIENT_AFTER)
 
     def _terms(self, numbers: Sequence[int], key: str, dear: Iterable[int]) -> Terms:
-        prices = {variable: _ANIMAL * weight for variable, weight in self.model.terms()}
-        prices |= {variable: _BOLD * prices[variable] for variable in dear}
+        prices = {variable: AGGREGATE_ANIMAL_PRICE * weight for variable, weight in self.model.terms()}
+        prices |= {variable: PERTURBATION_FACTOR * prices[variable] for variable in dear}
         prices |= self._lots.prices
         systems = {one.system for one in self.model.stretches}
-        waters = {system: _WATER_LEAST + draw(f"{key}/{system}", _WATER) for system in systems}
+        waters = {system: AGGREGATE_WATER_LEAST + draw(f"{key}/{system}", AGGREGATE_WATER_RANGE) for system in systems}
         prices |= {one.there: waters[one.system] for one in self.model.stretches}
         return [(place, prices[number]) for place, number in enumerate(numbers) if number in prices]
 
-    def _end(self, trail: _Trail) -> None:
-        step = trail.step
-        assert step is not None  # noqa: S101  # only a trail with a step under way is ended
-        trail.step = None
+    def _end(self, thread: _Thread) -> None:
+        step = thread.step
+        assert step is not None  # noqa: S101  # only a search thread with a step under way is ended
+        thread.step = None
         answer = step.answer()
         entries = sum(map(len, step.part.rows.row_vars))
-        charged = answer.charged + _SECONDS_PER_STEP + entries * _SECONDS_PER_ENTRY
+        charged = answer.charged + AGGREGATE_SECONDS_PER_STEP + entries * AGGREGATE_SECONDS_PER_ENTRY
         self.charged += charged / AT_ONCE
         self.seconds += answer.seconds / AT_ONCE
         self.cut = self.cut or answer.cut
         quick = answer.status == "OPTIMAL" and answer.charged < 0.4 * step.seconds
-        trail.sizes[step.kind] = max(_FEWEST, trail.sizes[step.kind] * (1.06 if quick else 0.94))
-        trail.stale += 1
+        thread.sizes[step.kind] = max(AGGREGATE_FEWEST_LOTS, thread.sizes[step.kind] * (1.06 if quick else 0.94))
+        thread.stale += 1
         value = sum(price * answer.values[one] for one, price in step.terms) if answer.values else step.now + 1
         if value > step.now:
             return
-        before = self.left_over(trail.values)
-        trail.values = list(trail.values)
+        before = self.left_over(thread.values)
+        thread.values = list(thread.values)
         for place, number in enumerate(step.part.numbers):
-            trail.values[number] = answer.values[place]
-        after = self.left_over(trail.values)
+            thread.values[number] = answer.values[place]
+        after = self.left_over(thread.values)
         if after < before:
-            trail.stale = 0
+            thread.stale = 0
         if after < self.left_over():
-            self.values = trail.values
+            self.values = thread.values
 
 
 class _Lots:
@@ -260,26 +256,26 @@ class _Lots:
 
     def __init__(self, model: Waters) -> None:
         self._model = model
-        crowds = [crowd for hall in model.halls for crowd in hall.crowds]
-        self.names: list[Lot] = sorted({crowd.lot for crowd in crowds})
+        batch_counts = [batch_count for vat_class in model.vat_classes for batch_count in vat_class.batch_counts]
+        self.names: list[Lot] = sorted({batch_count.lot for batch_count in batch_counts})
         number = {lot: place for place, lot in enumerate(self.names)}
         self.left: list[set[int]] = [set() for _ in self.names]
         self._mine: list[set[int]] = [set() for _ in self.names]
         self._days: list[tuple[int, int]] = [(2**31, -(2**31)) for _ in self.names]
         self._suppliers = ["" for _ in self.names]
         self.prices: dict[int, int] = {}
-        for crowd in crowds:
-            lot = number[crowd.lot]
+        for batch_count in batch_counts:
+            lot = number[batch_count.lot]
             first, last = self._days[lot]
-            self._days[lot] = min(first, crowd.start), max(last, crowd.end)
-            self._suppliers[lot] = model.scene.problem.batches[crowd.owner].supplier
-            self.left[lot].add(model.left[crowd.owner])
-            self._mine[lot] |= {crowd.amount, crowd.vats, model.left[crowd.owner]}
-            self.prices[crowd.vats] = _PORTION
+            self._days[lot] = min(first, batch_count.start), max(last, batch_count.end)
+            self._suppliers[lot] = model.occupancy.problem.batches[batch_count.owner].supplier
+            self.left[lot].add(model.left[batch_count.owner])
+            self._mine[lot] |= {batch_count.amount, batch_count.vats, model.left[batch_count.owner]}
+            self.prices[batch_count.vats] = AGGREGATE_PORTION_PRICE
         for counting in model.counting.values():
             for party, variable in counting.counted.items():
                 self._mine[number[party[0].lot]].add(variable)
-                self.prices[variable] = _VAT
+                self.prices[variable] = AGGREGATE_VAT_PRICE
         for one in model.stretches:
             self._mine[number[one.lot]].add(one.there)
         self._literals: Mapping[int, list[int]] = _literals_of(model)
@@ -289,12 +285,12 @@ class _Lots:
         return sum(values[variable] - self._model.rows.low[variable] for variable in self.left[lot])
 
     def variables(self, lots: Iterable[int]) -> set[int]:
-        """What is decided anew when some lots are counted anew."""
+        """What is decided again when some lots are re-optimised."""
         free = {variable for lot in lots for variable in self._mine[lot]}
         return free | {literal for variable in free for literal in self._literals.get(variable, ())}
 
     def around(self, kind: str, centre: int, key: str) -> list[int]:
-        """Lots that meet one, in the order in which to count them anew."""
+        """Lots that meet one, in the order in which to count them again."""
         first, last = self._days[centre]
         days = self._days
         near = [lot for lot in range(len(days)) if lot != centre and days[lot][0] < last and first < days[lot][1]]

@@ -4,21 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from intake.plan.model.occupancy import Scene, Spot
+from intake.plan.model.occupancy import Occupancy, Spot
 from intake.plan.problem import Problem
 from intake.plan.search.seeded_random import draw
+from intake.plan.tuning import OFFERED_VATS, OFFERED_VATS_BESIDE
 
 __all__ = ["offered"]
 
-_OFFERED = 40
-"""Vats offered to one batch in one stage of a step."""
-
-_FEW = 6
-"""Vats offered in a stage that is not looked at."""
-
 
 def offered(
-    scene: Scene,
+    occupancy: Occupancy,
     owners: Sequence[int],
     mine: Mapping[Spot, int],
     *,
@@ -39,22 +34,22 @@ def offered(
     if (
         given is None
         and not focus
-        and all(len(vats) <= _OFFERED for owner in owners for vats in scene.stage_vats[owner])
+        and all(len(vats) <= OFFERED_VATS for owner in owners for vats in occupancy.stage_vats[owner])
     ):
         return None
     spots = set(mine)
     emptied = {vat for _, _, vat in mine}
-    complete = _complete(scene.problem, mine)
+    complete = _complete(occupancy.problem, mine)
     for owner in owners:
-        for position, vats in enumerate(scene.stage_vats[owner]):
-            if given is not None and scene.by_lots(owner, position):
+        for position, vats in enumerate(occupancy.stage_vats[owner]):
+            if given is not None and occupancy.by_lots(owner, position):
                 spots.update((owner, position, vat) for vat in vats if vat in given.get(owner, ()))
                 continue
-            beside = bool(focus) and scene.problem.batches[owner].stages[position].stage != focus
+            beside = bool(focus) and occupancy.problem.batches[owner].stages[position].stage != focus
             if beside and owner in complete:
                 continue
-            most = _FEW if beside else _OFFERED
-            rooms = sorted((vat not in emptied, -scene.most((owner, position, vat)), vat) for vat in vats)
+            most = OFFERED_VATS_BESIDE if beside else OFFERED_VATS
+            rooms = sorted((vat not in emptied, -occupancy.most((owner, position, vat)), vat) for vat in vats)
             open_vats = [vat for _, room, vat in rooms if room]
             spots.update((owner, position, vat) for vat in open_vats[: most // 2])
             rest = open_vats[most // 2 :]

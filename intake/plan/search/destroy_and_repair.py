@@ -1,6 +1,6 @@
-"""One step of the search after another: some batches freed, the exact model solved for them, everybody else held.
+"""Destroy and repair: some batches relaxed, the exact sub-model solved for them, everybody else fixed.
 
-A step can never break a rule, because whoever is not freed stands in the model as fixed load.  Steps are solved two at a
+A step can never break a rule, because whoever is not relaxed stands in the model as fixed load.  Steps are solved two at a
 time: each starts from the plan as it was two steps ago, and is taken over, in a fixed order, only if it still fits.
 """
 
@@ -12,28 +12,28 @@ from dataclasses import dataclass, field
 
 from intake.plan.model.exact_model import Model, build, may_stand
 from intake.plan.model.mip import Terms
-from intake.plan.model.occupancy import Layout, Scene, Spot
+from intake.plan.model.occupancy import Layout, Occupancy, Spot
 from intake.plan.problem import Problem
 from intake.plan.search.first_fit import place_batch
-from intake.plan.solvers.interface import AT_ONCE, Answer, Crew, Limits
+from intake.plan.solvers.interface import Answer, Crew, Limits
+from intake.plan.tuning import (
+    AT_ONCE,
+    STEP_ANIMAL_PRICE,
+    STEP_LOT_PRICE,
+    STEP_OVERHEAD_SECONDS,
+    STEP_PORTION_PRICE,
+    STEP_SECONDS_PER_ENTRY,
+    STEP_WATER_PRICE,
+)
 
 __all__ = ["Outcome", "Steps"]
-
-_ANIMAL = 1000
-"""Worth of an animal against one vat more, so that compactness decides only between equals."""
-
-_LOT, _WATER, _PORTION = 2, 10, 1
-"""Prices of a quarantine vat, of a stretch of quarantine water and of a portion: compact plans leave room for others."""
-
-_SECONDS_PER_STEP, _SECONDS_PER_ENTRY = 0.016, 2.2e-5
-"""What a step, and each entry of its rows, cost besides the solver's search, so that steps are charged for all they do."""
 
 
 @dataclass(slots=True)
 class Step:
     """A step that is being solved."""
 
-    freed: tuple[int, ...]
+    relaxed: tuple[int, ...]
     loose: tuple[int, ...]
     model: Model
     terms: Terms
@@ -54,7 +54,7 @@ class Outcome:
     cheaper: bool
     charged: float
     solved: bool
-    freed: tuple[int, ...] = ()
+    relaxed: tuple[int, ...] = ()
 
 
 @dataclass(slots=True)
@@ -79,13 +79,13 @@ class Steps:
     homes: list[int] = field(default_factory=list)
     version: list[int] = field(default_factory=list)
     left: list[int] = field(default_factory=list)
-    scene: Scene = field(init=False)
+    occupancy: Occupancy = field(init=False)
     queue: deque[Step] = field(default_factory=deque)
 
     def __post_init__(self) -> None:
         self.homes = list(self.layout.homes)
-        self.scene = Scene(self.problem, homes=self.homes)
-        self.scene.fill(self.layout)
+        self.occupancy = Occupancy(self.problem, homes=self.homes)
+        self.occupancy.fill(self.layout)
         self.placed = [{} for _ in self.problem.batches]
         self.left = [batch.count for batch in self.problem.batches]
         for spot, count in sorted(self.layout.counts.items()):
@@ -110,7 +110,7 @@ class Steps:
         """Let another plan be the one in hand; no step may be under way."""
         self.clear()
         self.homes = list(layout.homes)
-        self.scene.loosen((), self.homes)
+        self.occupancy.loosen((), self.homes)
         for spot, count in sorted(layout.counts.items()):
             self.placed[spot[0]][spot] = count
             self.left[spot[0]] -= count if spot[1] == 0 else 0
@@ -126,7 +126,7 @@ class Steps:
 
     def add(self, owner: int) -> None:
         """Place as many animals of a batch that has no place as first fit finds room for."""
-        counts = place_batch(self.scene, owner)
+        counts = place_batch(self.occupancy, owner)
         self.placed[owner] = dict(sorted(counts.items()))
         self.left[owner] -= sum(count for (_, position, _), count in counts.items() if position == 0)
         self.version[owner] += 1
@@ -134,20 +134,20 @@ class Steps:
 
     def _take(self, owner: int) -> None:
         for spot, count in self.placed[owner].items():
-            self.scene.take(self.scene.tenant(spot, count))
+            self.occupancy.take(self.occupancy.tenant(spot, count))
 
     def _put(self, owner: int) -> None:
         for spot, count in self.placed[owner].items():
-            self.scene.put(self.scene.tenant(spot, count))
+            self.occupancy.put(self.occupancy.tenant(spot, count))
 
     @property
     def busy(self) -> set[int]:
-        """Batches freed by the steps under way."""
-        return {owner for step in self.queue for owner in step.freed}
+        """Batches relaxed by the steps under way."""
+        return {owner for step in self.queue for owner in step.relaxed}
 
     @property
     def busy_stays(self) -> set[int]:
-        """Present stock freed by the steps under way."""
+        """Present stock relaxed by the steps under way."""
         return {stay for step in self.queue for stay in step.loose}
 
     @property
@@ -157,21 +157,21 @@ class Steps:
 
     def begin(
         self,
-        freed: Iterable[int],
+        relaxed: Iterable[int],
         loose: Sequence[int],
         seconds: float,
-        choose: Callable[[Scene, Sequence[int], Mapping[Spot, int]], set[Spot] | None],
+        choose: Callable[[Occupancy, Sequence[int], Mapping[Spot, int]], set[Spot] | None],
         kind: int = -1,
     ) -> None:
-        """Hand a step to the solver: ``choose`` names the spots worth offering, once the freed batches are out."""
-        owners, stays = tuple(sorted(set(freed))), tuple(sorted(set(loose)))
+        """Hand a step to the solver: ``choose`` names the spots worth offering, once the relaxed batches are out."""
+        owners, stays = tuple(sorted(set(relaxed))), tuple(sorted(set(loose)))
         for owner in owners:
             self._take(owner)
-        self.scene.loosen(stays, self.homes)
+        self.occupancy.loosen(stays, self.homes)
         mine = {spot: count for owner in owners for spot, count in self.placed[owner].items()}
-        model = build(self.scene, owners, choose(self.scene, owners, mine))
+        model = build(self.occupancy, owners, choose(self.occupancy, owners, mine))
         hint = model.write(Layout(mine, tuple(self.homes)))
-        self.scene.loosen((), self.homes)
+        self.occupancy.loosen((), self.homes)
         for owner in owners:
             self._put(owner)
         terms = _objective(model)
@@ -190,7 +190,7 @@ class Steps:
         step = self.queue.popleft()
         answer = step.answer()
         entries = sum(map(len, step.model.rows.row_vars))
-        charged = _SECONDS_PER_STEP + answer.charged + entries * _SECONDS_PER_ENTRY
+        charged = STEP_OVERHEAD_SECONDS + answer.charged + entries * STEP_SECONDS_PER_ENTRY
         self.charged += charged / AT_ONCE
         self.seconds += answer.seconds / AT_ONCE
         self.cut = self.cut or answer.cut
@@ -199,27 +199,27 @@ class Steps:
             sum(price * answer.values[variable] for variable, price in step.terms) if answer.values else step.now + 1
         )
         taken = value <= step.now and self._take_over(step, step.model.read(answer.values))
-        after = sum(self.left[owner] * self.problem.batches[owner].weight for owner in step.freed)
+        after = sum(self.left[owner] * self.problem.batches[owner].weight for owner in step.relaxed)
         gained = step.left - after if taken else 0
-        return Outcome(step.kind, gained, taken and value < step.now, charged, solved, step.freed)
+        return Outcome(step.kind, gained, taken and value < step.now, charged, solved, step.relaxed)
 
     def _take_over(self, step: Step, part: Layout) -> bool:
-        """Let the freed batches stand as the step would have them, unless what changed since leaves no room for that."""
-        if step.versions != tuple(self.version[one] for one in self._touched(step.freed, step.loose)):
+        """Let the relaxed batches stand as the step would have them, unless what changed since leaves no room for that."""
+        if step.versions != tuple(self.version[one] for one in self._touched(step.relaxed, step.loose)):
             return False
         homes = list(self.homes)
         for stay in step.loose:
             homes[stay] = part.homes[stay]
         moved = [stay for stay in step.loose if homes[stay] != self.homes[stay]]
-        for owner in step.freed:
+        for owner in step.relaxed:
             self._take(owner)
-        self.scene.loosen(moved, self.homes)
+        self.occupancy.loosen(moved, self.homes)
         fits = step.stamp == self.stamp or all(self._may_stand(stay, homes[stay]) for stay in moved)
-        self.scene.loosen((), homes if fits else self.homes)
+        self.occupancy.loosen((), homes if fits else self.homes)
         fits = fits and (self._fill(part) if step.stamp != self.stamp else self._fill_blindly(part))
         if not fits:
-            self.scene.loosen((), self.homes)
-            for owner in step.freed:
+            self.occupancy.loosen((), self.homes)
+            for owner in step.relaxed:
                 self._put(owner)
             return False
         self._record(step, part, homes)
@@ -227,42 +227,42 @@ class Steps:
 
     def _may_stand(self, stay: int, home: int) -> bool:
         stock = self.problem.standing[stay]
-        return may_stand(self.scene, self.scene.stay(stock, home, stock.move_day, stock.until_day))
+        return may_stand(self.occupancy, self.occupancy.stay(stock, home, stock.move_day, stock.until_day))
 
     def _fill_blindly(self, part: Layout) -> bool:
-        self.scene.fill(part)
+        self.occupancy.fill(part)
         return True
 
     def _fill(self, part: Layout) -> bool:
         """Put everybody in, or nobody when somebody has no room."""
         for number, (spot, count) in enumerate(part.counts.items()):
-            if self.scene.most(spot) < count:
+            if self.occupancy.most(spot) < count:
                 for put, there in list(part.counts.items())[:number]:
-                    self.scene.take(self.scene.tenant(put, there))
+                    self.occupancy.take(self.occupancy.tenant(put, there))
                 return False
-            self.scene.put(self.scene.tenant(spot, count))
+            self.occupancy.put(self.occupancy.tenant(spot, count))
         return True
 
     def _record(self, step: Step, part: Layout, homes: list[int]) -> None:
         self.homes = homes
         self.stamp += 1
-        for owner in step.freed:
+        for owner in step.relaxed:
             self.placed[owner] = {}
             self.left[owner] = self.problem.batches[owner].count
         for spot, count in part.counts.items():
             self.placed[spot[0]][spot] = count
             self.left[spot[0]] -= count if spot[1] == 0 else 0
-        for one in self._touched(step.freed, step.loose):
+        for one in self._touched(step.relaxed, step.loose):
             self.version[one] += 1
 
 
 def _objective(model: Model) -> Terms:
-    batches = model.scene.problem.batches
-    terms = [(variable, _ANIMAL * batches[owner].weight) for owner, variable in model.left.items()]
-    terms += [(literal, _LOT) for literal in sorted(model.lots)]
-    terms += [(literal, _WATER) for literal in sorted(model.waters)]
-    terms += [(literal, _PORTION) for literal in model.present.values()]
-    at_first = [model.scene.vat_index[standing.vat] for standing in model.scene.problem.standing]
+    batches = model.occupancy.problem.batches
+    terms = [(variable, STEP_ANIMAL_PRICE * batches[owner].weight) for owner, variable in model.left.items()]
+    terms += [(literal, STEP_LOT_PRICE) for literal in sorted(model.lots)]
+    terms += [(literal, STEP_WATER_PRICE) for literal in sorted(model.waters)]
+    terms += [(literal, STEP_PORTION_PRICE) for literal in model.present.values()]
+    at_first = [model.occupancy.vat_index[standing.vat] for standing in model.occupancy.problem.standing]
     terms += [
         (literal, 1) for one, choices in model.homes.items() for vat, literal in choices.items() if vat != at_first[one]
     ]

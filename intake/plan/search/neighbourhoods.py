@@ -1,4 +1,4 @@
-"""Which batches to free in a step of the search: chance, led by what has paid so far."""
+"""Neighbourhoods: which batches a step relaxes, by chance led by what has paid so far, with ejection when stuck."""
 
 from __future__ import annotations
 
@@ -6,48 +6,38 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.problem import Problem
 from intake.plan.search.candidates import offered
 from intake.plan.search.destroy_and_repair import Outcome, Steps
 from intake.plan.search.seeded_random import draw, shuffled
+from intake.plan.tuning import (
+    CURIOSITY,
+    EJECT_AFTER_STEPS,
+    FEWEST_RELAXED,
+    FIRST_RELAXED,
+    MOST_PATIENT_FACTOR,
+    MOST_RELAXED,
+    PATIENT_AFTER_STEPS,
+    RECORD_MEMORY,
+    RELAXED_STOCK,
+    STALE_STEPS,
+    STEP_SECONDS,
+    WHOLE_AFTER_STEPS,
+    WHOLE_BATCHES,
+    WHOLE_LONGEST_SECONDS,
+    WHOLE_SECONDS,
+)
 
-__all__ = ["Chooser", "Tell", "finish", "improve", "one_step", "possible", "shipments"]
+__all__ = ["Chooser", "ReportLeft", "finish", "improve", "one_step", "possible", "shipments"]
 
-Tell = Callable[[int], bool]
-"""Hears of the weighted animals left over; a true answer ends the search."""
+ReportLeft = Callable[[int], bool]
+"""Called with the weighted animals left over; a true answer ends the search."""
 
-_STALE = 400
-"""Steps in a row that gain nothing after which the search gives up."""
-
-_FEWEST_FREED, _FIRST_FREED, _MOST_FREED = 3.0, 10.0, 40.0
-"""Batches freed in one step: it grows while steps are solved to the end, and shrinks when they are not."""
-
-_STEP_SECONDS = 0.5
-"""Time for one step."""
-
-_STOCK = 6
-"""Movable stock freed in a step."""
-
-_WHOLE, _WHOLE_AFTER, _WHOLE_SECONDS, _WHOLE_LONGEST = 60, 8, 1.5, 8.0
-"""Most batches with which everybody is freed at once, the steps in vain after which that is done, and for how long: twice
-as long each time it is in vain, to the last figure."""
-
-_DRIVE_AFTER = 14
-"""Steps in vain after which a lot drives out others."""
-
-_CURIOSITY = 1.0
-"""Chance given to every kind alike, against that given by record."""
-
-_PATIENT_AFTER, _MOST_PATIENT = 15, 6.0
-"""Steps in vain after which steps are twice as large and long, and how many times as large they become at most."""
 
 _KINDS = ("days", "lots", "water", "vats", "short")
 """Batches that share days with the centre, one by one or by lots; those in its way in some water or some vats, the former
 by lots; those that lack places as well."""
-
-_MEMORY = 0.9
-"""What is kept, from step to step, of the record of gains."""
 
 
 def shipments(problem: Problem) -> list[tuple[int, ...]]:
@@ -74,7 +64,7 @@ class Kind:
 
     name: str
     focused: bool = False
-    size: float = _FIRST_FREED
+    size: float = FIRST_RELAXED
     gained: float = 1.0
     charged: float = 1.0
     tried: int = 0
@@ -126,21 +116,21 @@ class Chooser:
         centre = max(tickets, key=self.lacking)
         most = max(2, round(kind.size * self.patience * (0.6 + draw(f"{key}/size", 81) / 100)))
         chosen = self._around(kind.name, centre, key)
-        freed: list[int] = []
+        relaxed: list[int] = []
         for owner in chosen:
-            if len(freed) >= most:
+            if len(relaxed) >= most:
                 break
-            if owner not in busy and owner not in freed:
-                freed.append(owner)
+            if owner not in busy and owner not in relaxed:
+                relaxed.append(owner)
         focus = self.tightest(centre) if kind.focused and self.given is None else ""
-        return self.kinds.index(kind), freed, self.stock(centre, key), focus
+        return self.kinds.index(kind), relaxed, self.stock(centre, key), focus
 
     def tightest(self, centre: int) -> str:
         """The stage in which least room is left for a batch."""
-        scene = self.steps.scene
+        occupancy = self.steps.occupancy
         stages = self.steps.problem.batches[centre].stages
         rooms = [
-            sum(scene.most((centre, position, vat)) for vat in scene.stage_vats[centre][position])
+            sum(occupancy.most((centre, position, vat)) for vat in occupancy.stage_vats[centre][position])
             for position in range(len(stages))
         ]
         return stages[rooms.index(min(rooms))].stage
@@ -148,7 +138,7 @@ class Chooser:
     @property
     def patience(self) -> float:
         """How much larger and longer steps are made, because those before gained nothing."""
-        return min(_MOST_PATIENT, 1.0 + self.stale / _PATIENT_AFTER)
+        return min(MOST_PATIENT_FACTOR, 1.0 + self.stale / PATIENT_AFTER_STEPS)
 
     def lacking(self, owner: int) -> int:
         """Weighted animals of a batch that have no place but might have one."""
@@ -157,7 +147,7 @@ class Chooser:
 
     def _kind(self, key: str) -> Kind:
         rates = [kind.gained / kind.charged for kind in self.kinds]
-        floor = max(1e-9, _CURIOSITY * sum(rates) / len(rates))
+        floor = max(1e-9, CURIOSITY * sum(rates) / len(rates))
         weights = [round(1e6 * (rate + floor) / (sum(rates) + floor * len(rates))) + 1 for rate in rates]
         ticket = draw(f"{key}/kind", sum(weights))
         for kind, weight in zip(self.kinds, weights, strict=True):
@@ -172,12 +162,12 @@ class Chooser:
         if outcome.kind < 0:
             return
         kind = self.kinds[outcome.kind]
-        kind.gained = kind.gained * _MEMORY + outcome.gained
-        kind.charged = kind.charged * _MEMORY + outcome.charged
+        kind.gained = kind.gained * RECORD_MEMORY + outcome.gained
+        kind.charged = kind.charged * RECORD_MEMORY + outcome.charged
         kind.tried += 1
         kind.won += outcome.gained > 0
-        grow = 1.04 if outcome.solved and outcome.charged < 0.4 * _STEP_SECONDS * self.patience else 0.94
-        kind.size = min(_MOST_FREED, max(_FEWEST_FREED, kind.size * grow))
+        grow = 1.04 if outcome.solved and outcome.charged < 0.4 * STEP_SECONDS * self.patience else 0.94
+        kind.size = min(MOST_RELAXED, max(FEWEST_RELAXED, kind.size * grow))
 
     def _around(self, name: str, centre: int, key: str) -> list[int]:
         """Batches in the order in which to free them, the centre first."""
@@ -197,36 +187,36 @@ class Chooser:
             return [centre, *self.lot_of[centre], *(owner for lot in lots for owner in lot), *kin, *near]
         return [centre, *near]
 
-    def drive_out(self) -> None:
-        """Let the lot of a batch without a place drive out whoever stands in some water that suits it."""
+    def eject(self) -> None:
+        """Let the lot of a batch without a place eject whoever stands in some water that suits it."""
         self.number, self.stale = self.number + 1, 0
         key = f"{self.steps.seed}/{self.number}/drive"
         short = [owner for owner in self.lot_of if self.lacking(owner)]
         if short:
             centre = short[draw(key, len(short))]
             lot, whole = self.lot_of[centre], draw(f"{key}/whole", 3) > 0
-            driven = [owner for owner in self._blockers(centre, key, whole_system=whole) if owner not in lot]
-            for owner in driven:
+            ejected = [owner for owner in self._blockers(centre, key, whole_system=whole) if owner not in lot]
+            for owner in ejected:
                 self.steps.remove(owner)
             supplier = self.steps.problem.batches[centre].supplier
             kin = [o for o in short if o not in lot and self.steps.problem.batches[o].supplier == supplier]
             choose = partial(offered, key=key, focus=self.tightest(centre))
-            self.steps.begin([*lot, *kin[: 2 * len(lot)]], self.stock(centre, key), _STEP_SECONDS, choose)
+            self.steps.begin([*lot, *kin[: 2 * len(lot)]], self.stock(centre, key), STEP_SECONDS, choose)
 
     def _blockers(self, centre: int, key: str, *, whole_system: bool) -> list[int]:
         """Batches that stand, while the centre would, in some vats that suit it, or anywhere in their water."""
-        scene, problem = self.steps.scene, self.steps.problem
+        occupancy, problem = self.steps.occupancy, self.steps.problem
         stages = problem.batches[centre].stages
-        positions = [p for p in range(len(stages)) if scene.quarantine[scene.stage_vats[centre][p][0]]] or [0]
+        positions = [p for p in range(len(stages)) if occupancy.quarantine[occupancy.stage_vats[centre][p][0]]] or [0]
         if not whole_system:
             positions = list(range(len(stages)))
         if self.given is not None:
-            positions = [p for p in range(len(stages)) if not scene.by_lots(centre, p)] or positions
+            positions = [p for p in range(len(stages)) if not occupancy.by_lots(centre, p)] or positions
         position = positions[draw(f"{key}/stage", len(positions))]
-        vats = shuffled(scene.stage_vats[centre][position], f"{key}/v")
+        vats = shuffled(occupancy.stage_vats[centre][position], f"{key}/v")
         chosen = set(vats[: 2 + draw(f"{key}/vats", 6)])
         if whole_system:
-            chosen = set(scene.vats_of[scene.system_of[vats[0]]])
+            chosen = set(occupancy.vats_of[occupancy.system_of[vats[0]]])
         gap = max(problem.vats[vat].fallow_days for vat in chosen)
         days = (stages[position].start_day - gap, stages[position].end_day + gap)
         found: dict[int, None] = {}
@@ -240,39 +230,39 @@ class Chooser:
     def stock(self, centre: int, key: str) -> list[int]:
         """Movable stock to free: some that stands in vats that suit the centre, and some by chance."""
         busy = self.steps.busy_stays
-        suited = {vat for vats in self.steps.scene.stage_vats[centre] for vat in vats}
+        suited = {vat for vats in self.steps.occupancy.stage_vats[centre] for vat in vats}
         movable = [i for i, one in enumerate(self.steps.problem.standing) if one.movable and i not in busy]
         some = shuffled(movable, f"{key}/stock")
         near = [stay for stay in some if self.steps.homes[stay] in suited]
-        return list(dict.fromkeys([*near, *some]))[: round(_STOCK * self.patience)]
+        return list(dict.fromkeys([*near, *some]))[: round(RELAXED_STOCK * self.patience)]
 
 
-def improve(steps: Steps, tell: Tell, *, seconds: float) -> Chooser:
-    """Free a batch with animals left over and some that are in its way, place them anew, and so on.
+def improve(steps: Steps, report: ReportLeft, *, seconds: float) -> Chooser:
+    """Free a batch with animals left over and some that are in its way, place them again, and so on.
 
-    When nothing is gained any more, everybody is freed at once on a small farm; on a larger one a lot without a place
-    drives others out, who must then find another, and the best plan is come back to if that leads nowhere.
+    When nothing is gained any more, everybody is relaxed at once on a small farm; on a larger one a lot without a place
+    ejects others, who must then find another, and the best plan is come back to if that leads nowhere.
     """
     chooser = Chooser(steps)
     end = steps.charged + seconds
-    small, patience = len(chooser.lot_of) <= _WHOLE, _WHOLE_SECONDS
+    small, patience = len(chooser.lot_of) <= WHOLE_BATCHES, WHOLE_SECONDS
     best, least = steps.plan(), steps.left_over()
     going = True
-    while going and steps.charged < end and chooser.stale < _STALE:
-        if small and chooser.stale and chooser.stale % _WHOLE_AFTER == 0:
+    while going and steps.charged < end and chooser.stale < STALE_STEPS:
+        if small and chooser.stale and chooser.stale % WHOLE_AFTER_STEPS == 0:
             gained = _all_at_once(steps, chooser, min(patience, end - steps.charged))
-            patience = _WHOLE_SECONDS if gained else min(_WHOLE_LONGEST, 2 * patience)
+            patience = WHOLE_SECONDS if gained else min(WHOLE_LONGEST_SECONDS, 2 * patience)
             chooser.stale = 0 if gained else chooser.stale + 1
-        elif not small and chooser.stale >= _DRIVE_AFTER:
+        elif not small and chooser.stale >= EJECT_AFTER_STEPS:
             finish(steps)
             if steps.left_over() > least:
                 steps.adopt(best)
-            chooser.drive_out()
+            chooser.eject()
         elif not one_step(steps, chooser):
             break
         if steps.left_over() < least or (steps.left_over() == least and not steps.queue):
             best, least = steps.plan(), steps.left_over()
-        going = not tell(least)
+        going = not report(least)
     finish(steps)
     if steps.left_over() > least:
         steps.adopt(best)
@@ -281,10 +271,10 @@ def improve(steps: Steps, tell: Tell, *, seconds: float) -> Chooser:
 
 def one_step(steps: Steps, chooser: Chooser) -> bool:
     """Begin a step, or end one when enough are under way; false when there is nothing to do."""
-    kind, freed, loose, focus = chooser.next() if not steps.full else (-1, [], [], "")
-    if freed:
+    kind, relaxed, loose, focus = chooser.next() if not steps.full else (-1, [], [], "")
+    if relaxed:
         choose = partial(offered, key=f"{steps.seed}/{chooser.number}", focus=focus, given=chooser.given)
-        steps.begin(freed, loose, _STEP_SECONDS * chooser.patience, choose, kind)
+        steps.begin(relaxed, loose, STEP_SECONDS * chooser.patience, choose, kind)
     elif steps.queue:
         chooser.learn(steps.end())
     else:
@@ -317,11 +307,12 @@ def _all_at_once(steps: Steps, chooser: Chooser, seconds: float) -> int:
 
 def possible(problem: Problem) -> list[int]:
     """Animals of each batch that could be placed if there were no other newcomers: more is beyond every plan."""
-    scene = Scene(problem, loose=True)
+    occupancy = Occupancy(problem, loose=True)
     most = []
     for owner, batch in enumerate(problem.batches):
         rooms = [
-            [scene.most((owner, stage, vat)) for vat in vats] for stage, vats in enumerate(scene.stage_vats[owner])
+            [occupancy.most((owner, stage, vat)) for vat in vats]
+            for stage, vats in enumerate(occupancy.stage_vats[owner])
         ]
         fits = [sum(sorted(room for room in some if room >= batch.min_portion)[-batch.max_vats :]) for some in rooms]
         most.append(min(batch.count, *fits) if fits else 0)

@@ -1,25 +1,22 @@
-"""Fewer vats: one after another is closed to newcomers, and stays closed if those in it find room elsewhere."""
+"""Vat elimination: one vat after another is emptied of newcomers, and stays so if those in it find room elsewhere."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from intake.plan.model.objectives import WATER_PRICE
 from intake.plan.model.occupancy import Layout
 from intake.plan.problem import Problem
 from intake.plan.search.destroy_and_repair import Steps
 from intake.plan.search.neighbourhoods import improve
 from intake.plan.solvers.interface import Crew
+from intake.plan.tuning import ELIMINATION_TRY_SECONDS, WATER_PRICE
 
-__all__ = ["Closed", "close_vats", "vats_and_splits"]
-
-_TRY_SECONDS = 1.5
-"""Time to find room for the animals of one vat."""
+__all__ = ["Elimination", "eliminate_vats", "vats_and_splits"]
 
 
 @dataclass(frozen=True, slots=True)
-class Closed:
+class Elimination:
     """The plan with the fewest vats and splits found, and what finding it took."""
 
     layout: Layout
@@ -41,8 +38,8 @@ def vats_and_splits(problem: Problem, layout: Layout) -> int:
     return len(used) + len({vat for _, _, vat in used}) + WATER_PRICE * further
 
 
-def close_vats(problem: Problem, crew: Crew, seed: str, layout: Layout, seconds: float) -> Closed:
-    """Close vats, the least used first, as long as nobody loses a place and no present stock moves.
+def eliminate_vats(problem: Problem, crew: Crew, seed: str, layout: Layout, seconds: float) -> Elimination:
+    """Empty vats, the least used first, as long as nobody loses a place and no present stock moves.
 
     Parameters
     ----------
@@ -60,12 +57,12 @@ def close_vats(problem: Problem, crew: Crew, seed: str, layout: Layout, seconds:
         least = steps.left_over()
         for owner in sorted({owner for owner, _, where in layout.counts if where == vat}):
             steps.remove(owner)
-        improve(steps, lambda left, least=least: left <= least, seconds=min(_TRY_SECONDS, seconds - charged))  # type: ignore[misc]
+        improve(steps, lambda left, least=least: left <= least, seconds=min(ELIMINATION_TRY_SECONDS, seconds - charged))  # type: ignore[misc]
         charged, clock, cut = charged + steps.charged, clock + steps.seconds, cut or steps.cut
         found = steps.plan()
         if steps.left_over() <= least and vats_and_splits(problem, found) < vats_and_splits(problem, layout):
             layout = found
-    return Closed(layout, charged, clock, cut)
+    return Elimination(layout, charged, clock, cut)
 
 
 def _least_used(problem: Problem, layout: Layout) -> list[int]:

@@ -1,8 +1,8 @@
-"""Quarantine dealt out to lots before any vat is named: which supplier gets which water decides a full farm.
+"""The water assignment problem: how many vats of which water each lot gets, which decides a full farm.
 
 Vats of one water that are alike are counted, animals of one lot that may share vats are taken together, and only bench
-area and oxygen are looked at.  So a few waters with everybody in them can be dealt out anew in a blink, and a
-supplier's whole share can change places with another's, for which a step that names vats would be far too large.  What
+area and oxygen are looked at.  So a few waters with everybody in them can be reassigned in a tenth of a second, and a
+supplier's whole share can change places with another's, for which a step with individual vats would be far too large.  What
 comes of it is a proposal: rules are left out, so a plan has to be made of it lot by lot.
 """
 
@@ -12,17 +12,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from intake.plan.model.mip import Rows, Terms
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.model.overlap import together
 from intake.plan.relaxations.aggregated_quarantine import Rooms
 from intake.plan.relaxations.disaggregation import Claim
 from intake.plan.solvers.interface import Answer
+from intake.plan.tuning import ASSIGNMENT_ANIMAL_PRICE, ASSIGNMENT_VAT_PRICE, ASSIGNMENT_WATER_PRICE
 
-__all__ = ["Allotment", "Deal", "Kind", "Party", "allotment", "claims_dealt"]
-
-
-_ANIMAL, _WATER, _VAT = 1000, 10, 2
-"""Prices of an animal without a place, of a stretch of water and of a vat: as in the steps that name vats."""
+__all__ = ["AssignmentModel", "Kind", "Party", "WaterAssignment", "claims_assigned", "water_assignment"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +58,7 @@ class Party:
 
 
 @dataclass(slots=True)
-class Allotment:
+class WaterAssignment:
     """Who has how many vats of which kind.
 
     Attributes
@@ -74,7 +71,7 @@ class Allotment:
         For each batch the animals for which that is too little, in the stage in which they lack most.
     """
 
-    scene: Scene
+    occupancy: Occupancy
     kinds: Sequence[Kind]
     parties: Sequence[Party]
     least: Mapping[int, int]
@@ -87,7 +84,7 @@ class Allotment:
     def __post_init__(self) -> None:
         self.held = [{} for _ in self.parties]
         self.holders = [set() for _ in self.kinds]
-        self.left = {owner: self.scene.problem.batches[owner].count for one in self.parties for owner in one.owners}
+        self.left = {owner: self.occupancy.problem.batches[owner].count for one in self.parties for owner in one.owners}
         for number, kind in enumerate(self.kinds):
             self.kinds_of.setdefault(kind.system, []).append(number)
         for party in self.parties:
@@ -96,7 +93,7 @@ class Allotment:
 
     def lacking(self, party: int) -> int:
         """Weighted animals of a party without a place that might have one."""
-        batches = self.scene.problem.batches
+        batches = self.occupancy.problem.batches
         owners = self.parties[party].owners
         return sum((self.left[owner] - self.least[owner]) * batches[owner].weight for owner in owners)
 
@@ -132,28 +129,28 @@ class Allotment:
             self.holders[kind].add(party)
 
 
-def allotment(scene: Scene, rooms: Rooms, least: Mapping[int, int]) -> Allotment:
-    """An allotment of all waters kept lot by lot, in which nobody has anything yet.
+def water_assignment(occupancy: Occupancy, rooms: Rooms, least: Mapping[int, int]) -> WaterAssignment:
+    """A water assignment of all waters kept lot by lot, in which nobody has anything yet.
 
     Parameters
     ----------
-    scene
+    occupancy
         Filled with whoever stays where they are.
     rooms
-        Of this scene, such as ``rooms_in`` gives.
+        Of this occupancy, such as ``rooms_in`` gives.
     least
         Animals of each batch that no plan can place.
     """
-    kinds = _kinds(scene)
+    kinds = _kinds(occupancy)
     kind_of = {vat: number for number, kind in enumerate(kinds) for vat in kind.vats}
-    return Allotment(scene, kinds, _parties(scene, rooms, kinds, kind_of), dict(least))
+    return WaterAssignment(occupancy, kinds, _parties(occupancy, rooms, kinds, kind_of), dict(least))
 
 
-def _kinds(scene: Scene) -> list[Kind]:
+def _kinds(occupancy: Occupancy) -> list[Kind]:
     found: dict[tuple[int, int, int, int], list[int]] = {}
-    for vat, offer in enumerate(scene.problem.vats):
-        system = scene.system_of[vat]
-        if scene.quarantine[vat]:
+    for vat, offer in enumerate(occupancy.problem.vats):
+        system = occupancy.system_of[vat]
+        if occupancy.quarantine[vat]:
             key = (system, offer.area_mm2, offer.oxygen_ug_per_h, offer.fallow_days)
             found.setdefault(key, []).append(vat)
     return [Kind(*key, tuple(vats)) for key, vats in sorted(found.items())]
@@ -162,19 +159,19 @@ def _kinds(scene: Scene) -> list[Kind]:
 _Key = tuple[tuple[str, int], str, int, int, tuple[int, ...]]
 
 
-def _parties(scene: Scene, rooms: Rooms, kinds: Sequence[Kind], kind_of: Mapping[int, int]) -> list[Party]:
-    batches = scene.problem.batches
+def _parties(occupancy: Occupancy, rooms: Rooms, kinds: Sequence[Kind], kind_of: Mapping[int, int]) -> list[Party]:
+    batches = occupancy.problem.batches
     found: dict[_Key, list[tuple[int, int]]] = {}
     for owner, batch in enumerate(batches):
         for position, stage in enumerate(batch.stages):
-            if scene.by_lots(owner, position) and rooms(owner, position):
+            if occupancy.by_lots(owner, position) and rooms(owner, position):
                 doors = tuple(sorted({kind_of[vat] for vat in rooms(owner, position)}))
                 key = (batch.lot, batch.supplier, stage.start_day, stage.end_day, doors)
                 found.setdefault(key, []).append((owner, position))
     parties: list[Party] = []
     for (lot, supplier, start, end, doors), members in sorted(found.items()):
-        apart = all(scene.separate[kinds[kind].system] for kind in doors)
-        for company in _companies(scene, kinds[doors[0]].vats[0], members):
+        apart = all(occupancy.separate[kinds[kind].system] for kind in doors)
+        for company in _companies(occupancy, kinds[doors[0]].vats[0], members):
             vats = {vat for member in company for vat in rooms(*member)}
             open_vats = {kind: sum(kind_of[vat] == kind for vat in vats) for kind in doors}
             owners = tuple(owner for owner, _ in company)
@@ -185,14 +182,14 @@ def _parties(scene: Scene, rooms: Rooms, kinds: Sequence[Kind], kind_of: Mapping
     return parties
 
 
-def _companies(scene: Scene, vat: int, members: Iterable[tuple[int, int]]) -> list[list[tuple[int, int]]]:
+def _companies(occupancy: Occupancy, vat: int, members: Iterable[tuple[int, int]]) -> list[list[tuple[int, int]]]:
     """Members in as few companies as the order of their groups gives, nobody beside whom he may not stand."""
-    batches = scene.problem.batches
+    batches = occupancy.problem.batches
     companies: list[list[tuple[int, int]]] = []
     for member in sorted(members, key=lambda member: (batches[member[0]].group, member)):
         group = batches[member[0]].group
         for company in companies:
-            if not any(scene.clash(vat, group, batches[owner].group) for owner, _ in company):
+            if not any(occupancy.clash(vat, group, batches[owner].group) for owner, _ in company):
                 company.append(member)
                 break
         else:
@@ -200,8 +197,8 @@ def _companies(scene: Scene, vat: int, members: Iterable[tuple[int, int]]) -> li
     return companies
 
 
-class Deal:
-    """Some waters to be dealt out anew to some parties; what these have elsewhere they keep.
+class AssignmentModel:
+    """Some waters to be reassigned to some parties; what these have elsewhere they keep.
 
     Parameters
     ----------
@@ -209,8 +206,8 @@ class Deal:
         Everybody who has vats in these waters now, and others; with those tied to them.
     """
 
-    def __init__(self, book: Allotment, systems: Iterable[int], parties: Sequence[int]) -> None:
-        self.book, self.systems, self.parties = book, set(systems), tuple(parties)
+    def __init__(self, assignment: WaterAssignment, systems: Iterable[int], parties: Sequence[int]) -> None:
+        self.assignment, self.systems, self.parties = assignment, set(systems), tuple(parties)
         self.rows = Rows()
         self.count: dict[tuple[int, int], int] = {}
         self.there: dict[tuple[int, int], int] = {}
@@ -220,7 +217,7 @@ class Deal:
             self._party(number)
         for system in sorted(self.systems):
             self._apart(system)
-            for kind in book.kinds_of[system]:
+            for kind in assignment.kinds_of[system]:
                 self._counted(kind)
 
     @property
@@ -229,45 +226,51 @@ class Deal:
         return self._terms
 
     def _party(self, number: int) -> None:
-        book, rows, party = self.book, self.rows, self.book.parties[number]
+        assignment, rows, party = self.assignment, self.rows, self.assignment.parties[number]
         area: list[tuple[int, int]] = []
         oxygen: list[tuple[int, int]] = []
         for owner in party.owners:
-            batch = book.scene.problem.batches[owner]
+            batch = assignment.occupancy.problem.batches[owner]
             if owner not in self.left:
-                self.left[owner] = rows.variable(book.least[owner], batch.count)
-                self._terms.append((self.left[owner], _ANIMAL * batch.weight))
+                self.left[owner] = rows.variable(assignment.least[owner], batch.count)
+                self._terms.append((self.left[owner], ASSIGNMENT_ANIMAL_PRICE * batch.weight))
             left = self.left[owner]
             area.append((left, batch.footprint_mm2))
             oxygen.append((left, batch.oxygen_ug_per_h))
         for kind, most in party.doors.items():
-            if book.kinds[kind].system in self.systems:
+            if assignment.kinds[kind].system in self.systems:
                 count = self._offer(number, kind, most)
-                area.append((count, book.kinds[kind].area))
-                oxygen.append((count, book.kinds[kind].oxygen))
-        elsewhere = [(book.kinds[kind], count) for kind, count in self._elsewhere(number).items()]
+                area.append((count, assignment.kinds[kind].area))
+                oxygen.append((count, assignment.kinds[kind].oxygen))
+        elsewhere = [(assignment.kinds[kind], count) for kind, count in self._elsewhere(number).items()]
         rows.row(area, party.area - sum(kind.area * count for kind, count in elsewhere), None)
         rows.row(oxygen, party.oxygen - sum(kind.oxygen * count for kind, count in elsewhere), None)
 
     def _offer(self, number: int, kind: int, most: int) -> int:
-        rows, system = self.rows, self.book.kinds[kind].system
+        rows, system = self.rows, self.assignment.kinds[kind].system
         if (number, system) not in self.there:
             self.there[number, system] = rows.variable(0, 1)
-            self._terms.append((self.there[number, system], _WATER))
+            self._terms.append((self.there[number, system], ASSIGNMENT_WATER_PRICE))
         count = self.count[number, kind] = rows.variable(0, most)
-        self._terms.append((count, _VAT))
+        self._terms.append((count, ASSIGNMENT_VAT_PRICE))
         rows.row([(count, 1), (self.there[number, system], -most)], None, 0)
         return count
 
     def _elsewhere(self, number: int) -> dict[int, int]:
-        book = self.book
-        return {kind: count for kind, count in book.held[number].items() if book.kinds[kind].system not in self.systems}
+        assignment = self.assignment
+        return {
+            kind: count
+            for kind, count in assignment.held[number].items()
+            if assignment.kinds[kind].system not in self.systems
+        }
 
     def _apart(self, system: int) -> None:
         """Animals of two suppliers are never in a separate water on one day."""
-        if not self.book.scene.separate[system]:
+        if not self.assignment.occupancy.separate[system]:
             return
-        for active in together([self.book.parties[party] for party in self.parties if (party, system) in self.there]):
+        for active in together(
+            [self.assignment.parties[party] for party in self.parties if (party, system) in self.there]
+        ):
             mine: dict[str, list[int]] = {}
             for one in active:
                 mine.setdefault(one.supplier, []).append(self.there[one.number, system])
@@ -275,8 +278,8 @@ class Deal:
 
     def _counted(self, number: int) -> None:
         """Lots, fallow days included, use no more vats of a kind than there are without those of others."""
-        kind, inside = self.book.kinds[number], self.book.scene.inside
-        mine = [self.book.parties[party] for party in self.parties if (party, number) in self.count]
+        kind, inside = self.assignment.kinds[number], self.assignment.occupancy.inside
+        mine = [self.assignment.parties[party] for party in self.parties if (party, number) in self.count]
         for active in together(mine, kind.fallow):
             day, lots = max(one.start for one in active), {one.lot for one in active}
             taken = sum(
@@ -289,15 +292,17 @@ class Deal:
                 self.rows.row(terms, None, free)
 
     def hint(self) -> list[int]:
-        """The allotment in hand as values of all variables."""
-        book = self.book
-        values = {variable: book.held[party].get(kind, 0) for (party, kind), variable in self.count.items()}
-        values |= {variable: int(system in book.waters(party)) for (party, system), variable in self.there.items()}
-        values |= {variable: book.left[owner] for owner, variable in self.left.items()}
+        """The water assignment in hand as values of all variables."""
+        assignment = self.assignment
+        values = {variable: assignment.held[party].get(kind, 0) for (party, kind), variable in self.count.items()}
+        values |= {
+            variable: int(system in assignment.waters(party)) for (party, system), variable in self.there.items()
+        }
+        values |= {variable: assignment.left[owner] for owner, variable in self.left.items()}
         return self.rows.complete(values)
 
     def take_over(self, answer: Answer, now: int) -> bool:
-        """Let the allotment be what was found unless that is dearer than it was; whether it got cheaper."""
+        """Let the water assignment be what was found unless that is dearer than it was; whether it got cheaper."""
         if not answer.values:
             return False
         value = sum(price * answer.values[variable] for variable, price in self._terms)
@@ -307,16 +312,16 @@ class Deal:
         for (party, kind), variable in self.count.items():
             held[party][kind] = answer.values[variable]
         for party in self.parties:
-            self.book.give(party, held[party])
-        self.book.left |= {owner: answer.values[variable] for owner, variable in self.left.items()}
+            self.assignment.give(party, held[party])
+        self.assignment.left |= {owner: answer.values[variable] for owner, variable in self.left.items()}
         return value < now
 
 
-def claims_dealt(book: Allotment) -> list[Claim]:
-    """What an allotment gives to its parties."""
+def claims_assigned(assignment: WaterAssignment) -> list[Claim]:
+    """What a water assignment gives to its parties."""
     claims = []
-    for party in book.parties:
-        for number, count in sorted(book.held[party.number].items()):
-            kind = book.kinds[number]
+    for party in assignment.parties:
+        for number, count in sorted(assignment.held[party.number].items()):
+            kind = assignment.kinds[number]
             claims.append(Claim(party.start, party.end, party.lot, party.owners, kind.vats, kind.fallow, count))
     return claims

@@ -1,4 +1,4 @@
-"""Waters dealt out ever better: a few at a time, together with everybody in them and some who lack room."""
+"""LNS on the water assignment: begun by bipartite matching, then a few waters reassigned at a time."""
 
 from __future__ import annotations
 
@@ -6,43 +6,38 @@ from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.problem import Problem
 from intake.plan.relaxations.aggregated_quarantine import rooms_in
 from intake.plan.search.seeded_random import draw, shuffled
-from intake.plan.search.water_assignment import Allotment, Deal, Party, allotment
-from intake.plan.solvers.interface import AT_ONCE, Answer, Crew, Limits, Wait, unheard
+from intake.plan.search.water_assignment import AssignmentModel, Party, WaterAssignment, water_assignment
+from intake.plan.solvers.interface import Answer, Crew, Heartbeat, Limits, no_report
+from intake.plan.tuning import (
+    ASSIGNMENT_BESIDE_WATERS,
+    ASSIGNMENT_FEWEST_WATERS,
+    ASSIGNMENT_FIRST_WATERS,
+    ASSIGNMENT_GUESTS,
+    ASSIGNMENT_MOST_WATERS,
+    ASSIGNMENT_OVERHEAD_SECONDS,
+    ASSIGNMENT_STALE_STEPS,
+    ASSIGNMENT_STEP_SECONDS,
+    AT_ONCE,
+    FILL_SECONDS,
+)
 
-__all__ = ["FILL_SECONDS", "Dealer", "dealt", "matched"]
-
-
-_STEP_SECONDS = 0.4
-_FEWEST, _FIRST, _MOST = 2.0, 4.0, 12.0
-"""Waters dealt out anew in one step: more while steps are solved to the end, fewer while they are not."""
-
-_GUESTS = 8
-"""Parties that lack room and are asked to a step beside those who stand in its waters."""
-
-_BESIDE = 2
-"""Waters, of those it has, in which a party's other stages are dealt out anew as well."""
-
-_STALE = 60
-"""Steps in a row without a gain after which nothing more is looked for."""
-
-_SECONDS_PER_STEP = 0.06
-"""What a step costs beside the solver's own work: its presolve is not in its own account."""
+__all__ = ["AssignmentLns", "assigned_waters", "matched"]
 
 
 @dataclass(slots=True)
 class _Step:
-    deal: Deal
+    model: AssignmentModel
     now: int
     answer: Callable[[], Answer]
 
 
 @dataclass(slots=True)
-class Dealer:
-    """Improves an allotment.
+class AssignmentLns:
+    """Improves a water assignment.
 
     Attributes
     ----------
@@ -50,22 +45,22 @@ class Dealer:
         Deterministic seconds used, and clock seconds of the solver.
     """
 
-    book: Allotment
+    assignment: WaterAssignment
     crew: Crew
     seed: str
     charged: float = 0.0
     seconds: float = 0.0
     cut: bool = False
     number: int = 0
-    size: float = _FIRST
+    size: float = ASSIGNMENT_FIRST_WATERS
     stale: int = 0
     queue: deque[_Step] = field(default_factory=deque)
 
-    def improve(self, seconds: float, tell: Wait = unheard) -> None:
-        """Deal a few waters out anew, and others, until the time is over, nothing is gained any more or ``tell`` ends it."""
+    def improve(self, seconds: float, report: Heartbeat = no_report) -> None:
+        """Reassign a few waters, and others, until the time is over, nothing is gained any more or ``report`` ends it."""
         end = self.charged + seconds
-        first = deque(sorted({self.book.parties[party].supplier for party in self._short()}))
-        while self.charged < end and self.stale < _STALE and not tell(self.seconds):
+        first = deque(sorted({self.assignment.parties[party].supplier for party in self._short()}))
+        while self.charged < end and self.stale < ASSIGNMENT_STALE_STEPS and not report(self.seconds):
             begun = len(self.queue) < AT_ONCE and self._begin(first.popleft() if first else "")
             if not begun and not self.queue:
                 if not first and not self._short():
@@ -77,120 +72,119 @@ class Dealer:
             self._end()
 
     def _short(self) -> list[int]:
-        return [party.number for party in self.book.parties if self.book.lacking(party.number)]
+        return [party.number for party in self.assignment.parties if self.assignment.lacking(party.number)]
 
     def _begin(self, supplier: str) -> bool:
         """Begin a step around a party without room, or within the waters of one supplier; false if none can be."""
         self.number += 1
         key = f"{self.seed}/deal/{self.number}"
-        busy = {party for step in self.queue for party in step.deal.parties}
-        taken = {water for step in self.queue for water in step.deal.systems}
+        busy = {party for step in self.queue for party in step.model.parties}
+        taken = {water for step in self.queue for water in step.model.systems}
         short = [party for party in self._short() if party not in busy]
         if supplier:
-            short = [party for party in short if self.book.parties[party].supplier == supplier]
+            short = [party for party in short if self.assignment.parties[party].supplier == supplier]
         if not short:
             return False
         picks = [short[draw(f"{key}/centre/{turn}", len(short))] for turn in range(2)]
-        centre = max(picks, key=self.book.lacking)
+        centre = max(picks, key=self.assignment.lacking)
         waters = self._own(centre) if supplier else self._waters(centre, key)
         waters = [water for water in waters if water not in taken and busy.isdisjoint(self._tied_inside(water))]
         if not waters:
             return False
-        inside = self.book.inside(waters)
+        inside = self.assignment.inside(waters)
         guests = [party for party in short if party not in inside and party != centre]
-        near = [party for party in guests if not set(waters).isdisjoint(self.book.suited(party))]
-        chosen = [centre, *inside, *shuffled(near, f"{key}/guests")[:_GUESTS]]
-        parties = self.book.tied(chosen)
+        near = [party for party in guests if not set(waters).isdisjoint(self.assignment.suited(party))]
+        chosen = [centre, *inside, *shuffled(near, f"{key}/guests")[:ASSIGNMENT_GUESTS]]
+        parties = self.assignment.tied(chosen)
         if not busy.isdisjoint(parties):
             return False
-        deal = Deal(self.book, waters, parties)
-        hint = deal.hint()
-        now = sum(price * hint[variable] for variable, price in deal.terms)
-        limits = Limits(_STEP_SECONDS, 1, workers=1, brief=True)
-        self.queue.append(_Step(deal, now, self.crew.start(deal.rows, deal.terms, limits, hint)))
+        model = AssignmentModel(self.assignment, waters, parties)
+        hint = model.hint()
+        now = sum(price * hint[variable] for variable, price in model.terms)
+        limits = Limits(ASSIGNMENT_STEP_SECONDS, 1, workers=1, brief=True)
+        self.queue.append(_Step(model, now, self.crew.start(model.rows, model.terms, limits, hint)))
         return True
 
     def _tied_inside(self, water: int) -> list[int]:
-        return self.book.tied(self.book.inside((water,)))
+        return self.assignment.tied(self.assignment.inside((water,)))
 
     def _own(self, centre: int) -> list[int]:
         """Waters that animals of the party's supplier have, on any day."""
-        supplier = self.book.parties[centre].supplier
-        mine = [party.number for party in self.book.parties if party.supplier == supplier]
-        return sorted({water for party in mine for water in self.book.waters(party)})[: round(_MOST)]
+        supplier = self.assignment.parties[centre].supplier
+        mine = [party.number for party in self.assignment.parties if party.supplier == supplier]
+        return sorted({water for party in mine for water in self.assignment.waters(party)})[
+            : round(ASSIGNMENT_MOST_WATERS)
+        ]
 
     def _waters(self, centre: int, key: str) -> list[int]:
         """Waters that suit the party, half the time one of its supplier's among them, and some for its other stages."""
         most = max(2, round(self.size * (0.6 + draw(f"{key}/size", 81) / 100)))
-        suited = shuffled(self.book.suited(centre), f"{key}/waters")
+        suited = shuffled(self.assignment.suited(centre), f"{key}/waters")
         own = [water for water in suited if water in set(self._own(centre))]
         if own and draw(f"{key}/own", 2):
             suited = [own[0], *(water for water in suited if water != own[0])]
         chosen = suited[:most]
-        for other in self.book.tied((centre,)):
-            if self.book.parties[other].apart is not self.book.parties[centre].apart:
-                chosen += self.book.waters(other)[:_BESIDE]
-                chosen += shuffled(self.book.suited(other), f"{key}/beside")[:1]
+        for other in self.assignment.tied((centre,)):
+            if self.assignment.parties[other].apart is not self.assignment.parties[centre].apart:
+                chosen += self.assignment.waters(other)[:ASSIGNMENT_BESIDE_WATERS]
+                chosen += shuffled(self.assignment.suited(other), f"{key}/beside")[:1]
         return list(dict.fromkeys(chosen))
 
     def _end(self) -> None:
         step = self.queue.popleft()
         answer = step.answer()
-        better = step.deal.take_over(answer, step.now)
-        charged = answer.charged + _SECONDS_PER_STEP
+        better = step.model.take_over(answer, step.now)
+        charged = answer.charged + ASSIGNMENT_OVERHEAD_SECONDS
         self.charged += charged / AT_ONCE
         self.seconds += answer.seconds / AT_ONCE
         self.cut = self.cut or answer.cut
         self.stale = 0 if better else self.stale + 1
-        grow = 1.04 if answer.status == "OPTIMAL" and charged < 0.4 * _STEP_SECONDS else 0.95
-        self.size = min(_MOST, max(_FEWEST, self.size * grow))
+        grow = 1.04 if answer.status == "OPTIMAL" and charged < 0.4 * ASSIGNMENT_STEP_SECONDS else 0.95
+        self.size = min(ASSIGNMENT_MOST_WATERS, max(ASSIGNMENT_FEWEST_WATERS, self.size * grow))
 
 
-def dealt(
-    problem: Problem, crew: Crew, seed: str, possible: Sequence[int], seconds: float, tell: Wait = unheard
-) -> Dealer:
-    """Deal out all water kept lot by lot: by matching, then a few waters at a time."""
-    scene = Scene(problem, loose=True)
+def assigned_waters(
+    problem: Problem, crew: Crew, seed: str, possible: Sequence[int], seconds: float, report: Heartbeat = no_report
+) -> AssignmentLns:
+    """Assign all water kept lot by lot: by matching, then a few waters at a time."""
+    occupancy = Occupancy(problem, loose=True)
     least = {owner: batch.count - possible[owner] for owner, batch in enumerate(problem.batches)}
-    book = allotment(scene, rooms_in(scene), least)
-    dealer = Dealer(book, crew, seed)
-    dealer.charged = matched(book) * FILL_SECONDS
-    dealer.improve(seconds - dealer.charged, tell)
-    return dealer
+    assignment = water_assignment(occupancy, rooms_in(occupancy), least)
+    lns = AssignmentLns(assignment, crew, seed)
+    lns.charged = matched(assignment) * FILL_SECONDS
+    lns.improve(seconds - lns.charged, report)
+    return lns
 
-
-FILL_SECONDS = 1.5e-4
-"""What it is charged to see how well one supplier's animals fit one water: 0.5 to 1.7 of 10⁻⁴ s were measured."""
 
 _Fill = dict[int, tuple[dict[int, int], dict[int, int]]]
 """For each party that would get vats in a water, what it would then hold in all, and what its batches would lack."""
 
 
-def matched(book: Allotment) -> int:
-    """Deal out whatever is free until nobody gains by it; how many fills were looked at.
+def matched(assignment: WaterAssignment) -> int:
+    """Assign whatever is free until nobody gains by it; how many fills were looked at.
 
-    Waters that suppliers may share are dealt out in the same way, apart from the others.
+    Waters that suppliers may share are assigned in the same way, apart from the others.
     """
     fills = 0
     lacking: dict[int, int] = {}
     for apart in (True, False):
-        round_of = _Rounds(book, [party for party in book.parties if party.apart is apart])
+        round_of = _Rounds(assignment, [party for party in assignment.parties if party.apart is apart])
         fills += round_of.all()
         for left in round_of.left.values():
             for owner, count in left.items():
                 lacking[owner] = max(count, lacking.get(owner, 0))
-    book.left |= lacking
+    assignment.left |= lacking
     return fills
 
 
 class _Rounds:
     """Rounds of matching among some parties, with what each of them still lacks."""
 
-    def __init__(self, book: Allotment, parties: Sequence[Party]) -> None:
-        self.book, self.parties = book, parties
-        batches = book.scene.problem.batches
+    def __init__(self, assignment: WaterAssignment, parties: Sequence[Party]) -> None:
+        self.assignment, self.parties = assignment, parties
+        batches = assignment.occupancy.problem.batches
         self.left = {one.number: {owner: batches[owner].count for owner in one.owners} for one in parties}
-        self.waters = sorted({water for party in parties for water in book.suited(party.number)})
+        self.waters = sorted({water for party in parties for water in assignment.suited(party.number)})
 
     def all(self) -> int:
         """Round after round until nobody gains; the fills looked at."""
@@ -212,7 +206,7 @@ class _Rounds:
                 continue
             for supplier, water in zip(*linear_sum_assignment(-gains), strict=True):
                 for number, (held, left) in rows[supplier][water][1].items():
-                    self.book.give(number, held)
+                    self.assignment.give(number, held)
                     self.left[number] = left
         return fills
 
@@ -224,7 +218,7 @@ class _Rounds:
 
     def _need(self, party: Party) -> int:
         """Bench area of the animals that lack it and might have it."""
-        batches, least = self.book.scene.problem.batches, self.book.least
+        batches, least = self.assignment.occupancy.problem.batches, self.assignment.least
         return sum(
             (left - least[owner]) * max(1, batches[owner].footprint_mm2)
             for owner, left in self.left[party.number].items()
@@ -232,24 +226,24 @@ class _Rounds:
 
     def _fill(self, parties: Sequence[Party], water: int) -> tuple[int, _Fill]:
         """Animals that parties of one supplier gain from a water, those with most need first."""
-        book = self.book
+        assignment = self.assignment
         gain, given = 0, _Fill()
         more: dict[int, list[tuple[Party, int]]] = {}
         for party in parties:
-            kinds = [kind for kind in book.kinds_of[water] if kind in party.doors]
-            if not kinds or (party.apart and not _open(book, water, party)):
+            kinds = [kind for kind in assignment.kinds_of[water] if kind in party.doors]
+            if not kinds or (party.apart and not _open(assignment, water, party)):
                 continue
-            held = dict(book.held[party.number])
-            area, oxygen = _short_of(book, party, held)
-            for kind in sorted(kinds, key=lambda kind: (-book.kinds[kind].area, kind)):
-                offer = book.kinds[kind]
-                room = _free(book, kind, party, more.get(kind, ())) - held.get(kind, 0)
+            held = dict(assignment.held[party.number])
+            area, oxygen = _short_of(assignment, party, held)
+            for kind in sorted(kinds, key=lambda kind: (-assignment.kinds[kind].area, kind)):
+                offer = assignment.kinds[kind]
+                room = _free(assignment, kind, party, more.get(kind, ())) - held.get(kind, 0)
                 wanted = max(-(-area // offer.area) if offer.area else 0, -(-oxygen // max(1, offer.oxygen)), 0)
                 count = min(max(0, room), wanted)
                 held[kind] = held.get(kind, 0) + count
                 area, oxygen = area - count * offer.area, oxygen - count * offer.oxygen
-            left = _lacking(book, party, area, oxygen)
-            gained = _weighed(book, self.left[party.number]) - _weighed(book, left)
+            left = _lacking(assignment, party, area, oxygen)
+            gained = _weighed(assignment, self.left[party.number]) - _weighed(assignment, left)
             if gained > 0:
                 gain += gained
                 given[party.number] = (held, left)
@@ -258,19 +252,19 @@ class _Rounds:
         return gain, given
 
 
-def _open(book: Allotment, water: int, party: Party) -> bool:
+def _open(assignment: WaterAssignment, water: int, party: Party) -> bool:
     """Whether nobody of another supplier is in a water while a party would be."""
     return all(
         other.supplier == party.supplier or other.start >= party.end or party.start >= other.end
-        for other in (book.parties[number] for number in book.inside((water,)))
+        for other in (assignment.parties[number] for number in assignment.inside((water,)))
     )
 
 
-def _free(book: Allotment, kind: int, party: Party, more: Sequence[tuple[Party, int]]) -> int:
+def _free(assignment: WaterAssignment, kind: int, party: Party, more: Sequence[tuple[Party, int]]) -> int:
     """Vats of a kind that nobody else keeps from a party on any of its days, fallow days included."""
-    offer = book.kinds[kind]
+    offer = assignment.kinds[kind]
     gap = offer.fallow
-    others = [(book.parties[number], book.held[number][kind]) for number in book.holders[kind]]
+    others = [(assignment.parties[number], assignment.held[number][kind]) for number in assignment.holders[kind]]
     near = [
         (one, count)
         for one, count in (*others, *more)
@@ -281,21 +275,21 @@ def _free(book: Allotment, kind: int, party: Party, more: Sequence[tuple[Party, 
     return max(0, party.doors[kind] - busy)
 
 
-def _short_of(book: Allotment, party: Party, held: Mapping[int, int]) -> tuple[int, int]:
+def _short_of(assignment: WaterAssignment, party: Party, held: Mapping[int, int]) -> tuple[int, int]:
     """Bench area and oxygen that a party lacks for all its animals that can have a place at all."""
-    batches = book.scene.problem.batches
-    area = party.area - sum(book.kinds[kind].area * count for kind, count in held.items())
-    oxygen = party.oxygen - sum(book.kinds[kind].oxygen * count for kind, count in held.items())
+    batches = assignment.occupancy.problem.batches
+    area = party.area - sum(assignment.kinds[kind].area * count for kind, count in held.items())
+    oxygen = party.oxygen - sum(assignment.kinds[kind].oxygen * count for kind, count in held.items())
     for owner in party.owners:
-        area -= book.least[owner] * batches[owner].footprint_mm2
-        oxygen -= book.least[owner] * batches[owner].oxygen_ug_per_h
+        area -= assignment.least[owner] * batches[owner].footprint_mm2
+        oxygen -= assignment.least[owner] * batches[owner].oxygen_ug_per_h
     return area, oxygen
 
 
-def _lacking(book: Allotment, party: Party, area: int, oxygen: int) -> dict[int, int]:
+def _lacking(assignment: WaterAssignment, party: Party, area: int, oxygen: int) -> dict[int, int]:
     """Animals without a place for want of so much area and oxygen, those that need most of it first."""
-    batches = book.scene.problem.batches
-    left = {owner: book.least[owner] for owner in party.owners}
+    batches = assignment.occupancy.problem.batches
+    left = {owner: assignment.least[owner] for owner in party.owners}
 
     def thirst(owner: int) -> tuple[float, int]:
         batch = batches[owner]
@@ -311,6 +305,6 @@ def _lacking(book: Allotment, party: Party, area: int, oxygen: int) -> dict[int,
     return left
 
 
-def _weighed(book: Allotment, left: Mapping[int, int]) -> int:
-    batches = book.scene.problem.batches
+def _weighed(assignment: WaterAssignment, left: Mapping[int, int]) -> int:
+    batches = assignment.occupancy.problem.batches
     return sum(count * batches[owner].weight for owner, count in left.items())

@@ -9,14 +9,11 @@ from contextlib import nullcontext
 from typing import Any
 
 from intake.plan.model.mip import Rows, Terms
-from intake.plan.solvers.interface import AT_ONCE, Answer, Limits
+from intake.plan.solvers.interface import Answer, Limits
+from intake.plan.tuning import AT_ONCE, BRAKE_BRIEF_SECONDS, BRAKE_FACTOR, BRAKE_LEAST_SECONDS
 
 __all__ = ["Pair", "run"]
 
-
-_BRAKE, _BRAKE_LEAST, _BRAKE_BRIEF = 3.0, 2.0, 10.0
-"""A run that takes this many times its seconds is cut by the wall clock, and is then not reproducible; but not before it
-has had so many seconds, or so many if it is brief: what is meant to be short may wait for a core on a busy machine."""
 
 _PROVERS = ("core", "reduced_costs", "pseudo_costs")
 """Ways of searching, by turns, where something is to be proved: measured in docs/decisions/vat-plan-bounds.md."""
@@ -87,7 +84,7 @@ def _rounded_up(bound: float) -> int:
 
 
 def _brake(limits: Limits) -> float:
-    return max(_BRAKE_BRIEF if limits.brief else _BRAKE_LEAST, limits.seconds * _BRAKE)
+    return max(BRAKE_BRIEF_SECONDS if limits.brief else BRAKE_LEAST_SECONDS, limits.seconds * BRAKE_FACTOR)
 
 
 def _tune(parameters: Any, limits: Limits) -> None:
@@ -133,10 +130,10 @@ def _emitted(model: Any, rows: Rows, objective: Terms, hint: Sequence[int]) -> A
 
 
 class _Ear:
-    """Hears of solutions and bounds, tells the caller, and stops the solver when the caller wishes.
+    """Receives solutions and bounds, reports them, and stops the solver when the caller requests it.
 
     A stop from inside the first solution callback aborts the whole process in interleaved search (seen with ortools
-    9.15), so a wish to stop is kept until the next event.
+    9.15), so a requested stop is kept until the next event.
     """
 
     def __init__(self, solver: Any, report: Callable[[int, int, float], object], *, pulsed: bool) -> None:
@@ -149,26 +146,26 @@ class _Ear:
         self.value, self.seconds, self.least = round(value), seconds, bound
         self.heard += 1
         if self.pulsed:
-            return  # one thread tells, and that is the pulse's
-        self._tell(bound)
+            return  # one thread reports, and that is the pulse's
+        self._report(bound)
         if self.stopped and self.heard > 1:
             self.solver.stop_search()
 
     def pulse(self, seconds: float) -> None:
-        """Tell what is known although nothing is new."""
+        """Report what is known although nothing is new."""
         self.seconds = seconds
-        self._tell(self.least)
+        self._report(self.least)
         if self.stopped:
             self.solver.stop_search()
 
     def bound(self, bound: float) -> None:
         self.least = bound
         if self.heard and not self.pulsed:
-            self._tell(bound)
+            self._report(bound)
             if self.stopped:
                 self.solver.stop_search()
 
-    def _tell(self, bound: float) -> None:
+    def _report(self, bound: float) -> None:
         if self.stopped:
             return
         try:
@@ -178,7 +175,7 @@ class _Ear:
 
 
 class _Pulse:
-    """Lets a run tell what it knows once a second, so that whoever waits sees it alive and can stop it."""
+    """Lets a run report what it knows once a second, so that whoever waits sees it alive and can stop it."""
 
     def __init__(self, ear: _Ear) -> None:
         self._ear = ear

@@ -1,4 +1,4 @@
-"""Branch and bound by HiGHS, through scipy: on counted quarantine it proves in seconds what CP-SAT does not in minutes.
+"""Branch and bound by HiGHS, through scipy: on aggregated quarantine it proves in seconds what CP-SAT does not in minutes.
 
 HiGHS reckons in floating point.  Its tolerances let rows be missed by a millionth, which can only make a relaxation
 looser, and a bound is rounded up only beyond a ten-thousandth.
@@ -11,29 +11,24 @@ from typing import Any
 
 from intake.plan.model.mip import Rows, Terms
 from intake.plan.solvers.interface import Answer
+from intake.plan.tuning import (
+    HIGHS_BRAKE_FACTOR,
+    HIGHS_BRAKE_LEAST_SECONDS,
+    HIGHS_SECONDS_PER_NODE_ENTRY,
+    HIGHS_START_SECONDS_PER_ENTRY,
+    LINEAR_ENTRIES,
+    LINEAR_GROWTH,
+    LINEAR_SECONDS,
+    WHOLE_TOLERANCE,
+)
 
 __all__ = ["branch", "linear", "linear_seconds"]
-
-_BRAKE, _BRAKE_LEAST = 6.0, 20.0
-"""A run that takes this many times the seconds it is charged, and so many at least, is cut by the clock: the answer then
-depends on the machine."""
-
-_START_SECONDS, _SECONDS_PER_NODE = 4e-4, 5e-6
-"""What each entry of the rows is charged before branching begins and at each node: a rough fit to the times in
-docs/decisions/vat-plan-bounds.md, half of the time to twice as much, and up to eight times where 0.2 s were enough."""
-
-_LINEAR_SECONDS, _LINEAR_ENTRIES, _LINEAR_GROWTH = 1.6, 65_000, 1.8
-"""Rows with so many entries took so long without branching, by the interior point method, and others as this power of their
-entries: 1.3 to 1.8 s at 55,000 to 75,000 entries, 3.5 s at 95,000, 78 s at 540,000."""
-
-_WHOLE = 1e-4
-"""A bound this little above a whole number is that number."""
 
 
 def linear_seconds(rows: Rows) -> float:
     """What ``linear`` is charged."""
     entries = sum(map(len, rows.row_vars))
-    return float(_LINEAR_SECONDS * (entries / _LINEAR_ENTRIES) ** _LINEAR_GROWTH)
+    return float(LINEAR_SECONDS * (entries / LINEAR_ENTRIES) ** LINEAR_GROWTH)
 
 
 def linear(rows: Rows, objective: Terms) -> Answer:
@@ -51,10 +46,10 @@ def linear(rows: Rows, objective: Terms) -> Answer:
         b_ub=np.concatenate([most[most < np.inf], -least[least > -np.inf]]),
         bounds=np.column_stack([rows.low, rows.high]),
         method="highs-ipm",
-        options={"time_limit": _BRAKE_LEAST + _BRAKE * charged},
+        options={"time_limit": HIGHS_BRAKE_LEAST_SECONDS + HIGHS_BRAKE_FACTOR * charged},
     )
     optimal = found.status == 0
-    bound = ceil(found.fun - _WHOLE) if optimal else _least(cost, rows)
+    bound = ceil(found.fun - WHOLE_TOLERANCE) if optimal else _least(cost, rows)
     return Answer("UNKNOWN", (), 0, bound, charged, charged, cut=found.status == 1)
 
 
@@ -77,19 +72,23 @@ def branch(rows: Rows, objective: Terms, *, nodes: int) -> Answer:
 
     cost = _cost(rows, objective)
     entries = sum(map(len, rows.row_vars))
-    most = entries * (_START_SECONDS + nodes * _SECONDS_PER_NODE)
+    most = entries * (HIGHS_START_SECONDS_PER_ENTRY + nodes * HIGHS_SECONDS_PER_NODE_ENTRY)
     found: Any = milp(
         cost,
         integrality=np.ones(len(cost)),
         bounds=Bounds(np.array(rows.low, dtype=float), np.array(rows.high, dtype=float)),
         constraints=LinearConstraint(_matrix(rows), _side(rows.row_low, -np.inf), _side(rows.row_high, np.inf)),
-        options={"node_limit": max(1, nodes), "time_limit": _BRAKE_LEAST + _BRAKE * most, "mip_rel_gap": 0.0},
+        options={
+            "node_limit": max(1, nodes),
+            "time_limit": HIGHS_BRAKE_LEAST_SECONDS + HIGHS_BRAKE_FACTOR * most,
+            "mip_rel_gap": 0.0,
+        },
     )
     values = () if found.x is None else tuple(round(value) for value in found.x)
     if values and rows.broken(values):
         values = ()  # a rounded answer that misses a row is no answer
     looked_at = int(found.mip_node_count or 0)
-    charged = entries * (_START_SECONDS + looked_at * _SECONDS_PER_NODE)
+    charged = entries * (HIGHS_START_SECONDS_PER_ENTRY + looked_at * HIGHS_SECONDS_PER_NODE_ENTRY)
     return Answer(
         status={0: "OPTIMAL", 2: "INFEASIBLE"}.get(found.status, "FEASIBLE" if values else "UNKNOWN"),
         values=values,
@@ -114,7 +113,7 @@ def _proved(found: Any, cost: Any, rows: Rows) -> int:
     """The proved bound as a whole number; what the bounds of the variables say where nothing better is known."""
     least, proved = _least(cost, rows), found.mip_dual_bound
     # a run cut before its first relaxation is solved has proved nothing, and says so by infinity
-    return max(least, ceil(float(proved) - _WHOLE)) if proved is not None and isfinite(proved) else least
+    return max(least, ceil(float(proved) - WHOLE_TOLERANCE)) if proved is not None and isfinite(proved) else least
 
 
 def _least(cost: Any, rows: Rows) -> int:

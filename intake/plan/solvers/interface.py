@@ -7,19 +7,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from intake.plan.model.mip import Rows, Terms
+from intake.plan.tuning import LEAST_ASKED_SHARE, OVERRUN_SECONDS, RATE_ALONE, RATE_INTERLEAVED
 
-__all__ = ["AT_ONCE", "Answer", "Crew", "Effort", "Limits", "Runner", "Wait", "unheard"]
-
-_RATE_ALONE, _RATE_INTERLEAVED = 0.55, 0.93
-"""Deterministic seconds that count for one second, of one worker and of several in turns."""
-
-_OVERRUN, _LEAST_ASKED = 6.0, 0.25
-"""Interleaved search was seen to use 2 to 6 deterministic seconds more than it was given, whatever that was (ortools 9.15 on
-two cores); so much less is asked for, but so many at least for a second."""
-
-
-AT_ONCE = 2
-"""Runs a crew makes at the same time."""
+__all__ = ["Answer", "Crew", "Effort", "Heartbeat", "Limits", "Runner", "no_report"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +35,12 @@ class Limits:
     def work(self) -> float:
         """Deterministic seconds to ask for."""
         if self.workers == 1:
-            return max(0.01, self.seconds * _RATE_ALONE)
-        return max(0.01, self.seconds * _LEAST_ASKED, self.seconds * _RATE_INTERLEAVED - _OVERRUN)
+            return max(0.01, self.seconds * RATE_ALONE)
+        return max(0.01, self.seconds * LEAST_ASKED_SHARE, self.seconds * RATE_INTERLEAVED - OVERRUN_SECONDS)
 
     def seconds_of(self, work: float) -> float:
         """Seconds that deterministic work counts for; the same on every machine, unlike the clock."""
-        return work / (_RATE_ALONE if self.workers == 1 else _RATE_INTERLEAVED)
+        return work / (RATE_ALONE if self.workers == 1 else RATE_INTERLEAVED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +82,11 @@ class Effort(Protocol):
         """Whether another run may end elsewhere."""
 
 
-Wait = Callable[[float], bool]
-"""Hears after how many seconds something is still under way; a true answer ends it."""
+Heartbeat = Callable[[float], bool]
+"""Called with the seconds something is under way; a true answer ends it."""
 
 
-def unheard(_: float) -> bool:
+def no_report(_: float) -> bool:
     """Nobody listens."""
     return False
 

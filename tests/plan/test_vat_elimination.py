@@ -7,11 +7,11 @@ from datetime import date
 from hypothesis import given, settings
 
 from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer, solve
-from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.model.occupancy import Layout, Occupancy
 from intake.plan.search.first_fit import first_plan
-from intake.plan.search.vat_elimination import close_vats, vats_and_splits
+from intake.plan.search.vat_elimination import eliminate_vats, vats_and_splits
 from intake.plan.solution import layout_of
-from tests.plan.test_steps import OneByOne, keeps_every_rule, left_over
+from tests.plan.test_destroy_and_repair import OneByOne, keeps_every_rule, left_over
 from tests.strategies import problems
 
 
@@ -19,8 +19,8 @@ from tests.strategies import problems
 @settings(max_examples=40, deadline=None)
 def test_nobody_loses_a_place_and_no_rule_is_broken(problem: Problem) -> None:
     """Whatever is closed, the plan is as good in what comes before the third aim, and no worse in that."""
-    before = first_plan(Scene(problem))
-    after = close_vats(problem, OneByOne(), "1", before, 1.0).layout
+    before = first_plan(Occupancy(problem))
+    after = eliminate_vats(problem, OneByOne(), "1", before, 1.0).layout
     assert keeps_every_rule(problem, after)
     assert left_over(problem, after) <= left_over(problem, before)
     assert after.homes == before.homes
@@ -34,7 +34,7 @@ def test_two_half_empty_vats_become_one() -> None:
     batches = tuple(BatchNeed(name, "T", "P", "clam", 10, 5, 1, 1, stages) for name in ("A", "B"))
     problem = Problem(date(2030, 1, 1), (SystemOffer("G", "grow-out", 1000),), vats, batches)
     apart = Layout({(0, 0, 0): 10, (1, 0, 2): 10}, ())
-    together = close_vats(problem, OneByOne(), "1", apart, 1.0).layout
+    together = eliminate_vats(problem, OneByOne(), "1", apart, 1.0).layout
     assert vats_and_splits(problem, apart) == 4
     assert vats_and_splits(problem, together) == 3
     assert {vat for _, _, vat in together.counts} in ({0}, {2})

@@ -1,4 +1,4 @@
-"""The model halfway between counting and naming must allow every sound plan, and see what counting alone does not."""
+"""The model of partial aggregation must allow every sound plan, and see what counting alone does not."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from intake.plan import Problem, solve
 from intake.plan.model.mip import Rows
 from intake.plan.relaxations.aggregated_quarantine import sides
 from intake.plan.relaxations.lower_bound import counted
-from intake.plan.relaxations.partial_aggregation import Halfway, halfway, packed
+from intake.plan.relaxations.partial_aggregation import PartialAggregation, packed, partially_aggregated
 from intake.plan.solution import layout_of
 from intake.plan.solvers.cpsat import run
 from intake.plan.solvers.interface import Limits
@@ -20,8 +20,8 @@ from tests.bench.plan_instances import generated
 from tests.strategies import problems
 
 
-def _every_lot(problem: Problem) -> Halfway:
-    return halfway(problem, {batch.lot for batch in problem.batches})
+def _every_lot(problem: Problem) -> PartialAggregation:
+    return partially_aggregated(problem, {batch.lot for batch in problem.batches})
 
 
 @given(problem=problems())
@@ -40,7 +40,7 @@ def test_a_plan_of_a_farm_of_sixty_vats_satisfies_the_rows() -> None:
     """The same where there are stock, fallow days, suppliers and every clash of the generator's groups."""
     problem = generated(60, 40, 2, 0.4)
     half = _every_lot(problem)
-    assert half.told_apart
+    assert half.individual_vats
     plan = layout_of(problem, solve(problem, seconds=2, aims=1))
     assert half.rows.broken(half.write(plan)) == []
 
@@ -101,7 +101,7 @@ def test_sides_are_true_of_any_seating(clashes: set[tuple[str, str]], wanted: li
 
 
 def test_rows_taken_over_keep_their_meaning() -> None:
-    """Bounds meet, rows and derived variables are numbered anew, and a hint is completed as before."""
+    """Bounds meet, rows and derived variables are numbered again, and a hint is completed as before."""
     mine, theirs = Rows(), Rows()
     shared = mine.variable(0, 9)
     left, one, other = theirs.variable(2, 12), theirs.variable(0, 1), theirs.variable(0, 1)
@@ -118,7 +118,7 @@ def test_rows_taken_over_keep_their_meaning() -> None:
 
 def test_a_proving_run_is_the_same_each_time() -> None:
     """Three ways of searching take turns in a fixed order."""
-    half = halfway(generated(60, 40, 3, 0.1))
+    half = partially_aggregated(generated(60, 40, 3, 0.1))
     half.rows.row(half.terms, 146, 290)
     one, other = (run(half.rows, half.terms, Limits(8, proving=True)) for _ in range(2))
     assert (one.status, one.values, one.charged) == (other.status, other.values, other.charged)
@@ -127,7 +127,7 @@ def test_a_proving_run_is_the_same_each_time() -> None:
 def test_a_proving_run_is_heard_and_stopped_within_seconds() -> None:
     """Such a run may find nothing for half a minute: whoever waits is told once a second and may stop it."""
     problem = generated(60, 40, 4, 0.4)
-    half = halfway(problem, {batch.lot for batch in problem.batches})
+    half = partially_aggregated(problem, {batch.lot for batch in problem.batches})
     half.rows.row(half.terms, 3533, 3550)  # 3,551 are left over at least, which takes long to see
     heard: list[tuple[int, int, float]] = []
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from intake.plan import Problem, solve
 from intake.plan.model.exact_model import build
 from intake.plan.model.mip import Rows, Terms
-from intake.plan.model.objectives import NAMES, aim
-from intake.plan.model.occupancy import Layout, Scene
+from intake.plan.model.objectives import NAMES, objective_terms
+from intake.plan.model.occupancy import Layout, Occupancy
 from intake.plan.search.candidates import offered
 from intake.plan.search.destroy_and_repair import Steps
 from intake.plan.search.first_fit import first_plan
@@ -38,13 +38,13 @@ def left_over(problem: Problem, layout: Layout) -> int:
 
 def keeps_every_rule(problem: Problem, layout: Layout) -> bool:
     """Whether the rows of the whole exact model hold."""
-    model = build(Scene(problem, loose=True), range(len(problem.batches)))
+    model = build(Occupancy(problem, loose=True), range(len(problem.batches)))
     return model.rows.broken(model.write(layout)) == []
 
 
 def improved(problem: Problem, crew: object, seconds: float) -> Steps:
     """Steps from the greedy plan for so many charged seconds."""
-    steps = Steps(problem, crew, "1", first_plan(Scene(problem)))  # type: ignore[arg-type]
+    steps = Steps(problem, crew, "1", first_plan(Occupancy(problem)))  # type: ignore[arg-type]
     improve(steps, lambda _: False, seconds=seconds)
     return steps
 
@@ -56,7 +56,7 @@ def test_steps_keep_every_rule_and_their_account_of_who_is_left(problem: Problem
     steps = improved(problem, OneByOne(), 0.6)
     assert keeps_every_rule(problem, steps.plan())
     assert steps.left_over() == left_over(problem, steps.plan())
-    assert steps.left_over() <= left_over(problem, first_plan(Scene(problem)))
+    assert steps.left_over() <= left_over(problem, first_plan(Occupancy(problem)))
 
 
 @given(problem=problems())
@@ -64,9 +64,9 @@ def test_steps_keep_every_rule_and_their_account_of_who_is_left(problem: Problem
 def test_scene_of_the_steps_is_the_scene_of_their_plan(problem: Problem) -> None:
     """Animals put in and taken out again and again leave nothing behind."""
     steps = improved(problem, OneByOne(), 0.4)
-    fresh = Scene(problem, homes=steps.plan().homes)
+    fresh = Occupancy(problem, homes=steps.plan().homes)
     fresh.fill(steps.plan())
-    for mine, other in zip(steps.scene.inside, fresh.inside, strict=True):
+    for mine, other in zip(steps.occupancy.inside, fresh.inside, strict=True):
         assert sorted(map(repr, mine)) == sorted(map(repr, other))
 
 
@@ -83,7 +83,7 @@ def test_plan_does_not_depend_on_which_of_two_runs_ends_first() -> None:
 def test_step_is_refused_when_its_places_are_taken_meanwhile(tiny: Problem) -> None:
     """Of two steps that want the same room the second must not be taken over on top of the first."""
     problem = tiny
-    empty = Layout({}, first_plan(Scene(problem)).homes)
+    empty = Layout({}, first_plan(Occupancy(problem)).homes)
     steps = Steps(problem, OneByOne(), "1", empty)
     steps.begin([0], (), 1.0, partial(offered, key="a"))
     steps.begin([2], (), 1.0, partial(offered, key="b"))
@@ -96,19 +96,19 @@ def test_step_is_refused_when_its_places_are_taken_meanwhile(tiny: Problem) -> N
 @given(problem=problems())
 @settings(max_examples=25, deadline=None)
 def test_plan_come_back_to_is_the_plan_that_was_left(problem: Problem) -> None:
-    """After lots were driven out in vain the best plan stands again, in the scene as well."""
-    steps = Steps(problem, OneByOne(), "1", first_plan(Scene(problem)))
+    """After lots were ejected in vain the best plan stands again, in the occupancy as well."""
+    steps = Steps(problem, OneByOne(), "1", first_plan(Occupancy(problem)))
     best = steps.plan()
     chooser = Chooser(steps)
-    chooser.drive_out()
+    chooser.eject()
     while steps.queue:
         steps.end()
     assert keeps_every_rule(problem, steps.plan())
     steps.adopt(best)
     assert steps.plan() == best
-    fresh = Scene(problem, homes=best.homes)
+    fresh = Occupancy(problem, homes=best.homes)
     fresh.fill(best)
-    for mine, other in zip(steps.scene.inside, fresh.inside, strict=True):
+    for mine, other in zip(steps.occupancy.inside, fresh.inside, strict=True):
         assert sorted(map(repr, mine)) == sorted(map(repr, other))
 
 
@@ -129,8 +129,8 @@ def test_rows_added_for_the_solver_cost_no_plan(problem: Problem) -> None:
     """The tight model has the optimum of the plain one."""
     values = []
     for tight in (False, True):
-        model = build(Scene(problem, loose=True), range(len(problem.batches)), tight=tight)
-        answer = run(model.rows, aim(model, NAMES[0]).terms, Limits(3))
+        model = build(Occupancy(problem, loose=True), range(len(problem.batches)), tight=tight)
+        answer = run(model.rows, objective_terms(model, NAMES[0]).terms, Limits(3))
         assert answer.status == "OPTIMAL"
         values.append(answer.value)
     assert values[0] == values[1]

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 
 from intake.plan import Problem, solve
 from intake.plan.model.mip import Rows
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.relaxations.aggregated_quarantine import quarantined, rooms_in
-from intake.plan.relaxations.disaggregation import Claim, claims_counted, seated
+from intake.plan.relaxations.disaggregation import Claim, claims_aggregated, disaggregated
 from intake.plan.relaxations.lower_bound import counted
 from intake.plan.solvers.cpsat import run
 from intake.plan.solvers.highs import branch
@@ -34,8 +34,8 @@ def test_no_plan_leaves_fewer_than_counting_proves(problem: Problem) -> None:
 @settings(max_examples=40, deadline=None)
 def test_two_solvers_agree_on_the_counted_quarantine(problem: Problem) -> None:
     """HiGHS reckons in floating point, CP-SAT in whole numbers: the optimum they prove is the same."""
-    scene = Scene(problem, loose=True)
-    model = quarantined(scene, range(len(problem.batches)), rooms_in(scene))
+    occupancy = Occupancy(problem, loose=True)
+    model = quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
     one = branch(model.rows, model.terms(), nodes=1000)
     other = run(model.rows, model.terms(), Limits(3, workers=1))
     assert (one.status, other.status) == ("OPTIMAL", "OPTIMAL")
@@ -79,16 +79,16 @@ def test_a_search_cut_short_by_its_nodes_still_bounds_and_is_the_same_again() ->
 @settings(max_examples=40, deadline=None)
 def test_vats_are_given_to_one_lot_at_a_time(problem: Problem) -> None:
     """No vat goes to two claims whose days, fallow days included, meet; and nobody gets more than was counted."""
-    scene = Scene(problem, loose=True)
-    model = quarantined(scene, range(len(problem.batches)), rooms_in(scene))
+    occupancy = Occupancy(problem, loose=True)
+    model = quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
     answer = branch(model.rows, model.terms(), nodes=100)
-    claims = claims_counted(model, answer.values)
+    claims = claims_aggregated(model, answer.values)
     taken: list[tuple[int, Claim]] = []
     for number, claim in enumerate(claims):
-        alone = seated(scene, [*claims[:number], claim])
+        alone = disaggregated(occupancy, [*claims[:number], claim])
         vats = set().union(*(alone.get(owner, set()) for owner in claim.owners)) & set(claim.vats)
         assert len(vats) <= sum(one.count for one in claims[: number + 1] if set(one.owners) & set(claim.owners))
-    whole = seated(scene, claims)
+    whole = disaggregated(occupancy, claims)
     for claim in claims:
         for vat in set(claim.vats) & set().union(*(whole.get(owner, set()) for owner in claim.owners)):
             taken.append((vat, claim))

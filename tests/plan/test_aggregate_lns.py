@@ -1,4 +1,4 @@
-"""Lots counted anew must leave the rest as it is, keep every row, and come near what is known to be the best."""
+"""Lots re-optimised must leave the rest as it is, keep every row, and come near what is known to be the best."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from intake.plan import Problem
 from intake.plan.model.mip import Rows
-from intake.plan.model.occupancy import Scene
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.relaxations.aggregated_quarantine import Waters, quarantined, rooms_in
-from intake.plan.relaxations.disaggregation import claims_counted, seated, wanted
+from intake.plan.relaxations.disaggregation import claims_aggregated, disaggregated, wanted
 from intake.plan.relaxations.lower_bound import counted
-from intake.plan.search.aggregate_lns import Held, Recount
+from intake.plan.search.aggregate_lns import AggregateLns, FixedSubproblem
 from intake.plan.search.destroy_and_repair import Steps
 from intake.plan.search.driver import Search
 from intake.plan.search.first_fit import first_plan
@@ -26,7 +26,7 @@ from intake.plan.solvers import highs
 from intake.plan.solvers.cpsat import Pair, run
 from intake.plan.solvers.highs import branch, linear
 from tests.bench.plan_instances import generated
-from tests.plan.test_steps import OneByOne, keeps_every_rule, left_over
+from tests.plan.test_destroy_and_repair import OneByOne, keeps_every_rule, left_over
 from tests.strategies import problems
 
 
@@ -56,7 +56,7 @@ def rows_with_values(draw: Any) -> tuple[Rows, list[int], list[int], list[int]]:
 def test_a_part_of_rows_holds_just_when_all_rows_do(drawn: tuple[Rows, list[int], list[int], list[int]]) -> None:
     """Neither too strict nor too loose: other values of the free variables break the part if and only if they break the whole."""
     rows, values, free, others = drawn
-    part = Held(rows).part(values, free)
+    part = FixedSubproblem(rows).part(values, free)
     assert list(part.numbers) == sorted(free)
     changed = list(values)
     for number, value in zip(part.numbers, others, strict=True):
@@ -66,14 +66,14 @@ def test_a_part_of_rows_holds_just_when_all_rows_do(drawn: tuple[Rows, list[int]
 
 
 def model_of(problem: Problem) -> Waters:
-    """The counted quarantine of all batches."""
-    scene = Scene(problem, loose=True)
-    return quarantined(scene, range(len(problem.batches)), rooms_in(scene))
+    """The aggregated quarantine of all batches."""
+    occupancy = Occupancy(problem, loose=True)
+    return quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
 
 
-def recounted(problem: Problem, crew: Any, seconds: float) -> Recount:
-    """Lots counted anew from the greedy plan for so many charged seconds."""
-    found = Recount(model_of(problem), first_plan(Scene(problem)), crew, "1")
+def recounted(problem: Problem, crew: Any, seconds: float) -> AggregateLns:
+    """Lots re-optimised from the greedy plan for so many charged seconds."""
+    found = AggregateLns(model_of(problem), first_plan(Occupancy(problem)), crew, "1")
     found.improve(seconds)
     return found
 
@@ -83,7 +83,7 @@ def recounted(problem: Problem, crew: Any, seconds: float) -> Recount:
 def test_what_is_counted_anew_keeps_every_row_and_is_never_worse(problem: Problem) -> None:
     """And it never leaves over fewer than the proved optimum, by another solver, of the same rows."""
     model = model_of(problem)
-    first = model.rows.complete(model.write(first_plan(Scene(problem))))
+    first = model.rows.complete(model.write(first_plan(Occupancy(problem))))
     found = recounted(problem, OneByOne(), 1.0)
     optimum = branch(model.rows, model.terms(), nodes=1000)
     assert model.rows.broken(found.values) == []
@@ -114,7 +114,7 @@ def test_counting_anew_ends_when_asked_to() -> None:
     """Whoever waits may stop it after any step, and what was found by then is kept."""
     problem = generated(60, 40, 1, 0.4)
     model, heard = model_of(problem), list[float]()
-    found = Recount(model, first_plan(Scene(problem)), OneByOne(), "1")
+    found = AggregateLns(model, first_plan(Occupancy(problem)), OneByOne(), "1")
     first = found.left_over()
     found.improve(60.0, lambda clock: bool(heard.append(clock)) or len(heard) == 5)
     assert len(heard) == 5
@@ -125,23 +125,23 @@ def test_counting_anew_ends_when_asked_to() -> None:
 @given(problem=problems())
 @settings(max_examples=40, deadline=None)
 def test_a_plan_made_of_what_was_counted_keeps_every_rule(problem: Problem) -> None:
-    """Counting forgets rules; the plan made of it, with other stages dealt out anew, may not."""
+    """Counting forgets rules; the plan made of it, with other stages reassigned, may not."""
     found = recounted(problem, OneByOne(), 0.5)
-    steps = Steps(problem, OneByOne(), "1", first_plan(Scene(problem)))
-    given_vats = seated(found.model.scene, claims_counted(found.model, found.values))
+    steps = Steps(problem, OneByOne(), "1", first_plan(Occupancy(problem)))
+    given_vats = disaggregated(found.model.occupancy, claims_aggregated(found.model, found.values))
     planned(steps, given_vats, 1.0, wanted(found.model, found.values))
     assert keeps_every_rule(problem, steps.plan())
     assert steps.left_over() == left_over(problem, steps.plan())
 
 
 def test_other_stages_are_dealt_out_anew_until_those_counted_have_places() -> None:
-    """Placed lot by lot only, a full farm of eighty vats leaves over a third more than after its grow-out was dealt out anew."""
+    """Placed lot by lot only, a full farm of eighty vats leaves over a third more than after its grow-out was reassigned."""
     problem = generated(80, 60, 1, 0.3)
     found = counted(problem, nodes=300)
     assert found is not None
     left = []
     for meant in ((), wanted(found.model, found.answer.values)):
-        steps = Steps(problem, OneByOne(), "1", first_plan(Scene(problem)))
+        steps = Steps(problem, OneByOne(), "1", first_plan(Occupancy(problem)))
         planned(steps, found.given, 4.0, meant)
         assert keeps_every_rule(problem, steps.plan())
         left.append(steps.left_over())
@@ -180,7 +180,7 @@ def test_nothing_is_begun_after_a_search_was_stopped(source: str) -> None:
     """Whoever stops a search of a large farm gets the plan in hand at once, not one made of what was found so far."""
     begun, stopped = list[int](), list[int]()
 
-    class Counted(OneByOne):
+    class AggregatedBound(OneByOne):
         def start(self, rows: Rows, objective: Any, limits: Any, hint: Any) -> Any:
             begun.append(len(rows.low))
             return super().start(rows, objective, limits, hint)
@@ -191,7 +191,7 @@ def test_nothing_is_begun_after_a_search_was_stopped(source: str) -> None:
         return heard.source == source
 
     search = Search(
-        generated(200, 150, 1, 0.1), run, lambda: nullcontext(Counted()), seconds=4.0, seed=1, progress=stop
+        generated(200, 150, 1, 0.1), run, lambda: nullcontext(AggregatedBound()), seconds=4.0, seed=1, progress=stop
     )
     search.begin(None)
     search.place(last=True)
