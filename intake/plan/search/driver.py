@@ -261,22 +261,15 @@ class Search:
         )
         self.bound = max(self.bound, least)
         if self._left_over(self.layout) > self.bound and seconds and not self.stopped:
-            left, known, report = (
-                self._left_over(self.layout),
-                self.bound if self.counted else None,
-                self._waiting("bound"),
-            )
+            left, known = self._left_over(self.layout), self.bound if self.counted else None
+            options: dict[str, Any] = {
+                "seed": self.seed,
+                "left_over": left,
+                "counted": known,
+                "report": self._waiting("bound"),
+            }
             with self.crew() as crew:
-                found = bound(
-                    self.problem,
-                    self.solver,
-                    crew,
-                    seconds,
-                    seed=self.seed,
-                    left_over=left,
-                    counted=known,
-                    report=report,
-                )
+                found = bound(self.problem, self.solver, crew, seconds, **options)
             self._account(found)
             self.bound = min(self._left_over(self.layout), max(self.bound, found.value))
             self._report(NAMES[0], self._left_over(self.layout), 0.0, "bound", self.bound)

@@ -204,7 +204,10 @@ class Chooser:
             self.steps.begin([*lot, *kin[: 2 * len(lot)]], self.stock(centre, key), STEP_SECONDS, choose)
 
     def _blockers(self, centre: int, key: str, *, whole_system: bool) -> list[int]:
-        """Batches that stand, while the centre would, in some vats that suit it, or anywhere in their water."""
+        """Batches that stand, while the centre would, in some vats that suit it, or anywhere in their water.
+
+        Whoever could not be placed again, were they taken out, is left in peace.
+        """
         occupancy, problem = self.steps.occupancy, self.steps.problem
         stages = problem.batches[centre].stages
         positions = [p for p in range(len(stages)) if occupancy.quarantine[occupancy.stage_vats[centre][p][0]]] or [0]
@@ -225,7 +228,7 @@ class Chooser:
                 need = problem.batches[owner].stages[stage]
                 if vat in chosen and meet(days, (need.start_day, need.end_day)):
                     found[owner] = None
-        return [owner for owner in found if owner != centre]
+        return [owner for owner in found if owner != centre and owner in self.lot_of]
 
     def stock(self, centre: int, key: str) -> list[int]:
         """Movable stock to free: some that stands in vats that suit the centre, and some by chance."""

@@ -16,7 +16,7 @@ __all__ = ["Pair", "run"]
 
 
 _PROVERS = ("core", "reduced_costs", "pseudo_costs")
-"""Ways of searching, by turns, where something is to be proved: measured in docs/decisions/vat-plan-bounds.md."""
+"""Ways of searching, by turns, where something is to be proved: measured in tests/bench/results/vat-plan-bounds.md."""
 
 
 def run(
