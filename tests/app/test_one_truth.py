@@ -9,6 +9,7 @@ import pytest
 
 from intake.app.commands import hold_batch, move_animals, plan_vats
 from intake.app.queries.biosecurity.release_status import release_rows
+from intake.app.queries.planning.kept_promises import no_longer_holds
 from intake.app.queries.planning.plan_question import framed
 from intake.app.queries.planning.present_stock import broken_promises
 from intake.app.session import House
@@ -125,3 +126,24 @@ def test_a_full_farm_offers_no_room(house_at: Open, supplier: str) -> None:
     now = LANDED + timedelta(days=60)
     order(house_at(now), now + timedelta(days=30), supplier=supplier)
     assert plan_vats.propose(house_at(now), seconds=1, reliefs=False).solution.placed == 0
+
+
+def test_a_place_that_a_shipment_has_lost_is_told_with_who_stands_there(house_at: Open) -> None:
+    """S2 was promised Q1 from 20 April; the clams of S1 are held in Q1, so the promise is told as broken on that day."""
+    received(house_at, LINES)
+    lands = LANDED + timedelta(days=47)
+    order(house_at(LANDED + timedelta(hours=2)), lands)
+    house = house_at(LANDED + timedelta(hours=2))
+    with house.act() as act:
+        row = {"batch": "S2-01", "vat": "Q1", "count": 60, "stage": "quarantine"}
+        rows = [{**row, "from": "2027-04-20", "until": "2027-06-01"}]
+        rows.append({**row, "vat": "G2", "stage": "grow-out", "from": "2027-06-01", "until": "2027-06-15"})
+        act.note("plan", "P2", {"state": "accepted", "plan": {"plan": "P2", "placements": rows, "moves": []}})
+    assert no_longer_holds(house_at(LANDED + timedelta(hours=2))) == []
+    brush(house_at)
+    hold_batch.hold(house_at(LANDED + timedelta(days=40)), "S1-01", "snails seen")
+    told = [str(row["words"]) for row in no_longer_holds(house_at(LANDED + timedelta(days=40)))]
+    assert told == [
+        "P1 said Q1 empty of S1-01 on 2027-04-18; no day yet: on hold since 2027-04-13: snails seen: plan again",
+        "P2 places 60 of S2-01 in Q1 from 2027-04-20; Q1 holds 40 of S1-01 with no day yet: plan again",
+    ]

@@ -8,7 +8,7 @@ from typing import Any
 from urllib.parse import quote
 
 from intake.app.board_links import board_line, page_address, task_page
-from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.planning.announced_shipments import live_shipments
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.queries.reports import claim_status
 from intake.app.session import House
@@ -31,7 +31,7 @@ def wanted_events(house: House, home: str) -> list[Event]:
     tasks = published_tasks(house)
     known = {str(task["uid"]) for task in tasks}
     events = [_task_event(house, task, home, known) for task in tasks]
-    for shipment, facts in shipment_facts(house).items():
+    for shipment, facts in live_shipments(house).items():
         if house.floor().received.get(shipment) is None:
             events.append(_landing(house, home, shipment, facts))
             continue

@@ -17,7 +17,7 @@ from intake.farm.floor import Batch, Floor
 from intake.ledger import Record, batch_payload
 from intake.packing import Understanding, is_lasting
 
-__all__ = ["amend", "enter", "entered_as"]
+__all__ = ["amend", "cancel", "enter", "entered_as"]
 
 
 def amend(
@@ -37,13 +37,12 @@ def amend(
     UnknownName
         No such shipment or batch.
     Refused
-        The shipment was received: differences are counts now.
+        The shipment was received (differences are counts now) or cancelled.
     """
     facts, floor = shipment_facts(house), house.floor()
     if shipment not in facts:
         raise UnknownName("shipment", shipment, sorted(facts), "shipment")
-    if shipment in floor.received:
-        raise Refused(Finding(f"shipment {shipment}", "received", "a shipment still to come", "Use `vatside count`."))
+    _still_to_come(house, shipment, "Use `vatside count`.")
     said = []
     lines: dict[str, Batch] = {}
     if lands is not None:
@@ -64,6 +63,44 @@ def amend(
         for name, batch in lines.items():
             act.note("batch", name, batch_payload(batch))
     return said
+
+
+def _still_to_come(house: House, shipment: str, instead: str) -> None:
+    if shipment in house.floor().received:
+        raise Refused(Finding(f"shipment {shipment}", "received", "a shipment still to come", instead))
+    if shipment_facts(house)[shipment].get("cancelled"):
+        raise Refused(
+            Finding(
+                f"shipment {shipment}", "cancelled", "a shipment still to come", "Read its list with `vatside expect`."
+            )
+        )
+
+
+def cancel(house: House, shipment: str, reason: str, *, key: str = "") -> list[str]:
+    """Record that a shipment will never come: it is kept on record and gone from plan, timetable, calendars and permits.
+
+    Raises
+    ------
+    UnknownName
+        No such shipment.
+    BadInput
+        No reason.
+    Refused
+        It was received, or cancelled before.
+    """
+    facts = shipment_facts(house)
+    if shipment not in facts:
+        raise UnknownName("shipment", shipment, sorted(facts), "shipment")
+    if key and house.told_before(key) is not None:
+        return [f"{shipment}: cancelled before, under this key"]
+    if not reason.strip():
+        raise BadInput(Finding("--reason", "", "the reason in words", "The supplier's answer will be looked for."))
+    _still_to_come(house, shipment, "Record what is wrong with it: `vatside count`, `vatside claim`.")
+    lines = [one for one in house.floor().batches.values() if one.shipment == shipment]
+    with house.act(key) as act:
+        act.note("shipment", shipment, {**facts[shipment], "cancelled": reason.strip()})
+    animals = sum(one.announced for one in lines)
+    return [f"{shipment} cancelled: {animals:,} animals in {len(lines)} lines are no longer expected"]
 
 
 def _packed_later(house: House, shipment: str, later: timedelta) -> dict[str, Batch]:

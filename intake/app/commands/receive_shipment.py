@@ -168,7 +168,7 @@ def receive(
     BadInput
         A box shared by several lines without saying whose animals, or a number below 0.
     Refused
-        It was received before, or it would land in the future.
+        It was received before, it was cancelled, or it would land in the future.
     """
     known = house.latest("shipment")
     if shipment not in known:
@@ -176,6 +176,7 @@ def receive(
     if told_as(house, key, "received", shipment):
         return Recorded((f"Shipment {shipment} received before, under this key.",), (key,))
     moment = at or house.now
+    _not_cancelled(shipment, known[shipment].payload)
     _not_early(house, shipment, str(known[shipment].payload["lands"]), moment)
     first = _first_vats(house, shipment)
     batches = [b for b in house.floor().batches.values() if b.shipment == shipment and b.announced]
@@ -206,6 +207,18 @@ def _held(batches: Sequence[Batch], told: Mapping[str, int]) -> list[tuple[str, 
             raise BadInput(Finding(f"--box {name}", str(number), "0 or more animals"))
         found.append((owners[0].id, box, number))
     return found
+
+
+def _not_cancelled(shipment: str, facts: Mapping[str, object]) -> None:
+    if facts.get("cancelled"):
+        raise Refused(
+            Finding(
+                f"shipment {shipment}",
+                f"cancelled: {facts['cancelled']}",
+                "a shipment still to come",
+                "Read its list again with `vatside expect`.",
+            )
+        )
 
 
 def _not_early(house: House, shipment: str, lands: str, moment: datetime) -> None:

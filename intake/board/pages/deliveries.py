@@ -24,7 +24,7 @@ def deliveries(asked: Asked) -> Response:
     for row in rows:
         row["lands_at"] = datetime.fromisoformat(row["lands"])
         row["received_at"] = datetime.fromisoformat(row["received"]) if row["received"] else None
-    rows.sort(key=lambda row: (row["received"] is not None, row["lands_at"]))
+    rows.sort(key=lambda row: (row["received"] is not None or bool(row["cancelled"]), row["lands_at"]))
     return asked.show("deliveries.html", rows=rows, suppliers=asked.house.site.suppliers)
 
 

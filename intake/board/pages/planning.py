@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from intake.app.commands import announce_shipment, plan_vats
 from intake.app.output_files import save
-from intake.app.queries.planning import accepted_plan, announced_shipments, packing_list, plan_question
+from intake.app.queries.planning import accepted_plan, announced_shipments, kept_promises, packing_list, plan_question
 from intake.board.background_jobs import Jobs
 from intake.board.request import Asked
 from intake.errors import BadInput, Finding, Refused
@@ -101,6 +101,8 @@ def plan(asked: Asked) -> Response:
         facts=proposal.as_dict() if proposal else None,
         changed=proposal is not None and plan_vats.fingerprint(plan_question.framed(house)) != proposal.fingerprint,
         batches=house.floor().batches,
+        broken=kept_promises.no_longer_holds(house),
+        overdue=announced_shipments.overdue_words(house),
         busy=any(one is not None and one.running for one in (job, table)),
     )
 

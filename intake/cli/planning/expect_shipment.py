@@ -101,15 +101,19 @@ def _show(found: Understanding) -> None:
         click.echo("Nothing was written: answer, or mend the list, and run it again.", err=True)
 
 
-@click.command()
+@click.group(invoke_without_command=True)
 @json_option
 @click.pass_context
 def shipments(ctx: click.Context, json_: bool) -> None:
     """List shipments and where each stands.
 
+    One that is late is asked about: landed, later, or never.
+
     Example: vatside shipments
     """
-    from intake.app.queries.planning.announced_shipments import shipment_rows
+    if ctx.invoked_subcommand is not None:
+        return
+    from intake.app.queries.planning.announced_shipments import overdue_words, shipment_rows
 
     house = house_of(ctx)
     rows = shipment_rows(house)
@@ -121,7 +125,7 @@ def shipments(ctx: click.Context, json_: bool) -> None:
             r["shipment"],
             r["supplier"],
             (r["received"] or r["lands"])[:16],
-            "received" if r["received"] else "to come",
+            r["state"],
             r["lines"],
             r["announced"],
             r["alive"],
@@ -130,6 +134,30 @@ def shipments(ctx: click.Context, json_: bool) -> None:
     ]
     heads = ("shipment", "supplier", "lands", "", "lines", "announced", "alive")
     say(table(heads, shown) if shown else ["No packing list was read yet: vatside expect FILE …"])
+    asked = overdue_words(house)
+    say(["", *asked] if asked else [])
+
+
+@shipments.command()
+@click.argument("shipment")
+@click.option("--reason", required=True, help="Why it will never come, in words.")
+@key_option
+@json_option
+@click.pass_context
+def cancel(ctx: click.Context, shipment: str, reason: str, key: str, json_: bool) -> None:
+    """Record that SHIPMENT will never come.
+
+    It stays on record and is gone from plan, timetable, calendars and permits.
+
+    Example: vatside shipments cancel S4 --reason "supplier has no stock"
+    """
+    from intake.app.commands.announce_shipment import cancel as record
+
+    said = record(house_of(ctx), shipment, reason, key=key)
+    if json_:
+        as_json({"recorded": said})
+    else:
+        say(said)
 
 
 @click.command()

@@ -72,6 +72,8 @@ def plan(
     Example: vatside plan; vatside plan --accept; vatside plan --what-if mix.csv
     """
     from intake.app.commands import plan_vats
+    from intake.app.queries.planning.announced_shipments import overdue, overdue_words
+    from intake.app.queries.planning.kept_promises import no_longer_holds
     from intake.errors import BadInput, Finding
 
     if not 0 < seconds <= 3600:
@@ -80,6 +82,7 @@ def plan(
         raise BadInput(Finding("--accept", "with --what-if", "one of the two", "A what-if is never accepted."))
     _check_picture(picture)
     house = house_of(ctx)
+    broken = no_longer_holds(house)
     extra = _mix(house, what_if, lands, supplier) if what_if else ()
     proposal = plan_vats.propose(
         house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
@@ -100,8 +103,11 @@ def plan(
 
         said.append(f"wrote {draw_plan(house, proposal, Path(picture))}")
     if json_:
-        as_json({**proposal.as_dict(), "expected_losses": _losses(house)})
+        told = {"expected_losses": _losses(house), "no_longer_holds": broken, "overdue": list(overdue(house))}
+        as_json({**proposal.as_dict(), **told})
     else:
+        _show_broken(broken)
+        say([*overdue_words(house), ""] if overdue(house) else [])
         show_plan(house, proposal)
         _show_losses(house, kept=not expect_losses)
         say(said)
@@ -169,6 +175,12 @@ def show_plan(house: House, proposal: Proposal) -> None:
     _show_moves(facts)
     _show_changes(facts)
     _show_short(facts)
+
+
+def _show_broken(broken: list[dict[str, object]]) -> None:
+    """What accepted plans said that the ledger says otherwise."""
+    if broken:
+        say(["No longer as accepted:", *(f"  {row['words']}" for row in broken), ""])
 
 
 def _aim(aim: dict) -> tuple[str, str, str, str]:  # type: ignore[type-arg]

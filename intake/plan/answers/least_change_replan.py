@@ -17,7 +17,7 @@ from intake.plan.solution import Change, Objective, Placement, Solution, layout_
 from intake.plan.solvers.interface import Limits, Runner
 from intake.plan.tuning import REPLAN_ROOMIEST_VATS, REPLAN_WHOLE_PLACES
 
-__all__ = ["CHANGES", "carried_over", "least_change"]
+__all__ = ["CHANGES", "carried_over", "least_change", "lost_places"]
 
 CHANGES = "changes to the accepted plan"
 """Name of the aim: places left or newly taken by batches of the accepted plan, and stock in the water moved."""
@@ -47,6 +47,23 @@ def carried_over(problem: Problem, kept: Iterable[Placement]) -> Solution:
     placed = sum(layout.placed(owner) for owner in range(len(problem.batches)))
     status = "short" if placed < problem.announced else "bounded"
     return Solution(status, problem.announced, placed, problem.announced, (), placements, moves)  # type: ignore[arg-type]
+
+
+def lost_places(problem: Problem, kept: Collection[Placement]) -> tuple[str, ...]:
+    """Batches still to come whose places in the accepted plan no longer hold, with present stock and rules as they are now.
+
+    Parameters
+    ----------
+    kept
+        As for :func:`carried_over`; a batch without a placement has none to lose.
+    """
+    scene, old = Scene(problem), _by_spot(problem, kept)
+    promised = {one.batch for one in kept}
+    return tuple(
+        batch.id
+        for owner, batch in enumerate(problem.batches)
+        if not _still_there(scene, owner, old) and batch.id in promised
+    )
 
 
 def _by_spot(problem: Problem, kept: Iterable[Placement]) -> dict[Spot, int]:

@@ -50,6 +50,7 @@ class DeliveryFacts:
     supplier_name: str
     lands: datetime
     received: datetime | None
+    cancelled: str
     announced: int
     placed: int
     alive: int
@@ -77,6 +78,7 @@ def delivery_facts(house: House, shipment: str) -> DeliveryFacts:
         supplier_name=house.site.suppliers[supplier].name if supplier in house.site.suppliers else supplier,
         lands=datetime.fromisoformat(str(known[shipment]["lands"])),
         received=floor.received.get(shipment),
+        cancelled=str(known[shipment].get("cancelled") or ""),
         announced=sum(line.announced for line in lines),
         placed=sum(_placed(line) for line in lines),
         alive=sum(line.alive for line in lines),

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
+from intake.app.queries.planning.present_stock import Free, commitments, freedoms, leaving
 from intake.app.session import House
 from intake.ledger import movements, netted, vat_id
 
@@ -55,7 +56,8 @@ def space_facts(house: House, *, back_days: int = 14, ahead_days: int = 60) -> S
     """Stays of the last days, those of today and those planned, for every vat."""
     first, last = house.today - timedelta(days=back_days), house.today + timedelta(days=ahead_days)
     bars: dict[str, list[Bar]] = {}
-    for bar in (*_stood(house, last), *_planned(house)):
+    free = freedoms(house)
+    for bar in (*_stood(house, last, leaving(house, free)), *_planned(house, free)):
         if bar.first < last and bar.last > first:
             bars.setdefault(bar.vat, []).append(bar)
     systems = tuple(
@@ -71,10 +73,9 @@ def space_facts(house: House, *, back_days: int = 14, ahead_days: int = 60) -> S
     return SpaceFacts(first, last, house.today, systems)
 
 
-def _stood(house: House, horizon: date) -> Iterator[Bar]:
+def _stood(house: House, horizon: date, ends: Mapping[tuple[str, str], date]) -> Iterator[Bar]:
     """Stays that have begun: from the movements, each from the day the first animal came to the day the last left."""
     zone, floor = house.site.farm.zone, house.floor()
-    ends = _promised(house)
     count: Counter[tuple[str, str]] = Counter()
     most: Counter[tuple[str, str]] = Counter()
     since: dict[tuple[str, str], date] = {}
@@ -107,32 +108,16 @@ def _spot(spot: tuple[str, str], name: str) -> tuple[str, str, str]:
     return spot[0], name, spot[1]
 
 
-def _promised(house: House) -> dict[tuple[str, str], date]:
-    """(batch, vat) → the day the accepted plan, or a promise to clear the vat, ends the stay."""
-    ends: dict[tuple[str, str], date] = {}
-    for row in accepted_rows(house):
-        ends[str(row["batch"]), str(row["vat"])] = date.fromisoformat(str(row["until"]))
-    leaving = {
-        batch: date.fromisoformat(str(record.payload["leaves"]))
-        for batch, record in house.latest("standing").items()
-        if record.payload.get("leaves")
-    }
-    for stay in house.floor().stays:
-        if stay.batch in leaving:
-            ends[stay.batch, stay.vat] = leaving[stay.batch]
-    return ends
-
-
-def _planned(house: House) -> Iterator[Bar]:
-    """Placements of accepted plans that have not begun."""
+def _planned(house: House, free: Free) -> Iterator[Bar]:
+    """Places kept for lots that are present, moved along with them, and for those still to come."""
     floor = house.floor()
-    present = {(stay.batch, stay.vat) for stay in floor.stays}
+    for one in commitments(house, free):
+        yield Bar(
+            one.batch, floor.batches[one.batch].name, one.vat, one.count, one.start, one.until, "planned", one.stage
+        )
     for row in accepted_rows(house):
         batch, vat = str(row["batch"]), str(row["vat"])
         first, last = date.fromisoformat(str(row["from"])), date.fromisoformat(str(row["until"]))
-        if batch not in floor.batches or last <= house.today or (batch, vat) in present:
-            continue
-        begun = floor.batches[batch].shipment in floor.received
-        if begun and first < house.today:
+        if batch not in floor.batches or floor.batches[batch].shipment in floor.received or last <= house.today:
             continue
         yield Bar(batch, floor.batches[batch].name, vat, int(row["count"]), first, last, "planned", str(row["stage"]))

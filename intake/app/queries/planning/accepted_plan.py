@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from intake.app.queries.planning.announced_shipments import live_shipments
 from intake.app.session import House
 from intake.plan.problem import Problem
 from intake.plan.solution import Placement
@@ -23,7 +24,10 @@ def promised(house: House, problem: Problem) -> tuple[Placement, ...]:
 
 
 def accepted_rows(house: House) -> list[Mapping[str, Any]]:
-    """Placements of accepted plans, each with its plan's id, the newest plan's word counting for each batch."""
+    """Placements of accepted plans, each with its plan's id, the newest plan's word counting for each batch.
+
+    Batches of shipments that were cancelled have none.
+    """
     rows: dict[str, list[Mapping[str, Any]]] = {}
     for record in house.standing("plan"):
         if record.payload.get("state") == "accepted":
@@ -32,7 +36,9 @@ def accepted_rows(house: House) -> list[Mapping[str, Any]]:
             for row in plan["placements"]:
                 by_batch.setdefault(str(row["batch"]), []).append({**row, "plan": record.subject})
             rows.update(by_batch)
-    return [row for some in rows.values() for row in some]
+    floor, live = house.floor(), live_shipments(house)
+    gone = {batch.id for batch in floor.batches.values() if batch.shipment and batch.shipment not in live}
+    return [row for batch, some in rows.items() if batch not in gone for row in some]
 
 
 def accepted(house: House) -> Mapping[str, Any] | None:

@@ -66,7 +66,8 @@ def expect(  # what the command line can say
         lands=lands,
         shipment_id=identity,
     )
-    twin = next((name for name, facts in known.items() if facts.get("sha256") == found.sha256), "")
+    live = {name: facts for name, facts in known.items() if not facts.get("cancelled")}
+    twin = next((name for name, facts in live.items() if facts.get("sha256") == found.sha256), "")
     if twin:
         raise Refused(
             Finding(

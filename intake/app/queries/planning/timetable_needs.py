@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
-from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.planning.announced_shipments import live_shipments
 from intake.app.queries.planning.published_timetable import broken_lags
 from intake.app.session import House
 from intake.farm.floor import Stay
@@ -20,7 +20,7 @@ __all__ = ["holidays_of", "needs", "orders_of", "stays_ahead"]
 
 def stays_ahead(house: House) -> tuple[Stay, ...]:
     """Stays present and, for accepted plans whose shipment is still to come, those planned for quarantine and healing."""
-    floor, facts = house.floor(), shipment_facts(house)
+    floor, facts = house.floor(), live_shipments(house)
     planned = []
     for row in accepted_rows(house):
         batch = floor.batches.get(str(row["batch"]))

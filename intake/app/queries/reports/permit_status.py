@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from intake.app.queries.planning.announced_shipments import shipment_facts
+from intake.app.queries.planning.announced_shipments import live_shipments, shipment_facts
 from intake.app.session import House
 from intake.errors import Finding, StoreTrouble, UnknownName
 from intake.library.reading import model_of, toml_of
@@ -146,7 +146,9 @@ def permit_rows(house: House, shipment: str = "") -> list[dict[str, Any]]:
     if shipment and shipment not in facts:
         raise UnknownName("shipment", shipment, sorted(facts), "shipment")
     read, papers = papers_of(house)
-    lines = [(one, line) for one in facts for line in reconcile(house.entries(), house.now, shipment=one)]
+    lines = [
+        (one, line) for one in live_shipments(house) for line in reconcile(house.entries(), house.now, shipment=one)
+    ]
     rows = []
     for one, line in lines:
         if shipment and one != shipment:
