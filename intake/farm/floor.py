@@ -221,7 +221,7 @@ class Freedom:
         person must decide first.  What a lot that enters its water is held by.
     free_from
         End with all who share its water: the last lot sets the date.  ``None`` while ``unknown`` names a reason.  In the
-        past for a lot that is free already; planned work not done yet is reckoned as done on its day.
+        past for a lot that is free already; planned work not done yet counts as done on its day.
     set_by
         The lot whose end that is; the batch itself when it waits for nobody.
     waters

@@ -1,4 +1,4 @@
-"""From when every lot on the farm is free, why, and what still stands in the way: the one place where that is reckoned."""
+"""From when every lot on the farm is free, why, and what still stands in the way: calculated here and nowhere else."""
 
 from __future__ import annotations
 
@@ -242,7 +242,7 @@ def release_of(
 
 
 def own_end(clock: Clock, open_work: Sequence[Need], floor: Floor) -> datetime:
-    """Earliest end of a batch by its own clock and baths, other lots aside; work overdue is reckoned as done now."""
+    """Earliest end of a batch by its own clock and baths, other lots aside; overdue work counts as done now."""
     planned = [max(need.nominal, floor.at) for need in open_work if need.dip]
     done = [one.at for one in floor.done if one.batch == clock.batch and one.at >= clock.entered]
     return clock.ends_after(max([*planned, *done], default=None))

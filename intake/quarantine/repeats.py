@@ -51,7 +51,7 @@ class _Run:
     counted
         Repeats that count; -1 for transfers of which the next, being late, only begins the count again.
     last
-        From when the next is reckoned.
+        From when the next counts.
     words
         What went wrong, with its arithmetic.
     deadline
@@ -121,17 +121,17 @@ def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, d
         else:
             counted += 1
         last = parts
-    reckoned = max(last.values()) if last and done else None
+    latest = max(last.values()) if last and done else None
     if last is None or counted >= rhythm.baths:
-        return _Run(min(counted, rhythm.baths), reckoned, words)
+        return _Run(min(counted, rhythm.baths), latest, words)
     deadline = days_after(min(last.values()), rhythm.high + spare)
     if case.floor.at <= deadline:
-        return _Run(counted, reckoned, words, deadline)
+        return _Run(counted, latest, words, deadline)
     words = (
         f"the next had to follow the one on {max(last.values()):%Y-%m-%d} by {deadline:%Y-%m-%d %H:%M} "
         "and is not recorded, so the series begins again with it"
     )
-    return _Run(-1 if moves else 0, reckoned, words, expired=True)
+    return _Run(-1 if moves else 0, latest, words, expired=True)
 
 
 def _gaps(before: Mapping[str, datetime], after: Mapping[str, datetime]) -> tuple[float, float]:

@@ -51,7 +51,7 @@ def check(ctx: click.Context, json_: bool) -> None:
         "batches": len(floor.batches),
         "alive": sum(stay.count for stay in floor.stays),
         "faults": [fault.as_dict() for fault in faults],
-        "no_longer_holds": (broken := no_longer_holds(house)),
+        "no_longer_holds": (broken := [] if faults else no_longer_holds(house)),
         "overdue": list(overdue(house)),
     }
     if json_:
