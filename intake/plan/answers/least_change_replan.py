@@ -57,12 +57,12 @@ def lost_places(problem: Problem, kept: Collection[Placement]) -> tuple[str, ...
     kept
         As for :func:`carried_over`; a batch without a placement has none to lose.
     """
-    scene, old = Scene(problem), _by_spot(problem, kept)
+    occupancy, old = Occupancy(problem), _by_spot(problem, kept)
     promised = {one.batch for one in kept}
     return tuple(
         batch.id
         for owner, batch in enumerate(problem.batches)
-        if not _still_there(scene, owner, old) and batch.id in promised
+        if not _still_there(occupancy, owner, old) and batch.id in promised
     )
 
 

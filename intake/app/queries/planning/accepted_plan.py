@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from intake.app.queries.planning.announced_shipments import live_shipments
+from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.session import House
 from intake.plan.problem import Problem
 from intake.plan.solution import Placement
@@ -36,8 +36,9 @@ def accepted_rows(house: House) -> list[Mapping[str, Any]]:
             for row in plan["placements"]:
                 by_batch.setdefault(str(row["batch"]), []).append({**row, "plan": record.subject})
             rows.update(by_batch)
-    floor, live = house.floor(), live_shipments(house)
-    gone = {batch.id for batch in floor.batches.values() if batch.shipment and batch.shipment not in live}
+    cancelled = {shipment for shipment, facts in shipment_facts(house).items() if facts.get("cancelled")}
+    known = house.floor().batches if cancelled else {}
+    gone = {batch for batch in rows if batch in known and known[batch].shipment in cancelled} if cancelled else set()
     return [row for batch, some in rows.items() if batch not in gone for row in some]
 
 
