@@ -61,6 +61,7 @@ def house_of(ctx: click.Context) -> House:
     from intake.app.session import on_time, open_house
 
     house = open_house(ctx.obj["farm"], who=ctx.obj["who"])
+    ctx.call_on_close(house.books.close)
     on_time(house)
     return house
 
