@@ -247,6 +247,8 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
     part: PartOfDay = "after dark" if dip.after_dark else "morning" if dip.kind == "transfer" else "any"
     longest_contact = dip.contact_max or 0.0
     minutes = max(minutes_for(portion.count, case.group.handling.per_hour), ceil(longest_contact) + SET_UP_MIN)
+    counts_h = rhythm.high * 24 + COUNTS_WITHIN_H[dip.kind]
+    again = f"; one later than {counts_h:g} h after the one before begins all {rhythm.baths} again"
     return replace(
         blank(case, portion, portion.count),
         kind=dip.kind,
@@ -261,7 +263,7 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
         contact_max=dip.contact_max,
         protection=dip.protection,
         part_of_day=part,
-        why=rhythm.why,
+        why=rhythm.why + (again if rhythm.baths > 1 else ""),
         evidence=rhythm.evidence,
         source=rhythm.source,
         unsourced=rhythm.unsourced,

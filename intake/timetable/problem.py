@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
-from math import ceil, floor
+from math import ceil, floor, log10
 
 from intake.farm.site import Person, Site
 from intake.quarantine.needs import Need
@@ -277,7 +277,7 @@ def _job(problem: Problem, need: Need, rank: int, water_l: int) -> Job | Unplace
         latest=latest,
         low=wanted.first,
         high=wanted.first + wanted.slots - 1,
-        weight=LATE_COST * (STRICT if need.strict else 1),
+        weight=_weight(need),
         after=-1,
         lag_min=max(0, -(-round(need.lag_min_days * 1440) // SLOT_MIN)),
         lag_max=None if need.lag_max_days is None else round(need.lag_max_days * 1440) // SLOT_MIN,
@@ -288,6 +288,12 @@ def _job(problem: Problem, need: Need, rank: int, water_l: int) -> Job | Unplace
         days=days,
         water_l=water_l if problem.tank_l else 0,
     )
+
+
+def _weight(need: Need) -> int:
+    """Cost of a slot of lateness: tenfold where it breaks a cycle, more again with the animals and days it would cost."""
+    waiting = log10(1.0 + need.delays.animal_days) if need.delays else 0.0
+    return round(LATE_COST * (STRICT if need.strict else 1) * (1.0 + waiting))
 
 
 def _uses(problem: Problem, need: Need) -> tuple[str, ...]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from intake.app.queries.biosecurity.contact_tracing import first_seen, shared_water_meetings
 from intake.app.recording import Recorded, batch_named
 from intake.app.session import House
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, Refused
 from intake.quarantine.exposure import Reached, holds_after, trace
 
-__all__ = ["hold", "hold_reached", "told_reason"]
+__all__ = ["hold", "hold_many", "hold_reached", "told_reason"]
 
 
 def _forward(house: House, batch: str) -> tuple[Reached, ...]:
@@ -36,6 +38,52 @@ def hold_reached(house: House, batch: str, reason: str, *, key: str = "") -> Rec
     with house.act(key) as act:
         keys = [act.note("hold", lot, {"batch": lot, "reason": why}) for lot, why in fresh]
     return Recorded(tuple(f"{lot}: held" for lot, _ in fresh), tuple(keys))
+
+
+def hold_many(
+    house: House, batches: Sequence[str], reason: str, *, lift: bool = False, test: str = "", key: str = ""
+) -> Recorded:
+    """Hold several lots, or lift their holds, in one act with one reason; each lot keeps entries of its own.
+
+    Parameters
+    ----------
+    test
+        What was tested and with which result; kept with every entry.  With ``lift`` a lot that is not held is held and
+        lifted in the same act: that is how deaths no one had explained are explained.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    BadInput
+        No batch or no reason.
+    Refused
+        A hold to be lifted is not there, and no test is given.
+    """
+    floor = house.floor()
+    lots = list(dict.fromkeys(batches))
+    if not lots:
+        raise BadInput(Finding("BATCH", "", "one batch or more"))
+    for lot in lots:
+        batch_named(floor, lot)
+    told = told_reason(reason)
+    if key and house.told_before(key) is not None:
+        return Recorded(tuple(f"{lot}: recorded before, under this key" for lot in lots), (key,))
+    held = {hold.batch for hold in floor.holds if not hold.lifted}
+    if lift and not test.strip() and (free := [lot for lot in lots if lot not in held]):
+        raise Refused(
+            Finding("--lift", ", ".join(free), "lots on hold", "Name the result with --test to explain deaths at once.")
+        )
+    facts = {"reason": told, **({"test": test.strip()} if test.strip() else {})}
+    said, keys = [], []
+    with house.act(key) as act:
+        for lot in lots:
+            if not lift or lot not in held:
+                keys.append(act.note("hold", lot, {"batch": lot, **facts}))
+            if lift:
+                keys.append(act.note("lift", lot, {"batch": lot, **facts}))
+            said.append(f"{lot}: {'hold lifted' if lift and lot in held else 'tested' if lift else 'held'}")
+    return Recorded(tuple(said), tuple(keys))
 
 
 def told_reason(reason: str) -> str:

@@ -41,6 +41,7 @@ def timetable(ctx: click.Context, replan: bool, days: int, who: str, seconds: fl
     Example: vatside timetable --days 3
     """
     from intake.app.commands.schedule_work import reschedule
+    from intake.app.queries.planning.deadlines import deadline_facts, deadlines
     from intake.errors import BadInput, Finding
     from intake.timetable import as_dict
 
@@ -51,7 +52,11 @@ def timetable(ctx: click.Context, replan: bool, days: int, who: str, seconds: fl
         house.site.person(who)
     found = reschedule(house, seconds=seconds, afresh=replan, progress=None if json_ else _watch)
     if json_:
-        as_json(as_dict(found))
+        told = as_dict(found)
+        prices = deadlines(house)
+        for task in told["tasks"]:
+            task |= deadline_facts(house, prices.get(str(task["uid"])))
+        as_json(told)
     else:
         progress("")
         _show(house, found, days, who)
@@ -70,6 +75,7 @@ def _show(house: House, found: Timetable, days: int, who: str) -> None:
     say(_by_day(shown, house.site.farm.zone) if shown else [f"Nothing is due in the next {days} days."])
     whose = f" for {house.site.person(who).name}" if who else ""
     say(["", f"{len(mine)} tasks{whose} in all, {len(mine) - len(shown)} after these days; {len(found.late)} late."])
+    _show_deadlines(house, shown)
     _show_late(house, found)
     _show_moved(house, found)
     for one in found.unplaced:
@@ -101,6 +107,15 @@ def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
             day = today
         out.append(line)
     return out
+
+
+def _show_deadlines(house: House, shown: Sequence[Task]) -> None:
+    """Tasks whose lateness makes animals wait, the first deadline first."""
+    from intake.app.queries.planning.deadlines import deadlines
+
+    prices = deadlines(house)
+    dear = sorted(((prices[t.uid].deadline, t.uid, t) for t in shown if t.uid in prices), key=lambda one: one[:2])
+    say([f"! {task.title} in {task.vat}: {prices[task.uid].words(house.site.farm.zone)}" for *_, task in dear])
 
 
 def _show_late(house: House, found: Timetable) -> None:

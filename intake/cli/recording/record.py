@@ -252,15 +252,30 @@ def clean(ctx: click.Context, vat: str, at_: str, key: str, json_: bool) -> None
 
 
 @click.command()
-@click.argument("batch")
+@click.argument("batches", metavar="BATCH...", nargs=-1)
+@click.option("--vat", "vats", multiple=True, help="Also every lot in this vat. Repeatable.")
 @click.option("--reason", required=True, help="Why, in words.")
 @click.option("--lift", is_flag=True, help="Lift the hold instead.")
+@click.option("--test", default="", help="What was tested, with the result; kept with every entry.")
 @click.option("--reached", is_flag=True, help="Also every lot in the vats that it shared water with, as `trace` tells.")
 @key_option
 @json_option
 @click.pass_context
-def hold(ctx: click.Context, batch: str, reason: str, lift: bool, reached: bool, key: str, json_: bool) -> None:
-    """Hold BATCH back from release, or lift the hold.
+def hold(
+    ctx: click.Context,
+    batches: tuple[str, ...],
+    vats: tuple[str, ...],
+    reason: str,
+    lift: bool,
+    test: str,
+    reached: bool,
+    key: str,
+    json_: bool,
+) -> None:
+    """Hold lots back from release, or lift their holds, in one act.
+
+    With --lift and --test, lots that are not held are held and lifted at once:
+    so deaths after the first week are explained.
 
     Example: vatside hold S1-04 --reason "white spot" --reached
     """
@@ -270,8 +285,12 @@ def hold(ctx: click.Context, batch: str, reason: str, lift: bool, reached: bool,
     if reached and lift:
         raise BadInput(Finding("--reached", "with --lift", "a hold", "Lift the hold of each lot with its own reason."))
     if reached:
-        from intake.app.commands.hold_batch import hold_reached
-
-        _tell(hold_reached(house, batch, reason, key=key), json_)
+        if len(batches) != 1 or vats:
+            raise BadInput(Finding("--reached", ", ".join((*batches, *vats)), "one batch"))
+        _tell(hold_batch.hold_reached(house, batches[0], reason, key=key), json_)
         return
-    _tell(hold_batch.hold(house, batch, reason, lift=lift, key=key), json_)
+    lots = [*batches, *(stay.batch for vat in vats for stay in house.floor().in_vat(house.site.vat(vat).id))]
+    if lots == list(batches[:1]) and not test:
+        _tell(hold_batch.hold(house, batches[0], reason, lift=lift, key=key), json_)
+        return
+    _tell(hold_batch.hold_many(house, lots, reason, lift=lift, test=test, key=key), json_)

@@ -306,6 +306,9 @@ def release(ctx: click.Context, batch: str, out: str, json_: bool) -> None:
             date = row["earliest"] or "not to be said yet"
             say([f"{row['batch']} {row['name']}: {'may be released' if row['releasable'] else f'earliest {date}'}"])
             say([f"    – {what}" for what in row["stands_in_the_way"]])
+            if not row["releasable"]:
+                say([f"    why: {'; '.join(row['why'])}"] if row["why"] else [])
+                say([f"    sooner: {what}" for what in row["sooner"]])
         if not told:
             say(["Nothing is in quarantine."])
     if batch and not all(row["releasable"] for row in told):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from intake.app.queries.planning.deadlines import deadlines
 from intake.app.queries.planning.published_timetable import contact_words, published_tasks
 from intake.app.session import House
 
@@ -26,6 +27,8 @@ class Due:
         Ids and names of those it is planned for.
     done_by
         Who recorded it as done, empty while it is not.
+    if_late
+        The deadline after which its series begins again, and what that would cost; empty where there is none.
     """
 
     uid: str
@@ -47,6 +50,7 @@ class Due:
     unsourced: bool
     state: str
     done_by: str
+    if_late: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,9 @@ class DayOfWork:
     work: tuple[Due, ...]
 
 
-def due_work(house: House, *, person: str = "", batch: str = "", vat: str = "", days: int = 7) -> list[DayOfWork]:
+def due_work(
+    house: House, *, person: str = "", batch: str = "", vat: str = "", days: int = 7, priced: bool = True
+) -> list[DayOfWork]:
     """Work by farm day: overdue from days before first, then today and the days ahead.
 
     Parameters
@@ -66,12 +72,15 @@ def due_work(house: House, *, person: str = "", batch: str = "", vat: str = "", 
         Only what is planned for this person, batch or vat.
     days
         Days ahead, today among them; work done is listed only for today.
+    priced
+        Whether to say what lateness costs.
     """
     finished = {one.task: one.who for one in house.floor().done}
     zone, today = house.site.farm.zone, house.today
     by_day: dict[date | None, list[Due]] = {}
+    prices = {uid: delay.words(zone) for uid, delay in deadlines(house).items()} if priced else {}
     for row in published_tasks(house):
-        one = _due(house, row, finished)
+        one = _due(house, row, finished, prices)
         day: date | None = one.start.astimezone(zone).date()
         if not _wanted(one, person, batch, vat) or (one.state == "done" and day != today):
             continue
@@ -86,7 +95,7 @@ def due_work(house: House, *, person: str = "", batch: str = "", vat: str = "", 
 def due_counts(house: House) -> dict[str, Counter[str]]:
     """Vat → how many pieces of its work are ``overdue`` and ``due`` today; system work stands under the system's id."""
     found: dict[str, Counter[str]] = {}
-    for day in due_work(house, days=1):
+    for day in due_work(house, days=1, priced=False):
         for one in day.work:
             found.setdefault(one.vat or one.system, Counter())[one.state] += 1
     return found
@@ -98,7 +107,7 @@ def _wanted(one: Due, person: str, batch: str, vat: str) -> bool:
     return (not batch or one.batch == batch) and (not vat or one.vat == vat)
 
 
-def _due(house: House, row: Mapping[str, Any], finished: Mapping[str, str]) -> Due:
+def _due(house: House, row: Mapping[str, Any], finished: Mapping[str, str], prices: Mapping[str, str]) -> Due:
     people = house.site.people
     start, end = datetime.fromisoformat(str(row["start"])), datetime.fromisoformat(str(row["end"]))
     today = start.astimezone(house.site.farm.zone).date() == house.today
@@ -124,4 +133,5 @@ def _due(house: House, row: Mapping[str, Any], finished: Mapping[str, str]) -> D
         unsourced=bool(row.get("unsourced")),
         state=state,
         done_by=finished.get(uid, ""),
+        if_late="" if uid in finished else prices.get(uid, ""),
     )

@@ -27,6 +27,7 @@ class ReleaseFact:
     releasable: bool
     in_the_way: tuple[str, ...]
     why: tuple[str, ...]
+    sooner: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,9 @@ def releases(house: House) -> dict[str, ReleaseFact]:
         earliest = date.fromisoformat(row["earliest"]) if row["earliest"] else None
         days = None if earliest is None else (earliest - house.today).days
         in_the_way, why = tuple(row["stands_in_the_way"]), tuple(row["why"])
-        found[row["batch"]] = ReleaseFact(row["batch"], earliest, days, row["releasable"], in_the_way, why)
+        found[row["batch"]] = ReleaseFact(
+            row["batch"], earliest, days, row["releasable"], in_the_way, why, tuple(row["sooner"])
+        )
     return found
 
 
