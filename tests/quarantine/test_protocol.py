@@ -10,7 +10,7 @@ import pytest
 from intake.errors import Refused
 from intake.farm.floor import Batch, Done, Found, Hold, Reading, Stay
 from intake.library import load
-from intake.quarantine import Need, Prescription, needs_for, temperature_of, work_for
+from intake.quarantine import Need, Orders, Prescription, needs_for, temperature_of, work_for
 from intake.timetable import schedule
 from tests.timetable.farms import MONDAY, floor_of, site_of
 
@@ -131,7 +131,7 @@ def test_work_keeps_its_uid_when_the_animals_are_moved() -> None:
     floor = floor_of([("T-1", "clam_small", 100, "Q1b", MONDAY - timedelta(days=2))])
     done = Done("T-1/clam-brushing/Q1a/1", "T-1", "dip:clam-brushing", since, "ann")
     floor = replace(floor, done=(done,))
-    needs = work([], floor=floor, began={("T-1", "Q1b"): "Q1a"})
+    needs = work([], floor=floor, orders=Orders(began={("T-1", "Q1b"): "Q1a"}))
     assert needs["T-1/clam-brushing/Q1a/2"].vat == "Q1b"
     assert "T-1/clam-brushing/Q1a/1" not in needs
 
@@ -165,12 +165,12 @@ def test_a_prescription_bath_needs_prescriber_and_reference() -> None:
     rows = [("T-1", "stony_branching_acropora", 30, "Q1a", MONDAY)]
     asked = {"T-1": {"coral-flatworm-bath": "flatworm seen"}}
     with pytest.raises(Refused, match="prescriber"):
-        work(rows, asked=asked)
+        work(rows, orders=Orders(asked=asked))
     blank = Prescription("Dr Invented", " ", "agent", "strength")
     with pytest.raises(Refused, match="reference"):
-        work(rows, asked=asked, prescriptions={("T-1", "coral-flatworm-bath"): blank})
+        work(rows, orders=Orders(asked=asked, prescriptions={("T-1", "coral-flatworm-bath"): blank}))
     order = Prescription("Dr Invented", "RX-0001", "as written on RX-0001", "as written on RX-0001", 60.0, 60.0)
-    needs = work(rows, asked=asked, prescriptions={("T-1", "coral-flatworm-bath"): order})
+    needs = work(rows, orders=Orders(asked=asked, prescriptions={("T-1", "coral-flatworm-bath"): order}))
     bath = needs["T-1/coral-flatworm-bath/Q1a/1"]
     assert (bath.strength, bath.contact_max) == ("as written on RX-0001", 60.0)
     assert "RX-0001" in bath.why
@@ -331,6 +331,6 @@ def test_a_bath_done_too_soon_does_not_count() -> None:
 def test_portions_moved_apart_never_share_a_uid() -> None:
     """Half of Q1a went to Q1b: both portions began in Q1a, and only one may be called so."""
     floor = floor_of([("T-1", "clam_small", 50, "Q1a", MONDAY), ("T-1", "clam_small", 50, "Q1b", MONDAY)])
-    needs = needs_for(floor.stays, floor, LIBRARY, site_of(), now=MONDAY, began={("T-1", "Q1b"): "Q1a"})
+    needs = needs_for(floor.stays, floor, LIBRARY, site_of(), now=MONDAY, orders=Orders(began={("T-1", "Q1b"): "Q1a"}))
     uids = [need.uid for need in needs]
     assert len(uids) == len(set(uids))
