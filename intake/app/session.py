@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from intake.app import system_clock
@@ -91,13 +91,27 @@ class House:
         """Subject → its last standing record of one kind, in the order the subjects were first told of."""
         return self.view.latest(kind)
 
+    def latest_from(self, kind: str, topic: str, subjects: Iterable[str] = ()) -> dict[str, Record]:
+        """As :meth:`latest`, of these subjects and of those told of with this topic or a later one."""
+        return self.view.latest_from(kind, topic, subjects)
+
     def last(self, kind: str, subject: str) -> Record | None:
         """The last standing record of one kind and subject: cheaper than :meth:`latest` where there are many."""
         return self.view.last(kind, subject)
 
-    def standing(self, kind: str, subject: str | None = None, *, since: datetime | None = None) -> tuple[Record, ...]:
-        """Records of one kind neither replaced nor withdrawn, in the order they happened; from a moment on, if given."""
-        return self.view.standing(kind, subject, since)
+    def standing(
+        self, kind: str, subject: str | None = None, *, since: datetime | None = None, loose: bool = False
+    ) -> tuple[Record, ...]:
+        """Records of one kind neither replaced nor withdrawn, in the order they happened.
+
+        Parameters
+        ----------
+        since
+            Only what happened from this moment on.
+        loose
+            Only what belongs to no batch.
+        """
+        return self.view.standing(kind, subject, since, loose=loose)
 
     def stream(self, *batches: str) -> tuple[Entry, ...]:
         """Every movement and record of these batches, in the order it was recorded."""
@@ -106,6 +120,22 @@ class House:
     def shipment_stream(self, shipment: str) -> tuple[Entry, ...]:
         """Everything of a shipment and its batches, in the order it was recorded."""
         return self.view.shipment_stream(shipment)
+
+    def about(self, kind: str, *topics: str) -> tuple[Record, ...]:
+        """Records of one kind with these topics (:class:`~intake.ledger.streams.Stream`), replaced ones too, as recorded."""
+        return self.view.about(kind, topics)
+
+    def readings_of(self, *places: str) -> tuple[Record, ...]:
+        """Standing readings of these places, of any age, in the order they happened."""
+        return self.view.readings_of(places)
+
+    def moved(self) -> tuple[Entry, ...]:
+        """All movements ever, without the records: for reports over every batch that was here."""
+        return self.view.moved()
+
+    def lately(self, days: int = 0) -> tuple[Entry, ...]:
+        """Everything of the batches that are alive or of which something was recorded in the last days (90 or more)."""
+        return self.view.lately(self.now, timedelta(days=days))
 
     def lines_of(self, shipment: str) -> tuple[Batch, ...]:
         """Batches of one shipment, in the order they were first told of."""
@@ -196,6 +226,10 @@ class Act:
     def latest(self, kind: str) -> dict[str, Record]:
         """As :meth:`House.latest`, inside this transaction."""
         return self._unit.ask.latest(kind)
+
+    def latest_from(self, kind: str, topic: str, subjects: Iterable[str] = ()) -> dict[str, Record]:
+        """As :meth:`House.latest_from`, inside this transaction."""
+        return self._unit.ask.latest_from(kind, topic, subjects)
 
     def last(self, kind: str, subject: str) -> Record | None:
         """As :meth:`House.last`, inside this transaction."""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Final
 
 from intake.errors import IntakeError
 
@@ -79,20 +80,30 @@ class Jobs:
             job.running = False
 
 
+_REST: Final = 10.0
+_LONGEST_REST_S: Final = 60.0
+
+
 class Watch:
-    """An answer that takes longer to find than a page may wait: the last one found is shown, a newer one looked for."""
+    """An answer that takes longer to find than a page may wait: the last one found is shown, a newer one looked for.
+
+    After a search that took long none is begun for ten times as long, at most a minute, so that a day of counting is not
+    a day of looking for alarms (design default).
+    """
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._state: object = None
         self._answer: Any = None
         self._thread: threading.Thread | None = None
+        self._took_s = self._found_at = 0.0
 
     def ask(self, state: object, question: Callable[[], Any], patience_s: float) -> Any:
         """The answer for this state of the books if it is found in time, else the one before; ``None`` before any."""
         with self._lock:
             idle = self._thread is None or not self._thread.is_alive()
-            if idle and state != self._state:
+            rested = time.monotonic() - self._found_at >= min(_LONGEST_REST_S, _REST * self._took_s)
+            if idle and rested and state != self._state:
                 self._thread = threading.Thread(
                     target=self._find, args=(state, question), name="vatside-watch", daemon=True
                 )
@@ -108,9 +119,12 @@ class Watch:
             self._thread.join(seconds)
 
     def _find(self, state: object, question: Callable[[], Any]) -> None:
+        began = time.monotonic()
         try:
             self._answer = question()
         except Exception:  # a page without its alarms is better than none; the log says how it failed
             log.exception("alarms failed")
             self._answer = None
         self._state = state
+        self._found_at = time.monotonic()
+        self._took_s = self._found_at - began

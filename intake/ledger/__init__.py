@@ -9,7 +9,7 @@ from intake.ledger.conservation import Shortage, check, shortages
 from intake.ledger.corrections import counter, latest, netted, standing
 from intake.ledger.entries import Entry, Movement, Record, faults, is_vat, movements, records, vat_id, vat_place
 from intake.ledger.present import ALWAYS, LATELY, LOOSE, Present, account, quarantine_since
-from intake.ledger.streams import CARRIED, Stream, stream_of
+from intake.ledger.streams import CARRIED, Stream, by_batch, stream_of
 
 __all__ = [
     "ALWAYS",
@@ -29,6 +29,7 @@ __all__ = [
     "batch_payload",
     "batches",
     "box_losses",
+    "by_batch",
     "check",
     "counter",
     "faults",

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from intake.farm.floor import Batch
 from intake.ledger.boxes import BoxLoss, box_losses, in_boxes
 from intake.ledger.entries import Entry, vat_id
+from intake.ledger.streams import by_batch
 from intake.report.groupings import box_label
 from intake.report.losses import Losses, summary
 from intake.report.stays import spans
@@ -244,15 +245,15 @@ def arrival_groups(
     Where a batch came in several boxes and its dead were told by box, each box is a group of its own.  Dead whose box
     nobody told stay with the batch alone, so no box is blamed for them.
     """
-    kept = tuple(entry for entry in entries if entry.happened_at <= now)
-    lost = [loss for loss in box_losses(kept, now) if loss.head == "doa"]
+    streams = by_batch(entry for entry in entries if entry.happened_at <= now)
     groups: list[Group] = []
     for batch in known.values():
-        told = summary(kept, batch.id, now) if chosen(batch) else None
+        own = streams.get(batch.id, ())
+        told = summary(own, batch.id, now) if chosen(batch) else None
         if told is not None and told.came > 0:
-            by_box = [loss for loss in lost if loss.batch == batch.id]
+            by_box = [loss for loss in box_losses(own, now) if loss.head == "doa"]
             groups += (
-                _boxed(kept, batch, told, by_box)
+                _boxed(own, batch, told, by_box)
                 if by_box
                 else [Group(_shares(batch, "", {}), told.came, max(0, told.doa))]
             )

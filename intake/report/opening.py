@@ -10,6 +10,7 @@ from datetime import datetime
 from intake.farm.floor import Batch
 from intake.ledger.boxes import BoxLoss, box_losses, in_boxes
 from intake.ledger.entries import Entry
+from intake.ledger.streams import by_batch
 from intake.report.intervals import Interval, wilson
 from intake.report.losses import Losses, summary
 
@@ -73,18 +74,18 @@ def box_rows(
     A batch packed in one box has all its losses at opening in that box.  The rows add up to what
     came and what was lost of the batches.
     """
-    kept = tuple(entry for entry in entries if entry.happened_at <= now)
-    told = box_losses(kept, now)
+    streams = by_batch(entry for entry in entries if entry.happened_at <= now)
     came: Counter[tuple[str, str]] = Counter()
     out: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
     lain: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     shared: set[tuple[str, str]] = set()
     for batch in known.values():
-        losses = summary(kept, batch.id, now) if chosen(batch) else None
+        own = tuple(streams.get(batch.id, ()))
+        losses = summary(own, batch.id, now) if chosen(batch) else None
         if losses is None or not batch.shipment:
             continue
-        by_box, silent = _split(batch, losses, told)
-        held, counted = _held(kept, batch, losses.came - silent["doa"])
+        by_box, silent = _split(batch, losses, box_losses(own, now))
+        held, counted = _held(own, batch, losses.came - silent["doa"])
         rest = ("", batch.id)
         for box, number in held.items():
             # a box nobody spoke of is not one without losses while the batch has losses nobody told the box of

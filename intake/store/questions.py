@@ -17,7 +17,7 @@ from intake.ledger.entries import Entry, Record
 from intake.store.reading import entry_of, merged, rows_of
 from intake.store.tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
 
-__all__ = ["NOTHING_YET", "Questions", "Reach"]
+__all__ = ["NOTHING_YET", "Questions", "Reach", "recorded_order"]
 
 _AT_ONCE: Final = 400  # values in one list; SQLite takes 32,766 in a statement, and a shorter one is kept prepared
 _ACT_AT_ONCE: Final = 8
@@ -65,16 +65,22 @@ class Questions:
                 return False
         return True
 
+    def counts(self) -> tuple[int, int]:
+        """How many movements and records there are."""
+        found = [self._of(table, order=()).with_only_columns(func.count()) for table in (MOVEMENT, RECORD)]
+        movements, noted = (int(self._connection.execute(query).scalar_one()) for query in found)
+        return movements, noted
+
     def since(self, before: Reach) -> tuple[tuple[Entry, ...], dict[str, str]]:
         """Entries after a reach, in the order they were recorded, and of each record's key the batch it belongs to."""
         newer = (self._of(MOVEMENT, MOVEMENT.c.id > before.movement), self._of(RECORD, RECORD.c.id > before.record))
         rows = [row for query in newer for row in rows_of(self._connection, query)]
         batch_of = {str(row["key"]): str(row["batch"]) for row in rows if "source" not in row}
-        return _recorded_order(entry_of(row) for row in rows), batch_of
+        return recorded_order(entry_of(row) for row in rows), batch_of
 
     def streams(self, batches: Iterable[str]) -> tuple[Entry, ...]:
         """Everything that belongs to these batches, in the order it was recorded."""
-        return _recorded_order(entry for _, entry in self._of_batches(batches))
+        return recorded_order(entry for _, entry in self._of_batches(batches))
 
     def by_batch(self, batches: Iterable[str]) -> dict[str, tuple[Entry, ...]]:
         """The stream of each of these batches, in the order it was recorded."""
@@ -82,7 +88,7 @@ class Questions:
         found: dict[str, list[Entry]] = {batch: [] for batch in wanted}
         for batch, entry in self._of_batches(wanted):
             found[batch].append(entry)
-        return {batch: _recorded_order(entries) for batch, entries in found.items()}
+        return {batch: recorded_order(entries) for batch, entries in found.items()}
 
     def _of_batches(self, batches: Iterable[str]) -> Iterator[tuple[str, Entry]]:
         for part in _parts(sorted(set(batches))):
@@ -112,7 +118,7 @@ class Questions:
         for part in _parts(sorted(set(shipments))):
             query = self._of(RECORD, RECORD.c.shipment.in_(part), text("record.shipment <> ''"))
             found |= {(Record, record.id): record for record in self._records(query)}
-        return _recorded_order(found.values())
+        return recorded_order(found.values())
 
     def of_kind(self, kind: str, subject: str | None = None, *, after: Reach = NOTHING_YET) -> tuple[Record, ...]:
         """Records of one kind, of one subject if named, replaced ones too, in the order they were recorded.
@@ -150,11 +156,25 @@ class Questions:
             newest = [column.desc() for column in by_time]
             query = self._of(RECORD, *self._kind(kind, subject), *self._in_force(), order=newest).limit(1)
             return {record.subject: record for record in self._records(query)}
+        return self._latest(kind)
+
+    def latest_from(self, kind: str, topic: str, subjects: Iterable[str]) -> dict[str, Record]:
+        """As :meth:`latest`, of these subjects and of those that any record was told of with this topic or a later one."""
+        later = self._of(RECORD, *self._kind(kind, None), RECORD.c.topic >= topic, order=())
+        found = self._latest(kind, RECORD.c.subject.in_(later.with_only_columns(RECORD.c.subject)))
+        for part in _parts(sorted(set(subjects) - set(found))):
+            found |= self._latest(kind, RECORD.c.subject.in_(part))
+        return found
+
+    def _latest(self, kind: str, *given: ColumnElement[bool]) -> dict[str, Record]:
+        by_time = (RECORD.c.happened_at, RECORD.c.id)
         of, newest_first = RECORD.c.subject, [column.desc() for column in by_time]
         place = func.row_number().over(partition_by=of, order_by=newest_first).label("place")
         began = func.min(RECORD.c.happened_at).over(partition_by=of).label("began")
         first = func.first_value(RECORD.c.id).over(partition_by=of, order_by=by_time).label("first")
-        ranked = self._of(RECORD, *self._kind(kind, None), *self._in_force(), order=()).add_columns(place, began, first)
+        ranked = self._of(RECORD, *self._kind(kind, None), *self._in_force(), *given, order=()).add_columns(
+            place, began, first
+        )
         inner = ranked.subquery()
         query = select(inner).where(inner.c.place == 1).order_by(inner.c.began, inner.c.first)
         return {record.subject: record for record in self._records(query)}
@@ -191,6 +211,21 @@ class Questions:
         given = (*self._kind(kind, None), *self._in_force(), topic)
         return self._records(self._of(RECORD, *given, order=(RECORD.c.happened_at, RECORD.c.id)))
 
+    def moved(self) -> tuple[Entry, ...]:
+        """All movements."""
+        return self._merged(self._of(MOVEMENT))
+
+    def readings_of(self, places: Iterable[str]) -> tuple[Record, ...]:
+        """Standing readings of these places, in the order they happened."""
+        found = [
+            record
+            for part in _parts(sorted(set(places)))
+            for record in self._records(
+                self._of(RECORD, *self._kind("reading", None), *self._in_force(), RECORD.c.subject.in_(part))
+            )
+        ]
+        return tuple(sorted(found, key=lambda record: (record.happened_at, record.id or 0)))
+
     def about(self, kind: str, topics: Iterable[str]) -> tuple[Record, ...]:
         """Records of one kind with these topics, replaced ones too, in the order they were recorded."""
         found = [
@@ -224,7 +259,7 @@ class Questions:
             if not {entry.key for entry in came} >= set(keys):
                 break
             number += _ACT_AT_ONCE
-        return _recorded_order(found.values())
+        return recorded_order(found.values())
 
     def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
         """Entries that correct those of these keys."""
@@ -305,10 +340,11 @@ class Questions:
 
     def _merged(self, *queries: Select[Any]) -> tuple[Entry, ...]:
         """Entries of several questions, each once, in the order they were recorded."""
-        return _recorded_order(entry_of(row) for query in queries for row in rows_of(self._connection, query))
+        return recorded_order(entry_of(row) for query in queries for row in rows_of(self._connection, query))
 
 
-def _recorded_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+def recorded_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Entries in the order they were recorded."""
     numbered = sorted(entries, key=lambda one: (isinstance(one, Record), one.id or 0))
     return tuple(entry for _, entry in merged(("", entry) for entry in numbered))
 

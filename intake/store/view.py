@@ -31,7 +31,7 @@ from intake.ledger import (
     records,
 )
 from intake.ledger.conservation import CLOCK_SLACK
-from intake.store.questions import Questions, Reach
+from intake.store.questions import Questions, Reach, recorded_order
 from intake.store.trouble import told
 
 __all__ = ["Source", "View"]
@@ -88,9 +88,18 @@ class View:
     def _limit(self, entry: Entry) -> int:
         return self.reach.movement if isinstance(entry, Movement) else self.reach.record
 
+    def count(self) -> int:
+        """How many entries there are."""
+        return sum(self._once(("count",), lambda ask: ask.counts()))
+
     def latest(self, kind: str) -> dict[str, Record]:
         """Subject → its last standing record of one kind, in the order the subjects were first told of."""
         return self._once(("latest", kind), lambda ask: ask.latest(kind))
+
+    def latest_from(self, kind: str, topic: str, subjects: Iterable[str]) -> dict[str, Record]:
+        """As :meth:`latest`, of these subjects and of those told of with this topic or a later one."""
+        asked = tuple(sorted(set(subjects)))
+        return self._once(("latest from", kind, topic, asked), lambda ask: ask.latest_from(kind, topic, asked))
 
     def last(self, kind: str, subject: str) -> Record | None:
         """The last standing record of one kind and subject."""
@@ -98,9 +107,12 @@ class View:
             return self.latest(kind).get(subject)
         return self._once(("last", kind, subject), lambda ask: ask.latest(kind, subject)).get(subject)
 
-    def standing(self, kind: str, subject: str | None = None, since: datetime | None = None) -> tuple[Record, ...]:
+    def standing(
+        self, kind: str, subject: str | None = None, since: datetime | None = None, *, loose: bool = False
+    ) -> tuple[Record, ...]:
         """Records of one kind that were neither replaced nor withdrawn, in the order they happened."""
-        return self._once(("standing", kind, subject, since), lambda ask: ask.standing(kind, subject, since=since))
+        asked = ("standing", kind, subject, since, loose)
+        return self._once(asked, lambda ask: ask.standing(kind, subject, since=since, loose=loose))
 
     def of_kind(self, kind: str, subject: str | None = None) -> tuple[Record, ...]:
         """All records of one kind, replaced ones too, in the order they were recorded."""
@@ -124,6 +136,28 @@ class View:
             return ask.of_shipments((shipment,), [one.id for one in self.lines_of(shipment)])
 
         return self._once(("stream of shipment", shipment), read)
+
+    def about(self, kind: str, topics: Iterable[str]) -> tuple[Record, ...]:
+        """Records of one kind with these topics, replaced ones too, in the order they were recorded."""
+        asked = tuple(sorted(set(topics)))
+        return self._once(("about", kind, asked), lambda ask: ask.about(kind, asked))
+
+    def readings_of(self, places: Iterable[str]) -> tuple[Record, ...]:
+        """Standing readings of these places, of any age, in the order they happened."""
+        asked = tuple(sorted(set(places)))
+        return self._once(("readings of", asked), lambda ask: ask.readings_of(asked))
+
+    def moved(self) -> tuple[Entry, ...]:
+        """All movements, in the order they were recorded."""
+        return self._once(("moved",), lambda ask: ask.moved())
+
+    def lately(self, now: datetime, back: timedelta = LATELY) -> tuple[Entry, ...]:
+        """Everything of the batches alive or stirred so long back, and no less than :data:`LATELY`, as it was recorded."""
+        if back > LATELY:
+            with self._asking() as ask:
+                return ask.streams(ask.living() | ask.stirred(now - back))
+        accounts = self.present(now).accounts.values()
+        return recorded_order(entry for one in accounts for entry in one.entries)
 
     def act(self, key: str) -> tuple[Entry, ...]:
         """Entries an act wrote under its key and ``key.2``, ``key.3`` and so on."""

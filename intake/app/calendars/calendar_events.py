@@ -31,9 +31,12 @@ def wanted_events(house: House, home: str) -> list[Event]:
     tasks = published_tasks(house)
     known = {str(task["uid"]) for task in tasks}
     events = [_task_event(house, task, home, known) for task in tasks]
+    running = set(claim_status.unsettled(house))
     for shipment, facts in live_shipments(house).items():
         if house.floor().received.get(shipment) is None:
             events.append(_landing(house, home, shipment, facts))
+            continue
+        if shipment not in running:
             continue
         claim = claim_status.current(house, shipment)
         if claim.deadline is not None and claim.state == "drafted" and claim.claimable:
@@ -43,7 +46,7 @@ def wanted_events(house: House, home: str) -> list[Event]:
 
 def _landing(house: House, home: str, shipment: str, facts: Mapping[str, Any]) -> Event:
     lands = datetime.fromisoformat(str(facts["lands"]))
-    lots = [batch for batch in house.floor().batches.values() if batch.shipment == shipment and batch.announced > 0]
+    lots = [batch for batch in house.lines_of(shipment) if batch.announced > 0]
     words = [
         f"From: {house.site.supplier(str(facts['supplier'])).name}",
         f"Expected: {sum(batch.announced for batch in lots)} animals in {len(lots)} lots" if lots else "",

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from intake.app import system_clock
 from intake.app.calendars.calendar_events import wanted_events
 from intake.app.calendars.feed_addresses import Habits, known_reader, named, reader_of
 from intake.app.output_files import save
-from intake.app.session import House
+from intake.app.session import Act, House
 from intake.errors import Finding, Refused
 from intake.feed import CalendarInfo, Published, is_whole, render, revise
-from intake.ledger import Entry, latest
 
 __all__ = ["bytes_for", "farm_id", "publish", "snapshot"]
 
@@ -33,6 +32,10 @@ def farm_id(house: House) -> str:
     return fresh
 
 
+_REACH_DAYS: Final = 182
+"""Days a calendar reaches back (``feed.render`` shows 180), and a little more for zones."""
+
+
 def publish(house: House) -> int:
     """Bring the published revisions up to the timetable; gives the number of events that changed for a reader.
 
@@ -40,11 +43,12 @@ def publish(house: House) -> int:
     """
     home = farm_id(house)
     events = wanted_events(house, home)
-    rows = revise(revisions(house), events, house.now)
+    uids = [event.uid for event in events]
+    rows = revise(revisions(house, uids=uids), events, house.now)
     if rows:
         with house.act() as act:
             # under the lock, from the revisions as they are then: a sequence number is given once
-            rows = revise(revisions(house, act.entries("published")), events, house.now)
+            rows = revise(revisions(house, act, uids), events, house.now)
             for row in rows:
                 payload = {
                     "sequence": row.sequence,
@@ -56,8 +60,17 @@ def publish(house: House) -> int:
     return len(rows)
 
 
-def revisions(house: House, entries: Iterable[Entry] | None = None) -> dict[str, Published]:
-    """Latest revision of every event ever published, by uid."""
+def revisions(house: House, told: House | Act | None = None, uids: Iterable[str] = ()) -> dict[str, Published]:
+    """Latest revision, by uid, of these events and of every published one that a calendar may still show.
+
+    An event that ended longer ago than any calendar reaches back is history: it is neither shown nor changed.
+
+    Parameters
+    ----------
+    told
+        Where the books are read: the session when ``None``, or an act under its lock.
+    """
+    since = (house.today - timedelta(days=_REACH_DAYS)).isoformat()
     return {
         uid: Published(
             uid,
@@ -66,7 +79,7 @@ def revisions(house: House, entries: Iterable[Entry] | None = None) -> dict[str,
             str(record.payload["fingerprint"]),
             _fields(record.payload["fields"]),
         )
-        for uid, record in latest(house.entries() if entries is None else entries, "published").items()
+        for uid, record in (told or house).latest_from("published", since, uids).items()
     }
 
 

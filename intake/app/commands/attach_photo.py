@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
@@ -93,10 +92,6 @@ def _cleaned(data: bytes) -> bytes:
 
 def photo_file(house: House, name: str) -> Path | None:
     """File of a photo named by its SHA-256; ``None`` when the books know no such photo."""
-    known = {str(record.payload.get("sha256")) for record in _photos(house)}
+    known = {str(record.payload.get("sha256")) for record in house.about("photo", name)}
     file = house.folder / "photos" / f"{name}.jpg"
     return file if name in known and file.is_file() else None
-
-
-def _photos(house: House) -> Iterator[Record]:
-    return (entry for entry in house.entries() if isinstance(entry, Record) and entry.kind == "photo")

@@ -68,7 +68,7 @@ def count(  # the facts of a count, all named
     Refused
         More than stand there, or an ``alive`` that does not agree.
     """
-    floor = house.floor()
+    floor = house.floor_of(batch)
     found = batch_named(floor, batch)
     place = _place(house, floor, batch, vat)
     _check_tally(tally)
@@ -196,12 +196,12 @@ def undo(house: House, key: str, *, whole: bool = False) -> Recorded:
     Refused
         It was taken back before, or the animals have gone elsewhere since.
     """
-    found = [entry for entry in house.entries() if _belongs(entry, key, whole=whole)]
+    found = [entry for entry in house.act_of(key) if _belongs(entry, key, whole=whole)]
     if not found:
         raise UnknownName("--undo", key, [], "key of something recorded")
     said = []
     with house.act() as act:
-        gone = {entry.corrects for entry in act.entries() if entry.corrects}
+        gone = {entry.corrects for entry in act.corrections(entry.key for entry in found)}
         left = [entry for entry in found if entry.key not in gone]
         if not left:
             raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was taken back before."))

@@ -83,16 +83,15 @@ def rebook_wrong(  # what is known of the animals, all named
 
 def _booked_before(house: House, key: str, line: str, name: str) -> str:
     """Batch that was booked in under this key before, for the same line and name; empty for a new key or none."""
-    for entry in house.entries() if key else ():
-        mine = entry.key == key or (entry.key.startswith(f"{key}.") and entry.key[len(key) + 1 :].isdecimal())
-        if mine and isinstance(entry, Record) and entry.kind == "batch":
+    for entry in house.act_of(key):
+        if isinstance(entry, Record) and entry.kind == "batch":
             told = entry.payload
             return entry.subject if (told.get("parent"), told.get("name")) == (line, name) else ""
     return ""
 
 
 def _still_wrong(act: Act, batch: str, others: list[str], number: int) -> None:
-    held = balances(act.entries("movement"))
+    held = balances(entry for one in (batch, *others) for entry in act.entries("movement", one))
     counted = held.get((batch, "wrong"), 0) + sum(held.get((one, "supplier"), 0) for one in others)
     if number > counted:
         raise Refused(

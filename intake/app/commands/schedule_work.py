@@ -35,7 +35,7 @@ def reschedule(
         Forget the published times of what has not been done, instead of moving as little as can be.
     """
     before = {str(row["uid"]): task_of(row) for row in published_tasks(house)}
-    finished = {record.subject for record in house.standing("done")}
+    finished = {one.task for one in house.floor().done}
     past = {uid for uid, task in before.items() if uid in finished}
     stays, counts = _steady(house)
     asked = needs(house, stays)

@@ -63,11 +63,7 @@ class Verdict:
 
 def seen(house: House, key: str) -> tuple[Entry, ...]:
     """Entries of the act with this key, in the order they were written."""
-    return tuple(entry for entry in house.entries() if entry.key.startswith(key) and _numbered(entry.key, key))
-
-
-def _numbered(key: str, first: str) -> bool:
-    return key == first or (key[len(first)] == "." and key[len(first) + 1 :].isdigit())
+    return house.act_of(key)
 
 
 def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, note: str = "") -> Verdict:
@@ -96,7 +92,7 @@ def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, not
 
 def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
     """Say it plainly when more leave than stand there; names the books do not know are refused further on."""
-    known = batch in house.floor().batches and (vat == "dock" or vat in house.site.vats)
+    known = batch in house.floor_of(batch).batches and (vat == "dock" or vat in house.site.vats)
     gone, have = tally.doa + tally.dead + tally.missing + tally.wrong - tally.found, alive_in(house, batch, vat)
     if known and gone > have:
         expected = f"at most {have}, as many as the books have alive there"
@@ -108,8 +104,7 @@ def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
 def alive_in(house: House, batch: str, vat: str) -> int:
     """Animals of a batch alive in a vat, or waiting on the dock, by the books."""
     place = vat if vat == "dock" else vat_place(vat)
-    own = [entry for entry in house.entries() if isinstance(entry, Movement) and entry.batch == batch]
-    return balances(own).get((batch, place), 0)
+    return balances(house.stream(batch)).get((batch, place), 0)
 
 
 def _asked(batch: str, vat: str, tally: Count) -> tuple[str, str, dict[str, int]]:
@@ -155,8 +150,7 @@ def undo_once(house: House, undoes: str, sent: Sent) -> Verdict:
     noted = [entry for entry in found if isinstance(entry, Record) and entry.kind == "reading"]
     if not moved and not noted:
         raise UnknownName("count", undoes, [], "count")
-    taken = {entry.corrects for entry in house.entries()}
-    if any(entry.key in taken for entry in found):
+    if house.corrections(entry.key for entry in found):
         raise Refused(Finding("undo", undoes, "a count not taken back yet", "It was taken back before."))
     with house.act(sent.key) as act:
         for movement in moved:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from intake.app.commands.attach_photo import photo_file
 from intake.app.queries.reports.permit_status import permit_rows
 from intake.app.session import House
-from intake.ledger import Record, box_losses
+from intake.ledger import Record, box_losses, standing
 from intake.report.claims import Claim
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def photos_of(house: House, claim: Claim) -> tuple[KeptPhoto, ...]:
 
 def _records(house: House, claim: Claim) -> Iterator[Record]:
     lines = {line.batch for line in claim.lines}
-    for record in house.standing("photo"):
+    for record in standing(house.shipment_stream(claim.shipment), "photo"):
         ours = record.payload.get("shipment") == claim.shipment or record.subject == claim.shipment
         if ours or record.subject in lines:
             yield record
@@ -77,9 +77,9 @@ def bag_water(house: House, claim: Claim) -> tuple[BagReading, ...]:
     boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}
     ours = {claim.shipment, *(line.batch for line in claim.lines), *(f"{claim.shipment}/{box}" for box in boxes)}
     found: dict[str, dict[str, str]] = {}
-    for record in house.standing("reading"):
+    for record in house.readings_of(*ours):
         quantity = str(record.payload.get("quantity"))
-        if record.subject in ours and quantity in _DECIMALS:
+        if quantity in _DECIMALS:
             value = record.payload.get("value")
             shown = f"{value:.{_DECIMALS[quantity]}f}" if isinstance(value, int | float) else str(value)
             words = f"{shown} {_SCALES.get(str(record.payload.get('scale') or ''), '')}".strip()
@@ -102,8 +102,8 @@ def first_opened(house: House, claim: Claim) -> datetime | None:
     """When the first box was opened, as the first reading of its water or the first loss told of it says."""
     boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}
     ours, batches = {f"{claim.shipment}/{box}" for box in boxes}, {line.batch for line in claim.lines}
-    read = [r.happened_at for r in house.standing("reading") if r.subject in ours]
-    told = [loss.happened_at for loss in box_losses(house.entries()) if loss.batch in batches]
+    read = [r.happened_at for r in house.readings_of(*ours)]
+    told = [loss.happened_at for loss in box_losses(house.stream(*batches))]
     return min(
         (moment for moment in (*read, *told) if claim.received_at is None or moment >= claim.received_at), default=None
     )

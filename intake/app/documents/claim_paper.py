@@ -200,8 +200,8 @@ def _box_words(batch: Batch) -> str:
 def _by_box(house: House, batch: str, as_of: datetime) -> str:
     """What was told of single boxes: ``dead in box 7: 12; in box 8: 3``."""
     lost: Counter[tuple[str, str]] = Counter()
-    for loss in box_losses(house.entries(), as_of):
-        if loss.batch == batch and loss.head in ("doa", "missing", "wrong"):
+    for loss in box_losses(house.stream(batch), as_of):
+        if loss.head in ("doa", "missing", "wrong"):
             lost["dead" if loss.head == "doa" else loss.head, loss.box] += loss.count
     return "; ".join(f"{head} in box {box}: {count}" for (head, box), count in sorted(lost.items()))
 

@@ -15,7 +15,7 @@ from intake.app.queries.reports import supplier_scorecard
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
-from intake.ledger import Movement, movements
+from intake.ledger import Movement, movements, standing
 from intake.report.losses import summary
 from intake.report.survival import curve
 from intake.units import show_length
@@ -122,14 +122,15 @@ def _history(house: House, batch: Batch) -> HistoryContent:
     import forms as page
 
     zone = house.site.farm.zone
-    told = summary(house.entries(), batch.id, house.now)
-    alive = curve(house.entries(), batch.id, house.now)
+    story = house.stream(batch.id)
+    told = summary(story, batch.id, house.now)
+    alive = curve(story, batch.id, house.now)
     boxes = {
         str(r.payload.get("movement")): f"box {r.payload.get('box')}"
-        for r in house.standing("box")
-        if r.subject == batch.id and r.payload.get("movement")
+        for r in standing(story, "box")
+        if r.payload.get("movement")
     }
-    ours = [m for m in movements(house.entries()) if m.batch == batch.id]
+    ours = list(movements(story))
     events = [_event(house, m, boxes) for m in sorted(ours, key=lambda m: (m.happened_at, m.recorded_at))]
     counts = () if told is None else (
         ("announced", batch.announced), ("came", told.came), ("dead on arrival", told.doa),

@@ -259,7 +259,7 @@ _Rows = list[tuple[str, float, str, datetime, str]]
 
 def _log_of(house: House, batch: Batch) -> dict[int, _Rows]:
     found: dict[int, _Rows] = {}
-    for record in house.standing("reading"):
+    for record in house.readings_of(batch.id):
         told = record.payload
         if record.subject == batch.id and "minute" in told and record.happened_at <= house.now:
             row = (

@@ -47,7 +47,7 @@ def check(ctx: click.Context, json_: bool) -> None:
         "systems": len(house.site.systems),
         "vats": len(house.site.vats),
         "groups": len(house.library.groups),
-        "entries": len(house.entries()),
+        "entries": house.view.count(),
         "batches": len(floor.batches),
         "alive": sum(stay.count for stay in floor.stays),
         "faults": [fault.as_dict() for fault in faults],

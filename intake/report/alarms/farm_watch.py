@@ -20,7 +20,7 @@ from intake.report.alarms.record import DeathRecord
 
 __all__ = ["FarmAlarm", "FarmWatch", "LookedAt", "watch_farm"]
 
-_DAYS_KEPT: Final = 250
+DAYS_KEPT: Final = 250
 """Days of record read: the usual (180), its guard, the longest window and what is looked back at."""
 
 _CHART_DAYS: Final = 60
@@ -224,7 +224,7 @@ class _Books:
             return None
         today = now.astimezone(zone).date()
         arrivals = {batch: its[0].happened_at.astimezone(zone).date() for batch, its in moved.items()}
-        first = max(min(arrivals.values()), today - timedelta(days=_DAYS_KEPT - 1))
+        first = max(min(arrivals.values()), today - timedelta(days=DAYS_KEPT - 1))
         names = tuple(moved)
         rows: dict[tuple[int, str], Row] = {}
         days = (today - first).days + 1

@@ -14,7 +14,7 @@ from intake.ledger.entries import Entry, Movement, is_vat, movements, vat_id
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Row", "ages", "counted_days", "fill"]
+__all__ = ["COUNTING_KINDS", "Row", "ages", "counted_days", "fill"]
 
 _SETTLED_AGE: Final = 99
 
@@ -22,7 +22,7 @@ _LONGEST_GAP: Final = 4
 """Days without any record that the next count is taken to cover; after longer silence the farm is taken to have looked and
 found nothing (design default: a long weekend)."""
 
-_COUNTING_KINDS: Final = frozenset({"reading", "finding", "done", "box"})
+COUNTING_KINDS: Final = frozenset({"reading", "finding", "done", "box"})
 
 
 class Row:
@@ -82,7 +82,7 @@ def counted_days(entries: Sequence[Entry], first: date, days: int, now: datetime
     """Days on which somebody recorded something at the vats; long silence counts as looked and nothing found."""
     known = [False] * days
     moments = [m.happened_at for m in movements(entries) if is_vat(m.source) or is_vat(m.target)]
-    moments += [record.happened_at for record in standing(entries) if record.kind in _COUNTING_KINDS]
+    moments += [record.happened_at for record in standing(entries) if record.kind in COUNTING_KINDS]
     for at in moments:
         day = (at.astimezone(zone).date() - first).days
         if at <= now and 0 <= day < days:

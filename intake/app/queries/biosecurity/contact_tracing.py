@@ -24,7 +24,7 @@ def presences(house: House) -> tuple[Presence, ...]:
     held: Counter[tuple[str, str]] = Counter()
     since: dict[tuple[str, str], datetime] = {}
     spans: list[tuple[str, str, datetime, datetime | None]] = []
-    for movement in netted(house.entries()):
+    for movement in netted(house.moved()):
         for place, number in ((movement.source, -movement.count), (movement.target, movement.count)):
             vat = vat_id(place)
             if vat not in house.site.vats:

@@ -28,7 +28,6 @@ _CUT_REST_DAYS = 60  # design default: days before the same parent is cut again
 
 def cut_not_before(house: House, parent: str) -> datetime | None:
     """Date before which a parent should not be cut again; ``None`` if it never was."""
-    floor = house.floor()
-    children = {b.id for b in floor.batches.values() if b.parent == parent}
-    cuts = [m.happened_at for m in movements(house.entries()) if m.batch in children and m.source == "cut-from"]
+    children = {record.subject for record in house.about("batch", parent)}
+    cuts = [m.happened_at for m in movements(house.stream(*children)) if m.source == "cut-from"]
     return max(cuts) + timedelta(days=_CUT_REST_DAYS) if cuts else None

@@ -26,7 +26,7 @@ def places_of(house: House, batch: str) -> list[tuple[str, int]]:
         No such batch.
     """
     told = batch_named(house.floor(), batch)
-    held = {place: count for (one, place), count in balances(house.entries(), house.now).items() if one == batch}
+    held = {place: count for (one, place), count in balances(house.stream(batch), house.now).items() if one == batch}
     vats = {vat_id(place): count for place, count in held.items() if is_vat(place) and count > 0}
     order = list(house.site.vats)
     standing = sorted(vats.items(), key=lambda one: (order.index(one[0]) if one[0] in order else len(order), one[0]))

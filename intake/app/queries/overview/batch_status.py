@@ -76,7 +76,7 @@ def batch_facts(house: House, identity: str) -> BatchFacts:
     """
     floor = house.floor()
     batch = batch_named(floor, identity)
-    entries = house.entries()
+    entries = house.stream(identity)
     stages = {stay.vat: stay.stage for stay in floor.stays if stay.batch == identity}
     places = tuple(
         (vat_id(place) or place, count, stages.get(vat_id(place), ""))
@@ -104,14 +104,16 @@ def batch_facts(house: House, identity: str) -> BatchFacts:
 
 
 def _photos(house: House, batch: str) -> Iterator[tuple[str, datetime, str]]:
-    for entry in house.entries():
-        if isinstance(entry, Record) and entry.kind == "photo" and entry.subject == batch:
+    for entry in house.stream(batch):
+        if isinstance(entry, Record) and entry.kind == "photo":
             yield str(entry.payload.get("sha256")), entry.happened_at, str(entry.payload.get("evidence") or "")
 
 
 def _history(house: House, batch: str) -> Iterator[HistoryLine]:
-    taken = {entry.corrects for entry in house.entries() if entry.corrects}
-    for entry in house.entries():
+    seen = house.about("reading", f"weak {batch}", f"alive {batch}")
+    story = sorted((*house.stream(batch), *house.readings_of(batch), *seen), key=lambda entry: entry.recorded_at)
+    taken = {entry.corrects for entry in story if entry.corrects}
+    for entry in story:
         if isinstance(entry, Movement):
             if entry.batch == batch:
                 back = entry.key in taken

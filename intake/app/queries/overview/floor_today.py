@@ -12,7 +12,6 @@ from intake.app.queries.overview.due_work import due_counts
 from intake.app.session import House
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import System, Vat
-from intake.ledger import balances
 
 __all__ = ["DockFact", "FloorFacts", "ReleaseFact", "StayFact", "SystemFact", "VatFact", "floor_facts", "releases"]
 
@@ -126,7 +125,7 @@ def floor_facts(house: House) -> FloorFacts:
     systems = tuple(_system(house, floor, system, free, due, held) for system in house.site.systems.values())
     dock = tuple(
         DockFact(batch, floor.batches[batch].name, count)
-        for (batch, place), count in balances(house.entries(), house.now).items()
+        for (batch, place), count in house.alive().items()
         if place == "dock" and count > 0
     )
     return FloorFacts(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from intake.app.session import House
-from intake.ledger import balances, vat_id
+from intake.ledger import vat_id
 
 __all__ = ["snapshot"]
 
@@ -14,8 +14,8 @@ def snapshot(house: House) -> dict[str, Any]:
     """Batches that stand somewhere, with their places and headcounts, and whether they came within the last day."""
     floor = house.floor()
     places: dict[str, list[list[object]]] = {}
-    for (batch, place), count in sorted(balances(house.entries(), house.now).items()):
-        if count > 0 and (vat_id(place) or place == "dock"):
+    for (batch, place), count in sorted(house.alive().items()):
+        if count > 0:
             places.setdefault(batch, []).append([vat_id(place) or place, count])
     return {
         "at": house.now.isoformat(timespec="seconds"),

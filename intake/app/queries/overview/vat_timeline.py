@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.present_stock import Free, commitments, freedoms, leaving
 from intake.app.session import House
-from intake.ledger import movements, netted, vat_id
+from intake.ledger import netted, vat_id
 
 __all__ = ["Bar", "SpaceFacts", "space_facts"]
 
@@ -57,7 +57,8 @@ def space_facts(house: House, *, back_days: int = 14, ahead_days: int = 60) -> S
     first, last = house.today - timedelta(days=back_days), house.today + timedelta(days=ahead_days)
     bars: dict[str, list[Bar]] = {}
     free = freedoms(house)
-    for bar in (*_stood(house, last, leaving(house, free)), *_planned(house, free)):
+    stood = _stood(house, last, leaving(house, free), back_days)
+    for bar in (*stood, *_planned(house, free)):
         if bar.first < last and bar.last > first:
             bars.setdefault(bar.vat, []).append(bar)
     systems = tuple(
@@ -73,7 +74,7 @@ def space_facts(house: House, *, back_days: int = 14, ahead_days: int = 60) -> S
     return SpaceFacts(first, last, house.today, systems)
 
 
-def _stood(house: House, horizon: date, ends: Mapping[tuple[str, str], date]) -> Iterator[Bar]:
+def _stood(house: House, horizon: date, ends: Mapping[tuple[str, str], date], back_days: int) -> Iterator[Bar]:
     """Stays that have begun: from the movements, each from the day the first animal came to the day the last left."""
     zone, floor = house.site.farm.zone, house.floor()
     count: Counter[tuple[str, str]] = Counter()
@@ -81,7 +82,7 @@ def _stood(house: House, horizon: date, ends: Mapping[tuple[str, str], date]) ->
     since: dict[tuple[str, str], date] = {}
     stage = {(stay.batch, stay.vat): stay.stage for stay in floor.stays}
     moments: dict[datetime, list[tuple[tuple[str, str], int]]] = {}
-    for movement in netted(movements(house.entries())):
+    for movement in netted(house.lately(back_days)):
         for place, change in ((movement.source, -movement.count), (movement.target, movement.count)):
             if vat_id(place):
                 moments.setdefault(movement.happened_at, []).append(((movement.batch, vat_id(place)), change))

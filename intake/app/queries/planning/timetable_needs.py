@@ -77,7 +77,7 @@ def _asked(house: House) -> dict[str, dict[str, str]]:
 def _began(house: House) -> dict[tuple[str, str], str]:
     """Vat a portion stands in now → vat it was first placed in, so that its work keeps its name through moves."""
     began: dict[tuple[str, str], str] = {}
-    for movement in movements(house.entries()):
+    for movement in movements(house.lately()):
         source, target = vat_id(movement.source), vat_id(movement.target)
         if source and target:
             began[movement.batch, target] = began.get((movement.batch, source), source)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
 from intake.app.session import House
 from intake.errors import UnknownName
-from intake.ledger import Record
+from intake.ledger import Entry, Record
 from intake.report.claim_lines import ClaimTerms
 from intake.report.claims import Claim, assess, facts_of, versions
 
@@ -22,6 +22,7 @@ __all__ = [
     "open_claims",
     "steps_of",
     "terms_of",
+    "unsettled",
 ]
 
 
@@ -82,17 +83,41 @@ def history(house: House, shipment: str) -> tuple[Claim, ...]:
     known = house.latest("shipment")
     if shipment not in known:
         raise UnknownName("shipment", shipment, sorted(known), "shipment")
-    facts = facts_of(house.entries(), shipment)
-    return versions(facts, terms_of(house, facts.supplier), house.entries(), house.now)
+    story = _story(house, shipment)
+    facts = facts_of(story, shipment)
+    return versions(facts, terms_of(house, facts.supplier), story, house.now)
+
+
+def _story(house: House, shipment: str) -> tuple[Entry, ...]:
+    """All that a claim rests on: the shipment's records, its batches' entries, and readings of its bags and boxes."""
+    lines = house.lines_of(shipment)
+    places = {shipment, *(line.id for line in lines), *(f"{shipment}/{box}" for line in lines for box in line.boxes)}
+    return (*house.shipment_stream(shipment), *house.readings_of(*places))
 
 
 def all_claims(house: House) -> list[Claim]:
     """Claims of every received shipment."""
-    received = house.floor().received
-    return [
-        assess(facts, terms_of(house, facts.supplier), house.entries(), house.now)
-        for facts in (facts_of(house.entries(), shipment) for shipment in sorted(received))
-    ]
+    return [_assessed(house, shipment) for shipment in sorted(house.floor().received)]
+
+
+def _assessed(house: House, shipment: str) -> Claim:
+    story = _story(house, shipment)
+    facts = facts_of(story, shipment)
+    return assess(facts, terms_of(house, facts.supplier), story, house.now)
+
+
+def unsettled(house: House) -> list[str]:
+    """Shipments whose claim may be open: within the longest terms agreed with anybody, or sent and not settled.
+
+    Of all others nothing can be claimed any more: their terms have run out, or their claim is settled.
+    """
+    agreed = house.site.suppliers.values()
+    longest = max((max(one.claim_window_h / 24, one.daa_days) for one in agreed), default=0.0)
+    since = house.now - timedelta(days=longest + 1)
+    waiting = {
+        name for name, told in house.latest("claim").items() if told.payload.get("state") in ("sent", "answered")
+    }
+    return sorted(name for name, at in house.floor().received.items() if at >= since or name in waiting)
 
 
 def open_claims(house: House) -> list[OpenClaim]:
@@ -102,7 +127,7 @@ def open_claims(house: House) -> list[OpenClaim]:
     window only a claim with animals in it stays open, until it is settled or has expired.
     """
     found = []
-    for one in all_claims(house):
+    for one in (_assessed(house, shipment) for shipment in unsettled(house)):
         running = one.state == "drafted" and one.deadline is not None and house.now <= one.deadline
         waiting = one.claimable > 0 and one.state in ("drafted", "sent", "answered")
         if running or waiting:
@@ -133,7 +158,7 @@ def claim_state(claim: Claim, now: datetime) -> str:
 
 def steps_of(house: House, shipment: str) -> tuple[Record, ...]:
     """What was recorded of a claim: sent, answered, settled, oldest first."""
-    return tuple(record for record in house.standing("claim") if record.subject == shipment)
+    return house.standing("claim", shipment)
 
 
 def money_words(claim: Claim) -> str:

@@ -15,6 +15,7 @@ from intake.app.queries.planning.plan_question import arrivals
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch
+from intake.ledger import Entry
 from intake.report.charts import IntervalRow, interval_rows
 from intake.report.journeys import Journey, bag_class, expected_losses, journey_rows, journeys
 from intake.report.suppliers import HEADS
@@ -33,6 +34,11 @@ class Expected:
     high: int
 
 
+def _landed(house: House) -> tuple[Entry, ...]:
+    """What journeys are told by: every receipt, batch and movement; no other record."""
+    return (*house.standing("received"), *house.standing("batch"), *house.moved())
+
+
 def dead_on_arrival(house: House) -> tuple[Expected, ...]:
     """What journeys like those to come have cost, line by line; nothing where fewer than two shipments are known."""
     return tuple(
@@ -49,7 +55,7 @@ _LONGEST_BAG_H: Final = 200.0
 
 def journey_report(house: House, *, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
     """Losses by supplier, group, hours in the bag and season, shrunken and with intervals; pictures go to ``out``."""
-    seen = journeys(house.entries(), house.now)
+    seen = journeys(_landed(house), house.now)
     heads: dict[str, list[dict[str, Any]]] = {}
     files: list[Path] = []
     for number, head in enumerate(HEADS):
@@ -106,7 +112,7 @@ def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> di
     landed = house.floor().received.get(shipment)
     lands = landed or datetime.fromisoformat(str(facts[shipment]["lands"]))
     # what this shipment itself did is not known beforehand
-    seen = [one for one in journeys(house.entries(), house.now) if one.shipment != shipment]
+    seen = [one for one in journeys(_landed(house), house.now) if one.shipment != shipment]
     told = [(batch, bag_class(_hours(batch, lands))) for batch in lines]
     return {"shipment": shipment, "confidence": confidence, "heads": _ahead(seen, told, confidence)}
 
@@ -138,7 +144,7 @@ def expect_losses_of_mix(
         raise BadInput(Finding("--hours", f"{hours:g}", f"0 to {_LONGEST_BAG_H:g} hours in the bag"))
     arrival = mix_of(house, mix, None, supplier)
     told = [(batch, bag_class(hours)) for batch in arrival.batches if batch.announced > 0]
-    heads = _ahead(journeys(house.entries(), house.now), told, confidence)
+    heads = _ahead(journeys(_landed(house), house.now), told, confidence)
     return {"mix": mix.name, "supplier": supplier, "confidence": confidence, "heads": heads}
 
 

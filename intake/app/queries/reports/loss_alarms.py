@@ -8,7 +8,9 @@ from typing import Any, Final
 
 from intake.app.output_files import write_chart
 from intake.app.session import House
-from intake.report.alarms.farm_watch import FarmAlarm, watch_farm
+from intake.ledger import Entry, movements
+from intake.report.alarms.farm_watch import DAYS_KEPT, FarmAlarm, watch_farm
+from intake.report.alarms.from_books import COUNTING_KINDS
 from intake.report.alarms.share_chart import p_chart
 from intake.report.causes import Suspect, arrival_groups, common, standing_groups
 from intake.report.charts import control_steps
@@ -21,6 +23,9 @@ _SURE: Final = 0.05
 """Corrected chance from which something is named as what to look at first (convention, no source)."""
 
 _NAMED: Final = 5
+
+_COMPARED: Final = timedelta(days=365)
+"""How far back shipments are compared on one chart (design default: a year, so that seasons are in it once)."""
 
 
 def alarms(house: House, *, days: int = 7, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
@@ -46,7 +51,8 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
     known = house.floor().batches
     zone = house.site.farm.zone
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
-    found = watch_farm(house.entries(), known, systems, house.now, zone, days_back=days)
+    entries = _watched(house, days)
+    found = watch_farm(entries, {one.batch for one in movements(entries)}, systems, house.now, zone, days_back=days)
     charts = {
         batch: control_steps(looks, title=f"Control chart of {batch} {known[batch].name}, to {house.today:%Y-%m-%d}")
         for batch, looks in found.charts.items()
@@ -67,12 +73,20 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
     return told, charts
 
 
+def _watched(house: House, days: int) -> tuple[Entry, ...]:
+    """What the watch reads: every batch that was here in the days it keeps, and rounds and readings of no batch since."""
+    back = DAYS_KEPT + days
+    since = house.now - timedelta(days=back)
+    loose = (record for kind in COUNTING_KINDS for record in house.standing(kind, since=since, loose=True))
+    return (*house.lately(back), *loose)
+
+
 def _alarm(house: House, one: FarmAlarm) -> dict[str, Any]:
     zone = house.site.farm.zone
     known = house.floor().batches
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
     end = min(one.until, house.now + timedelta(microseconds=1))  # the last moment counts when it is the present
-    suspects = common(standing_groups(house.entries(), known, one.since, end, systems))
+    suspects = common(standing_groups(house.lately(), known, one.since, end, systems))
     return {
         "unit": {"water": "system"}.get(one.unit, one.unit),
         "id": one.name,
@@ -181,11 +195,12 @@ def _words(one: Suspect) -> str:
 
 def _arrivals(house: House, days: int) -> dict[str, Any]:
     """Dead on arrival: shares of the shipments on one chart, and what the dead of the latest have in common."""
-    entries, floor = house.entries(), house.floor()
-    landed = sorted(floor.received, key=lambda one: floor.received[one])
+    floor = house.floor()
+    since = house.now - _COMPARED
+    landed = sorted((one for one, at in floor.received.items() if at >= since), key=lambda one: floor.received[one])
     counts: list[tuple[str, int, int]] = []
     for shipment in landed:
-        told = [summary(entries, b.id, house.now) for b in floor.batches.values() if b.shipment == shipment]
+        told = [summary(house.stream(b.id), b.id, house.now) for b in house.lines_of(shipment)]
         came = sum(one.came for one in told if one is not None)
         doa = sum(max(0, one.doa) for one in told if one is not None)
         if came > 0:
@@ -210,7 +225,8 @@ def _arrivals(house: House, days: int) -> dict[str, Any]:
 
 
 def _first_of_arrival(house: House, shipment: str) -> list[str]:
-    groups = arrival_groups(house.entries(), house.floor().batches, house.now, lambda batch: batch.shipment == shipment)
+    lines = {batch.id: batch for batch in house.lines_of(shipment)}
+    groups = arrival_groups(house.shipment_stream(shipment), lines, house.now, lambda _: True)
     sure = [one for one in common(groups) if one.corrected <= _SURE]
     return [
         f"{', '.join(f'{factor} {value}' for factor, value in one.names)}: {one.dead} of {one.animals} dead on arrival "

@@ -9,6 +9,7 @@ from intake.app.output_files import write_chart
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
+from intake.ledger import by_batch
 from intake.report.causes import arrival_groups, common
 from intake.report.charts import IntervalRow, hazard_steps, interval_rows, loss_bars, survival_steps
 from intake.report.groupings import LossRow, Rate, daily_hazard, losses_by
@@ -35,10 +36,11 @@ def losses(
     BadInput
         No such batch came.
     """
-    entries = house.entries()
     chosen = [b for b in house.floor().batches.values() if _wanted(b, batch, shipment)]
+    streams = by_batch(house.moved())
     rows, files, curves = [], [], []
     for one in chosen:
+        entries = streams.get(one.id, ())
         told = summary(entries, one.id, house.now)
         if told is None:
             continue
@@ -92,7 +94,7 @@ def losses_told_apart(
     """
     chosen = [one.id for one in house.floor().batches.values() if _wanted(one, batch, shipment)]
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
-    found = losses_by(house.entries(), house.now, by, systems=systems, only=chosen)
+    found = losses_by((*house.standing("batch"), *house.moved()), house.now, by, systems=systems, only=chosen)
     if not found:
         raise BadInput(Finding("report losses", batch or shipment or "the books", "animals that came"))
     files = []
@@ -119,8 +121,9 @@ def _opening(house: House, batch: str, shipment: str) -> dict[str, Any]:
         return _wanted(one, batch, shipment)
 
     known = house.floor().batches
-    rows = box_rows(house.entries(), known, house.now, wanted)
-    suspects = common(arrival_groups(house.entries(), known, house.now, wanted))
+    entries = house.stream(*(one.id for one in known.values() if wanted(one)))
+    rows = box_rows(entries, known, house.now, wanted)
+    suspects = common(arrival_groups(entries, known, house.now, wanted))
     return {
         "boxes": [
             {

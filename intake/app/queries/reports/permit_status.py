@@ -146,9 +146,8 @@ def permit_rows(house: House, shipment: str = "") -> list[dict[str, Any]]:
     if shipment and shipment not in facts:
         raise UnknownName("shipment", shipment, sorted(facts), "shipment")
     read, papers = papers_of(house)
-    lines = [
-        (one, line) for one in live_shipments(house) for line in reconcile(house.entries(), house.now, shipment=one)
-    ]
+    asked = live_shipments(house)
+    lines = [(one, line) for one in asked for line in reconcile(house.shipment_stream(one), house.now, shipment=one)]
     rows = []
     for one, line in lines:
         if shipment and one != shipment:
