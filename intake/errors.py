@@ -43,8 +43,9 @@ class Finding:
     do: str = ""
 
     def __str__(self) -> str:
-        met = f" is {self.value!r}" if self.value else " is missing"
-        text = f"{self.where}{met}; expected {self.expected}"
+        plain = self.value.isprintable() and self.value == self.value.strip()
+        met = (self.value if plain else repr(self.value)) or "missing"
+        text = f"{self.where}: {met}. Expected {self.expected}"
         return f"{text}. {self.do}" if self.do else f"{text}."
 
     def as_dict(self) -> dict[str, str]:
@@ -53,7 +54,7 @@ class Finding:
 
 
 class IntakeError(Exception):
-    """Root of all refusals; never raised itself."""
+    """Base class of all Vatside errors; not raised directly."""
 
     exit_code = 2
 

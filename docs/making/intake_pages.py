@@ -74,12 +74,12 @@ def errors_page() -> str:
                 ("0", "done"),
                 (
                     "1",
-                    "the honest answer is no: it does not fit, work has no place, a lot is not free, the books do not add up",
+                    "the answer is no: does not fit, a task cannot be scheduled, a lot is not released, the books do not add up",
                 ),
-                ("2", "bad use or bad input; what to mend is said, and nothing was written"),
+                ("2", "bad use or bad input; the message says what to correct; nothing was saved"),
             ],
         ),
-        "A refusal goes to the error stream, one finding a line, each beginning with ✗, and ends with “Nothing was written.” "
+        "A refusal goes to the error stream, one finding a line, each beginning with ✗, and ends with “Nothing was saved.” "
         'With `--json` the same stands on the output stream as `{"error": …, "findings": […]}`. A traceback is a bug; '
         "`--debug` shows it.",
         "## What a finding says",

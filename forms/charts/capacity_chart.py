@@ -58,5 +58,5 @@ def room_drawing(rows: Sequence[DayRoom], *, title: str, width: int = 900) -> Dr
     drawing.box((6, top + tall + 26), (18, 10), "grey")
     drawing.text((28, top + tall + 35), "proved", size=11)
     drawing.box((90, top + tall + 26), (18, 10), "hatch")
-    drawing.text((112, top + tall + 35), "at least so many, perhaps more", size=11)
+    drawing.text((112, top + tall + 35), "at least this many", size=11)
     return drawing

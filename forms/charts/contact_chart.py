@@ -14,9 +14,9 @@ __all__ = ["ContactBar", "ContactContent", "ContactLane", "ContactSign", "Contac
 _LEFT, _TOP, _ROW, _GAP, _BAND = 96, 104, 21, 6, 24
 _LOOKS: tuple[tuple[str, Fill, str], ...] = (
     ("asked", "black", "asked about"),
-    ("reached", "hatch", "from when it could have been reached through water"),
+    ("reached", "hatch", "possible exposure through water from here"),
     ("weak", "cross", "by a tool or person only"),
-    ("", "light", "not reached, or before it was"),
+    ("", "light", "no exposure on record at this time"),
 )
 _FILLS: dict[str, Fill] = {mark: fill for mark, fill, _ in _LOOKS}
 

@@ -143,7 +143,7 @@ class _Canvas:
             x += 42 + wide(words, 11)
         self.drawing.box((x, 26), (22, 12), "white")
         self.drawing.box((x, 32), (22, 6), "grey", edge=0)
-        self.drawing.text((x + 27, 37), "how full, in what binds: A area, O oxygen, N ammonia", size=11)
+        self.drawing.text((x + 27, 37), "how full, for the tightest limit: A area, O oxygen, N ammonia", size=11)
 
     def weeks(self, foot: float) -> None:
         """Day lines under everything, with as many labels as there is room for."""

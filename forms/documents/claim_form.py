@@ -259,7 +259,7 @@ def _parties(content: ClaimContent) -> list[Block]:
         Grid((Column(), Column()), (parties,), size=10, after=0),
         _facts((("Order", content.order), ("Waybill", content.waybill), ("Shipment", content.shipment))),
         _facts((("Landed", content.landed), ("First bag opened", content.opened), ("Counted", content.counted),
-                ("Claim must be made by", content.deadline))),
+                ("Claim deadline", content.deadline))),
     ]  # fmt: skip
     terms = joined((content.terms, content.window_words))
     return [*blocks, Gap(4), Text(f"Agreed terms: {terms}", 9)] if terms else blocks
@@ -280,7 +280,7 @@ def _lines(content: ClaimContent) -> list[Block]:
     totals = content.totals
     rows.append(("", "Total", *_counts(totals), "", totals.value))
     return [
-        Heading("What is claimed"),
+        Heading("Claimed items"),
         Grid(columns, tuple(rows), size=8.5, row_mm=6.5, totals=1, narrow=True, head_scale=0.78),
     ]
 
@@ -315,7 +315,7 @@ def _specimens(content: ClaimContent) -> list[Block]:
          str(one.alive), str(one.elsewhere), one.words)
         for one in content.specimens
     )  # fmt: skip
-    note = "Carcasses are specimens: came = dead + alive + sold, sampled and other.  Not legal advice."
+    note = "Carcasses count as specimens: received = dead + alive + sold, sampled and other.  Not legal advice."
     return [
         Heading("Listed species: specimens against permits"),
         Grid(columns, rows, size=8.0, narrow=True, head_scale=0.85),
@@ -338,7 +338,7 @@ def _steps(content: ClaimContent) -> list[Block]:
     columns = (Column("State", 1.0), Column("When", 2.1), Column("By", 1.2), Column("Version", 0.7, "centre"),
                Column("Amount", 1.2, "right"), Column("Note", 2.6))  # fmt: skip
     rows = tuple((s.state, s.when, s.who, s.version, s.amount, s.note) for s in content.steps)
-    return [Heading("What became of it"), Grid(columns, rows, size=8.5)]
+    return [Heading("Status history"), Grid(columns, rows, size=8.5)]
 
 
 def _evidence(content: ClaimContent) -> list[Block]:

@@ -37,9 +37,9 @@ _WORDS = {
     "open": "open and count",
     "acclimate": "acclimate",
     "dip": "dip",
-    "wait": "ready and waiting for hands",
+    "wait": "ready, waiting for staff",
     "place": "place in the vat",
-    "break": "break, nobody there",
+    "break": "break",
 }
 # A picture shows so many hours at most: ten minutes are then wide enough for a number.
 _HOURS_SHOWN = 5.0
@@ -165,10 +165,10 @@ def runsheet(content: RunSheetContent, paper: str = "a4") -> bytes:
         Masthead("Receiving-day run sheet", content.shipment, content.date, detail, content.farm),
         *_cautions(content.cautions, content.emergency),
         *_lines("What moved", content.moved),
-        *_lines("Assumed, and late", content.notes),
+        *_lines("Assumptions and delays", content.notes),
         Heading("Boxes in order of opening"),
         Text(
-            "A leaking, warm or cold box goes first: write its number at the top and tell the one who plans.",
+            "Open leaking, warm or cold boxes first. Write the number at the top and tell the planner.",
             8,
             sticky=True,
         ),
@@ -222,7 +222,7 @@ def _pictures(content: RunSheetContent, paper: Paper) -> list[Block]:
             blocks += [
                 NewPage(),
                 Heading(f"Stations, {_clock(start)} to {_clock(end)}"),
-                Text("A number in a bar is the No. of the box in the list.", 8, sticky=True),
+                Text("Numbers in bars are the No. in the list.", 8, sticky=True),
             ]
             blocks.append(LaneChart(start, end, marks, lanes, bar_mm=_BAR_MM, name_mm=_NAME_MM))
             blocks += [Legend(legend), *_too_narrow(content, (start, end), paper)]

@@ -88,7 +88,7 @@ def round_sheet(content: RoundContent, paper: str = "a4") -> bytes:
         For an unknown paper.
     """
     size = paper_of(paper, landscape=True)
-    detail = "In this order: clean water first, never back."
+    detail = "Follow this order: cleanest water first. Do not go back."
     blocks: list[Block] = [Masthead("Daily round", content.date, content.who, detail, content.farm)]
     if content.cautions:
         blocks.append(Caution((*content.cautions, LOCAL_RULES), 8.5))
@@ -103,7 +103,7 @@ def _stop(content: RoundContent, stop: RoundStop, order: int) -> list[Block]:
         Column("Vat", 0.8), Column("Batch", 1.5), Column("Species", 2.6), Column("In the books", 0.8, "right"),
         Column("Day", 0.9), Column("Due today", 2.0), Column("Done", 0.6, "centre"), Column("Dead", 0.8),
         Column("Weak", 0.8), Column(content.temperature_unit, 0.8), Column(content.salinity_unit, 0.8),
-        Column("Seen, and initials", 2.2),
+        Column("Remarks, initials", 2.2),
     )  # fmt: skip
     rows = tuple(
         (Cell(v.vat, bold=True, size=13), Cell(v.batch, bold=True), v.name, Cell(str(v.headcount), bold=True, size=11),
@@ -139,9 +139,9 @@ def dip_log(content: DipLogContent, paper: str = "a4") -> bytes:
     size = paper_of(paper, landscape=True)
     columns = (
         Column("Date", 1.0), Column("Vat", 0.8), Column("Batch", 1.6), Column("Count", 0.7, "right"),
-        Column("What", 1.1), Column("Agent, or look for", 2.0), Column("Strength", 1.2),
+        Column("What", 1.1), Column("Agent or target", 2.0), Column("Strength", 1.2),
         Column("Minutes", 0.8, "right"),
-        Column("Protection", 1.5), Column("Done", 0.6, "centre"), Column("Time, by", 1.2),
+        Column("Protection", 1.5), Column("Done", 0.6, "centre"), Column("Time, initials", 1.2),
         Column("Found: what, how many", 2.2),
     )  # fmt: skip
     rows = tuple(

@@ -96,7 +96,10 @@ def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool
     ]
     for place in content.places:
         blocks += _place(place)
-    blocks += [Heading("What it proves", before=5, ruled=True), *(Text(line, 9.5, after=2) for line in content.proves)]
+    blocks += [
+        Heading("What a clean result shows", before=5, ruled=True),
+        *(Text(line, 9.5, after=2) for line in content.proves),
+    ]
     blocks.append(_signed())
     part = Part("Animals to examine", joined((content.batch, content.name)), tuple(blocks))
     return bind([(part, flow(blocks, size))], size, "Animals to examine", fillable=fillable)
@@ -106,7 +109,7 @@ def _facts(content: SamplingContent) -> Grid:
     cells = (
         Cell(str(content.examined), label="Examine", bold=True, size=20),
         Cell(str(content.lot), label="of", bold=True, size=20),
-        Cell(content.draw_words, label="Drawn with the words", bold=True),
+        Cell(content.draw_words, label="Draw seed", bold=True),
         write("found", "Found in how many"),
     )
     return Grid(

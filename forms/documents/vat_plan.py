@@ -173,9 +173,7 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
     blocks: list[Block] = [
         Masthead("Vat plan", content.shipment, result, content.state, content.farm),
         Legend(_LEGEND),
-        Text(
-            "The black gauge at a bar's start shows how full the vat is in what binds it; the percent stands beside.", 8
-        ),
+        Text("The black gauge and the percentage show how full the vat is for its tightest limit.", 8),
         _picture(content),
         *_short(content),
         *_relief(content),
@@ -209,9 +207,9 @@ def _bar(bar: PlanBar) -> Bar:
 def _short(content: PlanContent) -> list[Block]:
     if not content.short:
         return []
-    columns = (Column("Batch", 1), Column("Species", 2), Column("Without a place", 1, "right"), Column("What binds", 3))
+    columns = (Column("Batch", 1), Column("Species", 2), Column("Not placed", 1, "right"), Column("Limited by", 3))
     rows = tuple((Cell(s.batch, bold=True), s.name, Cell(str(s.count), bold=True), s.binding) for s in content.short)
-    return [Heading("Without a place"), Grid(columns, rows)]
+    return [Heading("Not placed"), Grid(columns, rows)]
 
 
 def _relief(content: PlanContent) -> list[Block]:
@@ -234,7 +232,7 @@ def _changes(content: PlanContent) -> list[Block]:
     rows = tuple(
         (one.batch, one.stage, one.before or "no place", one.after or "no place", one.why) for one in content.changes
     )
-    return [Heading("Otherwise than in the plan accepted before"), Grid(columns, rows, size=8.5)]
+    return [Heading("Changes from the accepted plan"), Grid(columns, rows, size=8.5)]
 
 
 def _moves(content: PlanContent) -> list[Block]:
@@ -243,7 +241,7 @@ def _moves(content: PlanContent) -> list[Block]:
     columns = (Column("Batch", 2), Column("Count", 0.8, "right"), Column("From", 1), Column("To", 1), Column("By", 1.2),
                Column("Done", 0.6, "centre"))  # fmt: skip
     rows = tuple((Cell(m.batch, bold=True), str(m.count), m.from_vat, m.to_vat, m.by, tick()) for m in content.moves)
-    return [Heading("Present stock to move first"), Grid(columns, rows, tick_mm=7)]
+    return [Heading("Current stock to move first"), Grid(columns, rows, tick_mm=7)]
 
 
 def _list(content: PlanContent) -> list[Block]:
@@ -256,7 +254,7 @@ def _list(content: PlanContent) -> list[Block]:
          "–" if bar.full_percent is None else f"{bar.full_percent:.0f} %", bar.resource)
         for system in content.systems for vat in system.vats for bar in vat.bars if bar.kind != "fallow"
     ]  # fmt: skip
-    return [Heading("The same as a list"), Grid(columns, tuple(rows), size=8.5)] if rows else []
+    return [Heading("List view"), Grid(columns, tuple(rows), size=8.5)] if rows else []
 
 
 def _day(content: PlanContent, day: float) -> str:

@@ -117,7 +117,7 @@ def back_up(folder: Path, now: datetime, *, out: Path | None = None, rotate: boo
         The books cannot be read or are not sound, or the copy cannot be written; older copies stay.
     """
     if out is not None and rotate:
-        raise BadInput(Finding("--rotate", str(out), "copies in the farm's own folder", "Leave --out away."))
+        raise BadInput(Finding("--rotate", str(out), "copies in the farm's own folder", "Omit --out."))
     farm = _farm(folder)
     before = _last_sound(folder)
     target = out or _made(folder / FOLDER) / f"books-{now.astimezone(UTC).strftime(_STAMP)}.db"
@@ -180,7 +180,7 @@ def put_back(folder: Path, file: Path | None, *, replace: bool = False) -> Resto
         found = _last_sound(folder)
         if found is None:
             do = "Name a copy from elsewhere: vatside restore FILE."
-            raise StoreTrouble(Finding(str(folder / FOLDER), "no sound copy", "at least one", do))
+            raise StoreTrouble(Finding(str(folder / FOLDER), "no intact backup", "at least one", do))
         file = found[0].file
     copy, entries = _checked(file, datetime.fromtimestamp(file.stat().st_mtime, UTC) if file.is_file() else None)
     if copy.trouble:

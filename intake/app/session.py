@@ -298,7 +298,7 @@ def on_time(house: House) -> None:
                 "clock of this computer",
                 f"{house.now.astimezone(zone):%Y-%m-%d %H:%M}",
                 f"a time after the last entry, {last.astimezone(zone):%Y-%m-%d %H:%M}",
-                "Set this computer's clock and repeat.",
+                "Correct this computer's clock and try again.",
             )
         )
 

@@ -75,7 +75,7 @@ class Jobs:
             job.wrong = str(error)
         except Exception:  # the page says that it failed, the log says how
             log.exception("%s failed", job.kind)
-            job.wrong = "It failed; the server's log says how."
+            job.wrong = "This failed. See the server log for the cause."
         finally:
             job.running = False
 

@@ -205,7 +205,7 @@ def _stopped(asked: Asked, kind: _Kind) -> Response | None:
     """Why the request goes no further: foreign form, nobody signed in, no right."""
     posting = asked.request.method == "POST"
     if posting and not _own_origin(asked.request):
-        return _say(asked, kind, 403, "This form did not come from the board itself. Open the page again.")
+        return _say(asked, kind, 403, "This form is not valid here. Reload the page and try again.")
     if kind.public:
         return None
     if not asked.role:
@@ -213,7 +213,7 @@ def _stopped(asked: Asked, kind: _Kind) -> Response | None:
             return _say(asked, kind, 401, "Sign in first; nothing was recorded.")
         return RedirectResponse("/sign-in", 303)
     if posting and not _own_form(asked):
-        return _say(asked, kind, 403, "This form is from before you signed in. Open the page again.", stale=True)
+        return _say(asked, kind, 403, "You signed in after opening this form. Reload the page.", stale=True)
     if kind.act and not asked.may(kind.act):
         return _say(asked, kind, 403, f"A {asked.role} may not do this; ask an owner.")
     return None

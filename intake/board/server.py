@@ -174,7 +174,9 @@ def _welcome(  # everything said once at the start
     if host in LOOPBACK:
         say("Only this computer can reach it; --lan opens it to the farm's network.")
     elif not secure:
-        say("Anyone on this network can read what it sends. For encryption give --certificate and --key, or put a")
+        say(
+            "Traffic is not encrypted: anyone on this network can read it. For encryption give --certificate and --key, or put a"
+        )
         say("reverse proxy with TLS on this machine, let it send X-Forwarded-Proto, and name its host with --name.")
         say("A proxy's log must not keep addresses below /cal/ and /join/: they are secrets.")
     if page and urlsplit(page).netloc != urlsplit(base).netloc:
@@ -186,7 +188,7 @@ def _welcome(  # everything said once at the start
         say(f"Sign in as {who}, once, within three days: {link}")
         if host not in LOOPBACK:
             say(_terminal_code(link))
-    say("Further people and phones are invited on the board's page People.")
+    say("Invite more people and phones on the People page.")
 
 
 def _terminal_code(link: str) -> str:

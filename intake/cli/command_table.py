@@ -20,15 +20,15 @@ __all__ = ["COMMANDS", "vatside"]
 
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "demo": ("intake.cli.farm.demo:demo", "Write the invented farm and walk the whole path on it."),
-    "init": ("intake.cli.farm.init_and_check:init", "Write a commented farm to edit."),
+    "demo": ("intake.cli.farm.demo:demo", "Create a sample farm and run six weeks on it."),
+    "init": ("intake.cli.farm.init_and_check:init", "Create a farm folder with a commented farm.toml."),
     "check": ("intake.cli.farm.init_and_check:check", "Check farm file, library and books."),
-    "stock": ("intake.cli.planning.expect_shipment:stock", "Enter what already stands in the vats."),
+    "stock": ("intake.cli.planning.expect_shipment:stock", "Enter the stock already in the vats."),
     "expect": ("intake.cli.planning.expect_shipment:expect", "Read a packing list."),
-    "shipments": ("intake.cli.planning.expect_shipment:shipments", "List shipments and what stands of them."),
+    "shipments": ("intake.cli.planning.expect_shipment:shipments", "List shipments and their status."),
     "plan": ("intake.cli.planning.plan:plan", "Propose or accept a vat plan."),
-    "clear": ("intake.cli.planning.plan:clear", "Promise that a vat will be cleared by a day."),
-    "amend": ("intake.cli.planning.plan:amend", "Change the landing or the numbers of an order."),
+    "clear": ("intake.cli.planning.plan:clear", "Tell the plan that a vat will be empty by a date."),
+    "amend": ("intake.cli.planning.plan:amend", "Change an order's arrival or counts."),
     "capacity": ("intake.cli.planning.plan:capacity", "Largest shipment of a mix that fits, by day."),
     "day": ("intake.cli.planning.run_day:day", "Run the receiving day, box by box."),
     "timetable": ("intake.cli.planning.timetable_and_feeds:timetable", "Schedule dips, inspections and checks."),
@@ -39,22 +39,28 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "receive": ("intake.cli.recording.record:receive", "Record that a shipment has landed."),
     "count": ("intake.cli.recording.record:count", "Record dead, missing, wrong or found animals."),
     "done": ("intake.cli.recording.record:done", "Record a task as done."),
-    "finding": ("intake.cli.recording.record:finding", "Record what an inspection saw."),
+    "finding": ("intake.cli.recording.record:finding", "Record an inspection result."),
     "reading": ("intake.cli.recording.record:reading", "Record a measurement."),
-    "move": ("intake.cli.recording.record:move", "Record animals moved, sold or given away."),
+    "move": ("intake.cli.recording.record:move", "Record animals moved, sold, sampled or discarded."),
     "cut": ("intake.cli.recording.record:cut", "Record fragments cut from a parent."),
-    "rebook": ("intake.cli.recording.claim_and_rebook:rebook", "Book wrong or surplus animals as what they are."),
+    "rebook": ("intake.cli.recording.claim_and_rebook:rebook", "Enter wrong or extra animals under their true name."),
     "clean": ("intake.cli.recording.record:clean", "Record a vat as empty, clean and dry."),
-    "order": ("intake.cli.recording.order_dip:order", "Order a dip that is off by default."),
-    "hold": ("intake.cli.recording.record:hold", "Hold a batch back, or lift a hold."),
+    "order": ("intake.cli.recording.order_dip:order", "Add an optional dip for a batch."),
+    "hold": ("intake.cli.recording.record:hold", "Put a batch on hold, or lift the hold."),
     "claim": ("intake.cli.recording.claim_and_rebook:claim", "Draft the supplier's DOA claim."),
-    "replumb": ("intake.cli.recording.replumb_and_carried:replumb", "Record that a vat was joined to another water."),
-    "carried": ("intake.cli.recording.replumb_and_carried:carried", "Record a tool carried wet from vat to vat."),
-    "trace": ("intake.cli.reporting.report:trace", "Who shared water with whom."),
-    "release": ("intake.cli.reporting.report:release", "When each lot is free and what stands in the way."),
-    "report": ("intake.cli.reporting.report:report", "Losses, suppliers, vats, permits."),
-    "backup": ("intake.cli.farm.backup_and_restore:backup", "Copy the books, checked, while others go on."),
-    "restore": ("intake.cli.farm.backup_and_restore:restore", "Put a checked copy of the books back."),
+    "replumb": (
+        "intake.cli.recording.replumb_and_carried:replumb",
+        "Record that a vat was connected to another system.",
+    ),
+    "carried": (
+        "intake.cli.recording.replumb_and_carried:carried",
+        "Record a tool used in two vats without disinfection.",
+    ),
+    "trace": ("intake.cli.reporting.report:trace", "Show which lots shared water."),
+    "release": ("intake.cli.reporting.report:release", "Show when each lot can be released and what blocks it."),
+    "report": ("intake.cli.reporting.report:report", "Report losses, suppliers, vats, permits."),
+    "backup": ("intake.cli.farm.backup_and_restore:backup", "Back up the ledger and verify the copy."),
+    "restore": ("intake.cli.farm.backup_and_restore:restore", "Restore the ledger from a verified backup."),
     "transfer": ("intake.cli.farm.backup_and_restore:transfer", "Move the books between SQLite and PostgreSQL."),
     "water": ("intake.cli.calculators.water_calculators:water", "Seawater calculators."),
     "acclimate": ("intake.cli.calculators.acclimate:acclimate", "Step table for one bag."),
@@ -120,7 +126,7 @@ class LazyGroup(click.Group):
             if ctx.params.get("debug") or error.errno is None:
                 raise
             click.echo(
-                f"✗ {error.filename or 'the disk'}: {error.strerror}. Check the path, its rights and the room.",
+                f"✗ {error.filename or 'the disk'}: {error.strerror}. Check the path, permissions and free disk space.",
                 err=True,
             )
             ctx.exit(2)
@@ -136,7 +142,7 @@ def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
         click.echo(_folded(f"✗ {line}"), err=True)
     if len(lines) > 20:
         click.echo(f"✗ and {len(lines) - 20} more", err=True)
-    click.echo("Nothing was written.", err=True)
+    click.echo("Nothing was saved.", err=True)
     raise SystemExit(error.exit_code)
 
 
@@ -155,10 +161,10 @@ def _folded(line: str) -> str:
     type=click.Path(file_okay=False),
     envvar="VATSIDE_FARM",
     default=".",
-    help="The farm's folder (default: here, or VATSIDE_FARM).",
+    help="Farm folder (default: current folder or VATSIDE_FARM).",
 )
 @click.option(
-    "--who", envvar="VATSIDE_WHO", default="", help="Who records (a person of farm.toml; default: the first)."
+    "--who", envvar="VATSIDE_WHO", default="", help="Person making the entry (id in farm.toml; default: the first)."
 )
 @click.option("--debug", is_flag=True, help="Show tracebacks.")
 @click.version_option(__version__, prog_name="vatside", message="%(prog)s %(version)s")
@@ -166,6 +172,6 @@ def _folded(line: str) -> str:
 def vatside(ctx: click.Context, farm: str, who: str, debug: bool) -> None:
     """Plan, receive and quarantine shipments of live marine animals.
 
-    The path: expect → plan → timetable → record → report.  Try `vatside demo`.
+    Workflow: expect → plan → timetable → receive/count → report.  Try `vatside demo`.
     """
     ctx.obj = {**(ctx.obj or {}), "farm": farm, "who": who, "debug": debug}

@@ -38,7 +38,9 @@ def json_option(command: F) -> F:
 
 def key_option(command: F) -> F:
     """Give a recording command ``--key``: the same act told twice counts once."""
-    return click.option("--key", default="", help="Idempotency key: the same key is counted once.")(command)
+    return click.option("--key", default="", help="Unique key: an entry sent twice with the same key is saved once.")(
+        command
+    )
 
 
 def picture_option(command: F) -> F:

@@ -48,7 +48,7 @@ def propose(story: Story, moment: datetime) -> Proposal:
 
 
 def plan(story: Story) -> None:
-    """It does not fit; what would help; it fits; accepted."""
+    """Demo: plan fails, relief is applied, plan fits and is accepted."""
     moment = story.lands - timedelta(days=7) + timedelta(hours=1)
     for _ in range(4):
         proposal = propose(story, moment)

@@ -20,7 +20,7 @@ __all__ = ["report", "second"]
 def report(story: Story) -> None:
     """Losses with their intervals, charts, and the papers of the weeks."""
     house = story.at(story.now)
-    story.working("reckoning losses")
+    story.working("calculating losses")
     told = loss_report.losses(house, shipment="S1", out=story.out)
     story.files += [Path(name) for name in told["files"]]
     came = sum(row["came"] for row in told["batches"])

@@ -151,7 +151,7 @@ def _pest(story: Story, moment: datetime) -> None:
         house, _PEST_LOT, _PEST, vat=stays[0].vat, note="white spots on flanks and fins, two fish scratching"
     )
     rows = trace_rows(story.at(moment), batch=_PEST_LOT)
-    met = {row["batch"] for row in rows if not row["weak"] and row["direction"].startswith("may have passed")}
+    met = {row["batch"] for row in rows if not row["weak"] and row["way"] == "forward"}
     story.tell(
         f"{moment:%a %d %b}: {house.library.pests[_PEST].name} found on {_PEST_LOT} in {stays[0].vat}; "
         f"{len(met)} {'lot' if len(met) == 1 else 'lots'} shared its water: {', '.join(sorted(met))}."

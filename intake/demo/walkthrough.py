@@ -28,7 +28,7 @@ _CHAPTERS = (
 
 
 def walk(folder: Path, *, days: int = 46, tell: Tell, working: Tell, now: datetime | None = None) -> Path:
-    """Write the invented farm and walk the whole path on it.
+    """Create a sample farm and run six weeks on it.
 
     Parameters
     ----------

@@ -35,7 +35,7 @@ def toml_of(data: bytes, file: str) -> dict[str, Any]:
             )
         ) from error
     except (ValueError, RecursionError) as error:  # not TOML; a number of 5,000 digits; brackets within brackets
-        raise BadInput(Finding(file, str(error), "valid TOML", "Mend the line named and try again.")) from error
+        raise BadInput(Finding(file, str(error), "valid TOML", "Correct that line and try again.")) from error
 
 
 def model_of(model: type[Model], table: Mapping[str, Any], where: str) -> Model:

@@ -1,4 +1,4 @@
-"""What cannot be told from the file is asked, once, in a form that a command line can answer."""
+"""Questions the file leaves open, each asked once and answerable on the command line."""
 
 from __future__ import annotations
 

@@ -268,9 +268,7 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
         what = f"row {row} says {written!r}: {found.why}"
         closest = found.closest
     answer = inquiry.ask(
-        Question(
-            key, what, closest, "another name of the list of names, a husbandry group, or NAME / GROUP", f"row {row}"
-        )
+        Question(key, what, closest, "another known name, a husbandry group, or NAME / GROUP", f"row {row}")
     )
     if not answer:
         return None

@@ -75,7 +75,7 @@ def typed_dates_swapped(cells: list[Cell], inquiry: Inquiry) -> bool:
         Question(
             "typed-dates",
             f"the column holds real dates ({first.address} {first.text}) and dates as text ({texts[0].address} "
-            f"{texts[0].text!r}); the spreadsheet may have exchanged day and month of the real ones",
+            f"{texts[0].text!r}); the spreadsheet may have swapped day and month in the real dates",
             ("as-shown", "exchanged"),
             where=first.address,
         )

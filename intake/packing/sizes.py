@@ -81,7 +81,7 @@ def size_of(cell: Cell, written: str, reading: SizeReading) -> tuple[float, floa
             Finding(
                 cell.address,
                 cell.text,
-                "a size; the spreadsheet made a date of something like 4-5",
+                "a size; the spreadsheet turned a value like 4-5 into a date",
                 "Format the column as text and type the size again.",
             )
         )

@@ -87,7 +87,7 @@ def kind_of(data: bytes, file: str) -> Literal["csv", "xlsx", "ods"]:
     if data.startswith(_OLE):
         if "EncryptedPackage".encode("utf-16-le") in data:
             raise _locked(file)
-        raise BadInput(Finding(file, "a workbook of the old binary kind", "an XLSX, ODS or CSV file", _SAVE))
+        raise BadInput(Finding(file, "an old .xls workbook", "an XLSX, ODS or CSV file", _SAVE))
     head = data[:512].lstrip()
     for magic, what in _MAGIC:
         if head[: len(magic)].lower() == magic.lower():

@@ -11,10 +11,10 @@ __all__ = ["shortages"]
 
 _BARS = {
     "closed": "vats in service",
-    "lot": "quarantine vats without another lot or its fallow days",
-    "company": "vats without animals it may not share a vat with",
-    "supplier": "quarantine water without another supplier",
-    "water": "water without animals it may not share water with",
+    "lot": "quarantine vats free of other lots (fallow included)",
+    "company": "vats with no incompatible animals",
+    "supplier": "quarantine systems not used by another supplier",
+    "water": "systems with no incompatible animals",
 }
 
 

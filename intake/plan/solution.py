@@ -95,7 +95,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Binding:
-    """What stands in the way: so much is needed, so much there is."""
+    """Blocking release: so much is needed, so much there is."""
 
     resource: str
     where: str

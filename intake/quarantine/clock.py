@@ -128,8 +128,8 @@ def clock_of(
 
     References
     ----------
-    Findings restart every lot in the water, and the last lot sets the date: Australian Department of Agriculture,
-    Fisheries and Forestry, industry advice 41-2025 (S73), as read in ``husbandry.md`` 5.  One generation after the
+    Findings restart every lot in the water, and the last lot to enter sets the date for all: Australian Department of
+    Agriculture, Fisheries and Forestry, industry advice 41-2025 (S73), as read in ``husbandry.md`` 5.  One generation after the
     last finding or bath: ``husbandry.md`` 2.3.
     """
     found = last_finding(batch.id, stays, floor, site, entered)
@@ -156,7 +156,7 @@ def _generation(
         return None, f"'{found.what}' is no pest of the library: the group's own days count"
     vats = [found.vat] if found.vat in site.vats else [stay.vat for stay in in_quarantine(stays, found.batch)]
     if not vats:
-        return None, "the water of the finding is not known: the group's own days count"
+        return None, "system of this finding unknown; using the group's default days"
     warmth = temperature_of(site.system_of(vats[0]).id, site, floor, floor.at)
     try:
         generation = generation_days(pest, warmth)

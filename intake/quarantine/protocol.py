@@ -177,7 +177,7 @@ def _arrival(case: Case, mine: Sequence[Stay]) -> list[Need]:
         skill=_if_taught(case.site, "open"),
         station="opening",
         strict=True,
-        why="the shipment lands; time in the bag counts (planned in detail by the receiving-day run sheet)",
+        why="shipment arrives; keep time in the bag short (details on the receiving-day run sheet)",
     )
     acclimate = replace(
         base,
@@ -222,7 +222,7 @@ def _release_check(case: Case, mine: Sequence[Stay], needs: Sequence[Need], not_
         skill="inspect",
         after=last.uid if last is not None else "",
         lag_min_days=1 / 24 if last is not None else 0.0,
-        why="; ".join((*case.clock.why, *shared, "released by this check, never by the date alone")),
+        why="; ".join((*case.clock.why, *shared, "release requires this check, not only the date")),
         evidence=case.group.quarantine.evidence,
         source=case.group.quarantine.source,
         unsourced=case.group.quarantine.unsourced,

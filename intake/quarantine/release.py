@@ -66,7 +66,7 @@ class Release:
     Attributes
     ----------
     earliest
-        Farm day on which it could be released if nothing else happens; ``None`` while a person must decide first.
+        Farm day on which it could be released if nothing else happens; ``None`` while decision needed.
     stands_in_the_way
         What is still open, a sentence each; empty when ``releasable``.
     why
@@ -133,7 +133,7 @@ def free_from(
         words = (
             ()
             if last == lot
-            else (f"{last} shares its water and enters before it is free: the last lot sets the date",)
+            else (f"{last} shares its water and enters before it is free: the last lot to enter sets the date for all",)
         )
         found[lot, "quarantine"] = Freedom(
             batch=lot,
@@ -380,7 +380,7 @@ def _deaths(batch: str, clock: Clock, group: Group, floor: Floor) -> list[Decisi
     found = unexplained_deaths(batch, clock.entered, floor, usual_a_day=usual)
     if found is None:
         return []
-    return [Decision(f"{found.words}: hold the lot, have it tested, lift the hold with the result", found.until)]
+    return [Decision(f"{found.words}: put the lot on hold, test it, then lift the hold with the result", found.until)]
 
 
 def _lags(broken: Sequence[str], entered: datetime) -> list[Decision]:

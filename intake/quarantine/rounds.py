@@ -73,7 +73,7 @@ def _round(system: str, standing: Sequence[Stay], site: Site, day: date, *, dark
         why=(
             "first 48 h: twice a day, the second after lights-out, before oxygen is at its lowest"
             if dark
-            else "losses are counted every day, by lot and vat"
+            else "count losses daily, by batch and vat"
         ),
         evidence="derived" if dark else "practice",
         source="husbandry 1.3, derived from S11" if dark else "common practice, no source",

@@ -1,4 +1,4 @@
-"""Betters an order of opening by moving one box at a time, the same way every time for the same seed."""
+"""Improve an opening order by moving one box at a time, the same way every time for the same seed."""
 
 from __future__ import annotations
 

@@ -202,7 +202,7 @@ def _aims(value: Sequence[int], bound: Sequence[int], rule: Sequence[int]) -> tu
 
 
 def _pursue(run: _Run, seconds: float, seed: int) -> None:
-    """Better the day aim after aim, each with the aims before it kept, until proved or out of effort."""
+    """Optimize the objectives in order, keeping earlier ones, until proved or out of time."""
     if all(value <= bound for value, bound in zip(run.value, run.bounds, strict=True)):
         return
     from ortools.sat.python import cp_model

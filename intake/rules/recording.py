@@ -229,7 +229,7 @@ def not_free(_scene: Scene, act: Leaving) -> Iterator[Broken]:
     """What stands in the way is told by the release check."""
     if act.why:
         what = f"{act.batch.id} in {act.vat} is not free to go to {act.target}: {'; '.join(act.why[:3])}."
-        do = "Wait for `vatside release`, or say --despite with the reason, which is kept."
+        do = "Wait for release, or override with --despite REASON (saved with the move)."
         yield Broken(what, act.vat, "a lot that is free", f"to go to {act.target}", do, (act.batch.id,))
 
 

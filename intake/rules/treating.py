@@ -125,7 +125,7 @@ def prescription(scene: Scene, act: Treating) -> Iterator[Broken]:
     missing = [name for name, text in told.items() if not text.strip()]
     if asked and missing:
         what = f"{act.dip} for {act.batch.id} is a prescription bath."
-        do = "A prescription bath has no default dose: ask the prescriber."
+        do = "Prescription baths have no default dose. Enter what the prescriber stated."
         yield Broken(what, act.batch.id, ", ".join(told), f"without {', '.join(missing)}", do, (act.batch.id,))
 
 

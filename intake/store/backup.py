@@ -152,7 +152,7 @@ def restore(source: Path, target: Path, *, replace: bool = False) -> Path | None
     verify(source)
     kept: Path | None = None
     if target.exists() and not replace:
-        raise StoreTrouble(Finding("restore", str(target), "no books there", "Say that they are to be replaced."))
+        raise StoreTrouble(Finding("restore", str(target), "no books there", "Add --replace to overwrite them."))
     part = target.with_name(target.name + ".part")
     with _cleaned_up(part):
         _vacuum(URL.create("sqlite", database=str(source)), part)

@@ -140,7 +140,7 @@ class Books:
 
     def _of_others(self, others: frozenset[str]) -> StoreTrouble:
         names = " or ".join(repr(name) for name in sorted(others))
-        do = "Mend `site` in farm.toml; or bring this farm into the store with vatside transfer --to."
+        do = "Correct `site` in farm.toml, or copy this farm into the database with vatside transfer --to."
         return StoreTrouble(Finding(f"site in {self.where}", self.site or "(no name)", f"a site it knows: {names}", do))
 
     def close(self) -> None:

@@ -53,7 +53,7 @@ def address(url_or_path: str | Path) -> URL:
 
 
 def _not_an_address(value: str) -> BadInput:
-    return BadInput(Finding("store", value, "a file path or postgresql://user@host/database", "Mend farm.toml."))
+    return BadInput(Finding("store", value, "a file path or postgresql://user@host/database", "Correct farm.toml."))
 
 
 def shown(url: URL) -> str:

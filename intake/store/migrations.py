@@ -208,7 +208,12 @@ def migrate(connection: Connection, steps: Mapping[int, Callable[[Connection], N
     last = max(steps)
     if have > last:
         raise StoreTrouble(
-            Finding("books, schema version", str(have), f"at most {last}", "Use the newer program that wrote them.")
+            Finding(
+                "books, schema version",
+                str(have),
+                f"at most {last}",
+                "Update Vatside: a newer version wrote this ledger.",
+            )
         )
     missing = tuple(number for number in sorted(steps) if number > have)
     for number in missing:

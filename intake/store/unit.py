@@ -157,7 +157,7 @@ class Unit:
                     f"key {row['key']}",
                     ", ".join(f"{name} {row[name]}" for name in other),
                     "the same as recorded before: " + ", ".join(f"{name} {earlier[name]}" for name in other),
-                    "This act was recorded already; give a new one a new key, or correct the earlier one.",
+                    "This entry already exists. Use a new key for a new entry, or correct the earlier one.",
                 )
             )
         self.already.append(str(row["key"]))
@@ -175,7 +175,7 @@ class Unit:
                     "clock",
                     entry.recorded_at.isoformat(timespec="seconds"),
                     f"not before the last entry, recorded {last.isoformat(timespec='seconds')}",
-                    "Set this computer's clock and repeat.",
+                    "Correct this computer's clock and try again.",
                 )
             )
         if entry.happened_at > entry.recorded_at + CLOCK_SLACK:

@@ -17,7 +17,7 @@ __all__ = ["Relief", "reliefs", "with_reliefs"]
 _PLACE_MIN = 480
 """A second place at a station is reckoned as dear as a day of work: house rule, so that hours come first."""
 
-_NOTHING_ALONE = "no single change that was tried places it: more than one of them is needed, or fewer animals at once"
+_NOTHING_ALONE = "no single change is enough: combine changes, or receive fewer animals at once"
 
 _TEACH_MIN = 960
 """Teaching somebody a skill is reckoned as two days of work: house rule."""

@@ -69,7 +69,7 @@ def changes(
         if uid in done or (here is None and was.end <= now):
             continue
         if here is None:
-            why = "no room was found for it" if uid in index else "it is no longer needed"
+            why = "no free time was found" if uid in index else "it is no longer needed"
             rows.append(Change(uid, was, None, why))
         elif (here.start, here.end) != (was.start, was.end):
             rows.append(Change(uid, was, here, _why_moved(hours, index[uid], was, now)))
@@ -93,7 +93,7 @@ def _why_moved(hours: Hours, index: int, was: Task, now: datetime) -> str:
     if was.end <= now:
         return f"it was not recorded as done by {now.astimezone(zone):%d %b %H:%M}"
     if was.start < now:
-        return "its time has come and it may not begin in the past"
+        return "its start time has passed"
     if old < job.earliest:
         return f"it may not begin before {problem.moment(job.earliest).astimezone(zone):%d %b %H:%M}"
     if round((was.end - was.start).total_seconds() / (60 * SLOT_MIN)) != job.slots and hours.start[index] == old:
@@ -140,8 +140,8 @@ def _taken(hours: Hours, index: int, was: Task, old: int) -> str:
         if job.water_l and problem.jobs[other].water_l and job.water_l + problem.jobs[other].water_l > problem.tank_l:
             return f"the mixed water is needed then for {title}"
         if job.need.batch and job.need.batch == problem.jobs[other].need.batch:
-            return f"the animals are in hand then for {title}"
-    return "it makes room for other work that would have been late"
+            return f"the animals are being handled then for {title}"
+    return "to keep another task from being late"
 
 
 def _on_shift(problem: Problem, name: str, start: int, slots: int) -> bool:

@@ -171,7 +171,7 @@ def _why(problem: Problem, index: int, start: int, late: int) -> str:
         notes.append(f"overdue: it was to begin by {problem.moment(job.latest):%Y-%m-%d %H:%M} UTC")
     elif late:
         short = "no place, or not enough mixed water," if job.water_l else "or no place,"
-        notes.append(f"late by {_hours(late)}: nobody who may do it, {short} was free in time")
+        notes.append(f"late by {_hours(late)}: nobody qualified{short} was free in time")
     if not in_part(problem, job, start):
         notes.append(f"wanted {_part(job.need.part_of_day)}, which no shift or no free hand allows here")
     return "; ".join(note for note in notes if note)

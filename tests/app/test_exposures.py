@@ -22,7 +22,7 @@ def test_a_hold_with_all_that_was_reached_names_the_way_and_bars_their_release(h
     """Acropora and clams share a vat, zoanthids the water: all are held, each with its own reason."""
     received(house_at)
     house = house_at(LANDED + timedelta(hours=5))
-    met = {row["batch"] for row in trace_rows(house, batch="S1-02") if row["direction"].startswith("may have passed")}
+    met = {row["batch"] for row in trace_rows(house, batch="S1-02") if row["way"] == "forward"}
     told = hold_reached(house, "S1-02", "flatworms seen")
     assert met
     assert set(told.said) == {f"{lot}: held" for lot in met | {"S1-02"}}

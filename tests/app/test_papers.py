@@ -55,7 +55,7 @@ def test_cautions_of_a_log_name_their_batches_and_those_of_all_stand_once(house_
     (path,) = print_forms(house, "dips", tmp_path, shipment="S1")
     text = text_of(path.read_bytes())
     assert "S1-03: PALYTOXIN" in text
-    assert text.count("Cuts covered, long gloves.") == 1
+    assert text.count("Cover cuts. Wear long gloves.") == 1
 
 
 def test_the_draw_is_printed_with_what_it_proves(house_at: Open, farm_folder: Path, tmp_path: Path) -> None:

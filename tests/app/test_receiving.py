@@ -176,7 +176,7 @@ def test_the_run_sheet_says_finish_modes_and_what_moved_in_words(house_at: Open,
     assert "match temperature, transfer" in " ".join(text.split()) or "drip, the tub" in " ".join(text.split())
     assert "What moved" in text
     assert "Follow local rules and your veterinarian." in text
-    assert "Cuts covered" in text
+    assert "Cover cuts. Wear long gloves." in " ".join(text.split())
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -220,7 +220,7 @@ def run(farm_folder: Path, house_at: Open, monkeypatch: pytest.MonkeyPatch) -> C
 @pytest.mark.parametrize(
     ("words", "code", "says"),
     [
-        (("permits",), 1, "BEFORE THE TRUCK COMES"),
+        (("permits",), 1, "BEFORE ARRIVAL"),
         (("permits", "--shipment", "S1"), 0, "not legal advice"),
         (("losses", "--by", "vat"), 0, "Q1"),
         (("alarms", "--days", "9"), 0, "fewer than 3 deaths never"),

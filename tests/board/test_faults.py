@@ -9,8 +9,8 @@ import pytest
 from sqlalchemy import text
 from starlette.applications import Starlette
 
-from intake.app.commands import announce_shipment as shipments
 from intake.app.farm_folder import check_house
+from intake.app.queries.planning import packing_list
 from intake.errors import BadInput, Finding
 from intake.ledger import balances
 from tests.board.conftest import Clock, Entering, entries_of, post, send
@@ -86,8 +86,8 @@ def test_a_clock_that_jumped_back_is_told_and_no_verdict_on_a_count(
     clock.turn(days=-3)
     told = send(ben, "/api/count", **COUNT)
     assert told.status_code == 503
-    assert "Set this computer's clock" in told.json()["said"][0]
-    assert "The clock of the board" in ben.get("/").text
+    assert "Correct this computer's clock" in told.json()["said"][0]
+    assert "clock is wrong" in ben.get("/").text
     for page in (
         "/work",
         "/space",
@@ -104,7 +104,7 @@ def test_a_clock_that_jumped_back_is_told_and_no_verdict_on_a_count(
     assert "Set this computer&#39;s clock" in post(ben, "/count", where="S1-01@Q1", dead="1").text
     assert entries_of(app) == before
     clock.turn(days=3)
-    assert "The clock of the board" not in ben.get("/").text
+    assert "clock is wrong" not in ben.get("/").text
     assert send(ben, "/api/count", **COUNT).status_code == 201
     assert alive(app) == 98
 
@@ -138,7 +138,7 @@ def test_an_answer_that_was_typed_counts_more_than_one_chosen(enter: Entering, m
         heard.append(answers)
         raise BadInput(Finding("list", "", "nothing more"))
 
-    monkeypatch.setattr(shipments, "expect", expect)
+    monkeypatch.setattr(packing_list, "expect", expect)
     fields = {"staged": "0123456789ab-list.csv", "supplier": "one", "lands": "2027-03-09T08:00"}
     said = {"ask:row 3": "clam", "say:row 3": " snail ", "ask:row 4": "coral", "say:row 4": " ", "say:row 5": "fish"}
     assert post(enter("ada"), "/deliveries/new", **fields | said).status_code == 422

@@ -289,7 +289,7 @@ def test_a_broken_farm_file_does_not_stop_the_board(enter: Entering, folder, app
     good = file.read_text(encoding="utf-8")
     file.write_text(good + "\n[vat.Q4\n", encoding="utf-8")
     page = ada.get("/").text
-    assert "The farm file has a fault" in page
+    assert "farm.toml has an error" in page
     assert "Q1" in page
     file.write_text(good.replace("Invented test farm", "Invented farm, renamed"), encoding="utf-8")
     page = ada.get("/").text

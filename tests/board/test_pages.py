@@ -13,9 +13,9 @@ from tests.board.conftest import Clock, Entering, entries_of, post
 
 PAGES = {
     "/": ("Q1", "100", "Tridacna maxima", "On the dock", "S1-02"),
-    "/vats/Q1": ("Standing here", "S1-01", "140 animals"),
+    "/vats/Q1": ("In this vat", "S1-01", "140 animals"),
     "/vats/Q2": ("empty",),
-    "/space": ("<svg", "S1-01", "The same as a list"),
+    "/space": ("<svg", "S1-01", "List view"),
     "/work": ("Done", "Tridacna maxima"),
     "/work?who=mine": ("My work",),
     "/batches": ("S1-01", "S1-02"),
@@ -24,13 +24,13 @@ PAGES = {
     "/deliveries": ("S1", "received"),
     "/deliveries/S1": ("150", "140", "S1-02"),
     "/deliveries/new": ("Packing list",),
-    "/plan": ("Still to come",),
+    "/plan": ("Expected:",),
     "/claims": ("S1", "h 00 min left"),
     "/claims/S1": ("version 1", "photo of the sealed bag"),
     "/contacts": ("Trace the batch",),
-    "/losses": ("Losses beyond what is usual", "exact tests"),
+    "/losses": ("Unusual losses", "exact tests"),
     "/losses?days=30": ("in the last 30 days",),
-    "/contacts?batch=S1-01": ("S1-02", "may have passed it on to", "S1-01 in Q1: asked about"),
+    "/contacts?batch=S1-01": ("S1-02", "may have exposed", "S1-01 in Q1: asked about"),
     "/calendars": ("the whole farm",),
     "/people": ("cleo", "read-only", "Invite"),
     "/count": ("S1-01@Q1",),
@@ -112,7 +112,7 @@ def test_an_entry_is_taken_back_from_the_history(enter: Entering, app: Starlette
     entry = re.search(r'name="entry" value="(a-form-that-is-new)"', page)
     assert entry
     page = post(client, "/batches/S1-01/undo", entry=entry[1]).text
-    assert "Took back 4 of S1-01" in page
+    assert "Undone: 4 of S1-01" in page
     assert 'class="back"' in page
     assert "Taken back before" in post(client, "/batches/S1-01/undo", entry=entry[1]).text
 

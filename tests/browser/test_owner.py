@@ -42,7 +42,7 @@ def test_a_calendar_address_is_made_read_and_revoked(visit: Open, server: Server
     page = visit("ada", **DESK | {"is_mobile": False, "has_touch": False})
     page.goto(f"{server.base}/calendars")
     page.select_option("[name=who]", "farm")
-    page.click("text=Make an address")
+    page.click("text=Create calendar link")
     address = page.input_value("#address").replace(server.base, server.loopback)
     assert page.locator(".code svg").is_visible()
     with urlopen(address, timeout=5) as answer:
@@ -99,7 +99,7 @@ def test_a_delivery_is_taken_in_planned_received_counted_and_claimed(visit: Open
     owner.click("button:has-text('Enter it')")
     owner.wait_for_url("**/deliveries/S2")
     owner.goto(f"{server.base}/plan")
-    owner.click("text=Work out a plan")
+    owner.click("text=Make a plan")
     owner.wait_for_selector("text=Accept this plan", timeout=60000)
     owner.click("text=Accept this plan")
     owner.wait_for_selector("text=Plan P2 accepted")

@@ -53,7 +53,7 @@ def test_holds_are_placed_on_all_that_was_reached_and_lifted_one_by_one_with_a_r
     assert stocked
     later = AT + timedelta(minutes=30)
     run("finding", "S1-02", "acropora-flatworm", "--vat", "Q1")
-    reached = {row["batch"] for row in told(run, "trace", "--batch", "S1-02") if "passed" in row["direction"]}
+    reached = {row["batch"] for row in told(run, "trace", "--batch", "S1-02") if row["way"] == "forward"}
     assert reached == {"S1-01", "S1-03"}
     held = told(run, "hold", "S1-02", "--reason", "flatworms", "--reached")
     assert len(held["keys"]) == 3
@@ -73,7 +73,7 @@ def test_a_tool_carried_wet_is_told_and_not_held(house_at: Open, run: Run) -> No
     [row] = [
         row
         for row in told(run, "trace", "--batch", "S1-02", at=AT + timedelta(minutes=1))
-        if row["batch"] == "H1" and "passed" in row["direction"]
+        if row["batch"] == "H1" and row["way"] == "forward"
     ]
     assert (row["how"], row["weak"], row["where"]) == ("tool or person", True, "net 4")
     run("hold", "S1-02", "--reason", "flatworms", "--reached", at=AT + timedelta(minutes=2))

@@ -61,7 +61,7 @@ def test_a_list_that_cannot_be_used(run: Run, farm_folder: Path, case: str) -> N
     assert told.exit_code == 2, told.output
     assert says in told.stderr, told.stderr
     assert "Traceback" not in told.output
-    assert "Nothing was written" in told.stderr
+    assert "Nothing was saved" in told.stderr
     assert bare(farm_folder) == before
 
 

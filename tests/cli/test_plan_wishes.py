@@ -44,7 +44,7 @@ def test_the_second_plan_says_what_is_otherwise_and_afresh_does_not(run: Run) ->
     assert same["changes"] == []
     assert run("amend", "S1", "--line", "S1-01=30").exit_code == 0
     told = run("plan", "--seconds", "1")
-    assert "Otherwise than in the plan accepted before:" in told.stdout
+    assert "Changes from the accepted plan:" in told.stdout
     assert "30 animals are announced, 40 had a place" in told.stdout
     assert "Otherwise" not in run("plan", "--seconds", "1", "--afresh").stdout
 

@@ -104,7 +104,7 @@ def sheet_content(**changes: object) -> SheetContent:
         ),
         "cautions": (
             "Wet hands off sockets: pumps and heaters off before hands go in, where possible.",
-            "Cuts covered, long gloves. A bump that will not heal: doctor, mention aquarium.",
+            "Cover cuts. Wear long gloves. A bump that will not heal: doctor, mention aquarium.",
         ),
         "emergency": "Emergency number 000 · eyewash at the north door",
     }
@@ -262,7 +262,7 @@ def checklist_content(n: int = 8) -> ChecklistContent:
     acclimation = replace(sheet_content().acclimation or Acclimation("drip"), steps=steps(n))
     return ChecklistContent(
         "Ångström Lagoon Farm", "Station 2", "KT-26-031-04", "Tridacna maxima", acclimation, "Q3", 140, "3 Mar 2026",
-        "11:20", "3, 4", ("Cuts covered, long gloves.",), "http://192.168.4.20:8080/c/KT-26-031-04",
+        "11:20", "3, 4", ("Cover cuts. Wear long gloves.",), "http://192.168.4.20:8080/c/KT-26-031-04",
     )  # fmt: skip
 
 
@@ -328,7 +328,7 @@ def sampling_content(n: int = 56) -> SamplingContent:
         address="https://reef.example/n#KT-26-031-04",
         draw_words="april, by Mira Sandholm",
         proves=("All clean: at most 80 carry it.", "Confidence that fewer carry it than: 5 %: 95.1 %."),
-        cautions=("Cuts covered, long gloves.",),
+        cautions=("Cover cuts. Wear long gloves.",),
     )
 
 

@@ -236,7 +236,7 @@ def test_books_of_a_newer_program_are_left_alone(address: str) -> None:
     with engine.begin() as connection:
         connection.execute(text("INSERT INTO schema_version VALUES (99)"))
     engine.dispose()
-    with pytest.raises(StoreTrouble, match="newer program"):
+    with pytest.raises(StoreTrouble, match="newer version"):
         Books.open(address)
 
 

@@ -210,7 +210,7 @@ def happened(floor: Floor, plan: Timetable, now: datetime, dice: Random) -> Floo
 
 
 def the_end_is_lawful(floor: Floor, site: Site) -> None:
-    """Sixty days later, all open work done as needed: whoever may be released has an unbroken last series.
+    """Sixty days later, all open work done as needed: whoever ready for release has an unbroken last series.
 
     The series are those of the first day's needs that break a pest's cycle; half a day of grace, one hour in a transfer.
     """

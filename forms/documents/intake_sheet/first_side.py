@@ -53,7 +53,7 @@ def whither(content: SheetContent, density: Density) -> list[Block]:
         columns = (Column("Vat", 1.6), Column("Place", 0.8, "right"), Column("System", 1.6), Column("Stage", 1.3),
                    Column("Enters", 1.3), Column("Leaves", 1.3))  # fmt: skip
         blocks += [
-            Heading("Where to", before=3),
+            Heading("Destination", before=3),
             Grid(columns, rows, size=9 * density.scale, row_mm=7.5 * density.scale),
         ]
     if content.stages:

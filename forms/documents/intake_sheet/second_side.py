@@ -15,7 +15,7 @@ def work(content: SheetContent, density: Density) -> list[Block]:
     if not content.work:
         return []
     columns = (
-        Column("Date", 1.0), Column("What", 0.9), Column("Agent, or look for", 2.2), Column("Strength", 2.0),
+        Column("Date", 1.0), Column("What", 0.9), Column("Agent or target", 2.2), Column("Strength", 2.0),
         Column("Minutes", 0.7, "right"), Column("Protection", 1.4), Column("Done", 0.6, "centre"),
     )  # fmt: skip
     shown = content.work[: density.work]

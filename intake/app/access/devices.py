@@ -1,6 +1,6 @@
 """Devices and the invitations they come from.
 
-Only hashes are kept: SHA-256 of a device's token or an invitation's code (256 bits of chance each), scrypt of a PIN.
+Only hashes are kept: SHA-256 of a device's token or an invitation's code (256 random bits each), scrypt of a PIN.
 """
 
 from __future__ import annotations

@@ -138,7 +138,7 @@ def _on_the_way(task: Mapping[str, Any]) -> str:
         "receive": f"Losses: vatside count {batch} --vat {vat} --doa NUMBER --missing NUMBER",
         "inspection": f"Seen something: vatside finding {batch} WHAT --vat {vat}",
         "transfer": f"Then: vatside move {batch} --from {vat} --to VAT --count NUMBER",
-        "release check": f"What stands in the way: vatside release --batch {batch}",
+        "release check": f"Blocking release: vatside release --batch {batch}",
     }
     return told.get(str(task["kind"]), "")
 

@@ -127,7 +127,7 @@ def _box(batch: Batch, tally: Count) -> str:
     if batch.boxes and box not in batch.boxes:
         raise UnknownName("--box", tally.box, batch.boxes, f"box of {batch.id}")
     if tally.found:
-        raise BadInput(Finding("--box", box, "animals counted out", "Tell --found in a count of its own."))
+        raise BadInput(Finding("--box", box, "animals counted out", "Record --found in a separate count."))
     out = sum(getattr(tally, head) for head in _CAME)
     if tally.in_box is not None and tally.in_box < out:
         raise BadInput(Finding("--in-box", str(tally.in_box), f"{out} or more, the animals counted out of it"))
@@ -204,12 +204,12 @@ def undo(house: House, key: str, *, whole: bool = False) -> Recorded:
         gone = {entry.corrects for entry in act.corrections(entry.key for entry in found)}
         left = [entry for entry in found if entry.key not in gone]
         if not left:
-            raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was taken back before."))
+            raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was already undone."))
         for entry in left:
             said.append(_take_back(house, act, entry))
         for batch in sorted({entry.batch for entry in left if isinstance(entry, Movement)}):
             refuse_shortage(house, act, batch)
-    return Recorded(tuple(f"Took back {words}" for words in said if words), (key,))
+    return Recorded(tuple(f"Undone: {words}" for words in said if words), (key,))
 
 
 def _belongs(entry: Entry, key: str, *, whole: bool) -> bool:

@@ -95,7 +95,7 @@ def told_reason(reason: str) -> str:
         No reason.
     """
     if not reason.strip():
-        raise BadInput(Finding("--reason", "", "the reason in words", "A hold is only as good as its reason."))
+        raise BadInput(Finding("--reason", "", "the reason in words", "Give the reason for the hold."))
     return reason.strip()
 
 

@@ -48,7 +48,7 @@ def order(house: House, batch: str, dip: str, told: Order, *, key: str = "") -> 
                     f"{dip} for {batch}",
                     "",
                     ", ".join(f"--{name}" for name in missing),
-                    "A prescription bath has no default dose: ask the prescriber.",
+                    "Prescription baths have no default dose. Enter what the prescriber stated.",
                 )
             )
     payload = {

@@ -145,9 +145,9 @@ def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
         raise Refused(
             Finding(
                 "plan",
-                f"{left} animals without a place",
+                f"{left} animals not placed",
                 "a plan in which all fit",
-                "Take one of the reliefs and plan again, or accept with --short.",
+                "Make room in one of the listed ways and plan again, or accept anyway with --short.",
             )
         )
     before = accepted(house)

@@ -70,7 +70,7 @@ def finding(  # the facts of a finding, all named
             raise UnknownName("WHAT", seen, [word or "clean" for word in close], "pest of the library, or other words")
     with house.act(key) as act:
         keys = [act.note("finding", batch, {"batch": batch, "vat": vat, "what": seen, "note": note}, at=at)]
-    said = f"{batch}: {seen} found; the clock of every lot in that water starts again" if seen else f"{batch}: clean"
+    said = f"{batch}: {seen} found; quarantine restarts for every lot in that system" if seen else f"{batch}: clean"
     return Recorded((said,), tuple(keys))
 
 
@@ -127,4 +127,8 @@ def _check_reading(quantity: str, value: float, scale: str) -> None:
         raise BadInput(Finding(quantity, f"{value:g}", f"{low:g} to {high:g}", "Check the reading and its unit."))
     scales = {"ph": ("nbs", "total"), "specific_gravity": ("20C/4C", "20C/20C", "25C/25C", "15C/4C", "60F/60F")}
     if quantity in scales and scale not in scales[quantity]:
-        raise BadInput(Finding("--scale", scale, " or ".join(scales[quantity]), "The figure means nothing without it."))
+        raise BadInput(
+            Finding(
+                "--scale", scale, " or ".join(scales[quantity]), "Add the scale: --scale nbs or --scale total (pH)."
+            )
+        )

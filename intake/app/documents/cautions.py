@@ -12,9 +12,9 @@ from intake.receiving import arrival_dip
 __all__ = ["ALWAYS", "OXIDISER", "cautions_of", "gravest_of"]
 
 ALWAYS = (
-    "Cuts covered, long gloves.",
-    "A bump that will not heal, a wound turning red and painful within a day: see a doctor, say seawater and aquarium animals.",
-    "Mains power: pumps and heaters off before hands go in; ground-fault protection on every wet circuit.",
+    "Cover cuts. Wear long gloves.",
+    "A bump that does not heal, or a wound red and painful within a day: see a doctor. Mention seawater and aquarium animals.",
+    "Electricity: switch off pumps and heaters before putting hands in. Ground-fault protection on every wet circuit.",
     "Two people for anything above 20 kg; nobody alone during opening or chemical dips.",
 )
 OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidisers into water, goggles and gloves on."

@@ -151,7 +151,7 @@ def claim_pdf(house: House, claim: Claim, paper: str = "", *, fillable: bool = F
 
 _STATEMENT = (
     "The counts above were made at opening and are kept, with the time and the name of who counted, in the farm's "
-    "books. Dead animals of listed species are kept until the supplier has answered or the authority is told."
+    "books. Dead animals of listed species are kept until the supplier has replied or the authority has been notified."
 )
 
 

@@ -169,7 +169,7 @@ def _permits(house: House, batch: Batch) -> tuple[Permit, ...]:
         f"origin {batch.origin}" if batch.origin else "",
     ]
     if batch.permit or not listed.appendix.startswith("no"):
-        number = batch.permit or "MISSING: ask before the truck comes"
+        number = batch.permit or "MISSING: request before arrival"
         told = "; ".join(part for part in (note, *words) if part)
         return (Permit("Permit", number, f"{batch.announced}", "", told),)
     return ()

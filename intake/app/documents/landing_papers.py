@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 __all__ = ["print_box_labels", "print_checklists", "print_labels", "print_runsheet", "print_water"]
 
 _WATER_NOTES = (
-    "Water of an hour is drawn in it: mix it before, and let it stand aerated and at temperature.",
+    "Mix each hour's water in advance; keep it aerated and at temperature.",
     f"Counted with {BAGS_IN_A_BOX} bags a box, a bag volume to rinse, 3 baths a dip bucket, a vat in reserve (defaults).",
     "Salt is weighed as dry sea salt. A mix that holds water needs more of it: read the salinity, then add.",
 )

@@ -216,7 +216,7 @@ def _boxes(house: House, run: DayRun) -> tuple[RunBox, ...]:
         row = turn.row
         state = {"red": "RED: very long in the bag", "amber": "AMBER: long in the bag"}.get(row.state, "")
         wait = f"counted animals wait {waits[row.box]} min for a tub" if row.box in waits else ""
-        words = ("JUMPS THE QUEUE" if row.urgent else "", state, wait)
+        words = ("OPEN FIRST" if row.urgent else "", state, wait)
         rows.append(
             page.RunBox(
                 order=row.number,

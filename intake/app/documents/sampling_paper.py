@@ -79,5 +79,5 @@ def _proves(proof: dict[str, object], n: int) -> tuple[str, ...]:
     return (
         f"All {n} clean: with {sure} confidence at most {most} of the lot carry it, if no carrier looked at is overlooked.",
         f"Confidence that fewer carry it than: {carried}.",
-        "One found: note it at once (finding), the lot is not free; the rest need not be examined.",
+        "If one is found, record it at once. The lot is not released; sampling can stop.",
     )

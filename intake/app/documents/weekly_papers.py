@@ -95,7 +95,11 @@ def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str) -
             )
             for stay in inside
         )
-        last = "Gloves off, hands, boots and sleeves before the next water." if rank[0] else "Rinse hands and nets."
+        last = (
+            "Before the next system: take off gloves; wash hands, boots and sleeves. (confirm: wash or disinfect?)"
+            if rank[0]
+            else "Rinse hands and nets."
+        )
         state = "held" if sick else "quarantine" if system.role == "quarantine" else "released"
         stops.append((rank, page.RoundStop(system.name, state, vats, last)))
     if not stops:
@@ -208,7 +212,7 @@ def print_suppliers(house: House, out: Path, batches: Sequence[Batch], paper: st
                 one["came"],
                 _rate(one, "doa"),
                 _rate(one, "lost by day 7"),
-                note=f"Cannot be told from {others}." if others else "",
+                note=f"No proven difference from {others}." if others else "",
             )
         )
     received = len(house.floor().received)

@@ -133,7 +133,11 @@ def timetable(asked: Asked) -> Response:
 
 def _started(asked: Asked, kind: str, search: Callable[[Callable[[str], None]], Any]) -> Response:
     begun = _jobs(asked).start(kind, asked.house.now, asked.person, search)
-    return RedirectResponse("/plan", 303) if begun else asked.go("/plan", "One search is running; wait for it.")
+    return (
+        RedirectResponse("/plan", 303)
+        if begun
+        else asked.go("/plan", "A plan is already being calculated. Wait until it finishes.")
+    )
 
 
 def accept(asked: Asked) -> Response:
@@ -149,7 +153,7 @@ def accept(asked: Asked) -> Response:
 
 
 def clear(asked: Asked) -> Response:
-    """Promise that a vat will be cleared by a day."""
+    """Tell the plan that a vat will be empty by a date."""
     try:
         by = date.fromisoformat(asked.field("by"))
     except ValueError as error:

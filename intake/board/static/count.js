@@ -227,7 +227,7 @@
     if (!file) return;
     const picture = await shrunk(file);
     if (picture) queue("photo", "Photo of " + batch, { batch, picture });
-    else { trouble = "That file is no picture this phone can read."; draw(); }
+    else { trouble = "This phone cannot read that picture."; draw(); }
   });
   async function shrunk(file) {
     try {
@@ -305,7 +305,7 @@
     else if (held === "sign in") { state.className = "alert"; state.append(element("a", { href: "/sign-in" }, ["Sign in first."])); }
     list("queue", open, (entry) => [element("span", {}, [entry.words + " (" + age(entry.made) + ")"])]);
     list("refusals", bad, (entry) => {
-      const button = element("button", { type: "button" }, ["I have seen it"]);
+      const button = element("button", { type: "button" }, ["Dismiss"]);
       button.addEventListener("click", () => { localStorage.removeItem(ENTRY + entry.key); draw(); });
       return [element("span", {}, [element("b", {}, [entry.words]), element("br"), entry.refused]), button];
     });
@@ -332,7 +332,7 @@
     $("name").textContent = known ? known.name : "";
     $("to-batch").href = "/batches/" + encodeURIComponent(batch);
     const here = known && known.places.find((one) => one[0] === place);
-    if (!known) { $("stand").textContent = facts.at ? "Not alive in the books this phone knows." : "This phone has not heard from the board yet."; return; }
+    if (!known) { $("stand").textContent = facts.at ? "No live animals of this batch in this phone's last update." : "This phone has not connected to the board yet."; return; }
     if (!here) { $("stand").textContent = "Choose the vat."; return; }
     const gone = open.filter((e) => e.kind === "count" && e.body.batch === batch && e.body.vat === place)
       .reduce((sum, e) => sum + ["dead", "doa", "missing", "wrong"].reduce((n, h) => n + (e.body[h] || 0), 0) - (e.body.found || 0), 0);

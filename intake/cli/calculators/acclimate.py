@@ -34,7 +34,7 @@ def _waters(command: F) -> F:
             click.option("--to-ph", type=float, help="pH in the vat."),
             click.option("--ph-scale", default="nbs", show_default=True, help="Scale of both: nbs or total."),
             click.option("--tan-n", type=float, default=0.0, show_default=True, help="Ammonia in the bag, mg N/L."),
-            click.option("--alkalinity", type=float, default=2.35, show_default=True, help="Vat's, meq/L."),
+            click.option("--alkalinity", type=float, default=2.35, show_default=True, help="Vat alkalinity, meq/L."),
             click.option("--hours-in-bag", type=float, default=0.0, show_default=True, help="Hours since packing."),
             click.option("--from-o2", type=float, help="Oxygen in the bag, mg/L (default 0.9 of saturation)."),
             click.option("--animals", type=click.IntRange(min=1), help="Animals in the tubs: they breathe."),
@@ -52,7 +52,7 @@ def _ways(command: F) -> F:
     """Options that bind how it is done."""
     for option in reversed(
         (
-            click.option("--drip-l-per-h", type=float, help="Leave the drip at this (default: as fast as allowed)."),
+            click.option("--drip-l-per-h", type=float, help="Fixed drip rate (default: as fast as the limits allow)."),
             click.option("--fraction", type=float, help="Share exchanged each time, above 0, at most 1."),
             click.option(
                 "--every-minutes", type=click.IntRange(min=1), help="Minutes between exchanges (default: as allowed)."
@@ -73,9 +73,9 @@ def _of_a_batch(command: F) -> F:
     """Options for a batch of the farm and a reading taken mid-way."""
     for option in reversed(
         (
-            click.option("--batch", default="", help="A batch of the farm instead of figures."),
+            click.option("--batch", default="", help="Use a batch of the farm instead of entering values."),
             click.option("--minute", type=click.IntRange(min=0), help="Minute of a reading at the tub."),
-            click.option("--temp", type=float, help="Read then, °C."),
+            click.option("--temp", type=float, help="Temperature read at that minute, °C."),
             click.option("--salinity", type=float, help="Read then, PSU."),
             click.option("--ph", type=float, help="Read then, on --ph-scale."),
             click.option("--out", default="", help="Folder for the checklist (default: the farm's out)."),

@@ -22,8 +22,8 @@ def _share(where: str, text: str) -> float:
 @click.option("--lot", type=int, required=True, help="Animals in the lot.")
 @click.option("--prevalence", required=True, help="Share carrying the pest: a fraction 0 to 1, or written 5%.")
 @click.option("--confidence", required=True, help="Confidence wanted: a fraction 0 to 1, or written 95%.")
-@click.option("--sensitivity", default="1", show_default=True, help="Share of carriers the examination finds.")
-@click.option("--examined", type=int, help="Also tell what so many animals, all clean, prove.")
+@click.option("--sensitivity", default="1", show_default=True, help="Test sensitivity: share of carriers detected.")
+@click.option("--examined", type=int, help="Also show what this many clean animals prove.")
 @click.option("--json", "json_", is_flag=True, help="Print the answer as JSON.")
 @click.pass_context
 def sample(

@@ -17,7 +17,7 @@ __all__ = ["backup", "restore", "transfer"]
 
 @click.command()
 @click.option("--out", type=click.Path(dir_okay=False), help="File to write (default: backups/ in the farm's folder).")
-@click.option("--rotate", is_flag=True, help="Keep 24 hourly, 14 daily and 8 weekly copies, delete the rest.")
+@click.option("--rotate", is_flag=True, help="Keep 24 hourly, 14 daily and 8 weekly backups; delete the rest.")
 @json_option
 @click.pass_context
 def backup(ctx: click.Context, out: str | None, rotate: bool, json_: bool) -> None:
@@ -53,7 +53,7 @@ def backup(ctx: click.Context, out: str | None, rotate: bool, json_: bool) -> No
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False), required=False)
 @click.option("--last", is_flag=True, help="The newest sound copy in backups/.")
-@click.option("--replace", is_flag=True, help="Move books that stand there aside (kept as ….before-restore).")
+@click.option("--replace", is_flag=True, help="Keep the current ledger as ….before-restore and replace it.")
 @json_option
 @click.pass_context
 def restore(ctx: click.Context, file: str | None, last: bool, replace: bool, json_: bool) -> None:
@@ -94,7 +94,7 @@ def restore(ctx: click.Context, file: str | None, last: bool, replace: bool, jso
 def transfer(ctx: click.Context, to: str, source: str, site: str, json_: bool) -> None:
     """Copy the books from a file to PostgreSQL or back: same entries, order and balances, or nothing.
 
-    Stop the server first, and change farm.toml as told before starting it again.
+    Stop the server first. Change farm.toml as shown before restarting it.
 
     Example: vatside transfer --to postgresql://farm@127.0.0.1/farm --site north
     """

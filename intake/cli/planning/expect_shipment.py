@@ -98,7 +98,7 @@ def _show(found: Understanding) -> None:
             click.echo(f"    {'or' if question.choices else 'VALUE'}: {question.free}", err=True)
         click.echo(f"    answer:  {question.how}", err=True)
     if not found.ready:
-        click.echo("Nothing was written: answer, or mend the list, and run it again.", err=True)
+        click.echo("Nothing was saved. Answer the questions or correct the list, then run this again.", err=True)
 
 
 @click.group(invoke_without_command=True)

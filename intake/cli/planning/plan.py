@@ -29,19 +29,19 @@ __all__ = ["amend", "capacity", "clear", "plan"]
 @click.option("--lands", default="", help="Landing day of the what-if (default: in seven days).")
 @click.option("--supplier", default="", help="Who would send the what-if (default: somebody new).")
 @click.option("--accept", is_flag=True, help="Accept the plan.")
-@click.option("--short", is_flag=True, help="With --accept: although animals are left over.")
-@click.option("--seconds", default=20.0, show_default=True, help="Time for the search.")
-@click.option("--seed", default=1, show_default=True, help="Same input and seed, same plan.")
-@click.option("--afresh", is_flag=True, help="Plan without regard to the plan accepted before.")
+@click.option("--short", is_flag=True, help="With --accept: accept even if some animals are not placed.")
+@click.option("--seconds", default=20.0, show_default=True, help="Search time limit, s.")
+@click.option("--seed", default=1, show_default=True, help="Random seed; same input and seed give the same plan.")
+@click.option("--afresh", is_flag=True, help="Ignore the accepted plan.")
 @click.option(
     "--aims", default="", help="Order of the aims after most animals placed (default: moves,vats,room,balance)."
 )
-@click.option("--worth", "worth", multiple=True, help="BATCH=N: one animal of it counts as N; may be repeated.")
+@click.option("--worth", "worth", multiple=True, help="Priority BATCH=N: each animal of BATCH counts as N. Repeatable.")
 @click.option(
     "--expect-losses",
     "expect_losses",
     is_flag=True,
-    help="Keep no room for the fewest that will probably be dead on arrival.",
+    help="Do not reserve room for the animals expected to be dead on arrival (low estimate).",
 )
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
 @click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for vat space, .svg or .png.")
@@ -66,7 +66,7 @@ def plan(
 ) -> None:
     """Plan vats for everything that is still to come.
 
-    When a plan was accepted before, as little as possible of it is changed, and each change is told with its reason.
+    An accepted plan is changed as little as possible; each change is shown with its reason.
     Exit 1 when animals are left over; then reliefs are listed, each checked by planning again with it done.
 
     Example: vatside plan; vatside plan --accept; vatside plan --what-if mix.csv
@@ -201,13 +201,13 @@ def _headline(facts: dict) -> str:  # type: ignore[type-arg]
             f"{facts['placed']} of {facts['announced']} animals find a place; {left} do not "
             f"(no plan places more than {facts['placed_bound']})."
         )
-    words = {"optimal": "proved best", "bounded": "not proved best; bounds below"}
+    words = {"optimal": "proved best", "bounded": "not proved best; limits below"}
     return f"All {facts['announced']} animals find a place ({words.get(facts['status'], facts['status'])})."
 
 
 def _show_moves(facts: dict) -> None:  # type: ignore[type-arg]
     if facts["moves"]:
-        say(["To be moved first:"])
+        say(["Move first:"])
         say([f"  {m['count']} of {m['batch']}: {m['from_vat']} → {m['to_vat']} by {m['by']}" for m in facts["moves"]])
         say([""])
 
@@ -247,7 +247,7 @@ def _show_changes(facts: dict) -> None:  # type: ignore[type-arg]
     """What is otherwise than in the plan accepted before."""
     if not facts["changes"]:
         return
-    say(["Otherwise than in the plan accepted before:"])
+    say(["Changes from the accepted plan:"])
     for row in facts["changes"]:
         before, after = (", ".join(f"{p['vat']} {p['count']}" for p in row[side]) for side in ("before", "after"))
         say([f"  {row['batch']}, {row['stage']}: {before or 'no place'} → {after or 'no place'}", f"    {row['why']}"])
@@ -266,12 +266,12 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
         alike.setdefault(tuple((b["resource"], b["where"]) for b in row["binding"]), []).append(row)
     for reasons, rows in alike.items():
         whom = ", ".join(f"{row['count']} of {row['batch']}" for row in rows)
-        say([f"No place for {whom}:"])
+        say([f"Not placed: {whom}. Limiting:"])
         for number, (resource, where) in enumerate(reasons):
             need, have = (_span([row["binding"][number][side] for row in rows]) for side in ("need", "have"))
-            say([f"  {resource}: needs {need}, has {have} ({where})"])
+            say([f"  {resource}: {need} needed, {have} available ({where})"])
     if facts["relief"]:
-        say(["", "What would help (each checked by planning again):"])
+        say(["", "Ways to make room (each tested with a new plan):"])
         for number, row in enumerate(facts["relief"], start=1):
             fewer = row["do"].startswith(("take ", "do without "))
             gain = f"{row['places']} fewer to place" if fewer else f"{row['places']} more animals"
@@ -280,7 +280,7 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
 
 @click.command()
 @click.option("--mix", required=True, type=click.Path(dir_okay=False), help="Packing list or mix (name, size, count).")
-@click.option("--supplier", default="", help="Who would send it (default: somebody new, sharing water with nobody).")
+@click.option("--supplier", default="", help="Supplier (default: a new supplier, sharing water with no one).")
 @click.option("--from", "first", default="", help="First landing day (default: tomorrow).")
 @click.option("--to", "last", default="", help="Last landing day (default: four weeks on).")
 @click.option("--every", default=7, show_default=True, help="Days between two landing days tried.")

@@ -24,16 +24,20 @@ __all__ = ["day"]
 
 @click.command()
 @click.argument("shipment")
-@click.option("--lands", default="", help="Another landing than announced: a late truck.")
-@click.option("--leaking", multiple=True, help="A leaking box: it jumps the queue.  May be repeated.")
+@click.option("--lands", default="", help="Actual arrival, if different from announced.")
+@click.option("--leaking", multiple=True, help="Leaking box: opened first. Repeatable.")
 @click.option("--warm", multiple=True, help="A box too warm or too cold: it jumps the queue.  May be repeated.")
-@click.option("--without", multiple=True, help="A station (tubs, or tubs:3 places) or person not there.  Repeatable.")
-@click.option("--more-boxes", multiple=True, metavar="BATCH=N", help="Boxes more than the list says.  Repeatable.")
-@click.option("--at", "at_", default="", help="Re-run from then on, HH:MM or a time: what is done stays.")
+@click.option(
+    "--without", multiple=True, help="Station (tubs, or tubs:3 for three places) or person not available. Repeatable."
+)
+@click.option(
+    "--more-boxes", multiple=True, metavar="BATCH=N", help="Extra boxes not on the list: BATCH=N. Repeatable."
+)
+@click.option("--at", "at_", default="", help="Replan from this time (HH:MM); finished steps are kept.")
 @click.option("--closed", multiple=True, help="With --at: a box still closed though it was due.  Repeatable.")
-@click.option("--keep", is_flag=True, help="The crew follows this from now on (printing says so too).")
+@click.option("--keep", is_flag=True, help="Make this the working plan, also for printing.")
 @click.option("--out", default="", help="Folder for the run sheet.")
-@click.option("--seconds", default=5.0, show_default=True, help="Time for the search.")
+@click.option("--seconds", default=5.0, show_default=True, help="Search time limit, s.")
 @json_option
 @click.pass_context
 def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None:
@@ -151,8 +155,8 @@ def _print(house: House, run: DayRun, ready: Preparation, paths: Sequence[Path])
         for line in plan.moved:
             _fold(line, "  ")
     for boxes, words in (
-        (run.taken_as_opened, "Nobody wrote down {}: taken as opened when due.  If one is not: --closed BOX."),
-        (run.taken_as_closed, "Due by now but taken as closed: {}.  If one is open, record a reading on it."),
+        (run.taken_as_opened, "No record for {}: assumed opened on time. If one is still closed, use --closed BOX."),
+        (run.taken_as_closed, "Due but assumed still closed: {}. If one is open, record a reading for it."),
     ):
         if boxes:
             _fold(words.format(", ".join(box.rsplit("/", 1)[-1] for box in boxes)))

@@ -23,20 +23,20 @@ __all__ = ["feed", "feeds", "timetable"]
 alarms_option = click.option(
     "--alarms", default="standard", show_default=True, help="standard, none, or minutes before the start: 45,10."
 )
-omit_option = click.option("--omit-cancelled", is_flag=True, help="Leave called-off work out instead of showing it.")
+omit_option = click.option("--omit-cancelled", is_flag=True, help="Omit canceled tasks instead of showing them.")
 
 
 @click.command()
-@click.option("--replan", is_flag=True, help="Forget published times and schedule afresh.")
+@click.option("--replan", is_flag=True, help="Discard published times and reschedule everything.")
 @click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days shown.")
 @click.option("--for", "who", default="", help="Only this person.")
-@click.option("--seconds", default=8.0, show_default=True, help="Time for the search.")
+@click.option("--seconds", default=8.0, show_default=True, help="Search time limit, s.")
 @json_option
 @click.pass_context
 def timetable(ctx: click.Context, replan: bool, days: int, who: str, seconds: float, json_: bool) -> None:
     """Schedule dips, inspections, rounds and release checks, and say what moved.
 
-    Published times stay unless they cannot hold.  Exit 1 when work has no place.
+    Published times are kept where possible. Exit 1 if a task cannot be scheduled.
 
     Example: vatside timetable --days 3
     """
@@ -219,7 +219,7 @@ def feeds(  # the options of the command
         for a in rows
     ]
     heads = ("id", "for", "alarms", "made", "revoked")
-    say(table(heads, shown) if shown else ["No address was made yet: --create PERSON."])
+    say(table(heads, shown) if shown else ["No calendar addresses yet. Create one with --create PERSON."])
 
 
 def _address(one: Address) -> dict[str, object]:

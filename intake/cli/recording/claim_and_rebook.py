@@ -22,12 +22,12 @@ __all__ = ["claim", "rebook"]
 @click.option("--amount", default="", help="Money credited, with --state answered or settled.")
 @click.option("--note", default="", help="Words kept with the state.")
 @click.option("--out", type=click.Path(file_okay=False), default="", help="Folder for PDF and CSV (default: out/).")
-@click.option("--version", "number", type=int, default=None, help="An earlier, frozen version instead of the last.")
+@click.option("--version", "number", type=int, default=None, help="Print an earlier, frozen version.")
 @click.option(
     "--photo", type=click.Path(exists=True, dir_okay=False), default=None, help="Keep this photo as evidence."
 )
 @click.option("--batch", default="", help="With --photo: the batch it shows.")
-@click.option("--evidence", default="", help="With --photo: which of the supplier's evidence it is.")
+@click.option("--evidence", default="", help="With --photo: which required evidence it shows.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default=None, help="Paper size (default: the farm's).")
 @key_option
 @json_option
@@ -127,7 +127,11 @@ def _list(house: House, found: list[Claim], json_: bool) -> None:
     pressing = [one for one in open_claims(house) if one.press != "calm"]
     say([f"! {one.words}" for one in pressing])
     rows = [(one.shipment, one.supplier, one.claimable, _money(one), claim_state(one, house.now)) for one in found]
-    say(table(("shipment", "supplier", "claimable", "value", "state"), rows) if rows else ["No shipment was received."])
+    say(
+        table(("shipment", "supplier", "claimable", "value", "state"), rows)
+        if rows
+        else ["No shipment has been received yet."]
+    )
 
 
 def _money(found: Claim) -> str:
@@ -232,7 +236,7 @@ def _show(house: House, found: Claim) -> None:
     ]
     say([f"Claim {found.shipment}, version {found.version}: {claim_state(found, house.now)}{until}", ""])
     columns = ("batch", "name", "sent", "DOA", "DAA", "miss", "wrong", "dead %", "claim", "value")
-    say(table(columns, rows) if rows else ["Nothing dead, missing or wrong was counted."])
+    say(table(columns, rows) if rows else ["No dead, missing or wrong animals were counted."])
     say(["", f"Claimable: {found.claimable} animals, {_money(found)}", *(f"Note: {note}" for note in found.notes)])
     for one in heads(found.lines):
         value = "–" if one.value is None else f"{one.value:,.2f} {one.currency}"
@@ -255,8 +259,8 @@ def _show(house: House, found: Claim) -> None:
 @click.command()
 @click.argument("batch")
 @click.argument("number", type=int)
-@click.option("--vat", default="", help="Where they stand; without it: taken from those already counted as wrong.")
-@click.option("--name", default="", help="What they are; without it: more of the same came than announced.")
+@click.option("--vat", default="", help="Vat they are in (default: use those already counted as wrong).")
+@click.option("--name", default="", help="True name (default: same animal, more than announced).")
 @click.option("--group", default="", help="Their husbandry group (default: the line's).")
 @click.option("--size-mm", type=float, default=None, help="Their size (default: the line's).")
 @key_option

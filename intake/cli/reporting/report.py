@@ -53,7 +53,7 @@ def report() -> None:
     """
 
 
-then_option = click.option("--at", "at_", default="", help="As it stood then, as now known (default: now).")
+then_option = click.option("--at", "at_", default="", help="State at this time, from what is known now (default: now).")
 
 
 def _then(house: House, at: str) -> House:
@@ -72,7 +72,7 @@ BY = ("batch", "vat", "system", "box", "supplier", "group")
 @report.command()
 @click.option("--batch", default="", help="Only this batch.")
 @click.option("--shipment", default="", help="Only this shipment.")
-@click.option("--by", type=click.Choice(BY), default=None, help="Tell losses apart by this.")
+@click.option("--by", type=click.Choice(BY), default=None, help="Group losses by.")
 @folder_or_table_option
 @picture_option
 @then_option
@@ -104,7 +104,7 @@ def losses(  # the options of the command
         for r in told["batches"]
     ]
     say(table(("batch", "name", "came", "DOA", "7 d", "later", "alive", "share alive (95 %)"), rows))
-    say(["", "DOA alone understates what a journey cost: deaths of the first seven days stand beside it."])
+    say(["", "DOA alone understates shipping losses; see also deaths in days 1–7."])
     say([f"wrote {path}" for path in told["files"]])
 
 
@@ -121,7 +121,7 @@ def _told_apart(told: dict[str, Any], json_: bool) -> None:
     ]  # fmt: skip
     heads = (told["by"], "came", "DOA", "7 d", "later", "dead a day, % (95 %)", "day 7", "day 30")
     say(table(heads, rows))
-    say(["", "Day 7 and 30: % alive of those alive when opened.  Intervals take animals as dying independently."])
+    say(["", "Day 7 and 30: % alive of those alive when opened.  Intervals assume independent deaths."])
     if "opening" in told:
         _by_box(told["opening"])
     say([f"wrote {path}" for path in told["files"]])
@@ -137,7 +137,7 @@ def _by_box(opening: dict[str, Any]) -> None:
     ]  # fmt: skip
     say(["", "When opened:", *table(("box", "batches", "came", "DOA", "DOA, % (95 %)", "miss", "wrong"), rows)])
     if any(not r["came_told"] for r in opening["boxes"]):
-        say(["~ the list's number shared evenly over its boxes; count --in-box tells the true one."])
+        say(["~ estimate: the line divided evenly over its boxes. Enter real counts with count --in-box."])
     sure = [one for one in opening["in_common"] if one["corrected"] <= 0.05]
     for one in sure:
         counts = (
@@ -145,9 +145,9 @@ def _by_box(opening: dict[str, Any]) -> None:
         )
         say([f"→ {', '.join(one['what'])}: {counts} elsewhere, corrected chance {one['corrected']:.2g}"])
     if not sure:
-        say(["Nothing the dead on arrival share stands out."])
+        say(["No common factor stands out among the DOA."])
     say([f"{opening['looked_at']} looks, exact tests, corrected by Holm.  Animals of one bag die together:"])
-    say(["the chances rank what to look at, they do not prove it."])
+    say(["Use these to decide what to check first; they are not proof."])
 
 
 def _between(share: dict[str, float] | None, decimals: int) -> str:
@@ -164,7 +164,7 @@ def _percent_alive(step: dict[str, float] | None) -> str:
 def _alive(row: dict[str, Any]) -> str:
     last = row["survival"]
     if last is None:
-        return "no death seen"
+        return "no deaths recorded"
     return f"{100 * last['survival']:.1f} ({100 * last['low']:.1f}–{100 * last['high']:.1f})"
 
 
@@ -173,7 +173,7 @@ def _alive(row: dict[str, Any]) -> str:
 @json_option
 @click.pass_context
 def suppliers(ctx: click.Context, out: str, json_: bool) -> None:
-    """Each supplier's rates with intervals, never bare percents.
+    """Loss rates by supplier, with confidence intervals.
 
     Example: vatside report suppliers
     """
@@ -202,7 +202,7 @@ def _places(head: str, places: list[dict[str, Any]]) -> None:
     say(["", f"{head}, fewest first:"])
     for place in places:
         others = ", ".join(place["cannot_be_told_from"])
-        alike = f"cannot be told from {others} on what is known" if others else "told apart from all others"
+        alike = f"no proven difference from {others}" if others else "differs from all others"
         say([f"  {place['place']}. {place['supplier']}: {alike}"])
 
 
@@ -252,7 +252,7 @@ def vats(ctx: click.Context, at_: str, out: str, json_: bool) -> None:
 def trace(  # the options of the command
     ctx: click.Context, batch: str, vat: str, system: str, since: str, picture: str | None, out: str, json_: bool
 ) -> None:
-    """Say who could have infected whom: lots that shared water or followed without cleaning.
+    """Trace exposure: lots that shared water, or followed in a vat without cleaning.
 
     Example: vatside trace --batch S1-06 --picture out/S1-06.svg
     """
@@ -261,7 +261,7 @@ def trace(  # the options of the command
 
     house = house_of(ctx)
     if picture and not batch:
-        raise BadInput(Finding("--picture", picture, "--batch beside it", "A picture is drawn from one batch."))
+        raise BadInput(Finding("--picture", picture, "--batch beside it", "--picture needs --batch."))
     told = trace_rows(house, batch=batch, vat=vat, system=system, since=moment(house, since))
     if picture:
         draw_trace(house, batch, Path(picture), since=moment(house, since))
@@ -270,7 +270,7 @@ def trace(  # the options of the command
         as_json(told)
         return
     if not told:
-        say(["No contact is in the books."])
+        say(["No shared water or other contact on record."])
     for of, way in dict.fromkeys((r["of"], r["direction"]) for r in told):
         rows = [
             (r["batch"], r["name"], r["where"], r["how"], r["from"], r["until"])
@@ -288,7 +288,7 @@ def trace(  # the options of the command
 @json_option
 @click.pass_context
 def release(ctx: click.Context, batch: str, out: str, json_: bool) -> None:
-    """Say for each lot in quarantine when it is free at the earliest and what still stands in the way.
+    """Show the earliest release date of each lot in quarantine and what still blocks it.
 
     Exit 1 when a batch named with --batch may not be released yet.
 

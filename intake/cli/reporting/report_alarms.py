@@ -20,13 +20,13 @@ def _wrapped(text: str, indent: str = "    ") -> list[str]:
 
 
 @click.command()
-@click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days looked back at.")
+@click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days to look back.")
 @folder_or_table_option
 @picture_option
 @json_option
 @click.pass_context
 def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> None:
-    """Losses beyond what is usual, and what to look at first: what the dead have in common.
+    """Unusual losses, and what to look at first: what the dead have in common.
 
     Example: vatside report alarms --days 14
     """
@@ -47,7 +47,7 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
     if not told["alarms"]:
         say(["No alarm."])
     for one in told["arrivals"]["shipments"]:
-        beyond = ", beyond the limit of its size" if one["out"] else ""
+        beyond = ", above the limit for this many animals" if one["out"] else ""
         say(["", f"{one['shipment']}: {one['doa']} of {one['came']} dead on arrival{beyond}"])
         for words in one["look_first_at"]:
             say(_wrapped(words))
@@ -89,7 +89,7 @@ def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
         ]  # fmt: skip
         heads = ("supplier", "group", "hours in bag", "ships", "of", f"{head}, %")
         say([*table(heads, rows), ""] if rows else [f"{head}: not known yet.", ""])
-    say(["Shares are shrunk toward what is usual; 95 % intervals."])
+    say(["Rates from small samples are adjusted toward the average; 95 % intervals."])
     if not told["shared_fate_known"]:
         say(["No kind of journey was made twice yet: the intervals do not know that animals of",
              "one shipment share their fate, and are too narrow."])  # fmt: skip
@@ -98,7 +98,7 @@ def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
 
 @click.command("expect-losses")
 @click.option("--shipment", default="", help="Announced shipment.")
-@click.option("--mix", type=click.Path(dir_okay=False), default=None, help="Or a list of what you think of buying.")
+@click.option("--mix", type=click.Path(dir_okay=False), default=None, help="Or a list of animals you may buy.")
 @click.option("--supplier", default="", help="With --mix: who would send it.")
 @click.option("--hours", type=float, default=None, help="With --mix: hours in the bag.")
 @click.option("--confidence", type=click.FloatRange(0, 1, min_open=True, max_open=True), default=0.9,
@@ -145,7 +145,7 @@ def expect_losses(  # the options of the command
 
 def _head(head: str, one: dict[str, Any], confidence: float) -> None:
     if one["expected"] is None:
-        say([f"{head}: nothing is known; it takes two received shipments to tell.", ""])
+        say([f"{head}: not enough data (needs two received shipments).", ""])
         return
     rows = [
         (r["batch"], r["name"], r["animals"], "–" if r["expected"] is None else f"{r['expected']:.1f}",

@@ -45,7 +45,7 @@ def permits(ctx: click.Context, shipment: str, out: str, json_: bool) -> None:
     say(table(heads, rows) if rows else ["No shipment is in the books."])
     for row in told:
         if row["lacks"]:
-            when = "BEFORE THE TRUCK COMES" if row["still_to_come"] else "for the record"
+            when = "BEFORE ARRIVAL" if row["still_to_come"] else "for the record"
             line = f"{row['shipment']} {row['name']}, {when}: {row['papers']}"
             say(textwrap.wrap(line, 80, initial_indent="✗ ", subsequent_indent="  "))
     kept = sorted({(row["shipment"], row["keep_until"]) for row in told})
@@ -56,9 +56,9 @@ def permits(ctx: click.Context, shipment: str, out: str, json_: bool) -> None:
 @click.command()
 @click.option("--batch", required=True, help="Batch to sample.")
 @click.option("--n", "number", type=int, required=True, help="Animals to examine.")
-@click.option("--seed", default="", help="Words that fix the draw (default: batch and day).")
+@click.option("--seed", default="", help="Seed text for the draw (default: batch and date).")
 @click.option("--confidence", default="0.95", show_default=True, help="Of what a clean sample proves.")
-@click.option("--sensitivity", default="1", show_default=True, help="Share of carriers the examination finds.")
+@click.option("--sensitivity", default="1", show_default=True, help="Test sensitivity: share of carriers detected.")
 @table_option
 @json_option
 @click.pass_context
@@ -83,7 +83,7 @@ def draw(
         say([f"☐ {one['place']}: {len(one['numbers'])} of {one['standing']}"])
         numbers = ", ".join(map(str, one["numbers"]))
         say(textwrap.wrap(numbers, 80, initial_indent="    no. ", subsequent_indent="        "))
-    say(["", "Count animals through as they stand, from the inlet, row by row; take those with these numbers."])
+    say(["", "Count the animals in place from the inlet, row by row; take the listed numbers."])
     proof = told["clean_proves"]
     say([(f"All clean proves with {100 * proof['confidence']:g} % confidence: at most {proof['at_most_carriers']} carriers "
          f"({100 * proof['at_most_share']:.1f} %).")])  # fmt: skip

@@ -15,7 +15,7 @@ _Places = dict[int, int]
 _BARS = {
     "closed": "{vat} is out of service then",
     "lot": "{vat} holds another lot then, or is fallow after it",
-    "company": "animals stand in {vat} that it may not share a vat with",
+    "company": "{vat} holds incompatible animals",
     "supplier": "animals of another supplier are in the water of {vat} then",
     "water": "animals it may not share water with are in the water of {vat} then",
 }
@@ -73,7 +73,7 @@ def _why(problem: Problem, old: Mapping[Spot, int], new: Layout, at: tuple[int, 
             full.take(full.tenant((owner, position, vat), count))
         reasons = [_of_others(full, (owner, position, vat), before[vat]) for vat in gone]
     said = [reason for reason in (number, *reasons) if reason]
-    return "; ".join(dict.fromkeys(said)) or "so that as many animals as possible find a place"
+    return "; ".join(dict.fromkeys(said)) or "to fit as many animals as possible"
 
 
 def _numbers(batch: BatchNeed, before: int, placed: int) -> str:

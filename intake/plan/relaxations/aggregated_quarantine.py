@@ -307,7 +307,7 @@ def _joins(name: str, parted: Sequence[set[str]], clash: Callable[[str, str], bo
 
 
 def _joined(names: Sequence[str], clash: Callable[[str, str], bool]) -> list[set[str]]:
-    """Names apart as far as nobody who may share a vat with another is parted from it."""
+    """Groups such that batches that may share a vat stay together."""
     found: list[set[str]] = []
     for name in names:
         mine = [side for side in found if any(not clash(name, member) for member in side)]

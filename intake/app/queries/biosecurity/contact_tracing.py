@@ -90,7 +90,8 @@ def _row(house: House, reached: Any, way: Way, source: str) -> dict[str, Any]:
     zone = house.site.farm.zone
     return {
         "of": source,
-        "direction": "may have passed it on to" if way == "forward" else "may have it from",
+        "way": way,
+        "direction": "may have exposed" if way == "forward" else "may have been exposed by",
         "batch": reached.batch,
         "name": house.floor().batches[reached.batch].name,
         "where": meeting.place,

@@ -59,7 +59,7 @@ def refuse_unless_free(house: House, floor: Floor, batch: str, source: str, targ
         return
     why = stands_in_the_way(house, floor, batch, source)
     if why:
-        do = "Wait for `vatside release`, or say --despite with the reason, which is kept."
+        do = "Wait for release, or override with --despite REASON (saved with the move)."
         raise Refused(
             Finding(f"{batch} in {source}", f"to go to {target}", f"a lot that is free: {'; '.join(why[:3])}", do)
         )

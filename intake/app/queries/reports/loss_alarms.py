@@ -172,7 +172,7 @@ def _first(suspects: tuple[Suspect, ...]) -> list[str]:
     """What to look at first, in words, the likeliest first; says so when nothing stands out."""
     sure = [one for one in suspects if one.corrected <= _SURE]
     if not sure:
-        return ["Nothing the dead share stands out: look at each of them."]
+        return ["No common factor stands out: check each dead animal."]
     return [_words(one) for one in sure[:_NAMED]]
 
 
@@ -208,7 +208,7 @@ def _arrivals(house: House, days: int) -> dict[str, Any]:
     chart = p_chart([doa for _, doa, _ in counts], [came for _, _, came in counts]) if len(counts) > 1 else None
     recent = [one for one in landed if floor.received[one] > house.now - timedelta(days=days)]
     return {
-        "rule": chart.rule if chart else "One shipment alone has nothing to be held against.",
+        "rule": chart.rule if chart else "Nothing to compare with: only one shipment.",
         "false_alarm_rate": chart.false_alarm_rate if chart else None,
         "shipments": [
             {
