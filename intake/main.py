@@ -34,7 +34,7 @@ def run_board(  # as serve
     folder
         The farm's folder.
     host, port
-        Where to listen; port Port (0: any free port).
+        Where to listen; port 0 takes any free port.
     names
         Further host names it is reached by.
     invite

@@ -97,7 +97,7 @@ AGGREGATE_WATER_LEAST = 5
 another."""
 
 PERTURBATION_FACTOR = 50
-"""How many times as dear animals are left over of a lot that is let in, whoever must make way."""
+"""Penalty factor for unplaced animals of the lot being inserted."""
 
 AGGREGATE_FEWEST_LOTS = 3.0
 AGGREGATE_FIRST_LOTS = 5.0

@@ -187,7 +187,7 @@ def test_every_paper_of_the_day_prints(house_at: Open, tmp_path: Path, paper: st
     keep_day(house, batches, DayRun(day_of(house, batches, seconds=QUICK), Slip()))
     (checklists,) = landing_papers.print_checklists(house, tmp_path, batches, paper)
     text = text_of(checklists.read_bytes())
-    for words in ("Read PSU", "Read pH", "pH is NBS", "a bag", "Follow local rules"):
+    for words in ("Read PSU", "Read pH", "pH is NBS", "never into a system", "Follow local rules"):
         assert words in " ".join(text.split()), words
     (water,) = landing_papers.print_water(house, tmp_path, batches, paper)
     text = " ".join(text_of(water.read_bytes()).split())

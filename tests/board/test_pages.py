@@ -210,7 +210,7 @@ def test_losses_beyond_what_is_usual_are_told_on_the_floor(enter: Entering, app:
     clock.turn(hours=2)
     ben.get("/")
     app.state.watch.wait(60)
-    told = r'<a href="/losses">Losses beyond what is usual</a>: S1-01 .*: 4[0-9] dead in the .*Do first:'
+    told = r'<a href="/losses">Unusual losses</a>: S1-01 .*: 4[0-9] dead in the .*Do first:'
     assert re.search(told, ben.get("/").text)
     page = ben.get("/losses").text
     assert "corrected chance" in page

@@ -1,4 +1,4 @@
-"""Losses beyond what is usual: each alarm, what to do first, what its dead have in common, and its charts."""
+"""Unusual losses: each alarm, what to do first, what its dead have in common, and its charts."""
 
 from __future__ import annotations
 

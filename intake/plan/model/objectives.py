@@ -51,7 +51,7 @@ def _left_over(model: Model) -> Terms:
 
 
 def _moves(model: Model) -> Terms:
-    """Moves of present stock: one for every stay that ends up elsewhere."""
+    """Moves of current stock: one for every stay that ends up elsewhere."""
     homes = [model.occupancy.vat_index[standing.vat] for standing in model.occupancy.problem.standing]
     return [
         (literal, 1)
