@@ -148,7 +148,9 @@ def test_no_word_of_a_heading_is_split(paper: str) -> None:
         forms.runsheet(
             runsheet_content(), paper
         ): "Opens Hours in bag Batch Species Count Station Acclimation Placed Watch",
-        forms.dip_log(log_content(), paper): "Date Vat Batch Count What Agent or target Strength Minutes Protection Done Found:",
+        forms.dip_log(
+            log_content(), paper
+        ): "Date Vat Batch Count What Agent or target Strength Minutes Protection Done Found:",
         forms.history(history_content(), paper): "When What Count From To Who Note",
         forms.checklist([checklist_content()], paper): "Minute Do PSU pH NBS NH₃-N mg/L Read Done",
     }
