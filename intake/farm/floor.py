@@ -220,7 +220,8 @@ class Freedom:
         End by the lot's own clock, findings and open work, other lots aside; known even while ``unknown`` says that a
         person must decide first.  What a lot that enters its water is held by.
     free_from
-        End with all who share its water: the last lot to enter sets the date for all.  ``None`` while ``unknown`` names a reason.  In the
+        End with all who share its water: the last lot to enter sets the date for all.
+        ``None`` while ``unknown`` names a reason.  In the
         past for a lot that is free already; planned work not done yet counts as done on its day.
     set_by
         The lot whose end that is; the batch itself when it waits for nobody.

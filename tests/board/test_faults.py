@@ -101,7 +101,7 @@ def test_a_clock_that_jumped_back_is_told_and_no_verdict_on_a_count(
         "/people",
     ):
         assert ben.get(page).status_code == 200, page
-    assert "Set this computer&#39;s clock" in post(ben, "/count", where="S1-01@Q1", dead="1").text
+    assert "Correct this computer&#39;s clock" in post(ben, "/count", where="S1-01@Q1", dead="1").text
     assert entries_of(app) == before
     clock.turn(days=3)
     assert "clock is wrong" not in ben.get("/").text
