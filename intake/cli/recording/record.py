@@ -34,7 +34,7 @@ def _tell(recorded: Recorded, json_: bool) -> None:
 def receive(ctx: click.Context, shipment: str, boxes: tuple[str, ...], at_: str, key: str, json_: bool) -> None:
     """Record that SHIPMENT has landed; its animals go to the vats of the accepted plan.
 
-    With --box, losses told by box later are held against what lay in each.
+    With --box, later losses by box are compared with the count in each box.
 
     Example: vatside receive S1 --at 2027-03-04T09:10
     """
@@ -54,18 +54,18 @@ def _box_and_number(text: str) -> tuple[str, int]:
 
 @click.command()
 @click.argument("batch", required=False, default="")
-@click.option("--vat", default="", help="Where it was counted (needed when it stands in several).")
+@click.option("--vat", default="", help="Vat counted (required if the batch is in several).")
 @click.option("--doa", default=0, help="Dead when the bag was opened.")
-@click.option("--dead", default=0, help="Dead since.")
+@click.option("--dead", default=0, help="Dead after opening.")
 @click.option("--missing", default=0, help="Announced or booked, but not there.")
 @click.option("--wrong", default=0, help="Not the animal that was ordered.")
-@click.option("--found", default=0, help="Missing ones found again.")
+@click.option("--found", default=0, help="Found animals that were missing.")
 @click.option("--weak", type=int, default=None, help="Alive but weak; noted, not taken out.")
-@click.option("--alive", type=int, default=None, help="Counted alive; must agree with the books after the rest.")
-@click.option("--box", default="", help="Box they lay in, as on the packing list.")
-@click.option("--in-box", type=int, default=None, help="With --box: all animals that lay in it, dead or alive.")
-@click.option("--note", default="", help="Words kept with the count.")
-@click.option("--undo", default="", help="Key of something recorded, to take it back.")
+@click.option("--alive", type=int, default=None, help="Counted alive; must match the ledger after the other options.")
+@click.option("--box", default="", help="Box they were in, as numbered on the packing list.")
+@click.option("--in-box", type=int, default=None, help="With --box: total animals in it, dead or alive.")
+@click.option("--note", default="", help="Note saved with the count.")
+@click.option("--undo", default="", help="Undo the entry with this key.")
 @at_option
 @key_option
 @json_option
@@ -91,7 +91,7 @@ def count(  # one parameter for each thing a person can say
 ) -> None:
     """Record a count of BATCH.
 
-    At opening, name the box: the report then says which box the dead lay in.
+    At opening, give the box, so that reports can show DOA by box.
 
     Example: vatside count S1-01 --vat A1 --box 7 --doa 12 --missing 3
     """
@@ -141,7 +141,7 @@ def done(ctx: click.Context, task: str, note: str, at_: str, key: str, json_: bo
 @json_option
 @click.pass_context
 def finding(ctx: click.Context, batch: str, what: str, vat: str, note: str, at_: str, key: str, json_: bool) -> None:
-    """Record WHAT an inspection of BATCH saw; `clean` for nothing.
+    """Record an inspection of BATCH. WHAT: a pest id, your own words, or `clean`.
 
     Example: vatside finding S1-06 acropora-flatworm --vat B1
     """
@@ -180,7 +180,7 @@ def reading(
 @click.argument("batch")
 @click.option("--from", "source", required=True, help="Vat, or dock.")
 @click.option("--to", "target", required=True, help="Vat, or sold, sample, discarded, dock.")
-@click.option("--despite", default="", help="Why they leave quarantine although not free to; kept with the move.")
+@click.option("--despite", default="", help="Reason for moving them before release; saved with the move.")
 @click.option("--count", "number", required=True, type=int, help="Animals.")
 @click.option("--note", default="", help="Words kept with it.")
 @at_option
@@ -201,7 +201,7 @@ def move(
 ) -> None:
     """Record animals of BATCH moved between vats or out of them.
 
-    A lot in quarantine is sold, or moved into other water, only once `vatside release` says it is free.
+    Animals in quarantine can be sold or moved to another system only after `vatside release` allows it.
 
     Example: vatside move H3 --from A5 --to G3 --count 150
     """
@@ -257,7 +257,7 @@ def clean(ctx: click.Context, vat: str, at_: str, key: str, json_: bool) -> None
 @click.option("--reason", required=True, help="Why, in words.")
 @click.option("--lift", is_flag=True, help="Lift the hold instead.")
 @click.option("--test", default="", help="What was tested, with the result; kept with every entry.")
-@click.option("--reached", is_flag=True, help="Also every lot in the vats that it shared water with, as `trace` tells.")
+@click.option("--reached", is_flag=True, help="Also hold every lot that shared its water (see `trace`).")
 @key_option
 @json_option
 @click.pass_context
