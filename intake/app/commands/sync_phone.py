@@ -95,7 +95,7 @@ def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
     known = batch in house.floor_of(batch).batches and (vat == "dock" or vat in house.site.vats)
     gone, have = tally.doa + tally.dead + tally.missing + tally.wrong - tally.found, alive_in(house, batch, vat)
     if known and gone > have:
-        expected = f"at most {have}, as many as the books have alive there"
+        expected = f"at most {have} (alive on record there)"
         raise Refused(
             Finding(f"{batch} in {vat}", f"{gone} counted out", expected, "Count again, or undo an earlier count.")
         )
@@ -151,7 +151,7 @@ def undo_once(house: House, undoes: str, sent: Sent) -> Verdict:
     if not moved and not noted:
         raise UnknownName("count", undoes, [], "count")
     if house.corrections(entry.key for entry in found):
-        raise Refused(Finding("undo", undoes, "a count not taken back yet", "It was taken back before."))
+        raise Refused(Finding("undo", undoes, "a count not taken back yet", "It was already undone."))
     with house.act(sent.key) as act:
         for movement in moved:
             back = counter(movement, at=house.now, who=house.who, key="-")
