@@ -68,6 +68,11 @@ class IntakeError(Exception):
             self.findings = tuple(findings)
         super().__init__(str(self))
 
+    @property
+    def rules(self) -> tuple[dict[str, object], ...]:
+        """Rules of the farm that were broken, for ``--json``; empty for any other refusal."""
+        return ()
+
     def __str__(self) -> str:
         return self.summary or "\n".join(str(finding) for finding in self.findings)
 

@@ -235,6 +235,11 @@ class Act:
         """As :meth:`House.last`, inside this transaction."""
         return self._unit.ask.latest(kind, subject).get(subject)
 
+    @property
+    def alone(self) -> bool:
+        """Whether nobody has written since this farm was read; what this act itself wrote counts too."""
+        return self._unit.ask.reach() == self._house.view.reach
+
     def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
         """As :meth:`House.corrections`, inside this transaction."""
         return self._unit.ask.corrections(keys)

@@ -16,12 +16,13 @@ from intake.app.access import devices, roles
 from intake.app.access.devices import Device
 from intake.app.session import House, open_house
 from intake.errors import IntakeError
+from intake.library import FILES as LIBRARY_FILES
 
 __all__ = ["OpenFarm"]
 
 log = logging.getLogger("vatside.board")
 
-_LIBRARY = ("groups.toml", "dips.toml", "pests.toml", "incompatible.toml", "names.csv")
+_LIBRARY = (*LIBRARY_FILES, "names.csv")
 Stamp = tuple[object, ...]
 
 

@@ -41,10 +41,13 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "done": ("intake.cli.recording.record:done", "Record a task as done."),
     "finding": ("intake.cli.recording.record:finding", "Record an inspection result."),
     "reading": ("intake.cli.recording.record:reading", "Record a measurement."),
+    "readings": ("intake.cli.recording.logger_readings:readings", "Read a logger's CSV of readings."),
     "move": ("intake.cli.recording.record:move", "Record animals moved, sold, sampled or discarded."),
     "cut": ("intake.cli.recording.record:cut", "Record fragments cut from a parent."),
     "rebook": ("intake.cli.recording.claim_and_rebook:rebook", "Enter wrong or extra animals under their true name."),
     "clean": ("intake.cli.recording.record:clean", "Record a vat as empty, clean and dry."),
+    "close": ("intake.cli.recording.replumb_and_carried:close", "Close a vat to newcomers."),
+    "open": ("intake.cli.recording.replumb_and_carried:open_", "Open a vat again."),
     "order": ("intake.cli.recording.order_dip:order", "Add an optional dip for a batch."),
     "hold": ("intake.cli.recording.record:hold", "Put a batch on hold, or lift the hold."),
     "claim": ("intake.cli.recording.claim_and_rebook:claim", "Draft the supplier's DOA claim."),
@@ -135,7 +138,9 @@ class LazyGroup(click.Group):
 def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
     """Print what must be mended and leave with the error's exit code."""
     if as_json:
-        facts = {"error": str(error), "findings": [finding.as_dict() for finding in error.findings]}
+        facts: dict[str, Any] = {"error": str(error), "findings": [one.as_dict() for one in error.findings]}
+        if error.rules:
+            facts["rules"] = list(error.rules)
         click.echo(json.dumps(facts, ensure_ascii=False, indent=2))
     lines = [str(finding) for finding in error.findings] or [str(error)]
     for line in lines[:20]:

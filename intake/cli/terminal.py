@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 __all__ = [
     "as_json",
     "at_option",
+    "despite_option",
     "fold",
     "house_of",
     "json_option",
@@ -29,6 +30,12 @@ __all__ = [
 ]
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+def despite_option(command: F) -> F:
+    """Give a command ``--despite``."""
+    words = "Why, in three words or more, although a rule needs a reason; kept with the entry."
+    return click.option("--despite", default="", help=words)(command)
 
 
 def json_option(command: F) -> F:

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from operator import itemgetter
-from typing import TypeAlias, TypeVar
+from typing import Any, TypeAlias, TypeVar
 
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Closure, Dead, Done, Floor, Found, Hold, Ordered, Past, Reading, Stay
@@ -147,7 +147,7 @@ def parts_of(entries: Iterable[Entry], at: datetime) -> Parts:
         done=tuple((_order(record), _done(record)) for record in by_kind.get("done", ())),
         found=tuple((_order(record), _found(record)) for record in by_kind.get("finding", ())),
         losses=tuple(_losses(moved)),
-        readings=tuple((_order(record), _reading(record)) for record in by_kind.get("reading", ())),
+        readings=tuple((_order(record), one) for record in by_kind.get("reading", ()) for one in _readings(record)),
         holds=tuple(zip(map(_order, holds), _holds(holds, by_kind.get("lift", ())), strict=True)),
         cleaned=tuple((_order(r), vat_id(r.subject) or r.subject) for r in by_kind.get("cleaned", ())),
         orders=tuple((_order(record), _ordered(record)) for record in by_kind.get("prescription", ())),
@@ -324,6 +324,17 @@ def _reading(record: Record) -> Reading:
         raise BadInput(Finding(f"reading {record.key}", str(value), "a number"))
     names = (_text(record, "quantity"), float(value), _text(record, "scale"))
     return Reading(record.subject, *names, record.happened_at, record.who)
+
+
+def _readings(record: Record) -> Iterator[Reading]:
+    """The reading of a record; of a logger's day the lowest, the highest and the last, whose rows stay in the record."""
+    pairs: Any = record.payload.get("marks")
+    if not pairs:
+        yield _reading(record)
+        return
+    for at, value in pairs:
+        moment = datetime.fromisoformat(str(at))
+        yield Reading(record.subject, _text(record, "quantity"), float(value), "", moment, record.who)
 
 
 def _holds(holds: Sequence[Record], lifts: Sequence[Record]) -> tuple[Hold, ...]:

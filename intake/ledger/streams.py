@@ -56,7 +56,7 @@ def stream_of(record: Record) -> Stream:
         batch = _text(payload, "batch") or record.subject
     elif record.kind == "finding":
         batch = _text(payload, "batch") if "batch" in payload else "" if is_vat(record.subject) else record.subject
-    elif record.kind == "done":
+    elif record.kind in ("done", "despite"):
         batch = _text(payload, "batch")
     elif record.kind == "prescription":
         batch = _text(payload, "batch") or record.subject.partition("/")[0]

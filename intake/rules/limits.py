@@ -9,7 +9,7 @@ from intake.library import Group
 from intake.rules.scene import Scene
 from intake.units import celsius
 
-__all__ = ["QUANTITIES", "Limits", "Quantity", "limits_of", "other_unit"]
+__all__ = ["QUANTITIES", "READINGS", "Limits", "Quantity", "limits_of", "other_unit"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,23 @@ QUANTITIES: dict[str, Quantity] = {
     "tan_n_mg_per_l": Quantity("mg/L", 2.0, 1.0),
 }
 """Design defaults: wider than a day of a farm's own water, narrower than a slip of the pen."""
+
+
+READINGS: dict[str, tuple[float, float]] = {
+    "temperature_c": (-2.0, 45.0),
+    "salinity_psu": (0.0, 60.0),
+    "ph": (4.0, 11.0),
+    "tan_n_mg_per_l": (0.0, 100.0),
+    "oxygen_mg_per_l": (0.0, 60.0),
+    "specific_gravity": (0.98, 1.06),
+    "alkalinity_meq_per_l": (0.0, 12.0),
+    "light_umol": (0.0, 3000.0),
+    "damp": (0.0, 1.0),
+    "bag_water_l": (0.0, 200.0),
+    "hours_in_bag": (0.0, 240.0),
+    "copper_ug_per_l": (0.0, 5000.0),
+}
+"""Quantity → what an instrument can show, in the unit of its name."""
 
 
 @dataclass(frozen=True, slots=True)

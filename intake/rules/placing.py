@@ -162,6 +162,8 @@ def _suit_rule(identity: str) -> None:
             if act.door == "stock" and identity in {"light-day-one", "stage-role"}:
                 continue
             vat, system = scene.site.vat(row.vat), scene.system(row.vat)
+            if identity == "stage-role" and _beside_parent(scene, row):
+                continue
             landing = row.source in {"", "dock"} and act.door != "stock"
             for one in suits(scene.group(row.batch), row.stage, landing=landing):
                 if one.id == identity and not one.test(vat, system):
@@ -169,6 +171,12 @@ def _suit_rule(identity: str) -> None:
                     have = system.role if identity == "stage-role" else f"{one.offer(vat, system):g}"
                     what = f"{_who(row)} in {row.vat}: {one.resource}."
                     yield Broken(what, row.vat, need, have, "Choose another vat.", (row.batch.id,))
+
+
+def _beside_parent(scene: Scene, row: Portion) -> bool:
+    """Whether cuttings heal in the water their parent stands in: in quarantine they stay in it."""
+    water = {stay.batch for stay in scene.in_water(scene.system(row.vat).id)}
+    return row.stage == "healing" and row.batch.parent in water
 
 
 for _name in _SUIT_WORDS:
@@ -199,7 +207,7 @@ def fallow(scene: Scene, act: Placing) -> Iterator[Broken]:
 
 
 def _same_lot(scene: Scene, row: Portion, other: str) -> bool:
-    mine, theirs = row.batch, scene.batch(other)
+    mine, theirs = scene.origin(row.batch), scene.origin(scene.batch(other))
     return mine.id == other or bool(mine.shipment and mine.shipment == theirs.shipment)
 
 
@@ -232,7 +240,7 @@ def other_supplier(scene: Scene, act: Placing) -> Iterator[Broken]:
     for system in scene.waters(row.vat for row in act.rows):
         if system.role != "quarantine" or system.suppliers_share:
             continue
-        by = {stay.batch: after.batch(stay.batch).supplier or "house" for stay in after.in_water(system.id)}
+        by = {stay.batch: after.supplier(after.batch(stay.batch)) for stay in after.in_water(system.id)}
         mine = {row.batch.id for row in act.rows if scene.system(row.vat).id == system.id}
         if len(set(by.values())) > 1:
             names = ", ".join(sorted(set(by.values())))

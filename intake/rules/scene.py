@@ -162,9 +162,21 @@ class Scene:
         ends = [(one.end, one.batch) for one in self.floor.past if one.vat == vat and one.end <= before]
         return max(ends, default=None)
 
+    def origin(self, batch: Batch) -> Batch:
+        """The batch a cutting was taken from, through all its parents; the batch itself when it is none."""
+        seen = {batch.id}
+        while not batch.shipment and batch.parent in self.floor.batches and batch.parent not in seen:
+            batch = self.floor.batches[batch.parent]
+            seen.add(batch.id)
+        return batch
+
+    def supplier(self, batch: Batch) -> str:
+        """Who sent a batch, or the parent it was cut from; ``house`` for stock of the house."""
+        return self.origin(batch).supplier or "house"
+
     def lot(self, batch: Batch, since: datetime) -> str:
-        """The lot of a batch: its shipment; for stock of the house the day it entered."""
-        return batch.shipment or f"house stock of {self.day(since)}"
+        """The lot of a batch: its shipment, or its parent's; for stock of the house the day it entered."""
+        return self.origin(batch).shipment or f"house stock of {self.day(since)}"
 
 
 def portions(stays: Sequence[Stay], floor: Floor) -> tuple[Portion, ...]:

@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from intake.errors import Finding
 from intake.rules.acts import Act
 from intake.rules.scene import Scene
 
-__all__ = ["SEVERITIES", "Breach", "Broken", "Rule", "Severity", "rule"]
+__all__ = ["SEVERITIES", "Breach", "BreachFinding", "Broken", "Rule", "Severity", "rule"]
 
 Severity = Literal["refuse", "reason", "warn"]
 SEVERITIES: dict[Severity, str] = {
@@ -67,6 +68,25 @@ class Breach:
         """For ``--json``: the keys of the command contract, and what to do."""
         names = ("id", "severity", "what", "where", "need", "have", "source", "do")
         return {name: getattr(self, name) for name in names}
+
+    @property
+    def words(self) -> str:
+        """The breach as a person reads it, in one line."""
+        return f"{self.where}: {self.what} Needed: {self.need}. There: {self.have}. {self.do} ({self.id})"
+
+    def as_finding(self) -> BreachFinding:
+        """The breach among the findings of a refusal."""
+        return BreachFinding(self.where, self.have, self.need, self.do, self.words)
+
+
+@dataclass(frozen=True, slots=True)
+class BreachFinding(Finding):
+    """A finding that is told in the words of a rule."""
+
+    words: str = ""
+
+    def __str__(self) -> str:
+        return self.words
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ __all__ = ["LINES", "Open", "announced", "received"]
 
 Open = Callable[..., House]
 
-LINES = (("clam_small", "Q1", 40), ("stony_branching_acropora", "Q1", 40), ("zoanthid", "Q2", 40))
+LINES = (("clam_small", "Q1", 40), ("stony_lps_fleshy", "Q1", 40), ("zoanthid", "Q2", 40))
 """Group, quarantine vat and count of each line of the shipment S1."""
 
 LANDED = NOON + timedelta(hours=2)

@@ -48,7 +48,7 @@ ACTS: dict[str, tuple[tuple[str, ...], dict[tuple[str, str], int]]] = {
         ("move", "S1-01", "--from", "Q1", "--to", "discarded", "--count", "3"),
         {("S1-01", "vat:Q1"): -3, ("S1-01", "discarded"): 3},
     ),
-    "cut": (("cut", "S1-02", "--pieces", "4", "--vat", "Q2"), {("C1", "cut-from"): -4, ("C1", "vat:Q2"): 4}),
+    "cut": (("cut", "S1-02", "--pieces", "4", "--vat", "Q1"), {("C1", "cut-from"): -4, ("C1", "vat:Q1"): 4}),
 }
 
 

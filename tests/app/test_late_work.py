@@ -15,7 +15,11 @@ from intake.app.session import House
 from tests.app.deliveries import LANDED, Open, received
 
 DIPS = 'optional_dips = ["coral-iodine-dip", "coral-freshwater-dip", "zoanthid-iodine-dip"]'
-CORAL, ZOANTHID = "S1-02/coral-freshwater-dip/Q1", "S1-03/zoanthid-iodine-dip/Q2"
+LINES = (("clam_small", "Q1", 40), ("stony_branching_acropora", "Q3", 40), ("zoanthid", "Q2", 40))
+CORAL, ZOANTHID = "S1-02/coral-freshwater-dip/Q3", "S1-03/zoanthid-iodine-dip/Q2"
+TRIED = b"""agent,groups,taxa,verdict,override,reason,source,evidence
+fresh-water,stony_branching_acropora,,allowed,,one piece tried,"invented trial of the test farm, no source",practice
+"""
 SECONDS = 0.5
 
 
@@ -25,7 +29,9 @@ def scheduled(farm_folder: Path, house_at: Open) -> Open:
     file = farm_folder / "farm.toml"
     text = file.read_text(encoding="utf-8").replace('optional_dips = ["coral-iodine-dip"]', DIPS)
     file.write_text(text, encoding="utf-8")
-    received(house_at)
+    (farm_folder / "library").mkdir(exist_ok=True)
+    (farm_folder / "library" / "verdicts.csv").write_bytes(TRIED)
+    received(house_at, LINES)
     house = house_at(LANDED + timedelta(hours=2))
     schedule_work.reschedule(house, seconds=SECONDS)
     feed_publication.publish(house)

@@ -28,7 +28,7 @@ def test_an_ordered_bath_is_placed_in_the_prescribers_words(house_at: Open) -> N
     """Agent, strength and minutes are printed as prescribed."""
     house = house_at()
     take_stock(house, STOCK, "stock.csv")
-    told = Order("flatworms seen", "invented vet", "RX-1", "agent as ordered", "as ordered", 60.0)
+    told = Order("flatworms seen", "invented vet", "RX-1", "agent as ordered", "as ordered", 60.0, "the prescription")
     order_treatment.order(house, "H1", "coral-flatworm-bath", told)
     placed = [need for need in timetable_needs.needs(house) if need.dip == "coral-flatworm-bath"]
     assert placed

@@ -40,7 +40,9 @@ def _work(folder: str, who: str, name: str, gate: Barrier, told: multiprocessing
 
 ACTS: dict[str, Callable[..., object]] = {
     "one dead": lambda house, _who: [count_animals.count(house, "S1-01", "Q1", Count(dead=1)) for _ in range(10)],
-    "the last": lambda house, _who: count_animals.count(house, "S1-01", "Q1", Count(dead=25)),
+    "the last": lambda house, _who: count_animals.count(
+        house, "S1-01", "Q1", Count(dead=25), despite="found on the sump screen"
+    ),
     "same key": lambda house, _who: count_animals.count(house, "S1-01", "Q1", Count(dead=3), key="one tap"),
     "truck": lambda house, _who: receive_shipment.receive(house, "S1"),
     "cut": lambda house, _who: move_animals.cut(house, "S1-02" if _who == "ada" else "S1-03", 4, "Q1"),

@@ -11,11 +11,13 @@ from pathlib import Path
 from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes
+from intake.app.recording import judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch, Floor
 from intake.ledger import Record, batch_payload
 from intake.packing import Understanding, is_lasting
+from intake.rules import Amending
 
 __all__ = ["amend", "cancel", "enter", "entered_as"]
 
@@ -26,6 +28,7 @@ def amend(
     *,
     lands: datetime | None = None,
     announced: Mapping[str, int] | None = None,
+    despite: str = "",
     key: str = "",
 ) -> list[str]:
     """Change what was ordered: another landing, or fewer animals of a line.
@@ -58,11 +61,15 @@ def amend(
         said.append(f"{name}: {number} announced, was {batch.announced}")
         lines[name] = replace(lines.get(name, batch), announced=number)
     with house.act(key) as act:
+        judged = judge(
+            house, act, Amending(house.now, shipment, lands, dict(announced or {})), despite=despite, key=key
+        )
         if lands is not None:
             act.note("shipment", shipment, {**facts[shipment], "lands": lands.isoformat()})
         for name, batch in lines.items():
             act.note("batch", name, batch_payload(batch))
-    return said
+        judged.keep(act)
+    return [*said, *judged.said]
 
 
 def _still_to_come(house: House, shipment: str, instead: str) -> None:

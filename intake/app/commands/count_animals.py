@@ -6,12 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from intake.app.recording import Recorded, batch_named, refuse_shortage
+from intake.app.commands.records.undo_act import undo
+from intake.app.recording import Recorded, batch_named, judge, refuse_shortage
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch, Floor
-from intake.ledger import Entry, Movement, Record, balances, vat_place
-from intake.ledger import counter as counter_of
+from intake.ledger import balances, vat_id, vat_place
+from intake.rules import Counting, Placing, Portion
+from intake.rules.acts import Act as Proposed
 
 __all__ = ["Count", "count", "undo"]
 
@@ -50,6 +52,7 @@ def count(  # the facts of a count, all named
     *,
     at: datetime | None = None,
     note: str = "",
+    despite: str = "",
     key: str = "",
 ) -> Recorded:
     """Record a count of one batch in one vat.
@@ -67,6 +70,8 @@ def count(  # the facts of a count, all named
         A negative number, or nothing to record.
     Refused
         More than stand there, or an ``alive`` that does not agree.
+    RulesBroken
+        A loss or a number of found ones that is hardly true, or found ones where they may not stand.
     """
     floor = house.floor_of(batch)
     found = batch_named(floor, batch)
@@ -76,6 +81,10 @@ def count(  # the facts of a count, all named
     said: list[str] = []
     keys: list[str] = []
     with house.act(key) as act:
+        proposed = _proposed(house, found, place, tally, at or house.now)
+        ground = None if tally.found else floor  # nobody enters a vat: the batch alone is enough
+        judged = judge(house, act, *proposed, despite=despite, key=key, floor=ground)
+        note = "; ".join(part for part in (note, judged.note) if part)
         moved = {
             head: act.move(batch, place, head, number, at=at, note=note)
             for head in _HEADS
@@ -102,7 +111,22 @@ def count(  # the facts of a count, all named
         if tally.in_box is not None:
             said.append(f"{tally.in_box} of {batch} lay in box {box}")
         said.append(f"{stand} of {batch} alive in {place.removeprefix('vat:')} by the books")
-    return Recorded(tuple(said), tuple(keys))
+        judged.keep(act, at=at)
+    return Recorded((*said, *judged.said), tuple(keys), judged.told)
+
+
+def _proposed(house: House, batch: Batch, place: str, tally: Count, at: datetime) -> list[Proposed]:
+    """The count before the rules; found animals enter the vat again."""
+    vat = vat_id(place)
+    if not vat:
+        return []
+    lost = {head: getattr(tally, head) for head in _HEADS}
+    proposed: list[Proposed] = [Counting(at, batch, vat, lost, tally.found)]
+    if tally.found > 0:
+        stands = next((stay.stage for stay in house.floor(at).in_vat(vat) if stay.batch == batch.id), "")
+        stage = stands or ("quarantine" if house.site.system_of(vat).role == "quarantine" else "grow-out")
+        proposed.append(Placing(at, (Portion(batch, vat, tally.found, "missing", stage),), "count"))
+    return proposed
 
 
 def _note_box(act: Act, batch: str, box: str, tally: Count, moved: Mapping[str, str], at: datetime | None) -> list[str]:
@@ -173,61 +197,3 @@ def _place(house: House, floor: Floor, batch: str, vat: str) -> str:
             raise BadInput(Finding("--vat", "", "a vat", do))
         vat = vats[0]
     return vat_place(house.site.vat(vat).id)
-
-
-_TAKEN_BACK = ("received", "box", "stage", "done", "finding", "reading", "cleaned", "hold", "lift")
-"""Kinds of record that may be withdrawn; plans, lists and batches are superseded instead."""
-
-
-def undo(house: House, key: str, *, whole: bool = False) -> Recorded:
-    """Take back what was told wrongly: a movement by a counter movement, a record by its withdrawal.
-
-    The original stays in the books.
-
-    Parameters
-    ----------
-    whole
-        Take back everything that was told in the same act, not this entry alone.
-
-    Raises
-    ------
-    UnknownName
-        Nothing that can be taken back has this key.
-    Refused
-        It was taken back before, or the animals have gone elsewhere since.
-    """
-    found = [entry for entry in house.act_of(key) if _belongs(entry, key, whole=whole)]
-    if not found:
-        raise UnknownName("--undo", key, [], "key of something recorded")
-    said = []
-    with house.act() as act:
-        gone = {entry.corrects for entry in act.corrections(entry.key for entry in found)}
-        left = [entry for entry in found if entry.key not in gone]
-        if not left:
-            raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was already undone."))
-        for entry in left:
-            said.append(_take_back(house, act, entry))
-        for batch in sorted({entry.batch for entry in left if isinstance(entry, Movement)}):
-            refuse_shortage(house, act, batch)
-    return Recorded(tuple(f"Undone: {words}" for words in said if words), (key,))
-
-
-def _belongs(entry: Entry, key: str, *, whole: bool) -> bool:
-    if not isinstance(entry, Movement) and entry.kind not in _TAKEN_BACK:
-        return False
-    first, _, number = entry.key.rpartition(".")
-    return entry.key == key or (whole and first == key and number.isdecimal())
-
-
-def _take_back(house: House, act: Act, entry: Entry) -> str:
-    if isinstance(entry, Record):
-        act.note(
-            entry.kind, entry.subject, {**entry.payload, "withdrawn": True}, at=entry.happened_at, corrects=entry.key
-        )
-        return "" if entry.kind in ("stage", "box") else f"{entry.kind} of {entry.subject.removeprefix('vat:')}"
-    fresh = counter_of(entry, at=house.now, who=house.who, key="-")
-    act.move(
-        fresh.batch, fresh.source, fresh.target, fresh.count, at=fresh.happened_at, note=fresh.note, corrects=entry.key
-    )
-    source, target = entry.source.removeprefix("vat:"), entry.target.removeprefix("vat:")
-    return f"{entry.count} of {entry.batch}: {source} → {target}"

@@ -5,14 +5,18 @@ from __future__ import annotations
 from datetime import datetime
 
 from intake.app.queries.biosecurity.contact_tracing import CONTACT_KIND
-from intake.app.recording import Recorded
+from intake.app.recording import Recorded, judge
 from intake.app.session import House
-from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.errors import BadInput, Finding, UnknownName
+from intake.ledger.closures import closed_payload, opened_payload
+from intake.rules import Cleaning, Closing, Joining
 
-__all__ = ["carried", "clean", "replumb"]
+__all__ = ["carried", "clean", "close_vat", "open_vat", "replumb"]
 
 
-def replumb(house: House, vat: str, left: str, joined: str, *, at: datetime | None = None, key: str = "") -> Recorded:
+def replumb(
+    house: House, vat: str, left: str, joined: str, *, at: datetime | None = None, despite: str = "", key: str = ""
+) -> Recorded:
     """Record that a vat was taken from one system and joined to another; the farm file is changed by hand.
 
     Raises
@@ -21,6 +25,8 @@ def replumb(house: House, vat: str, left: str, joined: str, *, at: datetime | No
         No such vat or system.
     BadInput
         Both systems are one.
+    RulesBroken
+        Animals that may not share water would share it, or copper would reach some of them.
     """
     house.site.vat(vat)
     for option, system in (("--from", left), ("--to", joined)):
@@ -29,9 +35,11 @@ def replumb(house: House, vat: str, left: str, joined: str, *, at: datetime | No
     if left == joined:
         raise BadInput(Finding("--to", joined, "another system than it left"))
     with house.act(key) as act:
+        told = judge(house, act, Joining(at or house.now, vat, joined), despite=despite, key=key)
         fact = {"what": "replumbed", "vat": vat, "left": left, "joined": joined}
         keys = (act.note(CONTACT_KIND, f"water of {vat}", fact, at=at),)
-    said = [f"{vat}: from {left} to {joined}"]
+        told.keep(act, at=at)
+    said = [f"{vat}: from {left} to {joined}", *told.said]
     if house.site.vat(vat).system != joined:
         said.append(f'farm.toml still says system = "{house.site.vat(vat).system}" for {vat}: change it there too')
     return Recorded(tuple(said), keys)
@@ -68,15 +76,51 @@ def clean(house: House, vat: str, *, at: datetime | None = None, key: str = "") 
     ------
     UnknownName
         No such vat.
-    Refused
+    RulesBroken
         Animals stand in it.
     """
     house.site.vat(vat)
-    inside = house.floor().in_vat(vat)
-    if inside:
-        raise Refused(
-            Finding(f"vat {vat}", f"{inside[0].count} of {inside[0].batch}", "an empty vat", "Move them first.")
-        )
     with house.act(key) as act:
+        judge(house, act, Cleaning(at or house.now, vat), key=key)
         keys = [act.note("cleaned", vat, {"vat": vat}, at=at)]
     return Recorded((f"{vat} cleaned and dry",), tuple(keys))
+
+
+def close_vat(
+    house: House, vat: str, reason: str, *, until: datetime | None = None, at: datetime | None = None, key: str = ""
+) -> Recorded:
+    """Close a vat to newcomers until a day, or until somebody opens it; beside what the farm file says.
+
+    Raises
+    ------
+    UnknownName
+        No such vat.
+    BadInput
+        No reason, or a day that has passed.
+    """
+    house.site.vat(vat)
+    begins = at or house.now
+    if not reason.strip():
+        raise BadInput(Finding("--reason", "", "the reason in words", "Say why it is closed."))
+    if until is not None and until <= begins:
+        zone = house.site.farm.zone
+        raise BadInput(Finding("--until", f"{until.astimezone(zone):%Y-%m-%d %H:%M}", "a time after it is closed"))
+    with house.act(key) as act:
+        told = judge(house, act, Closing(begins, vat), key=key)
+        keys = [act.note(CONTACT_KIND, f"use of {vat}", closed_payload(vat, reason.strip(), until), at=at)]
+    ends = f" until {until.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}" if until else " until it is opened"
+    return Recorded((f"{vat} closed{ends}: {reason.strip()}", *told.said), tuple(keys), told.told)
+
+
+def open_vat(house: House, vat: str, *, at: datetime | None = None, key: str = "") -> Recorded:
+    """Open a vat again, whoever or whatever closed it.
+
+    Raises
+    ------
+    UnknownName
+        No such vat.
+    """
+    house.site.vat(vat)
+    with house.act(key) as act:
+        keys = [act.note(CONTACT_KIND, f"use of {vat}", opened_payload(vat), at=at)]
+    return Recorded((f"{vat} open",), tuple(keys))

@@ -6,11 +6,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from intake.app.queries.biosecurity.cutting_rest import cut_not_before
-from intake.app.queries.biosecurity.release_status import refuse_unless_free
-from intake.app.recording import Recorded, batch_named, refuse_shortage, told_as
+from intake.app.queries.biosecurity.release_status import kept_back
+from intake.app.recording import Recorded, batch_named, judge, refuse_shortage, told_as
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
+from intake.farm.floor import Batch
 from intake.ledger import batch_payload, vat_place
+from intake.rules import Cutting, Leaving, Placing, Portion
+from intake.rules.acts import Act as Proposed
 
 __all__ = ["OUT", "cut", "move"]
 
@@ -37,7 +40,7 @@ def move(  # the facts of a move, all named
     Parameters
     ----------
     despite
-        Why animals leave quarantine or healing although they are not free to; kept with the move.
+        Why it is done although a rule needs a reason; kept with the move.
 
     Raises
     ------
@@ -46,26 +49,33 @@ def move(  # the facts of a move, all named
     BadInput
         Not a whole number of animals, 1 or more.
     Refused
-        More than stand there, or a lot that may not leave its water yet.
+        More than stand there.
+    RulesBroken
+        A lot that may not leave its water yet, or a vat that does not suit it.
     """
     floor = house.floor()
-    batch_named(floor, batch)
+    found = batch_named(floor, batch)
     if number < 1:
         raise BadInput(Finding("--count", str(number), "1 or more animals"))
     here = source if source == "dock" else vat_place(house.site.vat(source).id)
     there = target if target in OUT else vat_place(house.site.vat(target).id)
-    if despite.strip():
-        note = "; ".join(part for part in (note, f"despite quarantine: {despite.strip()}") if part)
-    elif not (key and house.told_before(key)):
-        refuse_unless_free(house, floor, batch, source, target)
+    moment = at or house.now
+    proposed: list[Proposed] = [Leaving(moment, found, source, target, kept_back(house, floor, batch, source, target))]
+    now_in = ""
+    if there.startswith("vat:"):
+        role = house.site.system_of(target).role
+        now_in = stage or ("quarantine" if role == "quarantine" else "grow-out")
+        entering = "quarantine" if source == "dock" else now_in
+        proposed.append(Placing(moment, (Portion(found, target, number, source, entering),), "move"))
     with house.act(key) as act:
+        told = judge(house, act, *proposed, despite=despite, key=key)
+        note = "; ".join(part for part in (note, told.note) if part)
         keys = [act.move(batch, here, there, number, at=at, note=note)]
         refuse_shortage(house, act, batch)
-        if there.startswith("vat:"):
-            role = house.site.system_of(target).role
-            now_in = stage or ("quarantine" if role == "quarantine" else "grow-out")
+        if now_in:
             act.note("stage", batch, {"batch": batch, "vat": target, "stage": now_in}, at=at)
-    return Recorded((f"{number} of {batch}: {source} → {target}",), tuple(keys))
+        told.keep(act, at=at)
+    return Recorded((f"{number} of {batch}: {source} → {target}", *told.said), tuple(keys), told.told)
 
 
 def cut(  # the facts of a cutting, all named
@@ -76,6 +86,7 @@ def cut(  # the facts of a cutting, all named
     *,
     size_mm: float = 25.4,
     at: datetime | None = None,
+    despite: str = "",
     key: str = "",
 ) -> Recorded:
     """Record fragments cut from a parent: a new batch in its healing stage.
@@ -93,6 +104,8 @@ def cut(  # the facts of a cutting, all named
         Fewer than two pieces.
     Refused
         The parent was cut too short a while ago, or none of it is alive.
+    RulesBroken
+        A kind that cannot be cut, too many pieces, or a vat that does not suit them.
     """
     floor = house.floor()
     mother = batch_named(floor, parent)
@@ -131,10 +144,28 @@ def cut(  # the facts of a cutting, all named
             currency="",
             packed_at=None,
         )
+        placed = Placing(moment, (Portion(child, vat, pieces, "cut", "healing"),), "cut")
+        leaving = _leaving(house, mother, vat, moment)
+        judged = judge(house, act, Cutting(moment, mother, pieces), *leaving, placed, despite=despite, key=key)
+        note = "; ".join(part for part in (f"cut from {parent}", judged.note) if part)
         keys = [act.note("batch", child.id, batch_payload(child), at=at)]
-        keys.append(act.move(child.id, "cut-from", vat_place(vat), pieces, at=at, note=f"cut from {parent}"))
+        keys.append(act.move(child.id, "cut-from", vat_place(vat), pieces, at=at, note=note))
         act.note("stage", child.id, {"batch": child.id, "vat": vat, "stage": "healing"}, at=at)
-    return Recorded((f"{child.id}: {pieces} fragments of {parent} healing in {vat}",), tuple(keys))
+        judged.keep(act, at=at)
+    return Recorded(
+        (f"{child.id}: {pieces} fragments of {parent} healing in {vat}", *judged.said), tuple(keys), judged.told
+    )
+
+
+def _leaving(house: House, mother: Batch, vat: str, at: datetime) -> list[Proposed]:
+    """The fragments leaving the water of their parent, as the parent itself would; from its cleanest water."""
+    floor = house.floor()
+    kept = [
+        Leaving(at, mother, stay.vat, vat, kept_back(house, floor, mother.id, stay.vat, vat))
+        for stay in floor.stays
+        if stay.batch == mother.id
+    ]
+    return [min(kept, key=lambda one: len(one.why))] if kept else []
 
 
 def _check_cut(pieces: int, size_mm: float) -> None:

@@ -3,17 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
 
-from intake.app.recording import Recorded, batch_named
+from intake.app.queries.biosecurity.treatment_question import treating
+from intake.app.recording import Recorded, batch_named, judge
 from intake.app.session import House
-from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.errors import BadInput, Finding, UnknownName
 
-__all__ = ["Order", "order"]
+__all__ = ["Order", "order", "try_piece"]
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What was ordered; for a prescription bath in the prescriber's words, for nothing is printed by default."""
+    """What was ordered; for a prescription bath in the prescriber's words, for nothing is printed by default.
+
+    Attributes
+    ----------
+    dose_source
+        Where the prescriber has the dose from: the prescription itself, a label, a paper.
+    days
+        Length of a course in the water; ``None`` for a bath of minutes.
+    where
+        ``tub`` or ``vat``; empty: as the treatment is usually given.
+    despite
+        Why it is done although a rule needs a reason.
+    """
 
     reason: str
     prescriber: str = ""
@@ -21,6 +36,10 @@ class Order:
     agent: str = ""
     strength: str = ""
     minutes: float | None = None
+    dose_source: str = ""
+    days: float | None = None
+    where: str = ""
+    despite: str = ""
 
 
 def order(house: House, batch: str, dip: str, told: Order, *, key: str = "") -> Recorded:
@@ -32,26 +51,14 @@ def order(house: House, batch: str, dip: str, told: Order, *, key: str = "") -> 
         No such batch or dip.
     BadInput
         No reason.
-    Refused
-        A prescription bath without prescriber, reference, agent and strength: there is no default dose.
+    RulesBroken
+        A treatment the batch, or others whose water it is, may not have; a prescription bath without prescriber,
+        reference, agent, dose or the source of the dose: there is no default dose.
     """
-    batch_named(house.floor(), batch)
-    if dip not in house.library.dips:
-        raise UnknownName("DIP", dip, sorted(house.library.dips), "dip")
-    if not told.reason.strip():
-        raise BadInput(Finding("--reason", "", "the reason in words"))
-    if house.library.dips[dip].prescription:
-        missing = [name for name in ("prescriber", "reference", "agent", "strength") if not getattr(told, name).strip()]
-        if missing:
-            raise Refused(
-                Finding(
-                    f"{dip} for {batch}",
-                    "",
-                    ", ".join(f"--{name}" for name in missing),
-                    "Prescription baths have no default dose. Enter what the prescriber stated.",
-                )
-            )
-    payload = {
+    lot = batch_named(house.floor(), batch)
+    _known(house, dip, told)
+    minutes = told.days * 1440 if told.days is not None else told.minutes
+    payload: dict[str, Any] = {
         "batch": batch,
         "dip": dip,
         "reason": told.reason.strip(),
@@ -59,9 +66,68 @@ def order(house: House, batch: str, dip: str, told: Order, *, key: str = "") -> 
         "reference": told.reference,
         "agent": told.agent,
         "strength": told.strength,
-        "contact_min": told.minutes,
-        "contact_max": told.minutes,
+        "dose_source": told.dose_source,
+        "contact_min": minutes,
+        "contact_max": minutes,
+        "where": told.where,
+    }
+    told_to = {name: payload[name] for name in ("prescriber", "reference", "agent", "strength", "dose_source", "where")}
+    asked = treating(house, lot, dip, house.now, minutes=minutes, **told_to)
+    payload |= {"agents": list(asked.agents), "where": asked.where}
+    if told.days is not None:
+        payload["until"] = (house.now + timedelta(days=told.days)).isoformat()
+    with house.act(key) as act:
+        judged = judge(house, act, asked, despite=told.despite, key=key)
+        if judged.lifted:
+            payload["despite"] = told.despite.strip()
+        keys = [act.note("prescription", f"{batch}/{dip}", payload)]
+        judged.keep(act)
+    said = f"{house.library.dips[dip].name} ordered for {batch}; run `vatside timetable`"
+    return Recorded((said, *judged.said), tuple(keys), judged.told)
+
+
+def _known(house: House, dip: str, told: Order) -> None:
+    if dip not in house.library.dips:
+        raise UnknownName("DIP", dip, sorted(house.library.dips), "dip")
+    if not told.reason.strip():
+        raise BadInput(Finding("--reason", "", "the reason in words"))
+    if told.days is not None and not 0 < told.days <= 120:
+        raise BadInput(Finding("--days", f"{told.days:g}", "more than 0 and at most 120 days"))
+    if told.where not in ("", "tub", "vat"):
+        raise BadInput(Finding("--where", told.where, "tub or vat"))
+
+
+def try_piece(
+    house: House, batch: str, dip: str, told: Order, *, at: datetime | None = None, key: str = ""
+) -> Recorded:
+    """Record that one animal of a batch was treated to see for a day what the agent does to it.
+
+    Raises
+    ------
+    UnknownName, BadInput, RulesBroken
+        As :func:`order`; what is unknown needs a reason here too.
+    """
+    lot = batch_named(house.floor(), batch)
+    _known(house, dip, told)
+    vats = tuple(stay.vat for stay in house.floor().stays if stay.batch == batch)
+    words: dict[str, Any] = {
+        "agent": told.agent,
+        "strength": told.strength,
+        "prescriber": told.prescriber,
+        "reference": told.reference,
+    }
+    more: dict[str, Any] = {"dose_source": told.dose_source, "minutes": told.minutes, "where": "tub", "test": True}
+    asked = treating(house, lot, dip, at or house.now, vats=vats, **words, **more)
+    payload: dict[str, Any] = {
+        "batch": batch,
+        "kind": "test",
+        "vat": vats[0] if vats else "",
+        "note": told.reason.strip(),
     }
     with house.act(key) as act:
-        keys = [act.note("prescription", f"{batch}/{dip}", payload)]
-    return Recorded((f"{house.library.dips[dip].name} ordered for {batch}; run `vatside timetable`",), tuple(keys))
+        judged = judge(house, act, asked, despite=told.despite, key=key)
+        told_of = payload | {"agents": list(asked.agents), "where": "tub"}
+        keys = [act.note("done", f"{batch}/{dip}/test/{house.now:%Y%m%dT%H%M%S}", told_of, at=at)]
+        judged.keep(act, at=at)
+    said = f"One piece of {batch} tested with {house.library.dips[dip].name}; look at it after 24 h, then order"
+    return Recorded((said, *judged.said), tuple(keys), judged.told)

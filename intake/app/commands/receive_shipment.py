@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from intake.app.recording import Recorded, batch_named, refuse_shortage, told_as
+from intake.app.recording import Recorded, batch_named, judge, refuse_shortage, told_as
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.farm.floor import Batch
+from intake.farm.floor import Batch, Floor
 from intake.ledger import Record, balances, batch_payload, standing, vat_place
+from intake.rules import Placing, Portion, Rebooking
+from intake.rules.acts import Act as Proposed
 
 __all__ = ["came_extra", "placements_of", "rebook_wrong", "receive"]
 
@@ -25,6 +27,7 @@ def rebook_wrong(  # what is known of the animals, all named
     group: str = "",
     size_mm: float | None = None,
     at: datetime | None = None,
+    despite: str = "",
     key: str = "",
 ) -> Recorded:
     """Book animals of a wrong species out of their line and in again as what they are.
@@ -69,6 +72,13 @@ def rebook_wrong(  # what is known of the animals, all named
             line, id=f"{batch}-W{len(others) + 1}", name=name.strip(), written_as=name.strip(), group=kind, announced=0,
             size_mm=size_mm or line.size_mm, parent=batch, unit_price=None, permit="", source_code="", listing_text="",
         )  # fmt: skip
+        proposed: list[Proposed] = [Rebooking(moment, line, vat, number)]
+        if vat:
+            house.site.vat(vat)
+            stage = "quarantine" if house.site.system_of(vat).role == "quarantine" else "grow-out"
+            proposed.append(Placing(moment, (Portion(child, vat, number, "rebook", stage),), "rebook"))
+        ground = _without(house.floor(moment), batch, vat, number)
+        judged = judge(house, act, *proposed, despite=despite, key=key, floor=ground)
         keys = []
         if vat:
             keys.append(act.move(batch, vat_place(house.site.vat(vat).id), "wrong", number, at=moment, note=name))
@@ -78,7 +88,18 @@ def rebook_wrong(  # what is known of the animals, all named
         keys.append(act.note("batch", child.id, batch_payload(child), at=moment))
         place = vat_place(vat) if vat else "dock"
         keys.append(act.move(child.id, "supplier", place, number, at=moment, note=f"came as {batch}"))
-    return Recorded((f"{child.id}: {number} {child.name}, came as {batch} {line.name}",), tuple(keys))
+        judged.keep(act, at=moment)
+    said = (f"{child.id}: {number} {child.name}, came as {batch} {line.name}", *judged.said)
+    return Recorded(said, tuple(keys), judged.told)
+
+
+def _without(floor: Floor, batch: str, vat: str, number: int) -> Floor:
+    """The floor with these animals taken out of their line, as they come in again under another name."""
+    less = (
+        replace(stay, count=stay.count - number) if (stay.batch, stay.vat) == (batch, vat) else stay
+        for stay in floor.stays
+    )
+    return replace(floor, stays=tuple(stay for stay in less if stay.count > 0))
 
 
 def _booked_before(house: House, key: str, line: str, name: str) -> str:
@@ -99,8 +120,16 @@ def _still_wrong(act: Act, batch: str, others: list[str], number: int) -> None:
         )
 
 
-def came_extra(
-    house: House, batch: str, vat: str, number: int, *, at: datetime | None = None, note: str = "", key: str = ""
+def came_extra(  # the facts of animals beyond the line, all named
+    house: House,
+    batch: str,
+    vat: str,
+    number: int,
+    *,
+    at: datetime | None = None,
+    note: str = "",
+    despite: str = "",
+    key: str = "",
 ) -> Recorded:
     """Book animals in that came beyond the number received, or that an earlier count had overlooked.
 
@@ -121,9 +150,15 @@ def came_extra(
             Finding(f"batch {batch}", "house stock", "a line of a shipment", "Undo the count that was wrong.")
         )
     place = "dock" if vat == "dock" else vat_place(house.site.vat(vat).id)
+    moment = at or house.now
+    proposed: list[Proposed] = [Rebooking(moment, found, vat, number, extra=True)]
+    if vat != "dock":
+        proposed.append(Placing(moment, (Portion(found, vat, number),), "count"))
     with house.act(key) as act:
+        judged = judge(house, act, *proposed, despite=despite, key=key)
         keys = [act.move(batch, "supplier", place, number, at=at, note=note or "more than announced")]
-    return Recorded((f"{number} more of {batch} in {vat}",), tuple(keys))
+        judged.keep(act, at=at)
+    return Recorded((f"{number} more of {batch} in {vat}", *judged.said), tuple(keys), judged.told)
 
 
 _EARLY = timedelta(hours=48)
@@ -150,6 +185,7 @@ def receive(
     *,
     at: datetime | None = None,
     boxes: Mapping[str, int] | None = None,
+    despite: str = "",
     key: str = "",
 ) -> Recorded:
     """Book a landed shipment into the vats of its accepted plan; what has no place goes to the dock.
@@ -168,6 +204,8 @@ def receive(
         A box shared by several lines without saying whose animals, or a number below 0.
     Refused
         It was received before, it was cancelled, or it would land in the future.
+    RulesBroken
+        The accepted plan no longer holds: every placement that broke is named, and nothing is placed.
     """
     known = house.latest("shipment")
     if shipment not in known:
@@ -183,12 +221,30 @@ def receive(
     with house.act(key) as act:
         # asked again under the lock: two people may receive the same truck at the same moment
         _once(house, shipment, act)
+        placed = Placing(moment, tuple(_rows(batches, first)), "receive")
+        judged = judge(house, act, placed, despite=despite, key=key, hint=_PLAN_AGAIN)
         keys = [act.note("received", shipment, {"shipment": shipment}, at=moment)]
         said = [_book_in(act, batch, first.get(batch.id, []), moment) for batch in batches]
         for batch_id, box, number in held:
             keys.append(act.note("box", batch_id, {"box": box, "held": number}, at=moment))
             said.append(f"{number} of {batch_id} in box {box}")
-    return Recorded((f"Shipment {shipment} received.", *said), tuple(keys))
+        judged.keep(act, at=moment)
+    return Recorded((f"Shipment {shipment} received.", *said, *judged.said), tuple(keys), judged.told)
+
+
+_PLAN_AGAIN = "The accepted plan no longer holds for these placements. Plan again: vatside plan --accept."
+
+
+def _rows(batches: Sequence[Batch], first: Mapping[str, list[tuple[str, int]]]) -> list[Portion]:
+    """Who would go where, as the plan says it, no more than were announced."""
+    rows = []
+    for batch in batches:
+        left = batch.announced
+        for vat, number in first.get(batch.id, []):
+            if min(number, left):
+                rows.append(Portion(batch, vat, min(number, left)))
+                left -= min(number, left)
+    return rows
 
 
 def _held(batches: Sequence[Batch], told: Mapping[str, int]) -> list[tuple[str, str, int]]:

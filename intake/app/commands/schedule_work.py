@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from datetime import timedelta
 from typing import Any
 
+from intake.app.queries.biosecurity.treatment_question import barred
 from intake.app.queries.planning.published_timetable import published_tasks, task_of
 from intake.app.queries.planning.timetable_needs import dusk_of, holidays_of, mixed_water, needs, stays_ahead
 from intake.app.session import House
@@ -14,6 +15,7 @@ from intake.farm.floor import Stay
 from intake.quarantine import Need
 from intake.quarantine.repeats import COUNTS_WITHIN_H
 from intake.timetable import Progress, Task, Timetable, schedule
+from intake.timetable.problem import Unplaced
 from intake.timetable.relief import reliefs, with_reliefs
 
 __all__ = ["reschedule"]
@@ -38,7 +40,7 @@ def reschedule(
     finished = {one.task for one in house.floor().done}
     past = {uid for uid, task in before.items() if uid in finished}
     stays, counts = _steady(house)
-    asked = needs(house, stays)
+    asked, unasked = _allowed(house, needs(house, stays))
     wanted = asked if afresh else tuple(_held(need, before.get(need.uid)) for need in asked)
     water = mixed_water(house, wanted)
     off, dusk = holidays_of(house, range(house.today.year, house.today.year + 2)), dusk_of(house)
@@ -55,7 +57,9 @@ def reschedule(
         dusk=dusk,
         prepared_water=water,
     )
-    if table.unplaced:
+    if unasked:
+        table = replace(table, unplaced=(*table.unplaced, *unasked))
+    if len(table.unplaced) > len(unasked):
         found = reliefs(
             wanted, house.site, table, now=house.now, done=finished, holidays=off, dusk=dusk, prepared_water=water
         )
@@ -68,6 +72,16 @@ def reschedule(
         with house.act() as act:
             act.note("timetable", "timetable", told)
     return table
+
+
+def _allowed(house: House, asked: Sequence[Need]) -> tuple[tuple[Need, ...], tuple[Unplaced, ...]]:
+    """The work the rules let be placed, and the treatments they do not, each with its rule."""
+    stops = barred(house, asked)
+    left = tuple(
+        replace(need, after="" if need.after in stops else need.after) for need in asked if need.uid not in stops
+    )
+    kept_out = [need for need in asked if need.uid in stops]
+    return left, tuple(Unplaced(one.uid, one.kind, one.batch, one.vat, stops[one.uid]) for one in kept_out)
 
 
 _DRIFT = 0.05

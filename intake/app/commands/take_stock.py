@@ -10,12 +10,14 @@ from typing import Literal
 
 from pydantic import Field
 
+from intake.app.recording import judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload, vat_place
 from intake.library.reading import model_of
 from intake.library.values import Strict
+from intake.rules import Placing, Portion
 
 __all__ = ["StockRow", "take_stock"]
 
@@ -37,7 +39,7 @@ class StockRow(Strict):
     leaves: date | None = None
 
 
-def take_stock(house: House, data: bytes, file: str, *, key: str = "") -> list[Batch]:
+def take_stock(house: House, data: bytes, file: str, *, despite: str = "", key: str = "") -> list[Batch]:
     """Enter a stocktake: one batch ``H…`` for each row.
 
     Parameters
@@ -52,24 +54,32 @@ def take_stock(house: House, data: bytes, file: str, *, key: str = "") -> list[B
         With a finding for each faulty cell.
     Refused
         The books already hold a stocktake.
+    RulesBroken
+        Stock stands where a rule needs a reason (``despite``) or refuses it.
     """
     floor = house.floor()
     if house.told_before(key) is not None:
         return [batch for name, batch in floor.batches.items() if name.startswith("H")]
     _first(floor.batches, file)
     rows = _read(house, data, file)
-    batches = []
+    batches = [
+        Batch(f"H{number}", row.name, row.group, row.size_mm, row.count, supplier=row.supplier)
+        for number, row in enumerate(rows, start=1)
+    ]
+    placed = tuple(
+        Portion(batch, row.vat, row.count, "opening", row.stage) for batch, row in zip(batches, rows, strict=True)
+    )
     with house.act(key) as act:
         _first(act.latest("batch"), file)  # asked again under the lock
-        for number, row in enumerate(rows, start=1):
-            batch = Batch(f"H{number}", row.name, row.group, row.size_mm, row.count, supplier=row.supplier)
+        judged = judge(house, act, Placing(house.now, placed, "stock"), despite=despite, key=key)
+        for batch, row in zip(batches, rows, strict=True):
             at = datetime.combine(row.since, time(12), house.site.farm.zone)
             act.note("batch", batch.id, batch_payload(batch), at=at)
             act.move(batch.id, "opening", vat_place(row.vat), row.count, at=at, note="first stocktake")
             act.note("stage", batch.id, {"batch": batch.id, "vat": row.vat, "stage": row.stage}, at=at)
             leaves = row.leaves.isoformat() if row.leaves else ""
             act.note("standing", batch.id, {"movable": row.movable == "yes", "leaves": leaves}, at=at)
-            batches.append(batch)
+        judged.keep(act)
     return batches
 
 

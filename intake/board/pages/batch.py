@@ -59,7 +59,7 @@ def undo(asked: Asked) -> Response:
     key, where = asked.field("entry"), f"/batches/{asked.path('batch')}"
     if asked.house.corrections([key]):
         return asked.go(where, "Taken back before.")
-    said = count_animals.undo(asked.house, key).said
+    said = count_animals.undo(asked.house, key, batch=asked.path("batch")).said
     return asked.go(where, " ".join(f"{line}." for line in said))
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from intake.cli.terminal import as_json, house_of, json_option, key_option, moment, say, table
+from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, moment, say, table
 
 if TYPE_CHECKING:
     from intake.packing import Understanding
@@ -162,10 +162,11 @@ def cancel(ctx: click.Context, shipment: str, reason: str, key: str, json_: bool
 
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False, exists=True))
+@despite_option
 @key_option
 @json_option
 @click.pass_context
-def stock(ctx: click.Context, file: str, key: str, json_: bool) -> None:
+def stock(ctx: click.Context, file: str, despite: str, key: str, json_: bool) -> None:
     """Enter what already stands in the vats, once, when the books are opened.
 
     FILE is CSV with the columns vat, name, group, size_mm, count, since, stage and, if you like, supplier, movable
@@ -176,7 +177,7 @@ def stock(ctx: click.Context, file: str, key: str, json_: bool) -> None:
     from intake.app.commands.take_stock import take_stock
 
     house = house_of(ctx)
-    batches = take_stock(house, Path(file).read_bytes(), file, key=key)
+    batches = take_stock(house, Path(file).read_bytes(), file, despite=despite, key=key)
     if json_:
         as_json({"batches": [batch.id for batch in batches]})
     else:

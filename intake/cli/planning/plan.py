@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from intake.cli.terminal import as_json, house_of, json_option, key_option, moment, progress, say, table
+from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, moment, progress, say, table
 
 if TYPE_CHECKING:
     from intake.app.commands.plan_vats import Proposal
@@ -377,10 +377,13 @@ def clear(ctx: click.Context, vat: str, by: str, key: str, json_: bool) -> None:
 @click.argument("shipment")
 @click.option("--lands", default="", help="New landing, farm time: 2027-03-04T08:30.")
 @click.option("--line", "lines", multiple=True, help="BATCH=COUNT: another number of one line; may be repeated.")
+@despite_option
 @key_option
 @json_option
 @click.pass_context
-def amend(ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...], key: str, json_: bool) -> None:
+def amend(
+    ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...], despite: str, key: str, json_: bool
+) -> None:
     """Change what was ordered in SHIPMENT: its landing, or fewer animals of a line.
 
     Example: vatside amend S1 --lands 2027-03-08T09:00 --line S1-03=300
@@ -388,7 +391,8 @@ def amend(ctx: click.Context, shipment: str, lands: str, lines: tuple[str, ...],
     from intake.app.commands.announce_shipment import amend as change
 
     house = house_of(ctx)
-    said = change(house, shipment, lands=moment(house, lands, "--lands"), announced=_numbers(lines, "--line"), key=key)
+    when, told = moment(house, lands, "--lands"), _numbers(lines, "--line")
+    said = change(house, shipment, lands=when, announced=told, despite=despite, key=key)
     if json_:
         as_json({"recorded": said})
     else:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from intake.cli.terminal import as_json, house_of, json_option, key_option, say, table
+from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, say, table
 
 if TYPE_CHECKING:
     from intake.app.session import House
@@ -263,6 +263,7 @@ def _show(house: House, found: Claim) -> None:
 @click.option("--name", default="", help="True name (default: same animal, more than announced).")
 @click.option("--group", default="", help="Their husbandry group (default: the line's).")
 @click.option("--size-mm", type=float, default=None, help="Their size (default: the line's).")
+@despite_option
 @key_option
 @json_option
 @click.pass_context
@@ -274,6 +275,7 @@ def rebook(
     name: str,
     group: str,
     size_mm: float | None,
+    despite: str,
     key: str,
     json_: bool,
 ) -> None:
@@ -286,10 +288,10 @@ def rebook(
     house = house_of(ctx)
     if name:
         told = receive_shipment.rebook_wrong(
-            house, batch, vat, number, name=name, group=group, size_mm=size_mm, key=key
+            house, batch, vat, number, name=name, group=group, size_mm=size_mm, despite=despite, key=key
         )
     else:
-        told = receive_shipment.came_extra(house, batch, vat or "dock", number, key=key)
+        told = receive_shipment.came_extra(house, batch, vat or "dock", number, despite=despite, key=key)
     if json_:
         as_json(told.as_dict())
     else:

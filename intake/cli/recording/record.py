@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from intake.cli.terminal import as_json, at_option, house_of, json_option, key_option, moment, say
+from intake.cli.terminal import (
+    as_json,
+    at_option,
+    despite_option,
+    house_of,
+    json_option,
+    key_option,
+    moment,
+    say,
+)
 from intake.errors import BadInput, Finding
 
 if TYPE_CHECKING:
@@ -27,11 +36,14 @@ def _tell(recorded: Recorded, json_: bool) -> None:
 @click.command()
 @click.argument("shipment")
 @click.option("--box", "boxes", multiple=True, help="BOX=ANIMALS where known, as 7=80 or S1-01/7=80; may be repeated.")
+@despite_option
 @at_option
 @key_option
 @json_option
 @click.pass_context
-def receive(ctx: click.Context, shipment: str, boxes: tuple[str, ...], at_: str, key: str, json_: bool) -> None:
+def receive(
+    ctx: click.Context, shipment: str, boxes: tuple[str, ...], despite: str, at_: str, key: str, json_: bool
+) -> None:
     """Record that SHIPMENT has landed; its animals go to the vats of the accepted plan.
 
     With --box, later losses by box are compared with the count in each box.
@@ -42,7 +54,8 @@ def receive(ctx: click.Context, shipment: str, boxes: tuple[str, ...], at_: str,
 
     house = house_of(ctx)
     held = dict(_box_and_number(text) for text in boxes)
-    _tell(receive_shipment.receive(house, shipment, at=moment(house, at_), boxes=held, key=key), json_)
+    when = moment(house, at_)
+    _tell(receive_shipment.receive(house, shipment, at=when, boxes=held, despite=despite, key=key), json_)
 
 
 def _box_and_number(text: str) -> tuple[str, int]:
@@ -66,6 +79,7 @@ def _box_and_number(text: str) -> tuple[str, int]:
 @click.option("--in-box", type=int, default=None, help="With --box: total animals in it, dead or alive.")
 @click.option("--note", default="", help="Note saved with the count.")
 @click.option("--undo", default="", help="Undo the entry with this key.")
+@despite_option
 @at_option
 @key_option
 @json_option
@@ -85,6 +99,7 @@ def count(  # one parameter for each thing a person can say
     in_box: int | None,
     note: str,
     undo: str,
+    despite: str,
     at_: str,
     key: str,
     json_: bool,
@@ -99,7 +114,7 @@ def count(  # one parameter for each thing a person can say
 
     house = house_of(ctx)
     if undo:
-        taken = count_animals.undo(house, undo, whole=True)
+        taken = count_animals.undo(house, undo, whole=True, despite=despite)
         if json_:
             as_json(taken.as_dict())
         else:
@@ -110,25 +125,32 @@ def count(  # one parameter for each thing a person can say
             Finding("BATCH", "", "a batch, as printed on its sheet", "For example: vatside count S1-01 --dead 1")
         )
     tally = count_animals.Count(doa, dead, missing, wrong, found, weak, alive, box, in_box)
-    _tell(count_animals.count(house, batch, vat, tally, at=moment(house, at_), note=note, key=key), json_)
+    _tell(
+        count_animals.count(house, batch, vat, tally, at=moment(house, at_), note=note, despite=despite, key=key), json_
+    )
 
 
 @click.command()
 @click.argument("task")
+@click.option("--to", default="", help="For a tank transfer: the vat the whole lot was moved to.")
 @click.option("--note", default="", help="Words kept with it.")
+@despite_option
 @at_option
 @key_option
 @json_option
 @click.pass_context
-def done(ctx: click.Context, task: str, note: str, at_: str, key: str, json_: bool) -> None:
+def done(ctx: click.Context, task: str, to: str, note: str, despite: str, at_: str, key: str, json_: bool) -> None:
     """Record TASK (its uid in `vatside timetable`) as done.
+
+    A tank transfer is done by the move: name the clean dry vat in other water with --to.
 
     Example: vatside done S1-06/coral-iodine-dip/B1/1
     """
     from intake.app.commands import record_observation
 
     house = house_of(ctx)
-    _tell(record_observation.done(house, task, at=moment(house, at_), note=note, key=key), json_)
+    when = moment(house, at_)
+    _tell(record_observation.done(house, task, to=to, at=when, note=note, despite=despite, key=key), json_)
 
 
 @click.command()
@@ -156,31 +178,42 @@ def finding(ctx: click.Context, batch: str, what: str, vat: str, note: str, at_:
 @click.argument("quantity")
 @click.argument("value", type=float)
 @click.option("--scale", default="", help="pH: nbs or total.  Gravity: 20C/4C, 20C/20C, 25C/25C, 15C/4C or 60F/60F.")
+@despite_option
 @at_option
 @key_option
 @json_option
 @click.pass_context
-def reading(
-    ctx: click.Context, place: str, quantity: str, value: float, scale: str, at_: str, key: str, json_: bool
+def reading(  # one parameter for each thing a person can say
+    ctx: click.Context,
+    place: str,
+    quantity: str,
+    value: float,
+    scale: str,
+    despite: str,
+    at_: str,
+    key: str,
+    json_: bool,
 ) -> None:
     """Record a measurement: PLACE (vat, system, batch or box), QUANTITY, VALUE.
 
     Quantities: temperature_c salinity_psu ph tan_n_mg_per_l oxygen_mg_per_l specific_gravity alkalinity_meq_per_l
-    light_umol.
+    light_umol copper_ug_per_l.
 
     Example: vatside reading A1 ph 8.1 --scale nbs
     """
     from intake.app.commands import record_observation
 
     house = house_of(ctx)
-    _tell(record_observation.reading(house, place, quantity, value, scale=scale, at=moment(house, at_), key=key), json_)
+    when = moment(house, at_)
+    told = record_observation.reading(house, place, quantity, value, scale=scale, at=when, despite=despite, key=key)
+    _tell(told, json_)
 
 
 @click.command()
 @click.argument("batch")
 @click.option("--from", "source", required=True, help="Vat, or dock.")
 @click.option("--to", "target", required=True, help="Vat, or sold, sample, discarded, dock.")
-@click.option("--despite", default="", help="Reason for moving them before release; saved with the move.")
+@despite_option
 @click.option("--count", "number", required=True, type=int, help="Animals.")
 @click.option("--note", default="", help="Words kept with it.")
 @at_option
@@ -217,12 +250,21 @@ def move(
 @click.option("--pieces", required=True, type=int, help="Fragments made (a parent usually gives three or four).")
 @click.option("--vat", required=True, help="Where they heal.")
 @click.option("--size-mm", default=25.4, show_default=True, help="Size of a fragment.")
+@despite_option
 @at_option
 @key_option
 @json_option
 @click.pass_context
-def cut(
-    ctx: click.Context, parent: str, pieces: int, vat: str, size_mm: float, at_: str, key: str, json_: bool
+def cut(  # one parameter for each thing a person can say
+    ctx: click.Context,
+    parent: str,
+    pieces: int,
+    vat: str,
+    size_mm: float,
+    despite: str,
+    at_: str,
+    key: str,
+    json_: bool,
 ) -> None:
     """Record fragments cut from PARENT: a new batch that heals before it may be sold.
 
@@ -231,7 +273,8 @@ def cut(
     from intake.app.commands import move_animals
 
     house = house_of(ctx)
-    _tell(move_animals.cut(house, parent, pieces, vat, size_mm=size_mm, at=moment(house, at_), key=key), json_)
+    when = moment(house, at_)
+    _tell(move_animals.cut(house, parent, pieces, vat, size_mm=size_mm, at=when, despite=despite, key=key), json_)
 
 
 @click.command()

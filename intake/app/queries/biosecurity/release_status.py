@@ -8,12 +8,11 @@ from intake.app.queries.biosecurity.cutting_rest import healed_at, healing_words
 from intake.app.queries.planning.timetable_needs import orders_of, stays_ahead
 from intake.app.recording import batch_named
 from intake.app.session import House
-from intake.errors import Finding, Refused
 from intake.farm.floor import Floor
 from intake.plan.framing import HEALING_DAYS
 from intake.quarantine import Release, courses_of, free_from, release_of
 
-__all__ = ["held_words", "refuse_unless_free", "release_rows", "stands_in_the_way"]
+__all__ = ["held_words", "kept_back", "release_rows", "stands_in_the_way"]
 
 
 def stands_in_the_way(house: House, floor: Floor, batch: str, vat: str) -> tuple[str, ...]:
@@ -44,25 +43,14 @@ def held_words(house: House, floor: Floor, batch: str) -> tuple[str, ...]:
     return tuple(f"on hold since {hold.since.astimezone(zone):%Y-%m-%d}: {hold.reason}" for hold in holds)
 
 
-def refuse_unless_free(house: House, floor: Floor, batch: str, source: str, target: str) -> None:
-    """Refuse a sale, or a move into other than quarantine water, of animals that are not free to go or are held.
-
-    Raises
-    ------
-    Refused
-        With everything that still stands in the way.
-    """
+def kept_back(house: House, floor: Floor, batch: str, source: str, target: str) -> tuple[str, ...]:
+    """What keeps animals from a sale, or from a move into other than quarantine water; empty when nothing does."""
     leaves = target == "sold" or (target in house.site.vats and house.site.system_of(target).role != "quarantine")
     if not leaves or source not in house.site.vats:
-        return
+        return ()
     if target in house.site.vats and house.site.vat(target).system == house.site.vat(source).system:
-        return
-    why = stands_in_the_way(house, floor, batch, source)
-    if why:
-        do = "Wait for release, or override with --despite REASON (saved with the move)."
-        raise Refused(
-            Finding(f"{batch} in {source}", f"to go to {target}", f"a lot that is free: {'; '.join(why[:3])}", do)
-        )
+        return ()
+    return stands_in_the_way(house, floor, batch, source)
 
 
 def _healing(house: House, batch: str) -> dict[str, Any]:

@@ -1,0 +1,1 @@
+"""What is written down after the work: tasks done, logger files, acts undone."""

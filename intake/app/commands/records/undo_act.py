@@ -1,0 +1,168 @@
+"""The undoing of what was told wrongly: by the right of the act itself, and only while nothing stands on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from intake.app.access.roles import may, role_of
+from intake.app.recording import Judged, Recorded, judge, refuse_shortage
+from intake.app.session import Act, House
+from intake.errors import Finding, Refused, UnknownName
+from intake.ledger import Entry, Movement, Record, balances, vat_id
+from intake.ledger import counter as counter_of
+from intake.ledger.entries import LOSSES
+from intake.rules import Placing, Portion, Undoing
+from intake.rules.acts import Act as Proposed
+
+__all__ = ["right_to", "undo"]
+
+_TAKEN_BACK = ("received", "box", "stage", "done", "finding", "reading", "cleaned", "hold", "lift", "despite", "farm")
+"""Kinds of record that may be withdrawn; plans, lists and batches are superseded instead."""
+
+_RIGHT = {
+    "received": "receive",
+    "cleaned": "clean",
+    "lift": "hold",
+    "farm": "clean",
+    "box": "count",
+    "despite": "count",
+    "stage": "count",
+}
+"""Kind of record → the right its own act asks, where that is not the kind's own name."""
+
+
+def right_to(entry: Entry) -> str:
+    """The right an entry's own act asks: who may not do it may not undo it."""
+    if isinstance(entry, Record):
+        return _RIGHT.get(entry.kind, entry.kind)
+    if LOSSES & {entry.source, entry.target}:
+        return "count"
+    return {"supplier": "receive", "cut-from": "cut", "opening": "shipment"}.get(entry.source, "move")
+
+
+def undo(house: House, key: str, *, whole: bool = False, batch: str = "", despite: str = "") -> Recorded:
+    """Take back what was told wrongly: a movement by a counter movement, a record by its withdrawal.
+
+    The original stays in the books.
+
+    Parameters
+    ----------
+    whole
+        Take back everything that was told in the same act, not this entry alone.
+    batch
+        Only entries of this batch: the one the page shows.
+    despite
+        Why animals come back into a vat although a rule needs a reason.
+
+    Raises
+    ------
+    UnknownName
+        Nothing that can be taken back has this key.
+    Refused
+        It was taken back before.
+    RulesBroken
+        The person may not do the act itself, later entries stand on it, or the animals no longer suit their vat.
+    """
+    found = [one for one in _written(house, key) if _belongs(one, key, whole=whole) and batch in ("", _about(one))]
+    if not found:
+        raise UnknownName("--undo", key, [], "key of something recorded")
+    said = []
+    with house.act() as act:
+        gone = {str(entry.corrects) for entry in act.corrections([entry.key for entry in found])}
+        left = [entry for entry in found if entry.key not in gone]
+        if not left:
+            raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was taken back before."))
+        judged = _judged(house, act, left, despite)
+        for entry in left:
+            said.append(_take_back(house, act, entry))
+        for lot in sorted({entry.batch for entry in left if isinstance(entry, Movement)}):
+            refuse_shortage(house, act, lot)
+        judged.keep(act)
+    return Recorded((*(f"Took back {words}" for words in said if words), *judged.said), (key,), judged.told)
+
+
+def _written(house: House, key: str) -> tuple[Entry, ...]:
+    """Entries of the act this key belongs to, be it the act's own key or that of one of its entries."""
+    first, _, number = key.rpartition(".")
+    return house.act_of(first if first and number.isdecimal() else key)
+
+
+def _about(entry: Entry) -> str:
+    return entry.batch if isinstance(entry, Movement) else str(entry.payload.get("batch") or entry.subject)
+
+
+def _judged(house: House, act: Act, left: Sequence[Entry], despite: str) -> Judged:
+    """The undoing before the rules: right, what stands on it, and the animals that come back into vats."""
+    role = role_of(house, house.who)
+    first = left[0]
+    allowed = all(may(role, right_to(entry)) for entry in left)
+    depends = tuple(dict.fromkeys(_depends(house, left)))
+    proposed: list[Proposed] = [Undoing(house.now, _words(first), depends, allowed, house.who)]
+    rows = []
+    for entry in left:
+        if isinstance(entry, Movement) and vat_id(entry.source) in house.site.vats and not depends:
+            lot = house.floor().batches[entry.batch]
+            vat, now_in = vat_id(entry.source), vat_id(entry.target)
+            stays = [stay for stay in house.floor().stays if stay.batch == lot.id and stay.vat in {vat, now_in}]
+            stage = next((stay.stage for stay in stays), "grow-out")
+            rows.append(Portion(lot, vat, entry.count, now_in or "undone", stage))
+    if rows:
+        proposed.append(Placing(house.now, tuple(rows), "undo"))
+    return judge(house, act, *proposed, despite=despite)
+
+
+def _depends(house: House, left: Sequence[Entry]) -> Iterator[str]:
+    """What was written since on the strength of these entries, in words."""
+    mine = {entry.key for entry in left}
+    for entry in left:
+        if isinstance(entry, Record) and entry.kind == "received":
+            yield from _on_receipt(house, entry)
+        elif isinstance(entry, Movement):
+            stream = house.stream(entry.batch)
+            gone = {one.corrects for one in stream if one.corrects}
+            held = balances(stream)
+            if held.get((entry.batch, entry.target), 0) < entry.count:
+                for one in stream:
+                    later = isinstance(one, Movement) and not one.corrects and one.key not in gone | mine
+                    if later and isinstance(one, Movement) and one.source == entry.target:
+                        yield _words(one)
+
+
+def _on_receipt(house: House, receipt: Record) -> Iterator[str]:
+    """Movements of its lines since, and claims: not what the receipt itself wrote."""
+    first = receipt.key.partition(".")[0]
+    stream = house.shipment_stream(receipt.subject)
+    gone = {one.corrects for one in stream if one.corrects}
+    for one in stream:
+        if one.key.partition(".")[0] == first or one.corrects or one.key in gone:
+            continue
+        if isinstance(one, Movement) and one.recorded_at >= receipt.recorded_at:
+            yield _words(one)
+        elif isinstance(one, Record) and one.kind == "claim":
+            yield f"claim {one.payload.get('state') or 'drafted'}"
+
+
+def _words(entry: Entry) -> str:
+    if isinstance(entry, Record):
+        return f"{entry.kind} of {entry.subject.removeprefix('vat:')}"
+    return f"{entry.count} of {entry.batch}: {entry.source.removeprefix('vat:')} → {entry.target.removeprefix('vat:')}"
+
+
+def _belongs(entry: Entry, key: str, *, whole: bool) -> bool:
+    if not isinstance(entry, Movement) and entry.kind not in _TAKEN_BACK:
+        return False
+    first, _, number = entry.key.rpartition(".")
+    return entry.key == key or (whole and first == key and number.isdecimal())
+
+
+def _take_back(house: House, act: Act, entry: Entry) -> str:
+    if isinstance(entry, Record):
+        act.note(
+            entry.kind, entry.subject, {**entry.payload, "withdrawn": True}, at=entry.happened_at, corrects=entry.key
+        )
+        return "" if entry.kind in ("stage", "box", "despite") else _words(entry)
+    fresh = counter_of(entry, at=house.now, who=house.who, key="-")
+    act.move(
+        fresh.batch, fresh.source, fresh.target, fresh.count, at=fresh.happened_at, note=fresh.note, corrects=entry.key
+    )
+    return _words(entry)
