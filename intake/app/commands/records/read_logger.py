@@ -18,6 +18,7 @@ from intake.rules.limits import READINGS
 
 __all__ = ["Imported", "import_readings"]
 
+
 @dataclass(frozen=True, slots=True)
 class Imported:
     """What was read: rows in the file, rows new to the ledger, and how each column was understood."""
