@@ -68,7 +68,7 @@ def test_a_reading_in_fahrenheit_is_named() -> None:
     """With the value it would be."""
     breaches = asked(HERE, Measuring(NOW, "A1", "temperature_c", 78.4))
     (breach,) = [one for one in breaches if one.id == "reading-unit"]
-    assert (breach.severity, breach.do) == ("refuse", "Set status 25.8 °C.")
+    assert (breach.severity, breach.do) == ("refuse", "Record it as 25.8 °C.")
     assert "looks like °F" in breach.what
 
 
