@@ -71,14 +71,14 @@ def undo(house: House, key: str, *, whole: bool = False, batch: str = "", despit
         gone = {str(entry.corrects) for entry in act.corrections([entry.key for entry in found])}
         left = [entry for entry in found if entry.key not in gone]
         if not left:
-            raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was taken back before."))
+            raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was already undone."))
         judged = _judged(house, act, left, despite)
         for entry in left:
             said.append(_take_back(house, act, entry))
         for lot in sorted({entry.batch for entry in left if isinstance(entry, Movement)}):
             refuse_shortage(house, act, lot)
         judged.keep(act)
-    return Recorded((*(f"Took back {words}" for words in said if words), *judged.said), (key,), judged.told)
+    return Recorded((*(f"Undone: {words}" for words in said if words), *judged.said), (key,), judged.told)
 
 
 def _written(house: House, key: str) -> tuple[Entry, ...]:
