@@ -30,16 +30,18 @@ def check(ctx: click.Context, json_: bool) -> None:
     """Check the farm file, the library and the books.
 
     Promises of accepted plans that no longer hold are listed; they break no rule by themselves.
-    Exit 0 when sound, 1 when the books do not add up, 2 when a file cannot be read.
+    Exit 0 when sound, 1 when the books do not add up or a rule stands broken, 2 when a file cannot be read.
 
     Example: vatside --farm my-farm check
     """
     from intake.app.farm_folder import check_house
+    from intake.app.queries.biosecurity.standing_breaches import breaches_by_vat, standing_breaches
     from intake.app.queries.planning.announced_shipments import overdue, overdue_words
     from intake.app.queries.planning.kept_promises import no_longer_holds
 
     house = house_of(ctx)
     faults = check_house(house)
+    breaches = () if faults else standing_breaches(house)
     floor = house.floor()
     facts = {
         "sound": not faults,
@@ -51,6 +53,7 @@ def check(ctx: click.Context, json_: bool) -> None:
         "batches": len(floor.batches),
         "alive": sum(stay.count for stay in floor.stays),
         "faults": [fault.as_dict() for fault in faults],
+        "breaches": [one.as_dict() for one in breaches],
         "no_longer_holds": (broken := [] if faults else no_longer_holds(house)),
         "overdue": list(overdue(house)),
     }
@@ -62,10 +65,11 @@ def check(ctx: click.Context, json_: bool) -> None:
                 f"{facts['farm']}: {facts['systems']} systems, {facts['vats']} vats, {facts['groups']} husbandry groups",
                 f"Books: {facts['entries']} entries, {facts['batches']} batches, {facts['alive']} animals alive",
                 *(f"✗ {fault}" for fault in faults),
+                *(f"✗ {line}" for line in breaches_by_vat(breaches)),
                 *(f"! {row['words']}" for row in broken),
                 *(f"! {words}" for words in overdue_words(house)),
                 "Every animal is accounted for." if not faults else "The books do not add up.",
             ]
         )
-    if faults:
+    if faults or breaches:
         ctx.exit(1)
