@@ -161,7 +161,7 @@ def the_books_are_sound(seen: Seen) -> Iterator[str]:
     """``check`` finds no fault and no rule that stands broken."""
     if seen.check is not None:
         yield from (f"check: {fault}" for fault in seen.check["faults"])
-        yield from (f"check: {breach['what']} ({breach['id']})" for breach in seen.check["breaches"])
+        yield from (f"check: {breach['what']} ({breach['id']})" for breach in seen.check.get("breaches", ()))
 
 
 RULES: tuple[Callable[[Seen], Iterator[str]], ...] = (
