@@ -10,8 +10,9 @@ from forms.charts.svg_to_paper import chart_pdf, chart_png
 from forms.documents.acclimation_checklist import ChecklistContent, LoggedReading, checklist
 from forms.documents.acclimation_steps import AcclimationStep
 from forms.documents.batch_history import HistoryContent, HistoryEvent, SurvivalPoint, history
-from forms.documents.claim_form import (
+from forms.documents.claim_content import (
     BagReading,
+    BoxCount,
     ClaimContent,
     ClaimHead,
     ClaimRow,
@@ -20,8 +21,8 @@ from forms.documents.claim_form import (
     ClaimVersion,
     Evidence,
     Specimens,
-    claim,
 )
+from forms.documents.claim_form import claim
 from forms.documents.intake_sheet.fit_two_pages import sheet, sheets
 from forms.documents.intake_sheet.sheet_content import Acclimation, Permit, SheetContent, StageDates, VatShare
 from forms.documents.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
@@ -66,6 +67,7 @@ __all__ = [
     "Acclimation",
     "AcclimationStep",
     "BagReading",
+    "BoxCount",
     "ChecklistContent",
     "ClaimContent",
     "ClaimHead",

@@ -38,7 +38,7 @@ def _tables() -> list[tuple[str, type[BaseModel]]]:
 
     return [
         ("farm", site.Farm), ("receiving", site.Receiving), ("planning", site.Planning), ("mixing", site.Mixing),
-        ("supplier.ID", site.Supplier),
+        ("mail", site.Mail), ("supplier.ID", site.Supplier), ("supplier.ID.terms", site.Agreed),
         ("person.ID", site.Person), ("person.ID.also", site.Recurs), ("person.ID.leave", site.Leave),
         ("station.ID", site.Station),
         ("system.ID", site.System), ("vat.ID", site.Vat), ("vat.ID.closed", site.Closed),

@@ -2,206 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from forms.documents.claim_blocks import Balance, BalanceItem, Sentence
+from forms.documents.claim_content import ClaimContent, ClaimRow, ClaimTotals, Evidence
 from forms.documents.shared_content import joined, number
 from forms.layout.blocks import Gap, Heading, Masthead, Text
 from forms.layout.page import Block, NewPage, Part, bind, flow, paper_of
-from forms.layout.photo_plates import Photo, Plate
+from forms.layout.photo_plates import Plate
 from forms.layout.table_grid import Cell, Column, Grid, tick, write
 
-__all__ = [
-    "BagReading",
-    "ClaimContent",
-    "ClaimHead",
-    "ClaimRow",
-    "ClaimStep",
-    "ClaimTotals",
-    "ClaimVersion",
-    "Evidence",
-    "Specimens",
-    "claim",
-]
+__all__ = ["claim"]
 
 TITLE = "Claim for animals dead, missing or wrong on arrival"
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimRow:
-    """One invoice line.
-
-    Attributes
-    ----------
-    line, name, boxes
-        Line number, species, and box numbers in words (``boxes 1–6``).
-    announced, received, alive, dead, missing, wrong
-        Animals.
-    percent_of_announced
-        Dead, missing and wrong as percent of announced; None prints a dash.
-    allowance, claimable
-        Animals the supplier does not credit, and animals claimed.
-    unit_price, value
-        Money as printed.
-    by_box
-        What was told of single boxes, in words.
-    """
-
-    line: str
-    name: str
-    announced: int
-    received: int
-    alive: int
-    dead: int
-    missing: int = 0
-    wrong: int = 0
-    percent_of_announced: float | None = None
-    allowance: int = 0
-    claimable: int = 0
-    unit_price: str = ""
-    value: str = ""
-    boxes: str = ""
-    by_box: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimTotals:
-    """The bottom line, given and not added up here: the books decide."""
-
-    announced: int
-    received: int
-    alive: int
-    dead: int
-    missing: int
-    wrong: int
-    percent_of_announced: float | None
-    allowance: int
-    claimable: int
-    value: str
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimHead:
-    """One head of the claim: animals counted under it, how many are claimed, and their value as printed."""
-
-    head: str
-    counted: int
-    claimable: int
-    value: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimVersion:
-    """One version of the claim: the books it shows, what it claims, and whether it is frozen or late, in words."""
-
-    version: int
-    as_of: str
-    claimable: int
-    value: str
-    words: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimStep:
-    """A state the claim took: sent, answered or settled, when, by whom, of which version, with what amount."""
-
-    state: str
-    when: str
-    who: str = ""
-    version: str = ""
-    amount: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Specimens:
-    """Specimens of one listed name against its permit; `dead` are carcasses the permit still covers."""
-
-    name: str
-    permit: str
-    permitted: str
-    announced: int
-    came: int
-    dead: int
-    alive: int
-    elsewhere: int
-    words: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """One piece of evidence; `digest` is its file's hash, `held` whether it is on file."""
-
-    what: str
-    held: bool
-    when: str = ""
-    digest: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class BagReading:
-    """Water of one bag as printed; `ph` with its scale, `ammonia` with its form and unit."""
-
-    bag: str
-    when: str = ""
-    temperature: str = ""
-    salinity: str = ""
-    ph: str = ""
-    ammonia: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimContent:
-    """What a claim says; times and money are as printed.
-
-    Attributes
-    ----------
-    number, version, state
-        What the parties call this claim, which version this is, and drafted, sent, answered or settled.
-    claimant, supplier
-        Names and addresses, a line each.
-    currency
-        Currency of the prices and values.
-    terms
-        Allowance and window as agreed, in words.
-    window_words
-        Hours from receipt within which the claim is made, in words, or that it is frozen.
-    statement
-        What the claimant declares.
-    heads
-        Dead, missing and wrong apart; their values add up to the total.
-    versions, steps
-        What became of the claim.
-    specimens
-        Listed animals against their permits.
-    """
-
-    number: str
-    claimant: str
-    supplier: str
-    shipment: str
-    rows: tuple[ClaimRow, ...]
-    totals: ClaimTotals
-    version: int = 1
-    state: str = "drafted"
-    waybill: str = ""
-    order: str = ""
-    landed: str = ""
-    opened: str = ""
-    counted: str = ""
-    deadline: str = ""
-    currency: str = ""
-    terms: str = ""
-    window_words: str = ""
-    evidence: tuple[Evidence, ...] = ()
-    water: tuple[BagReading, ...] = ()
-    statement: str = ""
-    counted_by: str = ""
-    checked_by: str = ""
-    photos: tuple[Photo, ...] = ()
-    heads: tuple[ClaimHead, ...] = ()
-    versions: tuple[ClaimVersion, ...] = ()
-    steps: tuple[ClaimStep, ...] = ()
-    specimens: tuple[Specimens, ...] = ()
 
 
 def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
@@ -227,25 +38,30 @@ def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -
         For an unknown paper.
     """
     size = paper_of(paper)
+    corner = joined((f"version {content.version}", content.replaces), ", ")
     blocks: list[Block] = [
-        Masthead(TITLE, content.number, f"Shipment {content.shipment}", corner=_state(content)),
+        Masthead(TITLE, content.number, f"Shipment {content.shipment}", corner=corner),
         *_parties(content),
+        Sentence(_sentence(content)),
+        _facts((("Landed", content.landed), ("First bag opened", content.opened), ("Counted", content.counted))),
+        _facts((("Claim DOA, missing, wrong by", content.deadline), ("Claim first days by", content.daa_deadline),
+                ("Answer asked by", content.answer_by))),
         *_lines(content),
+        *_balance(content),
+        *_asked_evidence(content),
+        *_statement(content),
+        NewPage(),
+        *_files(content),
         *_heads(content),
-        *_specimens(content),
-        *_evidence(content),
+        *_counts(content),
         *_water(content),
+        *_specimens(content),
         *_versions(content),
         *_steps(content),
-        *_statement(content),
         *_plates(content),
-    ]
-    part = Part("Claim", joined((content.number, f"version {content.version}", content.state)), tuple(blocks))
+    ]  # fmt: skip
+    part = Part("Claim", joined((content.number, f"version {content.version}")), tuple(blocks))
     return bind([(part, flow(blocks, size))], size, TITLE, fillable=fillable)
-
-
-def _state(content: ClaimContent) -> str:
-    return f"Version {content.version} · {content.state}"
 
 
 def _facts(facts: tuple[tuple[str, str], ...], size: float = 9.5) -> Grid:
@@ -255,41 +71,94 @@ def _facts(facts: tuple[tuple[str, str], ...], size: float = 9.5) -> Grid:
 
 def _parties(content: ClaimContent) -> list[Block]:
     parties = (Cell(content.claimant, label="From"), Cell(content.supplier, label="To"))
-    blocks: list[Block] = [
-        Grid((Column(), Column()), (parties,), size=10, after=0),
-        _facts((("Order", content.order), ("Waybill", content.waybill), ("Shipment", content.shipment))),
-        _facts((("Landed", content.landed), ("First bag opened", content.opened), ("Counted", content.counted),
-                ("Claim deadline", content.deadline))),
-    ]  # fmt: skip
-    terms = joined((content.terms, content.window_words))
-    return [*blocks, Gap(4), Text(f"Agreed terms: {terms}", 9)] if terms else blocks
-
-
-def _lines(content: ClaimContent) -> list[Block]:
-    money = f" {content.currency}" if content.currency else ""
-    counts = ("Announced", "Received", "Alive", "Dead", "Missing", "Wrong", "% of announced", "Allowance", "Claimable")
-    columns = (
-        Column("Line", 0.5), Column("Species", 3.0), *(Column(word, 0.9, "right") for word in counts),
-        Column(f"Unit price{money}", 1.0, "right"), Column(f"Value{money}", 1.2, "right"),
-    )  # fmt: skip
-    rows: list[tuple[Cell | str, ...]] = [
-        (row.line, joined((row.name, row.boxes, row.by_box), "\n"), *_counts(row), row.unit_price,
-         Cell(row.value, bold=True))
-        for row in content.rows
-    ]  # fmt: skip
-    totals = content.totals
-    rows.append(("", "Total", *_counts(totals), "", totals.value))
     return [
-        Heading("Claimed items"),
-        Grid(columns, tuple(rows), size=8.5, row_mm=6.5, totals=1, narrow=True, head_scale=0.78),
+        Grid((Column(), Column()), (parties,), size=10, after=0),
+        _facts((("Invoice", content.invoice), ("Waybill", content.waybill), ("Order", content.order))),
+        Gap(4),
     ]
 
 
-def _counts(row: ClaimRow | ClaimTotals) -> tuple[Cell | str, ...]:
-    return (
-        str(row.announced), str(row.received), str(row.alive), str(row.dead), str(row.missing), str(row.wrong),
-        number(row.percent_of_announced, 1), str(row.allowance), Cell(str(row.claimable), bold=True),
+def _sentence(content: ClaimContent) -> tuple[tuple[str, bool], ...]:
+    animals = f"{content.totals.claimable:,} animals"
+    if not content.totals.claimable:
+        return ((f"Nothing is claimed of {content.totals.announced:,} animals announced.", False),)
+    asked = ((content.asked, True), ("for", False)) if content.asked else ()
+    rest = f"of {content.totals.announced:,} announced: dead, missing or wrong beyond the agreed allowance."
+    by = (("Please answer by", False), (content.answer_by, True)) if content.answer_by else ()
+    return (("We ask you to credit", False), *asked, (animals, True), (rest, False), *by)
+
+
+def _lines(content: ClaimContent) -> list[Block]:
+    money = f", {content.currency}" if content.currency else ""
+    columns = (
+        Column("Line, species", 3.0), Column("Boxes", 0.9), Column("Announced", 1.0, "right"),
+        Column("DOA\nA", 0.7, "right"), Column("First days\nB", 0.8, "right"), Column("Missing\nC", 0.9, "right"),
+        Column("Wrong\nW", 0.8, "right"), Column("Allowance agreed", 1.0, "right"),
+        Column("Allowance used D", 1.0, "right"), Column("Claimable A+B+C+W−D", 1.3, "right"),
+        Column("Price\nP", 0.9, "right"), Column(f"Amount × P{money}", 1.3, "right"),
     )  # fmt: skip
+    rows: list[tuple[Cell | str, ...]] = [
+        (f"{row.line} {row.name}", row.boxes, str(row.announced), *_lost(row), row.allowance or "–", str(row.used),
+         Cell(str(row.claimable), bold=True), row.unit_price, Cell(row.value, bold=True))
+        for row in content.rows
+    ]  # fmt: skip
+    totals = content.totals
+    if totals.quiet_lines:
+        zero = Cell("0", bold=True)
+        counts = (str(totals.quiet_announced), "0", "0", "0", "0", totals.quiet_allowance or "–", "0")
+        rows.append((f"{totals.quiet_lines}: nothing lost", "", *counts, zero, "", ""))
+    rows.append(("Total", "", str(totals.announced), *_lost(totals), str(totals.allowance), str(totals.used),
+                 str(totals.claimable), "", totals.value))  # fmt: skip
+    notes = [Text(f"Terms: {content.terms}", 8)] if content.terms else []
+    return [
+        Heading("How the amount is made"),
+        Grid(columns, tuple(rows), size=8.5, row_mm=6.5, totals=1, narrow=True, head_scale=0.82),
+        *([Text(content.freight, 8.5)] if content.freight else []),
+        *notes,
+        *(Text(note, 8.5, bold=True) for note in content.notes),
+    ]
+
+
+def _lost(row: ClaimRow | ClaimTotals) -> tuple[str, str, str, str]:
+    return str(row.doa), str(row.daa), str(row.missing), str(row.wrong)
+
+
+def _balance(content: ClaimContent) -> list[Block]:
+    totals = content.totals
+    signed = (
+        ("", "announced", totals.announced), ("+", "extra", totals.extra), ("−", "not booked in", totals.unbooked),
+        ("−", "missing", totals.missing), ("−", "wrong", totals.wrong), ("−", "DOA", totals.doa),
+        ("=", "placed", totals.placed), ("−", "first days", totals.daa), ("=", "left", totals.left),
+    )  # fmt: skip
+    kept = tuple(
+        BalanceItem(sign, label, f"{value:,}")
+        for sign, label, value in signed
+        if value or label not in ("extra", "not booked in")
+    )
+    share = f"Dead of those that came: {number(totals.percent_received, 1)} %"
+    whole = f"all losses of those announced: {number(totals.percent_announced, 1)} %"
+    return [
+        Heading(f"Where all {totals.announced:,} animals are"),
+        Balance(kept),
+        Text(joined((f"{share}; {whole}.", content.check), " "), 8.5),
+    ]
+
+
+def _asked_evidence(content: ClaimContent) -> list[Block]:
+    if not content.evidence:
+        return []
+    asked: dict[str, list[Evidence]] = {}
+    for one in content.evidence:
+        asked.setdefault(one.asked or one.what, []).append(one)
+    cells = [
+        (tick(ticked=any(one.held for one in its)), f"{name}: {sum(one.held for one in its) or 'none'} on record")
+        for name, its in asked.items()
+    ]
+    if len(cells) % 2:
+        cells.append((Cell(""), ""))
+    rows = tuple((*cells[n], *cells[n + 1]) for n in range(0, len(cells), 2))
+    columns = (Column("", 0.35), Column("", 3.0), Column("", 0.35), Column("", 3.0))
+    return [Heading("Evidence"), Grid(columns, rows, size=9, tick_mm=6, narrow=True)]
 
 
 def _heads(content: ClaimContent) -> list[Block]:
@@ -299,7 +168,20 @@ def _heads(content: ClaimContent) -> list[Block]:
     columns = (Column("Claimed for", 2.0), Column("Counted", 1.0, "right"), Column("Claimable", 1.0, "right"),
                Column(f"Value{money}", 1.4, "right"))  # fmt: skip
     rows = tuple((one.head, str(one.counted), Cell(str(one.claimable), bold=True), one.value) for one in content.heads)
-    return [Gap(6), Grid(columns, rows, size=8.5, head_scale=0.85)]
+    return [Heading("By kind of loss"), Grid(columns, rows, size=8.5, head_scale=0.85)]
+
+
+def _counts(content: ClaimContent) -> list[Block]:
+    if not content.counts:
+        return []
+    columns = (Column("Box", 0.6), Column("Species", 2.4), Column("In the box", 0.8, "right"), Column("DOA", 0.6, "right"),
+               Column("Missing", 0.7, "right"), Column("Wrong", 0.6, "right"), Column("Counted", 1.4),
+               Column("By", 1.4))  # fmt: skip
+    rows = tuple(
+        (one.box, one.name, one.held, str(one.doa), str(one.missing), str(one.wrong), one.when, one.who)
+        for one in content.counts
+    )
+    return [Heading("Counts by box"), Grid(columns, rows, size=8.5, narrow=True)]
 
 
 def _specimens(content: ClaimContent) -> list[Block]:
@@ -318,7 +200,7 @@ def _specimens(content: ClaimContent) -> list[Block]:
     note = "Carcasses count as specimens: received = dead + alive + sold, sampled and other.  Not legal advice."
     return [
         Heading("Listed species: specimens against permits"),
-        Grid(columns, rows, size=8.0, narrow=True, head_scale=0.85),
+        Grid(columns, rows, size=8.5, narrow=True, head_scale=0.85),
         Text(note, 8),
     ]
 
@@ -341,13 +223,18 @@ def _steps(content: ClaimContent) -> list[Block]:
     return [Heading("Status history"), Grid(columns, rows, size=8.5)]
 
 
-def _evidence(content: ClaimContent) -> list[Block]:
-    if not content.evidence:
+def _files(content: ClaimContent) -> list[Block]:
+    kept = [one for one in content.evidence if one.digest]
+    if not kept:
         return []
-    columns = (Column("Held", 0.4, "centre"), Column("Evidence", 2.6), Column("When", 1.2),
-               Column("SHA-256 of the file", 3.0))  # fmt: skip
-    rows = tuple((tick(ticked=e.held), e.what, e.when, Cell(_in_lines(e.digest), size=7)) for e in content.evidence)
-    return [Heading("Evidence"), Grid(columns, rows, size=8.5, tick_mm=4.5)]
+    columns = (
+        Column("File", 2.6),
+        Column("Received", 1.3),
+        Column("Taken", 1.1),
+        Column("SHA-256 of the original", 3.0),
+    )
+    rows = tuple((one.what, one.when, one.taken, Cell(_in_lines(one.digest), size=8)) for one in kept)
+    return [Heading("Evidence on file"), Grid(columns, rows, size=8.5, narrow=True)]
 
 
 def _in_lines(digest: str) -> str:
@@ -365,7 +252,7 @@ def _water(content: ClaimContent) -> list[Block]:
     told = [(w.bag, w.when, w.temperature, w.salinity, w.ph, w.ammonia) for w in content.water]
     told += [("",) * 6] * (beside * depth - len(told))
     rows = tuple(tuple(cell for n in range(beside) for cell in told[n * depth + line]) for line in range(depth))
-    return [Heading("Water in the bags"), Grid(columns, rows, size=8.0, narrow=True)]
+    return [Heading("Water in the bags"), Grid(columns, rows, size=8.5, narrow=True)]
 
 
 def _statement(content: ClaimContent) -> list[Block]:

@@ -259,8 +259,9 @@ class _SetGrid:
             used += self.rows[n].height
             n += 1
         n = min(n, len(self.rows) - 1)  # when only the gap below is too much, the last row goes on
-        if 0 < self.totals < len(self.rows) and n > len(self.rows) - self.totals - 1 and free < full:
-            n = len(self.rows) - self.totals - 1  # totals never stand alone under a repeated heading
+        before = len(self.rows) - self.totals - 1
+        if self.totals and before >= 0 and n > before and (free < full or before >= 1):
+            n = before  # totals never stand alone under a repeated heading
         rows = self.rows
         if n == 0 and rows and rows[0].height > full and free > 30:
             first, rest = rows[0].split(free)

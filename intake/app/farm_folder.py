@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from intake.app.output_files import save
+from intake.app.output_files import kept_file, save
 from intake.app.session import House
-from intake.errors import Finding, Refused
-from intake.ledger import check
+from intake.errors import Finding, Refused, StoreTrouble
+from intake.ledger import Record, check
 from intake.store import Books
 
 __all__ = ["check_house", "init"]
@@ -32,7 +32,22 @@ def check_house(house: House) -> list[Finding]:
         for batch in floor.batches.values()
         if batch.group not in house.library.groups
     ]
-    return faults
+    return [*faults, *_changed_files(house)]
+
+
+def _changed_files(house: House) -> list[Finding]:
+    """Kept files of claims that are gone or no longer what was sent."""
+    faults: dict[str, Finding] = {}
+    for entry in house.entries():
+        if not isinstance(entry, Record) or entry.kind != "claim":
+            continue
+        files = entry.payload.get("files")
+        for one in files if isinstance(files, list) else ():
+            try:
+                kept_file(house.folder, str(one["sha256"]), str(one["name"]))
+            except StoreTrouble as trouble:
+                faults |= {str(one["sha256"]): fault for fault in trouble.findings}
+    return list(faults.values())
 
 
 def init(folder: str | Path) -> list[Path]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import importlib.util
 import io
 import os
@@ -12,7 +13,9 @@ from pathlib import Path
 
 from intake.errors import BadInput, Finding, StoreTrouble
 
-__all__ = ["TABLE_ENDINGS", "Cell", "has_parquet", "save", "write_chart", "write_table"]
+__all__ = ["TABLE_ENDINGS", "Cell", "has_parquet", "keep_file", "kept_file", "save", "write_chart", "write_table"]
+
+_KEPT = "claims"
 
 TABLE_ENDINGS = (".csv", ".xlsx", ".parquet")
 """Kinds of table file, by the ending of their name."""
@@ -48,6 +51,45 @@ def save(path: Path, data: bytes) -> Path:
             Finding(str(path), error.strerror or str(error), "a folder that can be written", "Nothing was changed.")
         ) from error
     return path
+
+
+def keep_file(folder: Path, data: bytes, name: str) -> dict[str, object]:
+    """Keep bytes for ever under the name of their SHA-256; gives what the entry about them says.
+
+    Raises
+    ------
+    StoreTrouble
+        The folder cannot be written.
+    """
+    digest = hashlib.sha256(data).hexdigest()
+    path = folder / _KEPT / _name(digest, name)
+    if not path.is_file() or path.read_bytes() != data:
+        save(path, data)
+    return {"name": name, "sha256": digest, "bytes": len(data)}
+
+
+def kept_file(folder: Path, digest: str, name: str) -> bytes:
+    """Bytes of a kept file.
+
+    Raises
+    ------
+    StoreTrouble
+        It is gone, or its bytes are not those that were kept.
+    """
+    path = folder / _KEPT / _name(digest, name)
+    where = f"{_KEPT}/{path.name} ({name})"
+    if not path.is_file():
+        raise StoreTrouble(Finding(where, "gone", "the file that was sent", "Restore it from a backup."))
+    data = path.read_bytes()
+    if hashlib.sha256(data).hexdigest() != digest:
+        raise StoreTrouble(
+            Finding(where, "changed since it was kept", f"SHA-256 {digest}", "Restore it from a backup.")
+        )
+    return data
+
+
+def _name(digest: str, name: str) -> str:
+    return f"{digest}{Path(name).suffix}"
 
 
 def has_parquet() -> bool:

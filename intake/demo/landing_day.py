@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from intake.app.commands import count_animals, receive_shipment, record_observation
-from intake.app.commands.advance_claim import set_state
 from intake.app.documents.claim_paper import write
+from intake.app.documents.claim_sending import mark_sent
 from intake.app.queries.reports.claim_status import current
 from intake.demo.story import Story, chance, of
 from intake.units import show_temperature
@@ -49,8 +49,8 @@ def send_claim(story: Story, moment: datetime) -> None:
     """Write the claim as it stands at a moment, and record it as sent."""
     house = story.at(moment)
     claim = current(house, "S1")
+    mark_sent(house, "S1")
     story.files += write(house, claim, story.out)
-    set_state(house, "S1", "sent")
     money = " + ".join(f"{value:,.2f} {currency}" for currency, value in claim.totals)
     until = "with deaths of the days agreed after it"
     if claim.deadline is not None and moment <= claim.deadline:

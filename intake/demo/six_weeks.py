@@ -132,7 +132,7 @@ def _claim_of(story: Story, day: int, moment: datetime) -> None:
         send_claim(story, moment)
     elif day in (_ANSWER_DAY, _SETTLE_DAY):
         house = story.at(moment)
-        currency, claimed = current(house, "S1").totals[0]
+        currency, claimed = next(iter(current(house, "S1").standing.claimed.items()))
         amount = str((claimed * _CREDITED).quantize(Decimal("0.01")))
         state = "answered" if day == _ANSWER_DAY else "settled"
         note = "credits nine tenths" if state == "answered" else "credit note received"

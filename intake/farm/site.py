@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, Field, model_validator
 
 from intake.errors import UnknownName
+from intake.farm.agreement import Agreed, ClaimAgreement, Mail, terms_on
 from intake.farm.named import US_KEYS, Named
 from intake.farm.recurrence import ALL_DAYS, Closed, Leave, Recurs, Weekday, works_on
 from intake.farm.routine import Routine
@@ -18,9 +19,11 @@ from intake.library.values import Strict
 __all__ = [
     "ALL_DAYS",
     "US_KEYS",
+    "Agreed",
     "Closed",
     "Farm",
     "Leave",
+    "Mail",
     "Mixing",
     "Person",
     "Planning",
@@ -136,20 +139,18 @@ class Planning(Strict):
     optional_dips: tuple[str, ...] = ()
 
 
-class Supplier(Named):
+class Supplier(ClaimAgreement, Named):
     """A supplier and the terms agreed for claims."""
 
     currency: str = Field(pattern=r"^[A-Z]{3}$")
     time_zone: Zone
-    claim_window_h: float = Field(gt=0)
-    daa_days: int = Field(default=0, ge=0)
-    allowance_percent: float = Field(default=0.0, ge=0.0, le=100.0)
-    allowance_by: Literal["line", "shipment"] = "line"
-    evidence: tuple[str, ...] = (
-        "photo of the sealed bag with its label",
-        "photo of all dead of a line with a dated card",
-    )
+    terms: tuple[Agreed, ...] = ()
     contact: str = ""
+    email: str = Field(default="", max_length=200, pattern=r"^([^@\s<>,]+@[^@\s<>,]+)?$")
+
+    def agreed_on(self, day: date) -> Supplier:
+        """The supplier with the terms that hold for a shipment received on ``day``."""
+        return terms_on(self, self.terms, day)
 
 
 class Person(Named):
@@ -315,6 +316,7 @@ class Site(Strict):
     receiving: Receiving = Receiving()
     planning: Planning = Planning()
     mixing: Mixing | None = None
+    mail: Mail | None = None
     suppliers: dict[str, Supplier] = Field(default_factory=dict, alias="supplier")
     people: dict[str, Person] = Field(default_factory=dict, alias="person")
     stations: dict[str, Station] = Field(default_factory=dict, alias="station")

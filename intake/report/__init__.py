@@ -5,8 +5,9 @@ It reads entries and gives values and SVG text; it opens no file and prints no p
 
 from intake.report.alarms.share_chart import p_chart, watch
 from intake.report.charts import IntervalRow, control_steps, hazard_steps, interval_rows, loss_bars, survival_steps
-from intake.report.claim_lines import ClaimFacts, ClaimLine, ClaimTerms
-from intake.report.claims import Claim, assess, facts_of, versions
+from intake.report.claiming.lines import ClaimFacts, ClaimLine
+from intake.report.claiming.terms import ClaimTerms
+from intake.report.claiming.versions import Claim, assess, facts_of, versions
 from intake.report.losses import by_day, summary, usual_daily_rate
 from intake.report.permits import PermitLine, reconcile
 from intake.report.suppliers import Scorecard, scorecard

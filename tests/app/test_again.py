@@ -61,7 +61,7 @@ def test_a_receipt_told_twice(house_at: Open) -> None:
         lambda house: move_animals.cut(house, "S1-02", 4, "Q1", key="k"),
         lambda house: maintain_vats.clean(house, "Q3", key="k"),
         lambda house: hold_batch.hold(house, "S1-01", "five deaths", key="k"),
-        lambda house: advance_claim.set_state(house, "S1", "sent", key="k"),
+        lambda house: advance_claim.set_papers(house, "S1", {"waybill": "000-1"}, key="k"),
     ],
     ids=["count", "finding", "reading", "move", "cut", "clean", "hold", "claim"],
 )

@@ -92,8 +92,9 @@ def test_the_claim_says_which_box_the_dead_lay_in(house_at: Open) -> None:
     house = landed(house_at)
     count_animals.count(house, "S1-01", "dock", Count(doa=12, box="8"))
     text = text_of(claim_pdf(house, current(house, "S1"), "a4"))
-    assert "dead in box 8: 12" in text
-    assert "boxes 7–9" in text
+    assert "Counts by box" in text
+    assert "8 Tridacna maxima 12 0 0" in text
+    assert "1 Tridacna maxima 7–9" in text
 
 
 def test_too_many_dead_are_refused_in_farm_time(house_at: Open, farm_folder: Path) -> None:

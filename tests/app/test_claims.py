@@ -18,7 +18,7 @@ from pypdf import PdfReader
 from intake.app.commands import advance_claim, attach_photo, count_animals, sync_phone
 from intake.app.commands.count_animals import Count
 from intake.app.commands.receive_shipment import came_extra, rebook_wrong
-from intake.app.documents import claim_evidence, claim_paper
+from intake.app.documents import claim_evidence, claim_paper, claim_sending
 from intake.app.farm_folder import check_house
 from intake.app.queries.reports import claim_status
 from intake.app.session import House
@@ -26,7 +26,7 @@ from intake.cli.command_table import vatside
 from intake.errors import BadInput, Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import balances, batch_payload
-from intake.report.claim_lines import heads
+from intake.report.claiming.lines import heads
 from tests.conftest import NOON
 
 Open = Callable[..., House]
@@ -79,16 +79,26 @@ def test_missing_and_wrong_are_heads_of_their_own_and_all_heads_add_up(house_at:
     assert claim.totals == (("EUR", Decimal("50.50")),)
 
 
-def test_the_csv_tells_the_heads_beside_each_line(house_at: Open) -> None:
+def test_the_csv_has_a_row_for_each_line_and_one_for_the_sums(house_at: Open) -> None:
     """What a supplier's bookkeeper adds up."""
     house = received(house_at)
-    rows = list(
-        csv.DictReader(io.StringIO(claim_paper.claim_csv(house, claim_status.current(house, "S1")).decode("utf-8-sig")))
+    data = claim_paper.claim_csv(house, claim_status.current(house, "S1")).decode("utf-8-sig")
+    first, second, total = csv.DictReader(io.StringIO(data))
+    told = (
+        "announced",
+        "missing",
+        "wrong",
+        "doa",
+        "placed",
+        "allowance_agreed",
+        "allowance_used",
+        "claimable",
+        "amount",
     )
-    assert [(r["dead_claimable"], r["dead_value"], r["missing_value"], r["wrong_value"]) for r in rows] == [
-        ("7", "31.50", "9.00", "0.00"),
-        ("0", "0.00", "0.00", "10.00"),
-    ]
+    assert [first[name] for name in told] == ["100", "2", "0", "9", "89", "2", "2", "9", "40.50"]
+    assert [second[name] for name in told] == ["60", "0", "5", "0", "55", "1", "0", "5", "10.00"]
+    assert [total[name] for name in told] == ["160", "2", "5", "9", "144", "3", "2", "14", "50.50"]
+    assert total["line"] == "total"
 
 
 def test_photos_are_plates_with_their_hash_and_a_changed_file_is_told(house_at: Open, farm_folder: Path) -> None:
@@ -102,7 +112,7 @@ def test_photos_are_plates_with_their_hash_and_a_changed_file_is_told(house_at: 
     data = claim_paper.claim_pdf(house, claim_status.current(house, "S1"))
     pictures = sum(len(page.images) for page in PdfReader(io.BytesIO(data)).pages)
     assert pictures == 2
-    assert all(one.sha256[:32] in text_of(data) for one in kept)
+    assert all(str(one.record.payload["upload"])[:32] in text_of(data) for one in kept)
     (farm_folder / "photos" / f"{kept[1].sha256}.jpg").write_bytes(picture(90))
     (farm_folder / "photos" / f"{kept[0].sha256}.jpg").unlink()
     told = claim_evidence.photos_of(house, claim_status.current(house, "S1"))
@@ -118,7 +128,7 @@ def test_versions_states_and_specimens_stand_in_the_pdf(house_at: Open, farm_fol
         '[permit.X-1]\nvalid_until = 2027-12-31\n[[permit.X-1.line]]\nname = "Tridacna maxima"\nquantity = 150\n'
     )
     house = received(house_at)
-    advance_claim.set_state(house, "S1", "sent")
+    claim_sending.mark_sent(house, "S1")
     later = house_at(NOON + timedelta(hours=30))
     count_animals.count(later, "S1-01", "Q1", Count(dead=3))
     advance_claim.set_state(later, "S1", "answered", amount="31.50", note="missing refused")
@@ -147,7 +157,7 @@ def test_open_claims_show_their_clock_until_somebody_acts(house_at: Open) -> Non
     (late,) = claim_status.open_claims(house_at(NOON + timedelta(hours=30)))
     assert late.press == "late"
     sender = house_at(NOON + timedelta(hours=2))
-    advance_claim.set_state(sender, "S1", "sent")
+    claim_sending.mark_sent(sender, "S1")
     (waiting,) = claim_status.open_claims(sender)
     assert (waiting.state, waiting.hours_left, waiting.deadline) == ("sent", None, None)
     advance_claim.set_state(sender, "S1", "settled", amount="50.50")

@@ -11,8 +11,9 @@ import forms
 from forms.documents.acclimation_checklist import ChecklistContent
 from forms.documents.acclimation_steps import AcclimationStep
 from forms.documents.batch_history import HistoryContent, HistoryEvent, SurvivalPoint
-from forms.documents.claim_form import (
+from forms.documents.claim_content import (
     BagReading,
+    BoxCount,
     ClaimContent,
     ClaimHead,
     ClaimRow,
@@ -123,26 +124,14 @@ def claim_content(lines: int = 5, **changes: object) -> ClaimContent:
     """A claim of some lines."""
     rows = tuple(
         ClaimRow(
-            str(n),
-            "Tridacna maxima" if n % 2 else LONG_NAME,
-            100,
-            99,
-            90,
-            9,
-            1,
-            0,
-            10.0,
-            3,
-            7,
-            "11.50",
-            "80.50",
-            str(n),
+            str(n), "Tridacna maxima" if n % 2 else LONG_NAME, 100, 6, 3, 1, 0, "3", 3, 7, "11.50", "80.50", str(n), 9.1, 10.0
         )
         for n in range(1, lines + 1)
-    )
+    )  # fmt: skip
     totals = ClaimTotals(
-        100 * lines, 99 * lines, 90 * lines, 9 * lines, lines, 0, 10.0, 3 * lines, 7 * lines, f"{80.5 * lines:.2f}"
-    )
+        100 * lines + 40, 6 * lines, 3 * lines, lines, 0, 3 * lines + 1, 3 * lines, 7 * lines, f"{80.5 * lines:.2f}",
+        93 * lines + 40, 90 * lines + 40, 0, 0, 9.1, 10.0, f"Line {lines + 1}", 40, "1",
+    )  # fmt: skip
     values: dict[str, object] = {
         "number": "KT-26-031 claim",
         "claimant": "Ångström Lagoon Farm\n1 Invented Quay\n00000 Nowhere",
@@ -151,7 +140,10 @@ def claim_content(lines: int = 5, **changes: object) -> ClaimContent:
         "rows": rows,
         "totals": totals,
         "version": 2,
-        "state": "sent",
+        "replaces": "replaces 1",
+        "asked": f"{80.5 * lines:.2f} EUR",
+        "answer_by": "Tue 10 Mar 2026",
+        "invoice": "INV 26-44",
         "waybill": "000-1234 5675",
         "order": "26-118",
         "landed": "Tue 3 Mar 2026 09:40",
@@ -159,18 +151,20 @@ def claim_content(lines: int = 5, **changes: object) -> ClaimContent:
         "counted": "Tue 3 Mar 2026 15:30",
         "deadline": "Wed 4 Mar 2026 09:40",
         "currency": "EUR",
-        "terms": "3 % of announced not credited, 24 h from receipt",
-        "window_words": "frozen at the window's end; this is a later version",
+        "daa_deadline": "Fri 6 Mar 2026 09:40",
+        "terms": "3 % allowance per line on animals received. Claim within 24 h of receipt.",
+        "check": f"{6 * lines} DOA + {3 * lines} DAA + {lines} missing + 0 wrong − {3 * lines} used = {7 * lines} claimable.",
         "evidence": (
             Evidence("Sealed bags with labels, photo", True, "3 Mar 11:04", "9f86d081884c7d659a2feaa0c55ad015" * 2),
             Evidence(
                 "All dead of line 1 on light ground with card, photo", True, "3 Mar 14:10", "60303ae22b998861" * 4
             ),
-            Evidence("Specimens kept frozen for 14 days", False),
+            Evidence("Specimens kept frozen for 14 days", held=False),
         ),
         "water": (BagReading("box 3, bag 2", "3 Mar 11:12", "22.4 °C", "33.1 PSU", "6.71 NBS", "4.2 mg/L as N"),),
         "statement": "We declare that the counts above were made by two people at the opening of the bags.",
         "counted_by": "Mira Sandholm",
+        "counts": (BoxCount("1", "Tridacna maxima", "50", 4, 1, 0, "3 Mar 11:20", "Mira Sandholm"),),
         "heads": (
             ClaimHead("Dead, beyond the allowance", 9 * lines, 6 * lines, f"{69 * lines:.2f}"),
             ClaimHead("Missing", lines, lines, f"{11.5 * lines:.2f}"),

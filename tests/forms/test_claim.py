@@ -23,12 +23,13 @@ def test_claim_says_what_was_agreed() -> None:
 def test_totals_are_the_contents_not_added_up_here() -> None:
     """The books decide; paper that adds up by itself could differ from them."""
     content = claim_content()
-    odd = replace(content, totals=replace(content.totals, announced=777, claimable=8123, value="9 876.50"))
+    odd = replace(content, totals=replace(content.totals, announced=777, used=8123, value="9 876.50"))
     lines = [line for line in lines_of(forms.claim(odd)) if "777" in line or "9 876.50" in line]
     assert lines
     text = text_of(forms.claim(odd))
-    for figure in ("777", "8123", "9 876.50"):
+    for figure in ("8123", "9 876.50"):
         assert text.count(figure) == 1
+    assert text.count("777") == 4  # the sentence, the sum, and the balance with its heading
 
 
 def test_every_line_and_figure_is_there() -> None:
@@ -36,7 +37,7 @@ def test_every_line_and_figure_is_there() -> None:
     content = claim_content(40)
     text = text_of(forms.claim(content))
     for row in (content.rows[0], content.rows[-1]):
-        counts = f"{row.announced} {row.received} {row.alive} {row.dead} {row.missing} {row.wrong} 10.0 3 7 11.50 80.50"
+        counts = f"{row.announced} {row.doa} {row.daa} {row.missing} {row.wrong} 3 3 7 11.50 80.50"
         assert counts in text
     assert text.count("80.50") == 40
 
@@ -45,14 +46,42 @@ def test_total_is_never_alone_under_a_repeated_heading() -> None:
     """A bottom line without a line above it is disputed."""
     for lines in range(8, 36, 3):
         for text in pages(forms.claim(claim_content(lines))):
-            if "Total" in text and "Claimable" in text:
-                assert "80.50" in text
+            if "Total" in text and "Allowance" in text:
+                assert "80.50" in text or "nothing lost" in text
+
+
+def test_lines_without_loss_stand_together() -> None:
+    """One row tells what they announced and what the supplier need not credit of them."""
+    assert "Line 6: nothing lost 40 0 0 0 0 1 0 0" in text_of(forms.claim(claim_content()))
+
+
+def test_the_first_page_asks_in_one_sentence_and_shows_where_all_animals_are() -> None:
+    """What a clerk reads before the table: money, animals, the day of the answer; then the balance."""
+    first = " ".join(pages(forms.claim(claim_content()))[0].split())
+    assert "We ask you to credit 402.50 EUR for 35 animals of 540 announced" in first
+    assert "Tue 10 Mar 2026" in first
+    for word in (
+        "540",
+        "placed",
+        "505",
+        "left",
+        "490",
+        "30 DOA + 15 DAA + 5 missing + 0 wrong − 15 used = 35 claimable",
+    ):
+        assert word in first
+
+
+def test_nothing_claimed_asks_for_nothing() -> None:
+    """A claim of nothing is a sentence, not an amount."""
+    content = claim_content()
+    empty = replace(content, totals=replace(content.totals, claimable=0), asked="", answer_by="")
+    assert "Nothing is claimed of 540 animals announced." in text_of(forms.claim(empty))
 
 
 def test_version_state_and_deadline_are_on_the_first_page() -> None:
     """Two versions of one claim must be told apart at a glance."""
     first = pages(forms.claim(claim_content()))[0]
-    assert "Version 2 · sent" in first
+    assert "version 2, replaces 1" in first
     assert "Wed 4 Mar 2026 09:40" in first
 
 

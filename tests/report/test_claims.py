@@ -56,7 +56,10 @@ def test_a_claim_by_line_counts_and_values_each_line() -> None:
     claim = assess(facts_of(entries, "S1"), TERMS, entries, hour(5))
     clams, polyps = claim.lines
     assert (clams.announced, clams.received, clams.alive, clams.doa, clams.missing) == (100, 98, 91, 7, 2)
-    assert (clams.percent, clams.allowance) == (pytest.approx(700 / 98), Decimal("2.94"))
+    assert (clams.percent, clams.allowance, clams.used) == (pytest.approx(700 / 98), 2, 2)
+    assert (clams.placed, clams.left, clams.percent_announced) == (91, 91, 9.0)
+    assert claim.sums.balance == ("140 announced − 2 missing − 1 wrong − 9 DOA = 128 placed; 128 − 0 DAA = 128 left")
+    assert claim.sums.check == "9 DOA + 0 DAA + 2 missing + 1 wrong − 3 allowance used = 9 claimable"
     assert (clams.claimable, clams.value) == (7, Decimal("31.50"))
     assert (polyps.alive, polyps.wrong, polyps.claimable, polyps.value) == (37, 1, 2, Decimal("2.50"))
     assert claim.totals == (("EUR", Decimal("34.00")),)
@@ -70,7 +73,7 @@ def test_a_claim_by_shipment_takes_the_allowance_once() -> None:
     entries = arrival(Scribe())
     claim = assess(facts_of(entries, "S1"), replace(TERMS, allowance_by="shipment"), entries, hour(5))
     assert [line.claimable - line.missing - line.wrong for line in claim.lines] == [4, 1]
-    assert sum(line.allowance for line in claim.lines) == pytest.approx(Decimal("4.14"))
+    assert ([line.allowance for line in claim.lines], claim.sums.allowance, claim.sums.used) == ([None, None], 4, 4)
     assert claim.totals == (("EUR", 6 * Decimal("4.50") + 2 * Decimal("1.25")),)
 
 
@@ -94,7 +97,11 @@ def test_no_claim_exceeds_the_dead_or_ignores_the_allowance(
         if alive:
             entries.append(scribe.move(batch.id, "supplier > vat:Q1", alive, 1))
     terms = ClaimTerms(24, 0, percent, by)
-    lines = assess(facts_of(entries, "S1"), terms, entries, hour(2)).lines
+    claim = assess(facts_of(entries, "S1"), terms, entries, hour(2))
+    lines = claim.lines
+    assert all(line.adds_up for line in lines)
+    assert claim.sums.claimable == claim.sums.doa - claim.sums.used
+    assert claim.sums.used <= claim.sums.allowance
     assert all(0 <= line.claimable <= line.doa for line in lines)
     share = Decimal(str(percent)) / 100
     if by == "line":

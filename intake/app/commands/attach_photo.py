@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import io
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from intake.app.commands.sync_phone import KeyClash, Sent, Verdict, seen
 from intake.app.output_files import save
@@ -13,6 +15,9 @@ from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.ledger import Record
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 __all__ = ["keep_photo", "photo_file"]
 
@@ -23,7 +28,7 @@ _LONGEST_SIDE: Final = 2048
 
 
 def keep_photo(house: House, batch: str, data: bytes, sent: Sent, *, evidence: str = "", note: str = "") -> Verdict:
-    """Keep a photo of a batch: checked, turned upright, freed of what the camera wrote beside the picture, made smaller.
+    """Keep a photo of a batch: the original untouched, and a copy turned upright, without camera data, made smaller.
 
     Parameters
     ----------
@@ -51,15 +56,19 @@ def keep_photo(house: House, batch: str, data: bytes, sent: Sent, *, evidence: s
         if not isinstance(entry, Record) or entry.payload.get("upload") != name or entry.subject != batch:
             raise KeyClash(Finding("photo", batch, "the photo this key was made for"))
         return Verdict(True, ("Kept before.",))
-    picture = _cleaned(data)
-    stored = hashlib.sha256(picture).hexdigest()
-    save(house.folder / "photos" / f"{stored}.jpg", picture)
+    found = _opened(data)
+    stored = hashlib.sha256(found.copy).hexdigest()
+    save(house.folder / "photos" / f"{stored}.jpg", found.copy)
+    save(house.folder / "photos" / "originals" / f"{name}{found.suffix}", data)
     payload = {
         "batch": batch,
         "shipment": told.shipment,
         "sha256": stored,
         "upload": name,
-        "bytes": len(picture),
+        "original": f"{name}{found.suffix}",
+        "bytes": len(found.copy),
+        "original_bytes": len(data),
+        "taken": found.taken,
         "evidence": evidence,
         "note": note,
     }
@@ -68,16 +77,35 @@ def keep_photo(house: House, batch: str, data: bytes, sent: Sent, *, evidence: s
     return Verdict(False, (f"Photo of {batch} kept",))
 
 
-def _cleaned(data: bytes) -> bytes:
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """A picture read: its copy for paper, its file ending, and the time the camera wrote into it (no zone)."""
+
+    copy: bytes
+    suffix: str
+    taken: str
+
+
+_SUFFIXES = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}
+_HEIC = frozenset({b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1"})
+_EXIF_TABLE, _TAKEN, _CHANGED = 0x8769, 0x9003, 0x0132
+"""Exif 2.32 (CIPA DC-008): the Exif table, DateTimeOriginal in it, and DateTime beside it."""
+
+
+def _opened(data: bytes) -> _Opened:
     from PIL import Image, ImageOps
 
     if len(data) > LARGEST_PHOTO_BYTES:
         raise BadInput(Finding("photo", f"{len(data) / 1e6:.0f} MB", "at most 12 MB"))
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIC:
+        words = "Set the phone's camera to “most compatible”, or send the photo as JPEG."
+        raise BadInput(Finding("photo", "a HEIC picture", "a JPEG, PNG or WebP picture", words))
     try:
-        with Image.open(io.BytesIO(data), formats=["JPEG", "PNG", "WEBP"]) as opened:
+        with Image.open(io.BytesIO(data), formats=list(_SUFFIXES)) as opened:
             if opened.width * opened.height > _LARGEST_PIXELS:
                 raise BadInput(Finding("photo", f"{opened.width} × {opened.height}", "at most 60 megapixels"))
-            upright = ImageOps.exif_transpose(opened).convert("RGB")
+            suffix, taken = _SUFFIXES[str(opened.format)], _taken(opened)
+            upright = _flat(ImageOps.exif_transpose(opened))
         upright.thumbnail((_LONGEST_SIDE, _LONGEST_SIDE))
         out = io.BytesIO()
         upright.save(out, "JPEG", quality=85)
@@ -87,7 +115,30 @@ def _cleaned(data: bytes) -> bytes:
         raise BadInput(
             Finding("photo", "not readable as one", "a JPEG, PNG or WebP picture", "Take it again.")
         ) from error
-    return out.getvalue()
+    return _Opened(out.getvalue(), suffix, taken)
+
+
+def _flat(picture: Image) -> Image:
+    """Three channels of eight bits: transparency laid on white, sixteen bits scaled instead of cut off."""
+    from PIL import Image as Pillow
+
+    if picture.mode.startswith("I"):
+        picture = picture.point(lambda value: value / 256).convert("L")
+    if picture.mode in ("RGBA", "LA", "PA") or "transparency" in picture.info:
+        above = picture.convert("RGBA")
+        white = Pillow.new("RGBA", above.size, (255, 255, 255, 255))
+        return Pillow.alpha_composite(white, above).convert("RGB")
+    return picture.convert("RGB")
+
+
+def _taken(picture: Image) -> str:
+    """When the camera says the photo was taken, as ``2026-10-15 09:41:00``; empty when it does not say."""
+    exif = picture.getexif()
+    told = str(exif.get_ifd(_EXIF_TABLE).get(_TAKEN) or exif.get(_CHANGED) or "").strip("\0 ")
+    try:
+        return datetime.strptime(told, "%Y:%m:%d %H:%M:%S").isoformat(sep=" ")  # noqa: DTZ007  # cameras know no zone
+    except ValueError:
+        return ""
 
 
 def photo_file(house: House, name: str) -> Path | None:

@@ -12,12 +12,12 @@ from intake.app.commands.attach_photo import photo_file
 from intake.app.queries.reports.permit_status import permit_rows
 from intake.app.session import House
 from intake.ledger import Record, box_losses, standing
-from intake.report.claims import Claim
+from intake.report.claiming.versions import Claim
 
 if TYPE_CHECKING:
     from forms import BagReading, Specimens
 
-__all__ = ["KeptPhoto", "bag_water", "first_opened", "photos_of", "specimens_of"]
+__all__ = ["KeptPhoto", "bag_water", "first_opened", "original_bytes", "photos_of", "specimens_of"]
 
 _DECIMALS = {"temperature_c": 1, "salinity_psu": 1, "ph": 2, "tan_n_mg_per_l": 2}
 """Quantities read in a bag, with the decimals they are printed to."""
@@ -68,6 +68,17 @@ def _checked(house: House, record: Record) -> KeptPhoto:
     if hashlib.sha256(data).hexdigest() != digest:
         return KeptPhoto(record, batch, evidence, digest, None, "the file was changed since it was kept")
     return KeptPhoto(record, batch, evidence, digest, data)
+
+
+def original_bytes(house: House, photo: KeptPhoto) -> tuple[str, bytes] | None:
+    """File ending and bytes of a photo as it came, else of its copy; ``None`` when neither is what was kept."""
+    name = str(photo.record.payload.get("original") or "")
+    file = house.folder / "photos" / "originals" / name
+    if name and file.is_file():
+        data = file.read_bytes()
+        if hashlib.sha256(data).hexdigest() == photo.record.payload.get("upload"):
+            return file.suffix, data
+    return None if photo.data is None else (".jpg", photo.data)
 
 
 def bag_water(house: House, claim: Claim) -> tuple[BagReading, ...]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,18 +12,31 @@ from intake.cli.terminal import as_json, despite_option, house_of, json_option, 
 
 if TYPE_CHECKING:
     from intake.app.session import House
-    from intake.report.claims import Claim
+    from intake.report.claiming.versions import Claim
 
 __all__ = ["claim", "rebook"]
 
 
 @click.command()
 @click.argument("shipment", required=False, default="")
-@click.option("--state", default="", help="Record the claim as sent, answered or settled.")
-@click.option("--amount", default="", help="Money credited, with --state answered or settled.")
-@click.option("--note", default="", help="Words kept with the state.")
+@click.option("--state", default="", help="Record the claim as sent, answered, settled or written off.")
+@click.option(
+    "--mail", "mail_", is_flag=True, help="Write a message file; send it where farm.toml names a mail server."
+)
+@click.option(
+    "--amount", default="", help="Money accepted or credited, with --state answered or settled (default: all)."
+)
+@click.option("--currency", default="", help="Of the amount (default: the claim's).")
+@click.option("--replacement", default="", help="With --state settled: batch of a later shipment that came free.")
+@click.option("--animals", type=int, default=None, help="With --replacement: how many of them replace.")
+@click.option("--reference", default="", help="Number of the credit note.")
+@click.option("--take-back", is_flag=True, help="Withdraw the last step, with the reason in --note.")
+@click.option("--waybill", default="", help="Record the waybill's number.")
+@click.option("--invoice", default="", help="Record the invoice's number.")
+@click.option("--freight", default="", help="Record the freight paid.")
+@click.option("--note", default="", help="Words kept with the state: a reason where less is credited.")
 @click.option("--out", type=click.Path(file_okay=False), default="", help="Folder for PDF and CSV (default: out/).")
-@click.option("--version", "number", type=int, default=None, help="Print an earlier, frozen version.")
+@click.option("--version", "number", type=int, default=None, help="An earlier version instead of the last.")
 @click.option(
     "--photo", type=click.Path(exists=True, dir_okay=False), default=None, help="Keep this photo as evidence."
 )
@@ -32,53 +46,68 @@ __all__ = ["claim", "rebook"]
 @key_option
 @json_option
 @click.pass_context
-def claim(
-    ctx: click.Context,
-    shipment: str,
-    state: str,
-    amount: str,
-    note: str,
-    out: str,
-    number: int | None,
-    photo: str | None,
-    batch: str,
-    evidence: str,
-    paper: str | None,
-    key: str,
-    json_: bool,
-) -> None:
-    """Draft the claim for SHIPMENT as PDF and CSV, keep a photo for it, or record where it stands.
+def claim(ctx: click.Context, /, **told: Any) -> None:
+    """Draft the claim for SHIPMENT as PDF and CSV, mail it, or record where it stands.
 
-    Without SHIPMENT: every claim and the time left for it.
+    Without SHIPMENT: every claim and the time left for it. A version that was sent is written as it was sent, byte for
+    byte.
 
-    Example: vatside claim S1; vatside claim S1 --state sent; vatside claim S1
-    --photo dead.jpg --batch S1-01
+    Example: vatside claim S1; vatside claim S1 --mail; vatside claim S1
+    --state answered --amount 120.50 --note "missing refused"
     """
-    from intake.app.commands import advance_claim
     from intake.app.documents import claim_paper
-    from intake.app.queries.reports import claim_status
+    from intake.app.documents.claim_evidence import photos_of
+    from intake.app.queries.reports import claim_figures, claim_status
 
     house = house_of(ctx)
+    shipment, json_ = str(told["shipment"]), bool(told["json_"])
     if not shipment:
         _list(house, claim_status.all_claims(house), json_)
         return
-    if state:
-        said = advance_claim.set_state(house, shipment, state, note=note, amount=amount, key=key)
-        if not json_:
-            say([said])
-    if photo:
-        _keep(house, shipment, photo, batch, (evidence, note, key), quiet=json_)
-    found = _chosen(house, shipment, number)
-    paths = (
-        []
-        if state or photo
-        else claim_paper.write(house, found, Path(out) if out else house.folder / "out", paper or "")
-    )
+    folder = Path(told["out"]) if told["out"] else house.folder / "out"
+    said, paths = _acts(house, shipment, folder, told)
+    found = _chosen(house, shipment, told["number"])
+    if not said:
+        paths = claim_paper.write(house, found, folder, told["paper"] or "")
     if json_:
-        as_json(_facts(house, found) | {"files": [str(path) for path in paths]})
+        photos = [
+            {"batch": one.batch, "evidence": one.evidence, "sha256": one.sha256, "trouble": one.trouble}
+            for one in photos_of(house, found)
+        ]
+        facts = claim_figures.claim_summary(house, found)
+        as_json(facts | {"photos": photos, "said": said, "files": [str(path) for path in paths]})
         return
+    say(said)
     _show(house, found)
     say([f"wrote {path}" for path in paths])
+
+
+def _acts(house: House, shipment: str, folder: Path, told: dict[str, Any]) -> tuple[list[str], list[Path]]:
+    """Do what the options ask for, in one order; gives what was done and the files written."""
+    from intake.app.commands import advance_claim
+    from intake.app.documents import claim_sending
+
+    said: list[str] = []
+    paths: list[Path] = []
+    key, note = str(told["key"]), str(told["note"])
+    papers = {name: str(told[name]) for name in ("waybill", "invoice", "freight") if told[name]}
+    if papers:
+        said.append(advance_claim.set_papers(house, shipment, papers, key=f"{key}.papers" if key else ""))
+    if told["take_back"]:
+        said.append(advance_claim.take_back(house, shipment, reason=note, key=key))
+    if told["photo"]:
+        said += _keep(house, shipment, told["photo"], told["batch"], (told["evidence"], note, key))
+    if told["mail_"]:
+        mailed = claim_sending.mail(house, shipment, folder)
+        said.append(mailed.words)
+        paths.append(mailed.file)
+    elif told["state"] == "sent":
+        said.append(claim_sending.mark_sent(house, shipment, note=note, key=key))
+    elif told["state"]:
+        names = ("amount", "currency", "animals", "replacement", "reference", "note")
+        answer = advance_claim.Answer(**{name: told[name] for name in names})
+        said.append(advance_claim.set_state(house, shipment, told["state"], answer, key=key))
+    return said, paths
 
 
 def _chosen(house: House, shipment: str, number: int | None) -> Claim:
@@ -94,7 +123,7 @@ def _chosen(house: House, shipment: str, number: int | None) -> Claim:
     return versions[number - 1]
 
 
-def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, str, str], *, quiet: bool) -> None:
+def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, str, str]) -> list[str]:
     """Keep a photo with its hash; without --batch the shipment must have one line only."""
     from intake.app import system_clock
     from intake.app.commands import attach_photo, sync_phone
@@ -106,27 +135,21 @@ def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, 
     if batch not in lines:
         raise BadInput(Finding("--batch", batch, f"a batch of {shipment}: {', '.join(lines)}"))
     evidence, note, key = told
-    verdict = attach_photo.keep_photo(
-        house,
-        batch,
-        Path(photo).read_bytes(),
-        sync_phone.Sent(key or system_clock.fresh_key()),
-        evidence=evidence,
-        note=note,
-    )
-    if not quiet:
-        say(verdict.said)
+    sent = sync_phone.Sent(key or system_clock.fresh_key())
+    verdict = attach_photo.keep_photo(house, batch, Path(photo).read_bytes(), sent, evidence=evidence, note=note)
+    return list(verdict.said)
 
 
 def _list(house: House, found: list[Claim], json_: bool) -> None:
-    from intake.app.queries.reports.claim_status import claim_state, open_claims
+    from intake.app.queries.reports.claim_figures import claim_summary
+    from intake.app.queries.reports.claim_status import claim_state, money_words, open_claims
 
     if json_:
-        as_json([_facts(house, one) for one in found])
+        as_json([claim_summary(house, one) for one in found])
         return
     pressing = [one for one in open_claims(house) if one.press != "calm"]
     say([f"! {one.words}" for one in pressing])
-    rows = [(one.shipment, one.supplier, one.claimable, _money(one), claim_state(one, house.now)) for one in found]
+    rows = [(one.shipment, one.supplier, one.claimable, money_words(one), claim_state(one, house.now)) for one in found]
     say(
         table(("shipment", "supplier", "claimable", "value", "state"), rows)
         if rows
@@ -134,126 +157,64 @@ def _list(house: House, found: list[Claim], json_: bool) -> None:
     )
 
 
-def _money(found: Claim) -> str:
-    from intake.app.queries.reports.claim_status import money_words
-
-    return money_words(found)
-
-
-def _facts(house: House, found: Claim) -> dict[str, object]:
-    from intake.app.documents.claim_evidence import photos_of
-    from intake.app.queries.reports.claim_status import claim_state, history, money_words, steps_of
-    from intake.report.claim_lines import heads
-
-    return {
-        "shipment": found.shipment,
-        "supplier": found.supplier,
-        "version": found.version,
-        "frozen": found.frozen,
-        "state": found.state,
-        "state_words": claim_state(found, house.now),
-        "received_at": found.received_at.isoformat() if found.received_at else None,
-        "deadline": found.deadline.isoformat() if found.deadline else None,
-        "claimable": found.claimable,
-        "value": [{"currency": currency, "value": str(value)} for currency, value in found.totals],
-        "lines": [
-            {
-                "batch": line.batch,
-                "line": line.line,
-                "name": line.name,
-                "announced": line.announced,
-                "received": line.received,
-                "alive": line.alive,
-                "doa": line.doa,
-                "daa": line.daa,
-                "missing": line.missing,
-                "wrong": line.wrong,
-                "percent": line.percent,
-                "allowance": float(line.allowance),
-                "claimable": line.claimable,
-                "unit_price": None if line.unit_price is None else str(line.unit_price),
-                "value": None if line.value is None else str(line.value),
-                "currency": line.currency,
-            }
-            for line in found.lines
-        ],
-        "heads": [
-            {
-                "head": one.head,
-                "counted": one.counted,
-                "claimable": one.claimable,
-                "value": None if one.value is None else str(one.value),
-                "currency": one.currency,
-            }
-            for one in heads(found.lines)
-        ],
-        "versions": [
-            {
-                "version": one.version,
-                "as_of": one.as_of.isoformat(),
-                "frozen": one.frozen,
-                "in_time": one.in_time,
-                "claimable": one.claimable,
-                "value": money_words(one),
-            }
-            for one in history(house, found.shipment)
-        ],
-        "steps": [
-            {"at": record.happened_at.isoformat(), "who": record.who, **record.payload}
-            for record in steps_of(house, found.shipment)
-        ],
-        "photos": [
-            {"batch": one.batch, "evidence": one.evidence, "sha256": one.sha256, "trouble": one.trouble}
-            for one in photos_of(house, found)
-        ],
-        "evidence": [{"name": item.name, "held": item.held} for item in found.evidence],
-        "notes": list(found.notes),
-    }
-
-
 def _show(house: House, found: Claim) -> None:
     from intake.app.documents.claim_evidence import photos_of
-    from intake.app.queries.reports.claim_status import claim_state, history, steps_of
-    from intake.report.claim_lines import heads
+    from intake.app.queries.reports.claim_status import claim_state, money_words
 
     zone = house.site.farm.zone
     until = f", to be made by {found.deadline.astimezone(zone):%a %d %b %H:%M}" if found.deadline else ""
+    say([f"Claim {found.shipment}, version {found.version}: {claim_state(found, house.now)}{until}"])
+    if found.daa_deadline:
+        say([f"Deaths after arrival to be claimed by {found.daa_deadline.astimezone(zone):%a %d %b %H:%M}"])
+    _show_lines(found)
+    say(["", *_wrapped(found.sums.balance), *_wrapped(found.sums.check)])
+    if found.freight is not None:
+        say([f"Share of the freight: {found.freight:,.2f} {found.lines[0].currency}"])
+    say([f"Claimable: {found.claimable} animals, {money_words(found)}", *(f"Note: {note}" for note in found.notes)])
+    say(_wrapped(f"Terms: {found.terms.words()}"))
+    say([f"{'☑' if item.held else '☐'} {item.name}" for item in found.evidence])
+    for photo in photos_of(house, found):
+        kept = photo.trouble or "kept"
+        say([f"photo {photo.sha256[:16]}… of {photo.batch} {photo.evidence}: {kept}"])
+    _show_history(house, found)
+
+
+def _show_lines(found: Claim) -> None:
     rows = [
         (
-            line.batch,
-            line.name,
-            line.announced,
-            line.doa,
-            line.daa,
-            line.missing,
-            line.wrong,
-            "–" if line.percent is None else f"{line.percent:.1f}",
-            line.claimable,
-            "–" if line.value is None else f"{line.value:,.2f}",
+            *(line.batch, line.name, line.announced, line.missing, line.wrong, line.doa, line.daa),
+            "–" if line.allowance is None else line.allowance,
+            *(line.used, line.claimable, "–" if line.value is None else f"{line.value:,.2f}"),
         )
         for line in found.lines
         if line.dead or line.missing or line.wrong
     ]
-    say([f"Claim {found.shipment}, version {found.version}: {claim_state(found, house.now)}{until}", ""])
-    columns = ("batch", "name", "sent", "DOA", "DAA", "miss", "wrong", "dead %", "claim", "value")
-    say(table(columns, rows) if rows else ["No dead, missing or wrong animals were counted."])
-    say(["", f"Claimable: {found.claimable} animals, {_money(found)}", *(f"Note: {note}" for note in found.notes)])
-    for one in heads(found.lines):
-        value = "–" if one.value is None else f"{one.value:,.2f} {one.currency}"
-        say([f"  {one.head}: {one.counted} counted, {one.claimable} claimed, {value}"])
-    for item in found.evidence:
-        say([f"{'☑' if item.held else '☐'} {item.name}"])
-    for photo in photos_of(house, found):
-        kept = photo.trouble or "kept"
-        say([f"photo {photo.sha256[:16]}… of {photo.batch} {photo.evidence}: {kept}"])
+    sums = found.sums
+    counts = (sums.announced, sums.missing, sums.wrong, sums.doa, sums.daa, sums.allowance, sums.used, sums.claimable)
+    value = f"{found.totals[0][1]:,.2f}" if len(found.totals) == 1 else ""
+    columns = ("batch", "name", "ann.", "miss", "wrong", "DOA", "DAA", "allow", "used", "claim", "amount")
+    if not rows:
+        say(["", "No dead, missing or wrong animals were counted."])
+        return
+    say(["", *table(columns, [*rows, ("total", "all lines", *counts, value)])])
+
+
+def _show_history(house: House, found: Claim) -> None:
+    from intake.app.queries.reports.claim_status import history, money_words, steps_of
+
     versions = history(house, found.shipment)
     if len(versions) > 1:
-        say(["", *(f"version {v.version}: {v.claimable} animals, {_money(v)}"
-                   f"{', frozen' if v.frozen and v.in_time else ''}" for v in versions)])  # fmt: skip
-    for record in steps_of(house, found.shipment):
-        when = f"{record.happened_at.astimezone(zone):%a %d %b %H:%M}"
-        say([f"{when}: {record.payload.get('state')} (version {record.payload.get('version')}) "
-             f"{record.payload.get('amount') or ''} {record.payload.get('note') or ''}".rstrip()])  # fmt: skip
+        say(["", *(f"version {v.version}: {v.claimable} animals, {money_words(v)}"
+                   f"{', sent' if v.sent else ', frozen' if v.frozen and v.in_time else ''}" for v in versions)])  # fmt: skip
+    for step in steps_of(house, found.shipment):
+        when = f"{step.at.astimezone(house.site.farm.zone):%a %d %b %H:%M}"
+        amount = "" if step.amount is None else str(step.amount)
+        words = " ".join(part for part in (amount, step.reference, step.batch, step.note) if part)
+        say([f"{when}: {step.kind} (version {step.version}) {words}".rstrip()])
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, 80, subsequent_indent="  ")
 
 
 @click.command()
