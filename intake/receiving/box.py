@@ -9,7 +9,7 @@ from math import ceil
 
 from intake.errors import BadInput, Finding
 
-__all__ = ["BoxLine", "BoxNeed"]
+__all__ = ["BoxDraw", "BoxLine", "BoxNeed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +18,16 @@ class BoxLine:
 
     batch: str
     count: int
+
+
+@dataclass(frozen=True, slots=True)
+class BoxDraw:
+    """Water one box takes: minutes after its acclimation starts, litres, °C and PSU."""
+
+    after_minutes: int
+    litres: float
+    temperature_c: float
+    salinity_psu: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +56,10 @@ class BoxNeed:
         One person dips and then places without a break; 0 minutes of dip is no dip.
     water_l, drip_lines
         Mixed water drawn when acclimation starts, litres; drip lines in use meanwhile.
+    draws
+        That water by minute and kind, as its step tables take it; empty: all at the start, as the vat's.
+    tubs
+        Acclimation places it takes side by side.
     fish
         Holds fish: everybody who handles it needs the skill ``fish`` too.
     """
@@ -65,6 +79,8 @@ class BoxNeed:
     dip_minutes: int = 0
     water_l: float = 0.0
     drip_lines: int = 0
+    draws: tuple[BoxDraw, ...] = ()
+    tubs: int = 1
     fish: bool = False
     leaking: bool = False
     off_temperature: bool = False
@@ -93,6 +109,7 @@ class BoxNeed:
             yield f"{name}_minutes", minutes, f"whole minutes, {low} to 2880", low <= minutes <= 2880
         yield "water_l", self.water_l, "litres, 0 or more", 0 <= self.water_l < 1e6
         yield "drip_lines", self.drip_lines, "0 or more", self.drip_lines >= 0
+        yield "tubs", self.tubs, "1 to 100", 1 <= self.tubs <= 100
 
     @property
     def urgent(self) -> bool:

@@ -15,8 +15,8 @@ from intake.farm.floor import Batch
 from intake.farm.site import Person, Site
 from intake.library import Dip, Library
 from intake.library.groups import Group
-from intake.receiving.box import BoxLine, BoxNeed
-from intake.receiving.problem import DayProblem, Hand, Lane, Underway, minutes_between
+from intake.receiving.box import BoxDraw, BoxLine, BoxNeed
+from intake.receiving.problem import DayProblem, Hand, Lane, Taken, Underway, minutes_between
 
 __all__ = ["BoxFacts", "Pace", "arrival_dip", "frame_day"]
 
@@ -88,6 +88,9 @@ def frame_day(  # one keyword for each kind of fact
     boxes: Mapping[str, BoxFacts] | None = None,
     acclimation_minutes: Mapping[str, float] | None = None,
     water_l: Mapping[str, float] | None = None,
+    tubs: Mapping[str, int] | None = None,
+    draws: Mapping[str, tuple[BoxDraw, ...]] | None = None,
+    taken: Iterable[tuple[str, datetime, datetime]] = (),
     now: datetime | None = None,
     state: Iterable[Underway] = (),
     pace: Pace | None = None,
@@ -107,6 +110,10 @@ def frame_day(  # one keyword for each kind of fact
         ``shipment/box`` → what is known of it.
     acclimation_minutes, water_l
         Batch → minutes of its step table, and mixed water for the whole batch, litres.
+    tubs, draws
+        Batch → tubs one of its boxes takes, and the water those tubs take from the start of the table.
+    taken
+        People and places with other published work, from when to when.
     now
         Nothing new starts before it.
     state
@@ -132,7 +139,7 @@ def frame_day(  # one keyword for each kind of fact
     packed, notes = _packed(library, rows, lands)
     loads = _loads(rows, boxes or {})
     facts = boxes or {}
-    given = _Given(site, library, pace, acclimation_minutes or {}, water_l or {}, packed)
+    given = _Given(site, library, pace, acclimation_minutes or {}, water_l or {}, packed, tubs or {}, draws or {})
     needs = tuple(_need(box, load, facts.get(box, BoxFacts()), given) for box, load in loads.items())
     day = opens.astimezone(site.farm.zone).date()
     notes += _closed_notes(site, day, trucks, minutes_between(opens, closes))
@@ -148,6 +155,9 @@ def frame_day(  # one keyword for each kind of fact
         mixed_water_l=mixed_water_l,
         remake_minutes=remake_minutes,
         underway=tuple(state),
+        taken=tuple(
+            Taken(name, minutes_between(opens, start), minutes_between(opens, end)) for name, start, end in taken
+        ),
         notes=tuple(notes),
     )
     return problem if now is None else replace(problem, now=problem.minute(now))
@@ -161,6 +171,8 @@ class _Given:
     acclimation_minutes: Mapping[str, float]
     water_l: Mapping[str, float]
     packed: Mapping[str, datetime]
+    tubs: Mapping[str, int]
+    draws: Mapping[str, tuple[BoxDraw, ...]]
 
 
 def _checked(rows: tuple[Batch, ...], lands: Mapping[str, datetime], now: datetime | None) -> None:
@@ -254,6 +266,7 @@ def _need(box: str, load: list[tuple[Batch, int]], facts: BoxFacts, given: _Give
     )
     soak = max(given.acclimation_minutes.get(batch.id, pace.acclimation_minutes) for batch, _ in load)
     water = sum(given.water_l.get(batch.id, 0.0) * count / batch.announced for batch, count in load)
+    draws = tuple(draw for batch, count in load if count for draw in given.draws.get(batch.id, ()))
     return BoxNeed(
         box=box,
         shipment=load[0][0].shipment,
@@ -268,7 +281,9 @@ def _need(box: str, load: list[tuple[Batch, int]], facts: BoxFacts, given: _Give
         acclimation_minutes=ceil(soak),
         place_minutes=pace.minutes(animals, pace.place_per_hour),
         dip_minutes=dip_minutes,
-        water_l=water,
+        water_l=sum(draw.litres for draw in draws) if draws else water,
+        draws=draws,
+        tubs=max(1, sum(given.tubs.get(batch.id, 1) for batch, count in load if count)),
         drip_lines=facts.drip_lines,
         fish=any(group.kind == "fish" for group in groups),
         leaking=facts.leaking,

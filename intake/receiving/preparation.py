@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from math import ceil
@@ -12,7 +12,7 @@ from intake.errors import BadInput, Finding
 from intake.receiving.solution import DayPlan
 from intake.water.dosing import salt_for
 
-__all__ = ["DipBaths", "HourNeed", "Preparation", "acclimation_water_l", "prepare", "water_to_prepare_l"]
+__all__ = ["DipBaths", "HourNeed", "Preparation", "WaterNeed", "acclimation_water_l", "prepare", "water_to_prepare_l"]
 
 RINSE_BAGS = 1.0
 """Bag volumes of new water to rinse with (design default, no source)."""
@@ -36,8 +36,23 @@ class DipBaths:
 
 
 @dataclass(frozen=True, slots=True)
+class WaterNeed:
+    """Water of one temperature and salinity, with the salt and fresh water it is mixed of."""
+
+    litres: float
+    temperature_c: float
+    salinity_psu: float
+    salt_kg: float
+    fresh_water_l: float
+
+
+@dataclass(frozen=True, slots=True)
 class HourNeed:
-    """What one hour takes: water drawn in it with its salt, and the most tubs, buckets and people at any one moment."""
+    """What one hour takes: water drawn in it with its salt, and the most tubs, buckets and people at any one moment.
+
+    ``waters`` are the kinds of water the hour's litres are made of: tubs are filled at the bag's own temperature and
+    salinity, dripped into with the vat's.
+    """
 
     starts: datetime
     mixed_water_l: float
@@ -46,6 +61,7 @@ class HourNeed:
     buckets: int
     people: int
     names: tuple[str, ...]
+    waters: tuple[WaterNeed, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +82,7 @@ class Preparation:
     most_tubs: int
     most_buckets: int
     most_people: int
+    drawn: tuple[tuple[datetime, float], ...] = ()
 
     @property
     def ready_before_l(self) -> float:
@@ -79,7 +96,27 @@ class Preparation:
             {**asdict(hour), "starts": hour.starts.isoformat(), "names": list(hour.names)} for hour in self.hours
         ]
         rows["ready_before_l"] = self.ready_before_l
+        del rows["drawn"]
         return rows
+
+    def lacking(self, tank_l: float, refill_minutes: int) -> tuple[str, ...]:
+        """Where a mixing tank that is full again after so many minutes lacks water, in sentences.
+
+        References
+        ----------
+        Arithmetic: what is drawn within one refill against what the tank holds; the reserve is not drawn.
+        """
+        said, last = [], None
+        for at, _ in self.drawn:
+            until = at + timedelta(minutes=refill_minutes)
+            whole = sum(litres for when, litres in self.drawn if at <= when < until)
+            if whole > tank_l + 1e-6 and (last is None or at >= last):
+                last = until
+                said.append(
+                    f"The mixing tank holds {tank_l:.0f} L; from {at:%H:%M} to {until:%H:%M} {whole:.0f} L are drawn: "
+                    f"{whole - tank_l:.0f} L more must stand ready."
+                )
+        return tuple(said)
 
 
 def acclimation_water_l(bags: int, bag_water_l: float, bag_volumes: float, rinse_volumes: float = RINSE_BAGS) -> float:
@@ -164,15 +201,13 @@ def prepare(
     ----------
     TEOS-10 through :func:`intake.water.dosing.salt_for`; buckets are a design default, no source.
     """
-    litres = {box.box: box.water_l for box in plan.problem.boxes}
-    per_litre = salt_for(1000.0, salinity_psu, temperature_c, moisture_factor).salt_kg / 1000.0
+    kind = (round(temperature_c, 1), round(salinity_psu, 1))
     spread = _spread(plan, dip_litres, baths_per_bucket)
-    hours = tuple(_hour(plan, start, litres, spread.get(start, 0.0), per_litre) for start in _hours(plan))
-    drawn = {step.box for step in plan.steps if step.step == "acclimate"}
-    acclimation = sum(litres[box] for box in sorted(drawn))
-    dips = sum(spread.values())
-    total = acclimation + dips + reserve_l
-    mix = salt_for(total, salinity_psu, temperature_c, moisture_factor) if total > 0 else None
+    draws = _draws(plan, kind)
+    hours = tuple(_hour(plan, start, draws, (spread.get(start, 0.0), kind), moisture_factor) for start in _hours(plan))
+    acclimation, dips = sum(draw[1] for draw in draws), sum(spread.values())
+    reserve = _mixed(reserve_l, kind, moisture_factor)
+    waters = [reserve, *(water for hour in hours for water in hour.waters)]
     return Preparation(
         hours=hours,
         acclimation_l=acclimation,
@@ -180,12 +215,44 @@ def prepare(
         reserve_l=reserve_l,
         salinity_psu=salinity_psu,
         temperature_c=temperature_c,
-        salt_kg=0.0 if mix is None else mix.salt_kg,
-        fresh_water_l=0.0 if mix is None else mix.fresh_water_l,
+        salt_kg=sum(water.salt_kg for water in waters),
+        fresh_water_l=sum(water.fresh_water_l for water in waters),
         most_tubs=max((hour.tubs for hour in hours), default=0),
         most_buckets=max((hour.buckets for hour in hours), default=0),
         most_people=max((hour.people for hour in hours), default=0),
+        drawn=tuple(
+            sorted([(at, litres) for at, litres, _ in draws] + [(at, litres) for at, litres in spread.items()])
+        ),
     )
+
+
+_Kind = tuple[float, float]
+"""Temperature and salinity, to a tenth."""
+
+
+def _draws(plan: DayPlan, kind: _Kind) -> list[tuple[datetime, float, _Kind]]:
+    """Every draw of acclimation water: when, litres, and what water."""
+    starts = {step.box: step.start for step in plan.steps if step.step == "acclimate"}
+    rows: list[tuple[datetime, float, _Kind]] = []
+    for box in plan.problem.boxes:
+        if box.box not in starts:
+            continue
+        if not box.draws and box.water_l:
+            rows.append((starts[box.box], box.water_l, kind))
+        for draw in box.draws:
+            at = (starts[box.box].astimezone(UTC) + timedelta(minutes=draw.after_minutes)).astimezone(
+                starts[box.box].tzinfo
+            )
+            rows.append((at, draw.litres, (round(draw.temperature_c, 1), round(draw.salinity_psu, 1))))
+    return sorted(rows)
+
+
+def _mixed(litres: float, kind: _Kind, moisture_factor: float) -> WaterNeed:
+    """So much of one water, with its salt and fresh water."""
+    if litres <= 0:
+        return WaterNeed(0.0, *kind, 0.0, 0.0)
+    mix = salt_for(litres, kind[1], kind[0], moisture_factor)
+    return WaterNeed(litres, *kind, mix.salt_kg, mix.fresh_water_l)
 
 
 def _hours(plan: DayPlan) -> list[datetime]:
@@ -217,8 +284,20 @@ def _most(spans: Iterable[tuple[datetime, datetime]], start: datetime) -> int:
     return max((sum(one <= max(mark, begin) < other for one, other in rows) for mark, _ in rows), default=0)
 
 
-def _hour(plan: DayPlan, start: datetime, litres: Mapping[str, float], dip_l: float, per_litre: float) -> HourNeed:
-    drawn = sum(litres[step.box] for step in plan.steps if step.step == "acclimate" and _within(step.start, start))
+def _hour(
+    plan: DayPlan,
+    start: datetime,
+    draws: Iterable[tuple[datetime, float, _Kind]],
+    dips: tuple[float, _Kind],
+    moisture_factor: float,
+) -> HourNeed:
+    kinds: dict[_Kind, float] = {}
+    for at, litres, kind in draws:
+        if _within(at, start):
+            kinds[kind] = kinds.get(kind, 0.0) + litres
+    if dips[0]:
+        kinds[dips[1]] = kinds.get(dips[1], 0.0) + dips[0]
+    waters = tuple(_mixed(litres, kind, moisture_factor) for kind, litres in sorted(kinds.items()))
     people = sorted(
         {
             person
@@ -229,12 +308,13 @@ def _hour(plan: DayPlan, start: datetime, litres: Mapping[str, float], dip_l: fl
     )
     return HourNeed(
         starts=start,
-        mixed_water_l=drawn + dip_l,
-        salt_kg=(drawn + dip_l) * per_litre,
-        tubs=_most(((step.start, step.end) for step in plan.steps if step.step == "acclimate"), start),
+        mixed_water_l=sum(water.litres for water in waters),
+        salt_kg=sum(water.salt_kg for water in waters),
+        tubs=_most(((s.start, s.end) for s in plan.steps if s.step == "acclimate" for _ in s.lanes or ("",)), start),
         buckets=_most(((step.start, step.end) for step in plan.steps if step.step == "dip"), start),
         people=_most(((step.start, step.hands_until) for step in plan.steps if step.people), start),
         names=tuple(people),
+        waters=waters,
     )
 
 

@@ -28,14 +28,32 @@ __all__ = [
     "Kind",
     "Lane",
     "Pool",
+    "Taken",
     "Underway",
+    "joined_tubs",
     "minutes_between",
+    "tub_names",
 ]
 
 Kind = Literal["opening", "acclimation", "dip"]
+_Spans = tuple[tuple[int, int], ...]
 KINDS: tuple[Kind, ...] = ("opening", "acclimation", "dip")
 TABLE, TUB, DIP_PLACE = (frozenset((f"{kind} place",)) for kind in KINDS)
 """What a lane of each kind serves, named apart from the skills of people."""
+
+
+_JOIN = " + "
+"""Between the names of several tubs of one box."""
+
+
+def tub_names(tub: str) -> tuple[str, ...]:
+    """The tubs one box stands in, by name."""
+    return tuple(tub.split(_JOIN)) if tub else ()
+
+
+def joined_tubs(names: Iterable[str]) -> str:
+    """Several tubs as one name."""
+    return _JOIN.join(names)
 
 
 def minutes_between(earlier: datetime, later: datetime) -> int:
@@ -64,6 +82,15 @@ class Hand:
     skills: frozenset[str]
     starts: int
     ends: int
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Minutes in which a person or place is taken by other published work, from ``start`` to ``end``."""
+
+    name: str
+    start: int
+    end: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +151,8 @@ class DayProblem:
         Nothing new starts before this minute.
     underway
         Done and started work.
+    taken
+        Minutes in which people and places are taken by other published work.
     notes
         What was assumed, in words.
     """
@@ -140,6 +169,7 @@ class DayProblem:
     remake_minutes: int = 0
     now: int = 0
     underway: tuple[Underway, ...] = ()
+    taken: tuple[Taken, ...] = ()
     notes: tuple[str, ...] = field(default=())
 
     def __post_init__(self) -> None:
@@ -225,21 +255,54 @@ class DayProblem:
     @cached_property
     def crew(self) -> tuple[Pool, ...]:
         """People as pools, those who must stay late given until the horizon."""
+        stay = self.stayers
+        return _pooled(
+            (
+                hand.id,
+                hand.skills,
+                max(0, hand.starts),
+                self.horizon if hand.id in stay else hand.ends,
+                self._taken(hand.id),
+            )
+            for hand in self.people
+        )
+
+    def _taken(self, name: str) -> _Spans:
+        return tuple((one.start, one.end) for one in self.taken if one.name == name and one.end > max(one.start, 0))
+
+    @cached_property
+    def stayers(self) -> frozenset[str]:
+        """Who stays until the work is done: whoever leaves last of those with a needed skill, and two at least."""
         stay: set[str] = set()
         for need in self.needs():
             able = [hand for hand in self.people if need <= hand.skills]
             last = max((hand.ends for hand in able), default=0)
             stay |= {hand.id for hand in able if hand.ends == last}
-        return _pooled(
-            (hand.id, hand.skills, max(0, hand.starts), self.horizon if hand.id in stay else hand.ends)
-            for hand in self.people
-        )
+        others = sorted((hand for hand in self.people if hand.id not in stay), key=lambda hand: (-hand.ends, hand.id))
+        stay |= {hand.id for hand in others[: max(0, 2 - len(stay))]}
+        return frozenset(stay)
+
+    @cached_property
+    def company(self) -> int:
+        """Minutes with two people in, as the bits of a number: no one opens boxes or handles chemicals alone."""
+        spans = [(pool.opens, pool.closes) for pool in self.crew for _ in pool.members]
+        once = twice = 0
+        for opens, closes in spans:
+            bits = ((1 << (closes - opens)) - 1) << opens
+            once, twice = once | bits, twice | (once & bits)
+        return twice
 
     @cached_property
     def places(self) -> tuple[Pool, ...]:
         """Lanes as pools."""
         rows = [
-            (lane.id, frozenset((f"{lane.kind} place",)), 0, self.horizon if lane.until is None else lane.until)
+            (
+                lane.id,
+                frozenset((f"{lane.kind} place",)),
+                0,
+                self.horizon if lane.until is None else lane.until,
+                self._taken(lane.id),
+            )
             for lane in self.lanes
         ]
         return _pooled(rows)
@@ -256,10 +319,21 @@ class DayProblem:
                 words = " and ".join(sorted(need))
                 people.append(Hand(f"one more ({words})", need, 0, self.closes))
                 notes.append(f"Nobody who may {words} is in: the plan counts on one more person who can.")
+        if len(people) < 2:
+            people.append(Hand("a second person", frozenset(), 0, self.closes))
+            notes.append(
+                "No one opens boxes or handles chemicals alone: the plan counts on a second person. This is what binds."
+            )
+        most = max((box.tubs for box in self.boxes), default=1)
         for kind in self.kinds():
-            if not any(lane.kind == kind and lane.until is None for lane in lanes):
-                lanes.append(Lane(f"{kind} place to find", kind))
-                notes.append(f"No {kind} place is left to the end of the day: the plan counts on one to be found.")
+            have = sum(lane.kind == kind and lane.until is None for lane in lanes)
+            wanted = most if kind == "acclimation" else 1
+            for number in range(have, wanted):
+                lanes.append(Lane(f"{kind} place to find" + (f" {number + 1}" if number else ""), kind))
+            if have < wanted:
+                several = "one" if wanted - have == 1 else str(wanted - have)
+                left = f"No {kind} place is" if not have else f"Only {have} {kind} places are"
+                notes.append(f"{left} left to the end of the day: the plan counts on {several} to be found.")
         boxes = tuple(self._fitting(box, notes) for box in self.boxes)
         if notes == list(self.notes):
             return self
@@ -276,11 +350,12 @@ class DayProblem:
         return box
 
 
-def _pooled(rows: Iterable[tuple[str, frozenset[str], int, int]]) -> tuple[Pool, ...]:
-    alike: dict[tuple[tuple[str, ...], int, int], list[str]] = {}
-    for identity, serves, opens, closes in rows:
+def _pooled(rows: Iterable[tuple[str, frozenset[str], int, int, _Spans]]) -> tuple[Pool, ...]:
+    """Alike members together; someone with other work to do is a pool alone."""
+    alike: dict[tuple[tuple[str, ...], int, int, str], list[str]] = {}
+    for identity, serves, opens, closes, taken in rows:
         if closes > opens:
-            alike.setdefault((tuple(sorted(serves)), opens, closes), []).append(identity)
+            alike.setdefault((tuple(sorted(serves)), opens, closes, identity if taken else ""), []).append(identity)
     return tuple(
-        Pool(tuple(members), frozenset(serves), opens, closes) for (serves, opens, closes), members in alike.items()
+        Pool(tuple(members), frozenset(serves), opens, closes) for (serves, opens, closes, _), members in alike.items()
     )

@@ -8,8 +8,8 @@ from datetime import datetime
 from typing import Any, Literal
 
 from intake.receiving.box import BoxLine, BoxNeed
-from intake.receiving.placing import Placed
-from intake.receiving.problem import DayProblem, minutes_between
+from intake.receiving.placed import Placed
+from intake.receiving.problem import DayProblem, minutes_between, tub_names
 
 __all__ = ["Aim", "DayPlan", "LaneRow", "OpeningRow", "Progress", "Step", "moved", "plan_of"]
 
@@ -51,7 +51,8 @@ class Progress:
 class Step:
     """One step of one box.
 
-    ``lane`` is the place at the station (empty when placing); ``people`` are there from ``start`` to ``hands_until``,
+    ``lanes`` are the places at the station (none when placing; several tubs of one box), ``lane`` the first of them;
+    ``people`` are there from ``start`` to ``hands_until``,
     the animals until ``end``: a tub is held longer than a person stands at it.
     """
 
@@ -59,13 +60,18 @@ class Step:
     batches: tuple[BoxLine, ...]
     step: StepName
     station: str
-    lane: str
+    lanes: tuple[str, ...]
     people: tuple[str, ...]
     start: datetime
     end: datetime
     hands_until: datetime
     hours_in_bag_at_start: float
     note: str = ""
+
+    @property
+    def lane(self) -> str:
+        """The first place; empty when placing."""
+        return self.lanes[0] if self.lanes else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +160,8 @@ class DayPlan:
         """Boxes in the order of opening."""
         needs = {box.box: box for box in self.problem.boxes}
         opening = sorted(
-            (step for step in self.steps if step.step == "open"), key=lambda step: (step.start, step.lane, step.box)
+            (step for step in self.steps if step.step == "open"),
+            key=lambda step: (step.start, not needs[step.box].urgent, step.lane, step.box),
         )
         return tuple(
             OpeningRow(
@@ -172,7 +179,9 @@ class DayPlan:
 
     def lanes(self) -> tuple[LaneRow, ...]:
         """Bars to draw: tables, tubs and dip places, then one lane for each person."""
-        bars = [LaneRow(step.lane, step.start, step.end, f"{step.box} {step.step}") for step in self.steps if step.lane]
+        bars = [
+            LaneRow(lane, step.start, step.end, f"{step.box} {step.step}") for step in self.steps for lane in step.lanes
+        ]
         bars += [
             LaneRow(person, step.start, step.hands_until, f"{step.box} {step.step}")
             for step in self.steps
@@ -233,6 +242,7 @@ def _step_dict(step: Step) -> dict[str, Any]:
         "step": step.step,
         "station": step.station,
         "lane": step.lane,
+        "lanes": list(step.lanes),
         "people": list(step.people),
         "start": step.start.isoformat(),
         "end": step.end.isoformat(),
@@ -303,7 +313,7 @@ def _steps(problem: DayProblem, box: BoxNeed, put: Placed) -> list[Step]:
             batches=box.lines,
             step=name,
             station=STATION[name],
-            lane=lane,
+            lanes=tub_names(lane),
             people=(person,) if person else (),
             start=problem.at(start),
             end=problem.at(end),

@@ -13,7 +13,8 @@ from click.testing import CliRunner
 from intake.app.commands import count_animals, receive_shipment
 from intake.app.documents import landing_papers
 from intake.app.documents.run_sheet import runsheet_pdf
-from intake.app.landing.day_rerun import DayRun, going_on, keep_day, kept_day
+from intake.app.landing.day_rerun import going_on
+from intake.app.landing.kept_day import DayRun, keep_day, kept_day
 from intake.app.landing.receiving_day import Slip, day_of, prepared, prepared_by_system
 from intake.app.queries.planning import published_timetable
 from intake.app.session import House
@@ -138,7 +139,9 @@ def test_a_kept_day_comes_back_and_what_slipped_adds_up(house_at: Open) -> None:
     run = going_on(house, batches, Slip(lands=LANDS + timedelta(hours=2)), LANDS, seconds=QUICK)
     assert run.slip.without == ("ben",)
     assert min(opens_at(run).values()) >= 120
-    assert published_timetable.published_tasks(house) == [], "the day is no timetable of dips"
+    assert published_timetable.stored_tasks(house) == [], "the day is no timetable of dips"
+    landing = {str(task["uid"]) for task in published_timetable.published_tasks(house)}
+    assert landing == {f"land/S1/{number}/{part}" for number in range(1, 10) for part in ("open", "tub", "place")}
 
 
 def test_two_records_at_one_moment_take_two_tables(house_at: Open) -> None:

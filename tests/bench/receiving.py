@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 
-from intake.receiving.solve import rerun, run_day
+from intake.receiving.solving.solve import rerun, run_day
 from tests.receiving.test_day import invented
 
 

@@ -15,13 +15,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from intake.errors import BadInput
-from intake.receiving.bounds import lower_bounds
 from intake.receiving.box import BoxLine, BoxNeed
-from intake.receiving.placing import Placed, aims, place_in_order
+from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, Hand, Lane, Underway
-from intake.receiving.rules import RULES, run_rule
 from intake.receiving.solution import DayPlan
-from intake.receiving.solve import rerun, run_day, started_by
+from intake.receiving.solving.bounds import lower_bounds
+from intake.receiving.solving.opening_rules import RULES, run_rule
+from intake.receiving.solving.placing import aims, place_in_order
+from intake.receiving.solving.solve import rerun, run_day, started_by
 from tests.receiving.day_judge import faults, minutes, queue_faults
 
 OPENS = datetime(2026, 3, 10, 7, 30, tzinfo=ZoneInfo("Europe/Lisbon"))
@@ -111,10 +112,11 @@ def plain(problem: DayProblem, plan: DayPlan) -> tuple[dict, dict]:
     return rows, {"steps": steps, "value": plan.value, "bound": plan.bound, "rule_value": plan.rule_value}
 
 
-def sound(plan: DayPlan) -> None:
-    """No fault by the judge, and urgent boxes first."""
+def sound(plan: DayPlan, *, kept: bool = False) -> None:
+    """No fault by the judge, and urgent boxes first; a kept plan may be worse than a rule that moves everything."""
     rows, told = plain(plan.problem, plan)
-    assert faults(rows, told) == []
+    found = [fault for fault in faults(rows, told) if not (kept and fault.startswith("worse than the best rule"))]
+    assert found == []
     assert queue_faults(rows, told) == []
 
 
@@ -307,7 +309,7 @@ def test_a_leaking_box_goes_before_pressing_ones():
 
 def test_ordinary_boxes_fill_in_while_nobody_can_open_the_urgent_one():
     """Only Marou may handle fish and comes at ten: the warm fish box waits for him, the table does not."""
-    crew = (Hand("Marou", ALL, 150, 600), Hand("Teva", DRY, 0, 600))
+    crew = (Hand("Marou", ALL, 150, 600), Hand("Teva", DRY, 0, 600), Hand("Odo", frozenset(), 0, 600))
     boxes = [box(1), box(2), box(3, fish=True, off_temperature=True)]
     plan = run_day(day(boxes, people=crew))
     opened = {row.box: plan.problem.minute(row.opens) for row in plan.order()}
@@ -339,6 +341,11 @@ def changes(problem: DayProblem) -> dict[str, DayProblem]:
     }
 
 
+def _unnoted(plan: DayPlan, now: datetime) -> list:
+    """Steps from a moment on, without their remarks."""
+    return [replace(step, note="") for step in plan.steps if step.start >= now]
+
+
 @pytest.mark.parametrize("now_minute", [1, 95, 200])
 @pytest.mark.parametrize(
     "what", ["late truck", "missing table", "missing tubs", "missing person", "a fifth more boxes", "nothing"]
@@ -350,7 +357,10 @@ def test_rerun_keeps_done_and_started_work(what, now_minute):
     now = problem.at(now_minute)
     later = rerun(changes(problem)[what], plan, now, seconds=0.15)
     assert begun(plan, now) <= {(s.box, s.step, s.lane, s.people, s.start) for s in later.steps}
-    sound(later)
+    sound(later, kept=True)
+    if what == "nothing":
+        assert later.moved == ("Nothing moved.",)
+        assert _unnoted(later, now) == _unnoted(plan, now)
     assert {one.box for one in later.problem.boxes} == {row.box for row in later.order()}
 
 
@@ -422,7 +432,7 @@ def test_bad_boxes_are_refused_with_every_fault():
 
 AGAIN = """
 from tests.receiving.test_day import invented
-from intake.receiving.solve import run_day
+from intake.receiving.solving.solve import run_day
 plan = run_day(invented(14, 2), seconds=0.5, seed=7)
 print(plan.reproducible, [(put.box, put.open_at, put.finish_at, put.opener, put.tub) for put in plan.placed])
 """

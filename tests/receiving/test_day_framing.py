@@ -14,7 +14,7 @@ from intake.farm.reading import read_site
 from intake.library import load
 from intake.receiving.framing import BoxFacts, Pace, frame_day
 from intake.receiving.preparation import DipBaths, acclimation_water_l, prepare, water_to_prepare_l
-from intake.receiving.solve import run_day
+from intake.receiving.solving.solve import run_day
 from tests.receiving.day_judge import faults, queue_faults
 from tests.receiving.test_day import plain
 

@@ -7,8 +7,10 @@ from dataclasses import asdict, replace
 from datetime import timedelta
 from typing import Any
 
+from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred
-from intake.app.queries.planning.published_timetable import published_tasks, task_of
+from intake.app.queries.planning.landing_work import landing_tasks
+from intake.app.queries.planning.published_timetable import stored_tasks, task_of
 from intake.app.queries.planning.timetable_needs import dusk_of, holidays_of, mixed_water, needs, stays_ahead
 from intake.app.session import House
 from intake.farm.floor import Stay
@@ -36,7 +38,8 @@ def reschedule(
     afresh
         Forget the published times of what has not been done, instead of moving as little as can be.
     """
-    before = {str(row["uid"]): task_of(row) for row in published_tasks(house)}
+    keep_missing_days(house)
+    before = {str(row["uid"]): task_of(row) for row in stored_tasks(house)}
     finished = {one.task for one in house.floor().done}
     past = {uid for uid, task in before.items() if uid in finished}
     stays, counts = _steady(house)
@@ -65,13 +68,19 @@ def reschedule(
         )
         table = with_reliefs(table, found)
     ahead = {task.uid for task in table.tasks}
-    kept = [row for row in published_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
+    kept = [row for row in stored_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
     tasks = [*kept, *(_kept_chain(_payload(task), before.get(task.uid), table) for task in table.tasks)]
-    if tasks != published_tasks(house):
+    if tasks != stored_tasks(house):
         told = {"tasks": tasks, "broken": [list(pair) for pair in table.broken], "counts": counts}
         with house.act() as act:
             act.note("timetable", "timetable", told)
-    return table
+    return with_landing(house, table)
+
+
+def with_landing(house: House, table: Timetable) -> Timetable:
+    """The timetable with the landing days' work in it, as it is published."""
+    landing = tuple(task_of(row) for row in landing_tasks(house))
+    return replace(table, tasks=tuple(sorted((*landing, *table.tasks), key=lambda task: (task.start, task.uid))))
 
 
 def _allowed(house: House, asked: Sequence[Need]) -> tuple[tuple[Need, ...], tuple[Unplaced, ...]]:

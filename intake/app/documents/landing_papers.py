@@ -12,8 +12,8 @@ from intake.app.documents.cautions import cautions_of
 from intake.app.documents.intake_sheets import acclimation_content
 from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
 from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, Course, Logged, acclimation_of, course_of
-from intake.app.landing.day_rerun import DayRun
-from intake.app.landing.receiving_day import prepared
+from intake.app.landing.kept_day import DayRun
+from intake.app.landing.receiving_day import prepared, water_lacking
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import lands_at
@@ -135,6 +135,10 @@ def _grid(paper: str) -> str:
 
 def print_box_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
     """Print a label for each box in the order of opening: its turn in large type, its station, what is in it, its vat."""
+    return [_box_labels(house, out, mine, paper) for mine in _landings(house, batches)]
+
+
+def _box_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -> Path:
     from forms.documents.labels import LabelContent, labels
 
     plan, zone = _day(house, batches).plan, house.site.farm.zone
@@ -153,7 +157,27 @@ def print_box_labels(house: House, out: Path, batches: Sequence[Batch], paper: s
             "PALYTOXIN: gloves, eyes covered, keep wet" if deadly else "; ".join(turn.modes),
         )
         contents.append(LabelContent(f"No. {row.number}", lines, count_address(house, turn.batches[0].id)))
-    return [save(out / f"boxlabels-{_shipments(batches)}.pdf", labels(contents, _grid(paper)))]
+    return save(out / f"boxlabels-{_shipments(batches)}.pdf", labels(contents, _grid(paper)))
+
+
+def _landings(house: House, batches: Sequence[Batch]) -> list[list[Batch]]:
+    """Batches by shipment: a landing day is one shipment's; received ones are left out unless they are asked for alone.
+
+    Raises
+    ------
+    BadInput
+        Nothing is to land.
+    """
+    found: dict[str, list[Batch]] = {}
+    for batch in batches:
+        if batch.shipment:
+            found.setdefault(batch.shipment, []).append(batch)
+    received = house.floor().received
+    if len(found) > 1:
+        found = {shipment: mine for shipment, mine in found.items() if shipment not in received}
+    if not found:
+        raise BadInput(Finding("print", "no shipment to land", "a shipment to come, or one by name", "Add --shipment."))
+    return [found[shipment] for shipment in sorted(found)]
 
 
 def _texts(house: House, batch: Batch) -> tuple[str, ...]:
@@ -168,6 +192,10 @@ def _day(house: House, batches: Sequence[Batch]) -> DayRun:
 
 def print_water(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
     """Print the water and salt to have ready, hour by hour, with places to write what it turned out to be."""
+    return [_water(house, out, mine, paper) for mine in _landings(house, batches)]
+
+
+def _water(house: House, out: Path, batches: Sequence[Batch], paper: str) -> Path:
     from forms.documents.receiving_run_sheet import WaterListContent, water_list
 
     plan = _day(house, batches).plan
@@ -179,11 +207,11 @@ def print_water(house: House, out: Path, batches: Sequence[Batch], paper: str) -
         date=f"{lands:%a %d %b %Y}",
         rows=water_rows(house, plan),
         totals=_totals(ready),
-        notes=_WATER_NOTES,
+        notes=(*water_lacking(house, ready), *_WATER_NOTES),
         cautions=cautions_of(house, []),
         emergency=house.site.farm.emergency,
     )
-    return [save(out / f"water-{_shipments(batches)}.pdf", water_list(content, paper))]
+    return save(out / f"water-{_shipments(batches)}.pdf", water_list(content, paper))
 
 
 def _totals(ready: Preparation) -> tuple[tuple[str, str], ...]:
@@ -202,7 +230,8 @@ def _totals(ready: Preparation) -> tuple[tuple[str, str], ...]:
 def print_runsheet(
     house: House, out: Path, batches: Sequence[Batch], paper: str, run: DayRun | None = None
 ) -> list[Path]:
-    """Print the receiving-day run sheet, of the day as last kept or of ``run``."""
-    if not batches:
-        raise BadInput(_NO_VAT)
-    return [save(out / f"runsheet-{_shipments(batches)}.pdf", runsheet_pdf(house, batches, paper, run))]
+    """Print a run sheet for each shipment to land, of its day as kept or of ``run``."""
+    return [
+        save(out / f"runsheet-{_shipments(mine)}.pdf", runsheet_pdf(house, mine, paper, run or _day(house, mine)))
+        for mine in _landings(house, batches)
+    ]

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from intake.app.documents.cautions import gravest_of
 from intake.app.landing.acclimation_course import MODE_WORDS, acclimation_of
-from intake.app.landing.day_rerun import DayRun, kept_day
-from intake.app.landing.receiving_day import day_of, first_vats, prepared_by_system
+from intake.app.landing.kept_day import DayRun, keep_day, kept_day, planned_day
+from intake.app.landing.receiving_day import first_vats, prepared_by_system
 from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
 from intake.farm.floor import Batch
@@ -37,10 +37,19 @@ class BoxTurn:
 
 
 def current_day(house: House, batches: Sequence[Batch]) -> DayRun:
-    """The day the crew follows: as last kept, or worked out from the list."""
-    from intake.app.landing.receiving_day import Slip
+    """The day the crew follows: as kept; planned and kept now where there is none yet.
 
-    return kept_day(house, batches) or DayRun(day_of(house, batches), Slip())
+    Raises
+    ------
+    Refused
+        Bags stay closed too long and no one has decided; nothing is written.
+    """
+    kept = kept_day(house, batches)
+    if kept is not None:
+        return kept
+    run = planned_day(house, batches)
+    keep_day(house, batches, run)
+    return run
 
 
 def box_turns(house: House, plan: DayPlan) -> tuple[BoxTurn, ...]:
@@ -121,27 +130,27 @@ def _finish(plan: DayPlan, zone: object) -> str:
 
 
 def water_rows(house: House, plan: DayPlan) -> tuple[RunWater, ...]:
-    """Mixed water and salt by the hour, each system's water by itself."""
+    """Every water to mix by the hour: for which system, how many litres at which temperature and salinity, and its salt."""
     import forms as page
 
     zone, rows = house.site.farm.zone, []
     for system, ready in prepared_by_system(house, plan).items():
-        water = f"{ready.temperature_c:.1f} °C, {ready.salinity_psu:g} PSU"
         name = house.site.systems[system].name or system
-        rows += [
-            (
-                hour.starts,
-                page.RunWater(
-                    f"{hour.starts.astimezone(zone):%H:%M}",
-                    f"{name}: {_counted(hour)}",
-                    f"{hour.mixed_water_l:.0f} L",
-                    f"{hour.salt_kg:.1f} kg",
-                    water,
-                ),
-            )
-            for hour in ready.hours
-            if hour.mixed_water_l > 0
-        ]
+        for hour in ready.hours:
+            for number, water in enumerate(one for one in hour.waters if one.litres >= 0.5):
+                counted = f": {_counted(hour)}" if not number else ""
+                rows.append(
+                    (
+                        hour.starts,
+                        page.RunWater(
+                            f"{hour.starts.astimezone(zone):%H:%M}",
+                            f"{name}{counted}",
+                            f"{water.litres:.0f} L",
+                            f"{water.salt_kg:.1f} kg",
+                            f"{water.temperature_c:.1f} °C, {water.salinity_psu:g} PSU",
+                        ),
+                    )
+                )
     return tuple(row for _, row in sorted(rows, key=lambda pair: pair[0]))
 
 
@@ -165,9 +174,9 @@ def _stations(plan: DayPlan, midnight: datetime) -> tuple[RunStation, ...]:
     lanes: dict[str, list[RunBar]] = {lane.id: [] for lane in plan.problem.lanes}
     people: dict[str, dict[str, None]] = {}
     for step in plan.steps:
-        if step.lane and step.step != "count":
-            lanes.setdefault(step.lane, []).extend(_bars(plan, step.box, step.step, midnight, number[step.box]))
-            people.setdefault(step.lane, {}).update(dict.fromkeys(step.people))
+        for lane in step.lanes if step.step != "count" else ():
+            lanes.setdefault(lane, []).extend(_bars(plan, step.box, step.step, midnight, number[step.box]))
+            people.setdefault(lane, {}).update(dict.fromkeys(step.people))
     return tuple(
         page.RunStation(
             lane,

@@ -1,4 +1,4 @@
-"""A receiving day that has begun: what the books say is opened and placed, the plan the crew holds, and what moves.
+"""A receiving day that has begun: what is on record as opened and placed, the plan the crew holds, and what moves.
 
 What counts: a reading on a box (``S1/7``), once its truck is in, means that the box was opened then; a count of a batch
 with ``--alive`` means that all its boxes are placed.  ``receive`` says that the truck is in, no more.
@@ -6,103 +6,21 @@ with ``--alive`` means that all its boxes are placed.  ``receive`` says that the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
 
+from intake.app.landing.kept_day import DayRun, kept_day
 from intake.app.landing.receiving_day import Slip, framed
 from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Reading
 from intake.receiving import BoxNeed, DayPlan, DayProblem, Progress, Underway, rerun, run_day, started_by
-from intake.receiving.placing import Placed
-from intake.receiving.problem import minutes_between
-from intake.receiving.solution import plan_of
+from intake.receiving.placed import Placed
+from intake.receiving.problem import joined_tubs, minutes_between, tub_names
 
-__all__ = ["DayRun", "going_on", "keep_day", "kept_day", "records_of"]
-
-_TIMES = ("open_at", "counted_at", "tub_at", "finish_at", "placed_at")
-_NAMES = ("table", "opener", "tub", "setter", "dip_place", "finisher")
-
-
-@dataclass(frozen=True, slots=True)
-class DayRun:
-    """A day's plan with what it rests on.
-
-    Attributes
-    ----------
-    slip
-        How it differs from the list, all told so far.
-    opened, placed
-        Boxes the books say are opened, and of those placed.
-    taken_as_opened
-        Boxes that nobody recorded and that the plan before would have opened by now.
-    taken_as_closed
-        Boxes that were due as well, but are called closed, or whose table or person was busy with recorded work.
-    """
-
-    plan: DayPlan
-    slip: Slip
-    opened: tuple[str, ...] = ()
-    placed: tuple[str, ...] = ()
-    taken_as_opened: tuple[str, ...] = ()
-    taken_as_closed: tuple[str, ...] = ()
-
-
-def _subject(batches: Sequence[Batch]) -> str:
-    return "day " + "+".join(sorted({batch.shipment for batch in batches}))
-
-
-def keep_day(house: House, batches: Sequence[Batch], run: DayRun) -> None:
-    """Write down the day as the crew follows it from now on; the next re-run says what moved against it."""
-    problem, slip = run.plan.problem, run.slip
-    rows = [
-        {"box": put.box}
-        | {name: problem.at(getattr(put, name)).isoformat() for name in _TIMES}
-        | {name: getattr(put, name) for name in _NAMES}
-        for put in run.plan.placed
-    ]
-    told = {
-        "lands": slip.lands.isoformat() if slip.lands else None,
-        "leaking": list(slip.leaking),
-        "off_temperature": list(slip.off_temperature),
-        "without": list(slip.without),
-        "extra": dict(slip.extra),
-        "placed": rows,
-    }
-    with house.act() as act:
-        act.note("timetable", _subject(batches), told)
-
-
-def kept_day(house: House, batches: Sequence[Batch]) -> DayRun | None:
-    """The day as it was last kept; ``None`` before the first, or when no box of it is left."""
-    record = house.last("timetable", _subject(batches))
-    if record is None:
-        return None
-    told: Mapping[str, Any] = record.payload
-    slip = Slip(
-        datetime.fromisoformat(told["lands"]) if told["lands"] else None,
-        tuple(told["leaking"]),
-        tuple(told["off_temperature"]),
-        tuple(told["without"]),
-        dict(told["extra"]),
-    )
-    problem = framed(house, batches, slip).completed()
-    rows = {row["box"]: row for row in told["placed"]}
-    boxes = tuple(box for box in problem.boxes if box.box in rows)
-    if not boxes:
-        return None
-    problem = replace(problem, boxes=boxes)
-    placed = [_placed(problem, rows[box.box]) for box in boxes]
-    return DayRun(plan_of(problem, placed, aims=(), rule="", seconds=0.0, reproducible=True), slip)
-
-
-def _placed(problem: DayProblem, row: Mapping[str, Any]) -> Placed:
-    told: dict[str, Any] = {name: problem.minute(datetime.fromisoformat(row[name])) for name in _TIMES}
-    told |= {name: row[name] for name in _NAMES}
-    return Placed(box=row["box"], **told)
+__all__ = ["going_on", "records_of"]
 
 
 def going_on(  # what can be said of a day that has begun, each by its name
@@ -112,8 +30,9 @@ def going_on(  # what can be said of a day that has begun, each by its name
     at: datetime,
     *,
     closed: Sequence[str] = (),
-    seconds: float = 5.0,
+    seconds: float = 0.5,
     progress: Callable[[Progress], object] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> DayRun:
     """Plan the rest of the day from a moment; what is opened and placed stays.
 
@@ -136,8 +55,9 @@ def going_on(  # what can be said of a day that has begun, each by its name
     whole = (kept.slip if kept else Slip()).joined(slip)
     problem = framed(house, batches, whole)
     still = _named(closed, problem)
-    done = [work for work in records_of(house, batches, problem, before, at) if work.box not in still]
-    plan = rerun(replace(problem, underway=tuple(done)), before, at, closed=still, seconds=seconds, progress=progress)
+    done = [work for work in records_of(house, batches, problem, before, at, whole) if work.box not in still]
+    problem = replace(problem, underway=tuple(done))
+    plan = rerun(problem, before, at, closed=still, seconds=seconds, progress=progress, stop=stop)
     recorded, begun = {work.box for work in done}, {work.box for work in plan.problem.underway}
     due = [work.box for work in started_by(before, at) if work.box in problem_boxes(problem)]
     return DayRun(
@@ -147,6 +67,7 @@ def going_on(  # what can be said of a day that has begun, each by its name
         tuple(sorted(work.box for work in done if work.placed_at is not None)),
         tuple(work.box for work in plan.problem.underway if work.box not in recorded),
         tuple(box for box in due if box not in begun),
+        kept.despite if kept else "",
     )
 
 
@@ -159,10 +80,16 @@ def _named(boxes: Sequence[str], problem: DayProblem) -> frozenset[str]:
     return frozenset(known[box] for box in boxes)
 
 
-def records_of(
-    house: House, batches: Sequence[Batch], problem: DayProblem, before: DayPlan, at: datetime
+def records_of(  # what can be said of a day that has begun
+    house: House,
+    batches: Sequence[Batch],
+    problem: DayProblem,
+    before: DayPlan,
+    at: datetime,
+    slip: Slip | None = None,
 ) -> tuple[Underway, ...]:
     """What the books say has happened to the boxes by a moment, in the order it happened."""
+    slip = slip or Slip()
     landed = {batch.shipment: lands_at(house, batch) for batch in batches}
     readings = sorted((one for one in house.floor().readings if one.at <= at), key=lambda one: one.at)
     opened: dict[str, Reading] = {}
@@ -172,6 +99,9 @@ def records_of(
             opened.setdefault(one.place, one)
         if one.quantity.startswith("alive "):
             alive.setdefault(one.quantity.removeprefix("alive "), one.at)
+    for name, when in slip.opened.items():
+        if name in problem_boxes(problem) and when <= at:
+            opened.setdefault(name, Reading(name, "opened", 1.0, "", when, house.who))
     plans = {put.box: put for put in before.placed}
     expected = [work for work in started_by(before, at) if work.box not in opened]
     rows: list[Underway] = []
@@ -212,10 +142,14 @@ def _free_tubs(problem: DayProblem, wanted: str, others: Sequence[Underway]) -> 
 
     def free(since: datetime) -> str:
         used = {
-            one.tub for one in others if one.tub_at is not None and (one.finish_at is None or one.finish_at > since)
+            tub
+            for one in others
+            if one.tub_at is not None and (one.finish_at is None or one.finish_at > since)
+            for tub in tub_names(one.tub)
         }
-        tubs = [wanted, *(lane.id for lane in problem.lanes if lane.kind == "acclimation")]
-        return next((name for name in tubs if name and name not in used), "")
+        names = [*tub_names(wanted), *(lane.id for lane in problem.lanes if lane.kind == "acclimation")]
+        left = [name for name in dict.fromkeys(names) if name not in used]
+        return joined_tubs(left[: max(1, len(tub_names(wanted)))])
 
     return free
 

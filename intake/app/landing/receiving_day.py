@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Any
 
 from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, acclimation_of
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import lands_at
+from intake.app.queries.planning.landing_work import hands_taken
+from intake.app.queries.planning.published_timetable import stored_tasks
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch
 from intake.receiving import (
+    BoxDraw,
     BoxFacts,
     DayPlan,
     DayProblem,
@@ -21,13 +25,13 @@ from intake.receiving import (
     Preparation,
     Progress,
     Underway,
-    acclimation_water_l,
     frame_day,
     prepare,
     run_day,
 )
+from intake.receiving.acclimation import Acclimation
 
-__all__ = ["BAGS_IN_A_BOX", "Slip", "day_of", "first_vats", "framed", "prepared", "prepared_by_system"]
+__all__ = ["BAGS_IN_A_BOX", "Slip", "day_of", "first_vats", "framed", "prepared", "prepared_by_system", "water_lacking"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,8 @@ class Slip:
         Stations (all places, or so many: ``tubs:3``), single places and people who are not there.
     extra
         Batch → boxes more than the list says.
+    opened
+        Box → when it was opened, where somebody said so without a reading.
     """
 
     lands: datetime | None = None
@@ -51,6 +57,7 @@ class Slip:
     off_temperature: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     extra: Mapping[str, int] = field(default_factory=dict)
+    opened: Mapping[str, datetime] = field(default_factory=dict)
 
     def joined(self, later: Slip) -> Slip:
         """Add what slipped since."""
@@ -60,6 +67,7 @@ class Slip:
             tuple(dict.fromkeys((*self.off_temperature, *later.off_temperature))),
             tuple(dict.fromkeys((*self.without, *later.without))),
             {**self.extra, **later.extra},
+            {**self.opened, **later.opened},
         )
 
 
@@ -73,6 +81,7 @@ def day_of(  # what can be said of a day, each by its name
     lands: datetime | None = None,
     slip: Slip | None = None,
     progress: Callable[[Progress], object] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> DayPlan:
     """Run the boxes of these batches over tables, tubs and people, from the first.
 
@@ -89,7 +98,7 @@ def day_of(  # what can be said of a day, each by its name
         A station or person that is not there.
     """
     asked = (slip or Slip()).joined(Slip(lands, tuple(leaking), tuple(off_temperature)))
-    return run_day(framed(house, batches, asked), seconds=seconds, progress=progress)
+    return run_day(framed(house, batches, asked), seconds=seconds, progress=progress, stop=stop)
 
 
 def framed(house: House, batches: Sequence[Batch], slip: Slip, state: Iterable[Underway] = ()) -> DayProblem:
@@ -99,14 +108,15 @@ def framed(house: House, batches: Sequence[Batch], slip: Slip, state: Iterable[U
     rows = [_with_extra(batch, slip.extra) for batch in batches]
     _known(slip.extra, [batch.id for batch in batches])
     shipments = sorted({batch.shipment for batch in rows})
-    minutes, litres = {}, {}
+    minutes: dict[str, float] = {}
+    tubs: dict[str, int] = {}
+    draws: dict[str, tuple[BoxDraw, ...]] = {}
     for batch in batches:
         found = acclimation_of(house, batch)
         if found is not None:
             minutes[batch.id] = max(10, round(found.minutes))
-            bags = max(1, len(batch.boxes)) * BAGS_IN_A_BOX
-            bag_l = max(found.bag.volume_l, 0.001)
-            litres[batch.id] = acclimation_water_l(bags, bag_l, found.water_used_l / bag_l)
+            tubs[batch.id] = max(1, found.setup.tubs)
+            draws[batch.id] = _draws(found)
     problem = frame_day(
         house.site,
         house.library,
@@ -114,10 +124,48 @@ def framed(house: House, batches: Sequence[Batch], slip: Slip, state: Iterable[U
         lands={name: slip.lands or lands_at(house, next(b for b in rows if b.shipment == name)) for name in shipments},
         boxes=_facts(rows, shipments, slip),
         acclimation_minutes=minutes,
-        water_l=litres,
+        tubs=tubs,
+        draws=draws,
+        taken=_taken(house, shipments),
         state=state,
     )
     return _without(house, problem, slip.without)
+
+
+RINSE_BAGS = 1.0
+"""Bag volumes of the vat's water to rinse with (design default, no source)."""
+
+
+def _draws(found: Acclimation) -> tuple[BoxDraw, ...]:
+    """Water all tubs of one box take, and the rinse."""
+    several = max(1, found.setup.tubs)
+    rows = [
+        BoxDraw(draw.minute, round(draw.litres * several, 3), draw.temperature_c, draw.salinity_psu)
+        for draw in found.draws
+    ]
+    rinse = RINSE_BAGS * BAGS_IN_A_BOX * found.bag.volume_l
+    if rinse:
+        rows.append(BoxDraw(found.minutes, rinse, found.vat.temperature_c, found.vat.salinity_psu))
+    return tuple(rows)
+
+
+def _taken(house: House, shipments: Sequence[str]) -> list[tuple[str, datetime, datetime]]:
+    """Hands and places other landing days and the published work of other lots take."""
+    mine = set(shipments)
+    rows = [
+        (name, start, end)
+        for name, spans in hands_taken(house, but=shipments[0] if len(shipments) == 1 else "").items()
+        for start, end in spans
+    ]
+    batches, done = house.floor().batches, {one.task for one in house.floor().done}
+    for task in stored_tasks(house):
+        batch = batches.get(str(task["batch"]))
+        if task["uid"] in done or (batch is not None and batch.shipment in mine):
+            continue
+        start, end = datetime.fromisoformat(str(task["start"])), datetime.fromisoformat(str(task["end"]))
+        staff: Any = task["staff"]
+        rows += [(str(person), start, end) for person in staff]
+    return sorted(rows, key=lambda row: (row[1], row[0]))
 
 
 def _known(extra: Mapping[str, int], batches: Sequence[str]) -> None:
@@ -221,9 +269,9 @@ def prepared(house: House, batches: Sequence[Batch], plan: DayPlan) -> Preparati
     del batches
     parts = list(prepared_by_system(house, plan).values())
     most = max(parts, key=lambda one: one.ready_before_l)
-    whole = prepare(plan, salinity_psu=most.salinity_psu, temperature_c=most.temperature_c, reserve_l=0.0)
     if len(parts) == 1:
         return most
+    whole = prepare(plan, salinity_psu=most.salinity_psu, temperature_c=most.temperature_c, reserve_l=0.0)
     by_hour = {
         hour.starts: [h for part in parts for h in part.hours if h.starts == hour.starts] for hour in whole.hours
     }
@@ -235,10 +283,20 @@ def prepared(house: House, batches: Sequence[Batch], plan: DayPlan) -> Preparati
         reserve_l=sum(one.reserve_l for one in parts),
         salt_kg=sum(one.salt_kg for one in parts),
         fresh_water_l=sum(one.fresh_water_l for one in parts),
+        drawn=tuple(sorted(draw for one in parts for draw in one.drawn)),
     )
+
+
+def water_lacking(house: House, ready: Preparation) -> tuple[str, ...]:
+    """Where the farm's mixing tank does not hold what the day draws; empty where the farm names no tank."""
+    mixing = house.site.mixing
+    return () if mixing is None else ready.lacking(mixing.tank_l, mixing.refill_minutes)
 
 
 def _summed(hour: HourNeed, parts: Sequence[HourNeed]) -> HourNeed:
     return replace(
-        hour, mixed_water_l=sum(one.mixed_water_l for one in parts), salt_kg=sum(one.salt_kg for one in parts)
+        hour,
+        mixed_water_l=sum(one.mixed_water_l for one in parts),
+        salt_kg=sum(one.salt_kg for one in parts),
+        waters=tuple(water for one in parts for water in one.waters),
     )

@@ -41,33 +41,38 @@ def receive(asked: Asked) -> Response:
 
 
 def day(asked: Asked) -> Response:
-    """The receiving day: boxes in their order over the stations, and water and salt by the hour."""
-    from intake.app.landing.receiving_day import prepared
+    """The landing day as kept: boxes in their order over the stations, and water and salt by the hour."""
+    from intake.app.landing.receiving_day import prepared, water_lacking
 
     name = asked.path("shipment")
     facts = delivery_status.delivery_facts(asked.house, name)
-    plan, batches = _planned_day(asked, name)
-    floor = asked.house.floor()
+    run, kept, batches = _day_of(asked, name)
+    ready = prepared(asked.house, batches, run.plan)
     return asked.show(
         "day.html",
         facts=facts,
-        plan=plan,
-        order=plan.order(),
-        ready=prepared(asked.house, batches, plan),
-        picture=day_picture(plan, asked.house.site.farm.zone),
-        batches=floor.batches,
+        plan=run.plan,
+        kept=kept,
+        refused=[one.words for one in run.refused],
+        order=run.plan.order(),
+        ready=ready,
+        lacking=water_lacking(asked.house, ready),
+        picture=day_picture(run.plan, asked.house.site.farm.zone),
+        batches=asked.house.floor().batches,
     )
 
 
-def _planned_day(asked: Asked, name: str) -> tuple[Any, list[Any]]:
-    """The day's plan, worked out once for each state of the books."""
-    from intake.app.landing.receiving_day import day_of
+def _day_of(asked: Asked, name: str) -> tuple[Any, bool, list[Any]]:
+    """The day as kept; before the first plan, in the order of the best simple rule.  Nothing is searched for a page."""
+    from intake.app.landing.kept_day import DayRun, kept_day, landing_batches
+    from intake.app.landing.receiving_day import Slip, day_of
 
-    batches = [one for one in asked.house.floor().batches.values() if one.shipment == name and one.announced > 0]
+    batches = landing_batches(asked.house, name)
     key = ("day", name, asked.farm.stamp())
-    kept = asked.request.app.state.worked_out
-    if key not in kept:
-        if len(kept) > 20:
-            kept.clear()
-        kept[key] = day_of(asked.house, batches, seconds=2.0)
-    return kept[key], batches
+    done = asked.request.app.state.worked_out
+    if key not in done:
+        if len(done) > 20:
+            done.clear()
+        kept = kept_day(asked.house, batches)
+        done[key] = (kept or DayRun(day_of(asked.house, batches, seconds=0.0), Slip()), kept is not None)
+    return (*done[key], batches)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -9,11 +10,11 @@ import click
 from intake.cli.terminal import as_json, house_of, json_option, moment, progress, say, table
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from datetime import datetime
     from pathlib import Path
 
-    from intake.app.landing.day_rerun import DayRun
+    from intake.app.landing.kept_day import DayRun
     from intake.app.landing.receiving_day import Slip
     from intake.app.session import House
     from intake.farm.floor import Batch
@@ -34,48 +35,126 @@ __all__ = ["day"]
     "--more-boxes", multiple=True, metavar="BATCH=N", help="Extra boxes not on the list: BATCH=N. Repeatable."
 )
 @click.option("--at", "at_", default="", help="Replan from this time (HH:MM); finished steps are kept.")
-@click.option("--closed", multiple=True, help="With --at: a box still closed though it was due.  Repeatable.")
-@click.option("--keep", is_flag=True, help="Make this the working plan, also for printing.")
+@click.option("--closed", multiple=True, help="With --at: a box still closed though it was due. Repeatable.")
+@click.option("--opened", multiple=True, help="With --at: a box opened then, without a reading. Repeatable.")
+@click.option("--propose", is_flag=True, help="Only show it: the working plan stays as it is.")
+@click.option("--keep", is_flag=True, hidden=True, help="Kept anyway, unless --propose.")
+@click.option("--despite", default="", help="Reason to follow a day in which bags stay closed too long.")
 @click.option("--out", default="", help="Folder for the run sheet.")
-@click.option("--seconds", default=5.0, show_default=True, help="Search time limit, s.")
+@click.option("--seconds", default=5.0, show_default=True, help="Search time limit of a first plan, s.")
 @json_option
 @click.pass_context
 def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None:
-    """Run the receiving day of SHIPMENT: which box next, where, by whom, and when it will be finished.
+    """Plan the landing day of SHIPMENT: which box next, where, by whom, and when it will be finished.
 
-    With --at the day goes on from that moment.  A box with a reading (vatside
+    The first answer is kept: run sheet, labels, board, timetable and calendars
+    read it. Asked again without news it is the same, at once. What changed
+    (--lands, --leaking, --without …) moves as little as can be.
+
+    With --at the day goes on from that moment. A box with a reading (vatside
     reading S1/7 temperature_c 24.1) is opened; a batch counted with --alive is
     placed; boxes nobody wrote down are taken to have kept to the plan.
+
+    Bags closed past their hours or over night are refused (exit 1, with what
+    would help) unless --despite gives a reason. Ctrl-C stops a search with the
+    best day so far.
 
     Example: vatside day S1 --leaking 7 --lands 2027-03-04T11:30
 
     Example: vatside day S1 --at 11:15 --without tubs:2 --without odo --out out
     """
-    from intake.app.landing.day_rerun import DayRun, going_on, keep_day
-    from intake.app.landing.receiving_day import day_of, prepared
+    from dataclasses import replace
+
+    from intake.app.landing.kept_day import keep_day
+    from intake.app.landing.receiving_day import prepared
+    from intake.receiving import reliefs
 
     house = house_of(ctx)
     batches = _batches(house, shipment)
-    slip = _slip(house, given)
-    if given["at_"]:
-        at = _at(house, batches, given["at_"])
-        run = going_on(
-            house, batches, slip, at, closed=given["closed"], seconds=given["seconds"], progress=_tell
-        )  # fmt: skip
-    elif given["closed"]:
-        message = "--closed goes with --at"
-        raise click.UsageError(message)
-    else:
-        run = DayRun(day_of(house, batches, slip=slip, seconds=given["seconds"], progress=_tell), slip)
+    run = _run(house, batches, given)
     progress("")
+    if given["despite"]:
+        run = replace(run, despite=given["despite"])
+    held = bool(run.refused) and not given["despite"]
     ready = prepared(house, batches, run.plan)
-    paths = _printed(house, batches, run, given["out"])
-    if given["keep"] or paths:
+    if not (held or given["propose"]):
         keep_day(house, batches, run)
+    paths = [] if held else _printed(house, batches, run, given["out"])
+    helps = reliefs(run.plan)
     if json_:
-        as_json(_answer(run, ready, paths))
+        refused = {"rules": [one.as_dict() for one in run.refused], "relief": [one.as_dict() for one in helps]}
+        as_json(_answer(run, ready, paths) | refused | {"kept": not (held or given["propose"])})
     else:
         _print(house, run, ready, paths)
+        _print_refused(run, [f"{one.do}: {one.left or 'none'} left" for one in helps], held=held)
+    if held:
+        ctx.exit(1)
+
+
+def _run(house: House, batches: Sequence[Batch], given: dict[str, Any]) -> DayRun:
+    """The day as asked: from a moment on, or as kept, or for the first time."""
+    from intake.app.landing.day_rerun import going_on
+    from intake.app.landing.kept_day import planned_day
+
+    slip = _slip(house, given)
+    if not given["at_"]:
+        if given["closed"] or given["opened"]:
+            message = "--closed and --opened go with --at"
+            raise click.UsageError(message)
+        with _stoppable() as stop:
+            return planned_day(house, batches, slip=slip, seconds=given["seconds"], progress=_tell, stop=stop)
+    at = _at(house, batches, given["at_"])
+    slip = slip.joined(_opened(batches, given["opened"], at))
+    with _stoppable() as stop:
+        return going_on(house, batches, slip, at, closed=given["closed"], progress=_tell, stop=stop)
+
+
+@contextmanager
+def _stoppable() -> Iterator[Callable[[], bool]]:
+    """While it lasts, Ctrl-C asks the search to end with the best so far; a second one ends the command."""
+    import signal
+
+    pressed: list[int] = []
+
+    def ask(number: int, frame: Any) -> None:
+        if pressed:
+            signal.default_int_handler(number, frame)
+        pressed.append(number)
+
+    try:
+        before = signal.signal(signal.SIGINT, ask)
+    except ValueError:  # not the main thread: nothing to catch
+        yield lambda: False
+        return
+    try:
+        yield lambda: bool(pressed)
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _opened(batches: Sequence[Batch], boxes: Sequence[str], at: datetime) -> Slip:
+    """Boxes said to be opened at a moment."""
+    from intake.app.landing.receiving_day import Slip
+    from intake.errors import BadInput, Finding
+
+    known = {f"{batch.shipment}/{box}" for batch in batches for box in batch.boxes}
+    names = {box: box if "/" in box else f"{batches[0].shipment}/{box}" for box in boxes}
+    faults = [Finding("--opened", box, "a box of the day") for box, name in names.items() if name not in known]
+    if faults:
+        raise BadInput(faults)
+    return Slip(opened=dict.fromkeys(names.values(), at))
+
+
+def _print_refused(run: DayRun, helps: Sequence[str], *, held: bool) -> None:
+    """Boxes whose bags stay closed too long, and what would help."""
+    for one in run.refused:
+        _fold(one.words, "refused  " if held else "despite  ")
+    if run.refused and run.despite:
+        _fold(f"Reason: {run.despite}", "         ")
+    for words in helps:
+        _fold(words, "  helps  ")
+    if held:
+        click.echo('Nothing was saved. Change the day, or give a reason: --despite "…".')
 
 
 def _tell(step: Any) -> None:

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.session import House
 from intake.timetable import Task
 
-__all__ = ["broken_lags", "contact_words", "published_tasks", "task_of"]
+__all__ = ["broken_lags", "contact_words", "published_tasks", "stored_tasks", "task_of"]
 
 
 def contact_words(task: Mapping[str, Any]) -> str:
@@ -23,7 +24,12 @@ def contact_words(task: Mapping[str, Any]) -> str:
 
 
 def published_tasks(house: House) -> list[dict[str, object]]:
-    """Tasks of the timetable as last published, as plain data."""
+    """Tasks as published: the landing days' as they are kept, and those of the timetable, as plain data."""
+    return [*landing_tasks(house), *stored_tasks(house)]
+
+
+def stored_tasks(house: House) -> list[dict[str, object]]:
+    """Tasks of the timetable as last published, without the landing days', as plain data."""
     record = house.last("timetable", "timetable")
     tasks = record.payload["tasks"] if record is not None else []
     return list(tasks) if isinstance(tasks, list | tuple) else []

@@ -8,6 +8,7 @@ from typing import Any
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import live_shipments
+from intake.app.queries.planning.landing_work import after_landing
 from intake.app.queries.planning.published_timetable import broken_lags
 from intake.app.session import House
 from intake.farm.floor import Stay
@@ -35,7 +36,7 @@ def stays_ahead(house: House) -> tuple[Stay, ...]:
 
 def needs(house: House, stays: Sequence[Stay] | None = None) -> tuple[Need, ...]:
     """Everything the timetable must place from now on, for the stays present and planned unless others are given."""
-    return needs_for(
+    found = needs_for(
         stays_ahead(house) if stays is None else stays,
         house.floor(),
         house.library,
@@ -43,6 +44,7 @@ def needs(house: House, stays: Sequence[Stay] | None = None) -> tuple[Need, ...]
         now=house.now,
         orders=orders_of(house),
     )
+    return after_landing(house, found)
 
 
 def orders_of(house: House) -> Orders:

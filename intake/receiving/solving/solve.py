@@ -9,18 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
 from math import ceil
+from typing import Any
 
 from intake.errors import BadInput, Finding
-from intake.receiving.bounds import alone, lower_bounds
-from intake.receiving.model import DayModel, canonical
-from intake.receiving.placing import AIMS, Placed, aims, place_in_order
+from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, Underway
-from intake.receiving.rules import best_rule
-from intake.receiving.search import better_order
 from intake.receiving.solution import Aim, DayPlan, Progress, moved, plan_of
+from intake.receiving.solving.bounds import alone, lower_bounds
+from intake.receiving.solving.keeping import kept_plan, pushed_back, worth_moving
+from intake.receiving.solving.model import DayModel, canonical
+from intake.receiving.solving.opening_rules import best_rule
+from intake.receiving.solving.order_search import better_order
+from intake.receiving.solving.placing import AIMS, aims
 
-__all__ = ["rerun", "run_day", "started_by"]
+__all__ = ["replay", "rerun", "run_day", "started_by"]
 
 SHARES = (0.15, 0.25, 0.2, 0.6, 1.0)
 """Part of the effort still left that each aim may use."""
@@ -34,7 +38,12 @@ TRIES_PER_BOX = 100
 BRAKE = 8.0
 """Times the seconds asked for after which the wall clock stops the solver and the plan is marked not reproducible."""
 
+RERUN_SECONDS = 0.5
+"""Work of a re-run by default, in the measure of ``seconds`` (bench: under 2 s by the clock at 60 boxes)."""
+
 Tell = Callable[[Progress], object]
+Stop = Callable[[], bool]
+Watch = Callable[[Callable[[], Any], Callable[[], None]], Any]
 
 
 @dataclass(slots=True)
@@ -54,6 +63,10 @@ class _Run:
     def value(self) -> tuple[int, int, int, int, int]:
         return aims(self.problem, self.best)
 
+    def seen(self, placed: Sequence[Placed]) -> None:
+        """Report a better day the order search has come to."""
+        self.tell(Progress("order", aims(self.problem, placed), "search over orders"))
+
     def offer(self, found: Sequence[Placed], step: str, source: str) -> None:
         """Keep a day if it is better."""
         if aims(self.problem, found) < self.value:
@@ -61,7 +74,15 @@ class _Run:
             self.tell(Progress(step, self.value, source))
 
 
-def run_day(problem: DayProblem, *, seconds: float = 5.0, seed: int = 0, progress: Tell | None = None) -> DayPlan:
+def run_day(
+    problem: DayProblem,
+    *,
+    seconds: float = 5.0,
+    seed: int = 0,
+    progress: Tell | None = None,
+    stop: Stop | None = None,
+    watch: Watch | None = None,
+) -> DayPlan:
     """Plan the order of opening and every step after it.
 
     Parameters
@@ -75,6 +96,11 @@ def run_day(problem: DayProblem, *, seconds: float = 5.0, seed: int = 0, progres
         Another seed may find another plan of about the same quality.
     progress
         Called with every better plan.
+    stop
+        Asked now and then; once it says yes, the best day so far is given back and marked not reproducible.
+    watch
+        Runs the solver for us and may call the second function it is given to halt it; without it the solver is not
+        interrupted.
 
     Returns
     -------
@@ -83,7 +109,7 @@ def run_day(problem: DayProblem, *, seconds: float = 5.0, seed: int = 0, progres
     """
     if not 0 <= seconds <= 600:
         raise BadInput(Finding("seconds", f"{seconds:g}", "0 to 600"))
-    return _solved(problem, None, seconds, seed, progress)
+    return _solved(problem, seconds, seed, progress, stop, watch)
 
 
 def rerun(
@@ -92,11 +118,15 @@ def rerun(
     now: datetime,
     *,
     closed: Collection[str] = (),
-    seconds: float = 5.0,
+    seconds: float = RERUN_SECONDS,
     seed: int = 0,
     progress: Tell | None = None,
+    stop: Stop | None = None,
 ) -> DayPlan:
     """Plan the rest of a day that has begun, done and started work staying where it is.
+
+    The plan before is the start: without news it is given back as it is, at once.  An unopened box moves only where its
+    time no longer holds, or where the gain is more than :data:`~intake.receiving.solving.keeping.MOVE_PRICE` for each box moved.
 
     Parameters
     ----------
@@ -110,6 +140,8 @@ def rerun(
         Time-zone aware; what ``previous`` starts before it counts as started.
     closed
         Boxes that ``previous`` would have opened by now and that are still closed.
+    seconds
+        As for :func:`run_day`, for the search over orders alone.
 
     Returns
     -------
@@ -126,8 +158,45 @@ def rerun(
         for work in kept
         if work.box in boxes - recorded - set(closed) and not any(_collide(work, record) for record in problem.underway)
     ]
-    today = replace(problem, now=problem.minute(now), underway=(*problem.underway, *underway))
-    after = _solved(today, previous, seconds, seed, progress)
+    today = replace(problem, now=problem.minute(now), underway=(*problem.underway, *underway)).completed()
+    return replay(today, previous, seconds=seconds, seed=seed, progress=progress, stop=stop)
+
+
+def replay(
+    day: DayProblem,
+    previous: DayPlan,
+    *,
+    seconds: float = RERUN_SECONDS,
+    seed: int = 0,
+    progress: Tell | None = None,
+    stop: Stop | None = None,
+) -> DayPlan:
+    """A plan kept from before, brought to the day as it is now with as little moved as can be.
+
+    Parameters
+    ----------
+    day
+        A completed day.
+    """
+    held = kept_plan(day, previous)
+    best = held.placed
+    if held.as_it_was:
+        value = aims(day, best)
+        rows = _aims(value, lower_bounds(day, best), value)
+        after = plan_of(day, best, aims=rows, rule=previous.rule, seconds=0.0, reproducible=True)
+        return replace(after, moved=moved(previous, after))
+    rule, simple = best_rule(day)
+    tries = min(ceil(seconds * PLACED_PER_SECOND / max(1, len(day.boxes))), TRIES_PER_BOX * len(day.boxes))
+    others = [pushed_back(day, held), canonical(day, simple)]
+    others.append(better_order(day, others[-1], tries=tries, seed=seed, stop=stop))
+    for found in others:
+        if worth_moving(day, best, found, held.before):
+            best = found
+            if progress is not None:
+                progress(Progress("order", aims(day, best), "kept plan"))
+    value = aims(day, best)
+    rows = _aims(value, lower_bounds(day, best), aims(day, simple))
+    after = plan_of(day, best, aims=rows, rule=rule, seconds=0.0, reproducible=stop is None or not stop())
     return replace(after, moved=moved(previous, after))
 
 
@@ -153,40 +222,33 @@ def started_by(plan: DayPlan, now: datetime) -> tuple[Underway, ...]:
     return tuple(rows)
 
 
-def _solved(problem: DayProblem, previous: DayPlan | None, seconds: float, seed: int, progress: Tell | None) -> DayPlan:
+def _solved(
+    problem: DayProblem, seconds: float, seed: int, progress: Tell | None, stop: Stop | None, watch: Watch | None
+) -> DayPlan:
     day = problem.completed()
     rule, placed = best_rule(day)
     placed = canonical(day, placed)
     run = _Run(day, placed, list(lower_bounds(day, placed)), progress or (lambda _: None), _effort(day, seconds))
     run.tell(Progress("order", run.value, rule))
     if day.boxes and seconds:
-        run.offer(_as_before(day, previous, run.best), "order", "previous order")
         tries = min(ceil(seconds * PLACED_PER_SECOND / len(day.boxes)), TRIES_PER_BOX * len(day.boxes))
-        run.offer(better_order(day, run.best, tries=tries, seed=seed), "order", "search over orders")
+        found = better_order(day, run.best, tries=tries, seed=seed, stop=stop, tell=run.seen)
+        run.offer(found, "order", "search over orders")
         run.bounds = [max(pair) for pair in zip(run.bounds, lower_bounds(day, run.best), strict=True)]
-        _pursue(run, seconds, seed)
+        _pursue(run, seconds, seed, stop, watch)
+    stopped = stop is not None and stop()
     return plan_of(
         day,
         run.best,
         aims=_aims(run.value, run.bounds, aims(day, placed)),
         rule=rule,
         seconds=run.wall,
-        reproducible=run.reproducible,
+        reproducible=run.reproducible and not stopped,
     )
 
 
 def _effort(day: DayProblem, seconds: float) -> float:
     return seconds * min(MOST_WORK, WORK_OF_BOXES / max(1, len(day.boxes)))
-
-
-def _as_before(day: DayProblem, previous: DayPlan | None, best: Sequence[Placed]) -> tuple[Placed, ...]:
-    """The order of the plan the crew holds in its hands, as far as it still goes; new boxes at the end."""
-    if previous is None:
-        return tuple(best)
-    turn = {put.box: put.open_at for put in previous.placed}
-    dock = {box.box: (not box.urgent, turn.get(box.box, day.horizon)) for box in day.boxes}
-    closed = sorted((box.box for box in day.boxes if box.box not in day.begun), key=lambda box: dock[box])
-    return place_in_order(day, closed)
 
 
 def _aims(value: Sequence[int], bound: Sequence[int], rule: Sequence[int]) -> tuple[Aim, ...]:
@@ -201,16 +263,24 @@ def _aims(value: Sequence[int], bound: Sequence[int], rule: Sequence[int]) -> tu
     return tuple(rows)
 
 
-def _pursue(run: _Run, seconds: float, seed: int) -> None:
+def _solve(solver: Any, cp: Any) -> Any:
+    return solver.solve(cp)
+
+
+def _asked_to_stop(stop: Stop | None) -> bool:
+    return stop is not None and stop()
+
+
+def _pursue(run: _Run, seconds: float, seed: int, stop: Stop | None, watch: Watch | None) -> None:
     """Optimize the objectives in order, keeping earlier ones, until proved or out of time."""
     if all(value <= bound for value, bound in zip(run.value, run.bounds, strict=True)):
         return
     from ortools.sat.python import cp_model
 
     first = {box: put.open_at for box, put in alone(run.problem).items()}
-    model = DayModel(run.problem, cp_model.CpModel(), first)
+    model = DayModel(run.problem, cp_model.CpModel(), first, cp_model.Domain.from_intervals)
     for number, name in enumerate(AIMS):
-        if run.value[number] > run.bounds[number]:
+        if run.value[number] > run.bounds[number] and not _asked_to_stop(stop):
             effort = run.left * SHARES[number]
             solver = cp_model.CpSolver()
             solver.parameters.num_workers = 1
@@ -220,7 +290,11 @@ def _pursue(run: _Run, seconds: float, seed: int) -> None:
             model.cp.minimize(model.aims[number])
             model.cp.add(model.aims[number] >= run.bounds[number])
             model.hint(run.best)
-            status = solver.solve(model.cp)
+            status = (
+                _solve(solver, model.cp)
+                if watch is None
+                else watch(partial(_solve, solver, model.cp), solver.stop_search)
+            )
             run.wall += solver.wall_time
             run.left = max(0.0, run.left - solver.response_proto.deterministic_time)
             run.reproducible &= run.wall < max(BRAKE * seconds, 10.0) - 0.1

@@ -7,8 +7,9 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from intake.receiving.box import BoxNeed
-from intake.receiving.placing import Placed, aims, place_in_order
+from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem
+from intake.receiving.solving.placing import aims, place_in_order
 
 __all__ = ["RULES", "best_rule", "in_order", "run_rule"]
 

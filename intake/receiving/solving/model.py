@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from typing import Any
 
 from intake.receiving.box import BoxNeed
-from intake.receiving.placing import Placed
-from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Pool
+from intake.receiving.placed import Placed
+from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Pool, Taken, joined_tubs, tub_names
+from intake.receiving.solving.free_minutes import runs
 
 __all__ = ["DayModel", "canonical"]
 
@@ -18,13 +19,14 @@ ROLES = ("table", "opener", "tub", "setter", "dip_place", "finisher")
 
 @dataclass(slots=True)
 class _Task:
-    """Something one member of a pool is taken for; ``choices`` are (pool, literal or None)."""
+    """Something ``count`` members of a pool are taken for; ``choices`` are (pool, literal or None)."""
 
     box: str
     role: str
     start: Any
     end: Any
     choices: list[tuple[Pool, Any]] = field(default_factory=list)
+    count: int = 1
 
 
 class DayModel:
@@ -38,10 +40,12 @@ class DayModel:
         An empty constraint model, handed in so that the solver is imported in one place only.
     earliest
         Box → minute before which no plan can open it.
+    domain
+        Makes the solver's domain of spans.
     """
 
-    def __init__(self, problem: DayProblem, cp: Any, earliest: Mapping[str, int]) -> None:
-        self.problem, self.cp = problem, cp
+    def __init__(self, problem: DayProblem, cp: Any, earliest: Mapping[str, int], domain: Callable[..., Any]) -> None:
+        self.problem, self.cp, self.domain = problem, cp, domain
         self.end = problem.horizon
         self.open: dict[str, Any] = {}
         self.tub: dict[str, Any] = {}
@@ -51,6 +55,8 @@ class DayModel:
         self.taken: dict[Pool, list[tuple[Any, int]]] = {pool: [] for pool in (*problem.crew, *problem.places)}
         self.drips: list[tuple[Any, int]] = []
         self.water: list[tuple[Any, int]] = []
+        for one in problem.taken:
+            self._other_work(one)
         for box in problem.boxes:
             if box.box in problem.begun:
                 self._begun(box)
@@ -62,7 +68,7 @@ class DayModel:
 
     def _closed(self, box: BoxNeed, earliest: int) -> None:
         """A closed box is opened, goes to its tub at once and is taken out when it is ready and somebody is free."""
-        start = self.cp.new_int_var(earliest, self.end, f"open {box.box}")
+        start = self._in_company(f"open {box.box}", earliest, box.opening_minutes)
         self.open[box.box] = start
         counted = start + box.opening_minutes
         self._take(box, "table", start, box.opening_minutes, TABLE)
@@ -70,11 +76,11 @@ class DayModel:
         self._tub(box, counted)
 
     def _tub(self, box: BoxNeed, tub_at: Any) -> None:
-        out = self.cp.new_int_var(0, self.end, f"out {box.box}")
+        out = self._in_company(f"out {box.box}", 0, box.dip_minutes)
         self.tub[box.box], self.out[box.box] = tub_at, out
         self.cp.add(out - tub_at >= box.tub_minutes)
         self._take(box, "setter", tub_at, box.setup_minutes, box.setup_skills)
-        task = _Task(box.box, "tub", tub_at, out)
+        task = _Task(box.box, "tub", tub_at, out, count=box.tubs)
         self._choose(task, self.problem.places, TUB)
         self._draw(box, tub_at, out)
         self._finishing(box, out)
@@ -104,9 +110,10 @@ class DayModel:
         tub_at = minute(work.tub_at)
         self._held(work.setter, tub_at + box.setup_minutes)
         if work.finish_at is None:
-            out = self.cp.new_int_var(max(tub_at + box.tub_minutes, now, 0), self.end, f"out {box.box}")
+            out = self._in_company(f"out {box.box}", max(tub_at + box.tub_minutes, now, 0), box.dip_minutes)
             self.tub[box.box], self.out[box.box] = tub_at, out
-            self._hold_until(work.tub, out)
+            for tub in tub_names(work.tub):
+                self._hold_until(tub, out)
             self._draw(box, tub_at, out)
             self._finishing(box, out)
             return
@@ -114,8 +121,23 @@ class DayModel:
         end = out + box.finishing_minutes if work.placed_at is None else minute(work.placed_at)
         self._held(work.dip_place, min(end, out + box.dip_minutes))
         self._held(work.finisher, end)
-        self._held(work.tub, out)
+        for tub in tub_names(work.tub):
+            self._held(tub, out)
         self._draw(box, tub_at, out)
+
+    def _in_company(self, name: str, earliest: int, minutes: int) -> Any:
+        """A start from which two people are in for so many minutes."""
+        if not minutes:
+            return self.cp.new_int_var(max(0, earliest), self.end, name)
+        spans = in_company(self.problem, max(0, earliest), minutes, self.end)
+        return self.cp.new_int_var_from_domain(self.domain(spans), name)
+
+    def _other_work(self, one: Taken) -> None:
+        """A person is taken by published work."""
+        start = max(one.start, 0)
+        for pool, rows in self.taken.items():
+            if one.name in pool.members and one.end > start:
+                rows.append((self.cp.new_fixed_size_interval_var(start, one.end - start, ""), 1))
 
     def _held(self, member: str, until: int) -> None:
         """A member taken now is taken until its work in hand ends."""
@@ -134,8 +156,8 @@ class DayModel:
         self._choose(_Task(box.box, role, start, start + minutes), pools, need, minutes)
 
     def _choose(self, task: _Task, pools: Iterable[Pool], need: frozenset[str], minutes: int | None = None) -> None:
-        """Exactly one pool that can do it gives a member, inside that pool's hours."""
-        able = [pool for pool in pools if need <= pool.serves]
+        """Exactly one pool that can do it gives its members, inside that pool's hours."""
+        able = [pool for pool in pools if need <= pool.serves and len(pool.members) >= task.count]
         literals = [None] if len(able) == 1 else [self.cp.new_bool_var(f"{task.role} {task.box}") for _ in able]
         if len(able) > 1:
             self.cp.add_exactly_one(literals)
@@ -146,7 +168,7 @@ class DayModel:
                 interval = self.cp.new_interval_var(task.start, size, task.end, "")
             else:
                 interval = self.cp.new_optional_interval_var(task.start, size, task.end, literal, "")
-            self.taken[pool].append((interval, 1))
+            self.taken[pool].append((interval, task.count))
             hours = [self.cp.add(task.start >= pool.opens), self.cp.add(task.end <= pool.closes)]
             if literal is not None:
                 for rule in hours:
@@ -215,7 +237,7 @@ class DayModel:
             member = getattr(puts[task.box], task.role)
             for pool, literal in task.choices:
                 if literal is not None:
-                    self.cp.add_hint(literal, member in pool.members)
+                    self.cp.add_hint(literal, all(one in pool.members for one in tub_names(member)))
         for box in self.problem.boxes:
             minutes = self.problem.age[box.box] + puts[box.box].open_at
             self.cp.add_hint(self.past["red", box.box], max(0, minutes - round(box.red_h * 60)))
@@ -265,11 +287,11 @@ class DayModel:
         for start, end, number in sorted(rows):
             task = self.tasks[number]
             pool = next(pool for pool, literal in task.choices if literal is None or value(literal))
-            member = next((member for member in pool.members if free[member] <= start), None)
-            if member is None:
+            members = [member for member in pool.members if free[member] <= start][: task.count]
+            if len(members) < task.count:
                 return None
-            free[member] = end
-            names[task.box, task.role] = member
+            free |= dict.fromkeys(members, end)
+            names[task.box, task.role] = joined_tubs(members)
         return names
 
     def _busy(self, work: Any, value: Any, free: dict[str, int]) -> None:
@@ -279,7 +301,8 @@ class DayModel:
         rows = list(until.items())
         if work.tub_at is not None:
             out = value(self.out[box.box]) if work.finish_at is None else minute(work.finish_at)
-            rows += [(work.setter, minute(work.tub_at) + box.setup_minutes), (work.tub, out)]
+            rows += [(work.setter, minute(work.tub_at) + box.setup_minutes)]
+            rows += [(tub, out) for tub in tub_names(work.tub)]
         if work.finish_at is not None:
             out = minute(work.finish_at)
             end = out + box.finishing_minutes if work.placed_at is None else minute(work.placed_at)
@@ -287,6 +310,19 @@ class DayModel:
         for member, end in rows:
             if member in free:
                 free[member] = max(free[member], end)
+
+
+def in_company(problem: DayProblem, earliest: int, minutes: int, latest: int) -> list[tuple[int, int]]:
+    """Spans of starts from which two people are in for so many minutes."""
+    bits, spans, minute = runs(problem.company, minutes), [], earliest
+    while minute <= latest and bits >> minute:
+        gap = bits >> minute
+        minute += (gap & -gap).bit_length() - 1
+        ones = bits >> minute
+        length = (~ones & (ones + 1)).bit_length() - 1
+        spans.append((minute, min(minute + length - 1, latest)))
+        minute += length
+    return [span for span in spans if span[0] <= latest] or [(latest, latest)]
 
 
 def twin_boxes(problem: DayProblem) -> list[list[str]]:

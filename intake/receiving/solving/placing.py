@@ -1,39 +1,21 @@
 """Puts boxes one after another at the earliest minute at which everything they need is free.
 
-A box is placed whole: table and person, then a tub at once, then whoever takes it out.  The minutes at which a table, a
-tub or a person is taken are the bits of one whole number, so "free for so long" is a handful of shifts.
+A box is placed whole: table and person, then a tub at once, then whoever takes it out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from intake.receiving.box import BoxNeed
-from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Pool, Underway
+from intake.receiving.placed import Placed
+from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Underway, joined_tubs, tub_names
+from intake.receiving.solving.free_minutes import Store, Unit, hold, lowest, release, runs, starts, units_of
 
-__all__ = ["AIMS", "Board", "Placed", "aims", "place_in_order"]
+__all__ = ["AIMS", "Board", "aims", "place_in_order"]
 
 AIMS = ("opened and urgent boxes", "hours past red", "hours past amber", "hours in bag", "finish")
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """When one box is opened, put into its tub and taken out, in minutes from the origin, where and by whom."""
-
-    box: str
-    open_at: int
-    counted_at: int
-    tub_at: int
-    finish_at: int
-    placed_at: int
-    table: str
-    opener: str
-    tub: str
-    setter: str
-    dip_place: str
-    finisher: str
 
 
 def aims(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, int, int, int, int]:
@@ -75,74 +57,8 @@ def place_in_order(problem: DayProblem, order: Sequence[str]) -> tuple[Placed, .
     return (*board.started, *(board.put(box) for box in order if box not in problem.begun))
 
 
-@dataclass(slots=True)
-class _Unit:
-    """A lane or a person with the minutes still free as bits."""
-
-    id: str
-    serves: frozenset[str]
-    free: int
-
-    def take(self, start: int, end: int) -> None:
-        if end > max(start, 0):
-            self.free &= ~(((1 << (end - max(start, 0))) - 1) << max(start, 0))
-
-    def fits(self, start: int, end: int) -> bool:
-        length = end - start
-        return length <= 0 or (self.free >> start) & ((1 << length) - 1) == (1 << length) - 1
-
-
-@dataclass(slots=True)
-class _Store:
-    """Something that is drawn by amount: drip lines, mixed water."""
-
-    amount: int | None
-    drawn: list[tuple[int, int, int]] = field(default_factory=list)
-
-    def fits(self, start: int, end: int, amount: int) -> bool:
-        if amount <= 0 or self.amount is None:
-            return True
-        rows = [row for row in self.drawn if row[0] < end and row[1] > start]
-        marks = [start, *(row[0] for row in rows if row[0] > start)]
-        return all(amount + sum(row[2] for row in rows if row[0] <= mark < row[1]) <= self.amount for mark in marks)
-
-
-@cache
-def _shifts(length: int) -> tuple[int, ...]:
-    """Shifts that leave the bits at which ``length`` set bits begin: 1, 2, 4 … and what is missing."""
-    have, shifts = 1, []
-    while have < length:
-        shifts.append(min(have, length - have))
-        have += shifts[-1]
-    return tuple(shifts)
-
-
-def _runs(free: int, length: int) -> int:
-    """Bits at which ``length`` free minutes begin."""
-    for shift in _shifts(length):
-        free &= free >> shift
-    return free
-
-
-def _starts(units: Iterable[_Unit], length: int) -> int:
-    """Bits at which one of the units has so many free minutes."""
-    found = 0
-    for unit in units:
-        found |= _runs(unit.free, length)
-    return found
-
-
-def _lowest(bits: int) -> int:
-    return (bits & -bits).bit_length() - 1
-
-
-def _units(pools: Iterable[Pool], order: list[str]) -> list[_Unit]:
-    units = [
-        _Unit(member, pool.serves, ((1 << (pool.closes - pool.opens)) - 1) << pool.opens)
-        for pool in pools
-        for member in pool.members
-    ]
-    return sorted(units, key=lambda unit: order.index(unit.id))
+_Want = tuple[frozenset[str], str, int, int]
+"""What a unit must be able to do, its name, from and to which minute."""
 
 
 class Board:
@@ -152,19 +68,25 @@ class Board:
     ----------
     problem
         A completed day.
+    as_before
+        Box → how it was placed in the plan before: what is left of started work keeps those minutes where they hold.
     """
 
-    def __init__(self, problem: DayProblem) -> None:
+    def __init__(self, problem: DayProblem, as_before: Mapping[str, Placed] | None = None) -> None:
         self.problem = problem
+        self.as_before = as_before or {}
         self.boxes = {box.box: box for box in problem.boxes}
-        self.lanes = _units(problem.places, [lane.id for lane in problem.lanes])
-        self.people = _units(problem.crew, [hand.id for hand in problem.people])
-        self.drips, self.water = _Store(problem.drip_lines), _Store(problem.whole_litres)
-        self.able: dict[frozenset[str], list[_Unit]] = {}
+        self.lanes = units_of(problem.places, [lane.id for lane in problem.lanes])
+        self.people = units_of(problem.crew, [hand.id for hand in problem.people])
+        self.drips, self.water = Store(problem.drip_lines), Store(problem.whole_litres)
+        self.able: dict[frozenset[str], list[Unit]] = {}
+        for one in problem.taken:
+            hold([*self.people, *self.lanes], one.name, one.start, one.end)
         begun = sorted(problem.underway, key=lambda work: (work.tub_at is None, work.opened_at, work.box))
         for work in begun:
             self._hold(self.boxes[work.box], work)
-        self.started = tuple(self._go_on(self.boxes[work.box], work) for work in begun)
+        exact = {work.box: self._as_planned(self.boxes[work.box], work) for work in begun}
+        self.started = tuple(exact[work.box] or self._go_on(self.boxes[work.box], work) for work in begun)
 
     def state(self) -> tuple[tuple[int, ...], int]:
         """What is taken, to come back to with :meth:`back`."""
@@ -177,24 +99,25 @@ class Board:
             unit.free = bits
         del self.water.drawn[drawn:], self.drips.drawn[drawn:]
 
-    def _able(self, need: frozenset[str]) -> list[_Unit]:
+    def _able(self, need: frozenset[str]) -> list[Unit]:
         """Lanes or people that can do something, those of fewest skills first so that the others stay free."""
         if need not in self.able:
             units = self.lanes if need in (TABLE, TUB, DIP_PLACE) else self.people
             self.able[need] = sorted((unit for unit in units if need <= unit.serves), key=lambda unit: len(unit.serves))
         return self.able[need]
 
-    def put(self, name: str) -> Placed:
+    def put(self, name: str, not_before: int = 0) -> Placed:
         """Place a closed box at the earliest minute at which it can go all the way to its vat."""
         box = self.boxes[name]
         length = box.opening_minutes
-        may = _starts(self._able(TABLE), length) & _starts(self._able(box.opening_skills), length)
+        may = starts(self._able(TABLE), length) & starts(self._able(box.opening_skills), length)
+        may &= runs(self.problem.company, length)
         may &= self._tub_starts(box) >> length
         ends = self._finish_starts(box)
-        ready = self.problem.ready(box)
+        ready = max(self.problem.ready(box), not_before)
         may = (may >> ready) << ready
         while may:
-            start = _lowest(may)
+            start = lowest(may)
             finish = self._finish(box, start + length, ends)
             if finish is not None:
                 break
@@ -206,21 +129,102 @@ class Board:
         opener = self._take(box.opening_skills, start, start + length)
         return self._rest(box, (start, start + length, table, opener), start + length, finish)
 
+    def put_as(self, was: Placed) -> Placed | None:
+        """Place a closed box at the minutes, places and people it had before, or ``None`` where they no longer hold."""
+        box = self.boxes[was.box]
+        tub_at, end = was.open_at + box.opening_minutes, was.finish_at + box.finishing_minutes
+        was = replace(was, counted_at=tub_at, tub_at=tub_at, placed_at=end)
+        soaked = was.finish_at >= tub_at + box.tub_minutes and was.open_at >= self.problem.ready(box)
+        places = len(tub_names(was.tub)) == box.tubs and bool(was.dip_place) == bool(box.dip_minutes)
+        if not soaked or not places:
+            return None
+        company = Unit("", frozenset(), self.problem.company)
+        opening = [(TABLE, was.table, was.open_at, tub_at), (box.opening_skills, was.opener, was.open_at, tub_at)]
+        if not company.fits(was.open_at, tub_at) or not self._claimed(box, was, [*opening, *self._tub_wants(box, was)]):
+            return None
+        return was
+
+    def _as_planned(self, box: BoxNeed, work: Underway) -> Placed | None:
+        """What is left to do of a started box, exactly as the plan before had it; ``None`` where that does not hold."""
+        was, minute = self.as_before.get(box.box), self.problem.minute
+        if was is None or work.finish_at is not None:
+            return None
+        counted = minute(work.counted_at)
+        tub_at = was.tub_at if work.tub_at is None else minute(work.tub_at)
+        waits = work.tub_at is None and tub_at < max(counted, self.problem.now, 0)
+        if waits or was.finish_at < max(tub_at + box.tub_minutes, self.problem.now):
+            return None
+        tub, setter = (was.tub, was.setter) if work.tub_at is None else (work.tub, work.setter)
+        rest = replace(
+            was,
+            open_at=minute(work.opened_at),
+            counted_at=counted,
+            tub_at=tub_at,
+            placed_at=was.finish_at + box.finishing_minutes,
+            table=work.table,
+            opener=work.opener,
+            tub=tub,
+            setter=setter,
+        )
+        wants = self._tub_wants(box, rest)
+        if work.tub_at is not None:
+            wants = wants[len(tub_names(tub)) + 1 :]
+        if not self._claimed(box, rest, wants):
+            return None
+        for name in tub_names(tub) if work.tub_at is not None else ():
+            release(self.lanes, name, rest.finish_at, self.problem.places)
+        return rest
+
+    def _tub_wants(self, box: BoxNeed, was: Placed) -> list[_Want]:
+        """Tubs, who sets them up, who takes out and places, and the dip place, at their minutes."""
+        wants: list[_Want] = [(TUB, tub, was.tub_at, was.finish_at) for tub in tub_names(was.tub)]
+        wants.append((box.setup_skills, was.setter, was.tub_at, was.tub_at + box.setup_minutes))
+        wants.append((box.finishing_skills, was.finisher, was.finish_at, was.finish_at + box.finishing_minutes))
+        if box.dip_minutes:
+            wants.append((DIP_PLACE, was.dip_place, was.finish_at, was.finish_at + box.dip_minutes))
+        return wants
+
+    def _claimed(self, box: BoxNeed, was: Placed, wants: Iterable[_Want]) -> bool:
+        """Take all of this, or nothing; also its drip lines and mixed water, and two people for a dip."""
+        before = self.state()
+        company = Unit("", frozenset(), self.problem.company)
+        held = company.fits(was.finish_at, was.finish_at + box.dip_minutes) and self._in_store(box, was)
+        if not held or not all(self._grab(*want) for want in wants):
+            self.back(before)
+            return False
+        self._draw(box, was.tub_at, was.finish_at)
+        return True
+
+    def _in_store(self, box: BoxNeed, was: Placed) -> bool:
+        """Whether its drip lines and mixed water are there."""
+        drips = self.drips.fits(was.tub_at, was.finish_at, box.drip_lines)
+        return drips and self.water.fits(was.tub_at, was.finish_at + self.problem.remake_minutes, box.whole_litres)
+
+    def _grab(self, need: frozenset[str], identity: str, start: int, end: int) -> bool:
+        """Take this one unit, if it is able and free."""
+        unit = next((unit for unit in self._able(need) if unit.id == identity), None)
+        if unit is None or not unit.fits(start, end):
+            return False
+        unit.take(start, end)
+        return True
+
     def _hold(self, box: BoxNeed, work: Underway) -> None:
         """Take what started work has taken; a tub in use, to the end of the day until somebody empties it."""
         minute = self.problem.minute
         opened, counted = minute(work.opened_at), minute(work.counted_at)
-        _hold(self.lanes, work.table, opened, counted)
-        _hold(self.people, work.opener, opened, counted)
+        hold(self.lanes, work.table, opened, counted)
+        hold(self.people, work.opener, opened, counted)
         if work.tub_at is None:
             return
         tub_at = minute(work.tub_at)
-        _hold(self.people, work.setter, tub_at, tub_at + box.setup_minutes)
-        _hold(self.lanes, work.tub, tub_at, self.problem.horizon if work.finish_at is None else minute(work.finish_at))
+        hold(self.people, work.setter, tub_at, tub_at + box.setup_minutes)
+        until = self.problem.horizon if work.finish_at is None else minute(work.finish_at)
+        for tub in tub_names(work.tub):
+            hold(self.lanes, tub, tub_at, until)
         if work.finish_at is not None:
             finish, end = self._ending(box, work)
-            _hold(self.lanes, work.dip_place, finish, min(end, finish + box.dip_minutes))
-            _hold(self.people, work.finisher, finish, end)
+            hold(self.lanes, work.dip_place, finish, min(end, finish + box.dip_minutes))
+            hold(self.people, work.finisher, finish, end)
 
     def _ending(self, box: BoxNeed, work: Underway) -> tuple[int, int]:
         assert work.finish_at is not None  # noqa: S101  # only asked of boxes taken out of their tub
@@ -237,9 +241,9 @@ class Board:
         may = (self._tub_starts(box) >> earliest) << earliest
         ends = self._finish_starts(box)
         while may:
-            finish = self._finish(box, _lowest(may), ends)
+            finish = self._finish(box, lowest(may), ends)
             if finish is not None:
-                return self._rest(box, table, _lowest(may), finish)
+                return self._rest(box, table, lowest(may), finish)
             may &= may - 1
         msg = f"box {box.box}: no free tub before the horizon"
         raise AssertionError(msg)
@@ -249,11 +253,12 @@ class Board:
         tub_at = self.problem.minute(work.tub_at)
         if work.finish_at is None:
             earliest = max(tub_at + box.tub_minutes, self.problem.now, 0)
-            finish = _lowest((self._finish_starts(box) >> earliest) << earliest)
+            finish = lowest((self._finish_starts(box) >> earliest) << earliest)
             end = finish + box.finishing_minutes
             place = self._dip_place(box, finish)
             finisher = self._take(box.finishing_skills, finish, end)
-            _release(self.lanes, work.tub, finish, self.problem.places)
+            for tub in tub_names(work.tub):
+                release(self.lanes, tub, finish, self.problem.places)
         else:
             finish, end = self._ending(box, work)
             place, finisher = work.dip_place, work.finisher
@@ -261,7 +266,7 @@ class Board:
         return Placed(box.box, *table[:2], tub_at, finish, end, *table[2:], work.tub, work.setter, place, finisher)
 
     def _rest(self, box: BoxNeed, table: tuple[int, int, str, str], tub_at: int, finish: int) -> Placed:
-        tub = self._take(TUB, tub_at, finish)
+        tub = joined_tubs([self._take(TUB, tub_at, finish) for _ in range(box.tubs)])
         setter = self._take(box.setup_skills, tub_at, tub_at + box.setup_minutes)
         self._draw(box, tub_at, finish)
         place = self._dip_place(box, finish)
@@ -270,13 +275,14 @@ class Board:
         return Placed(box.box, *table[:2], tub_at, finish, end, *table[2:], tub, setter, place, finisher)
 
     def _tub_starts(self, box: BoxNeed) -> int:
-        tubs = _starts(self._able(TUB), box.tub_minutes)
-        return tubs & _starts(self._able(box.setup_skills), box.setup_minutes)
+        tubs = starts(self._able(TUB), box.tub_minutes, box.tubs)
+        return tubs & starts(self._able(box.setup_skills), box.setup_minutes)
 
     def _finish_starts(self, box: BoxNeed) -> int:
-        ends = _starts(self._able(box.finishing_skills), box.finishing_minutes)
+        ends = starts(self._able(box.finishing_skills), box.finishing_minutes)
         if box.dip_minutes:
-            ends &= _starts(self._able(DIP_PLACE), box.dip_minutes)
+            ends &= starts(self._able(DIP_PLACE), box.dip_minutes)
+            ends &= runs(self.problem.company, box.dip_minutes)
         return ends
 
     def _finish(self, box: BoxNeed, tub_at: int, ends: int) -> int | None:
@@ -285,8 +291,8 @@ class Board:
         later = (ends >> earliest) << earliest
         if not later:
             return None
-        finish = _lowest(later)
-        tub = any(unit.fits(tub_at, finish) for unit in self._able(TUB))
+        finish = lowest(later)
+        tub = sum(unit.fits(tub_at, finish) for unit in self._able(TUB)) >= box.tubs
         drips = self.drips.fits(tub_at, finish, box.drip_lines)
         water = self.water.fits(tub_at, finish + self.problem.remake_minutes, box.whole_litres)
         return finish if tub and drips and water else None
@@ -304,16 +310,3 @@ class Board:
         unit = next(unit for unit in self._able(need) if unit.fits(start, end))
         unit.take(start, end)
         return unit.id
-
-
-def _hold(units: list[_Unit], identity: str, start: int, end: int) -> None:
-    for unit in units:
-        if unit.id == identity:
-            unit.take(start, end)
-
-
-def _release(units: list[_Unit], identity: str, start: int, pools: Iterable[Pool]) -> None:
-    for unit in units:
-        if unit.id == identity:
-            closes = next(pool.closes for pool in pools if identity in pool.members)
-            unit.free |= ((1 << max(0, closes - start)) - 1) << start

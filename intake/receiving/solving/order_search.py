@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from intake.receiving.model import canonical
-from intake.receiving.placing import Board, Placed, aims
+from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem
+from intake.receiving.solving.model import canonical
+from intake.receiving.solving.placing import Board, aims
 
 __all__ = ["better_order", "order_of"]
 
@@ -49,17 +50,27 @@ class _Desk:
         return (*self.board.started, *self.puts)
 
 
-def better_order(problem: DayProblem, placed: Sequence[Placed], *, tries: int, seed: int) -> tuple[Placed, ...]:
+def better_order(
+    problem: DayProblem,
+    placed: Sequence[Placed],
+    *,
+    tries: int,
+    seed: int,
+    stop: Callable[[], bool] | None = None,
+    tell: Callable[[Sequence[Placed]], object] | None = None,
+) -> tuple[Placed, ...]:
     """Move a box to another turn, keep the order if the day is no worse; ``tries`` orders are placed.
 
     A day at least as good as the one given is returned.  The moves are drawn from a digest of seed and try, so no
-    generator with a state of its own is needed.
+    generator with a state of its own is needed.  ``stop`` ends it early; ``tell`` hears of every better day.
     """
     best, best_aims = tuple(placed), aims(problem, placed)
     desk = _Desk(problem)
     order = order_of(problem, best)
     order_aims = None
     for number in range(tries):
+        if stop is not None and stop():
+            break
         trial = order if number == 0 else _moved(order, seed, number)
         found = desk.place(trial)
         value = aims(problem, found)
@@ -67,6 +78,8 @@ def better_order(problem: DayProblem, placed: Sequence[Placed], *, tries: int, s
             order, order_aims = trial, value
         if value < best_aims:
             best, best_aims = canonical(problem, found), value
+            if tell is not None:
+                tell(best)
     return best
 
 

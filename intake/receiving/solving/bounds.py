@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from intake.receiving.box import BoxNeed
-from intake.receiving.placing import Placed, place_in_order
+from intake.receiving.placed import Placed
 from intake.receiving.problem import TABLE, TUB, DayProblem, Pool, Underway
+from intake.receiving.solving.placing import place_in_order
 
 __all__ = ["alone", "lower_bounds"]
 
@@ -81,6 +82,7 @@ def _capacity(problem: DayProblem, pools: Iterable[Pool], needs: Iterable[frozen
         (problem.minute(work.opened_at), problem.minute(work.counted_at), frozenset((work.table, work.opener)))
         for work in problem.underway
     ]
+    held += [(one.start, one.end, frozenset((one.name,))) for one in problem.taken]
 
     def at(minute: int) -> int:
         there = {member for pool in rows if pool.opens <= minute < pool.closes for member in pool.members}
@@ -104,7 +106,7 @@ def _bottlenecks(
     tubs = [
         _Share(
             box.weight,
-            box.tub_minutes,
+            box.tub_minutes * box.tubs,
             first[box.box].open_at + box.opening_minutes,
             box.opening_minutes + box.tub_minutes / 2,
         )
@@ -134,7 +136,7 @@ def _opening(problem: DayProblem, boxes: Sequence[BoxNeed], first: Mapping[str, 
 
 
 def lower_bounds(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, int, int, int, int]:
-    """Bounds on the five aims of :func:`~intake.receiving.placing.aims` that no plan of this day can beat.
+    """Bounds on the five aims of :func:`~intake.receiving.solving.placing.aims` that no plan of this day can beat.
 
     Parameters
     ----------
@@ -178,7 +180,7 @@ def _ends(problem: DayProblem, boxes: Sequence[BoxNeed], first: Mapping[str, Pla
     tail = min(box.finishing_minutes for box in boxes)
     soak = min(box.tub_minutes for box in boxes)
     hands = sum(box.opening_minutes + box.setup_minutes + box.finishing_minutes for box in boxes)
-    tables, tubs = sum(box.opening_minutes for box in boxes), sum(box.tub_minutes for box in boxes)
+    tables, tubs = sum(box.opening_minutes for box in boxes), sum(box.tub_minutes * box.tubs for box in boxes)
     start = min(first[box.box].tub_at for box in boxes)
     return [
         _spent(hands, begin, _capacity(problem, problem.crew, problem.needs()), problem.horizon),

@@ -1,0 +1,203 @@
+"""One model of the landing day: run sheet, timetable, calendar and board give the same minutes, whatever slips."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from intake.app.calendars.calendar_events import wanted_events
+from intake.app.commands.schedule_work import reschedule
+from intake.app.documents import landing_papers
+from intake.app.documents.run_sheet import current_day, runsheet_pdf
+from intake.app.landing.day_rerun import going_on
+from intake.app.landing.kept_day import keep_day, keep_missing_days, kept_day, planned_day
+from intake.app.landing.receiving_day import Slip, water_lacking
+from intake.app.queries.planning.landing_work import kept_days, landing_tasks, last_placings
+from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.queries.planning.timetable_needs import needs
+from intake.app.session import House
+from intake.errors import Refused
+from intake.farm.floor import Batch
+from intake.ledger import batch_payload
+from intake.receiving import landing_steps
+from tests.conftest import NOON
+from tests.forms.reading import text_of
+
+Open = Callable[..., House]
+LANDS = NOON + timedelta(hours=20)
+GROUPS = ("clam_small", "stony_branching_acropora", "zoanthid", "fish_reef_safe", "decapod_crustacean", "soft_leathery")
+
+
+def _draw(seed: int, what: str, number: int) -> int:
+    return int.from_bytes(hashlib.sha256(f"{seed}/{what}".encode()).digest()[:4], "big") % number
+
+
+def announced(house: House, seed: int, lands: datetime = LANDS, shipment: str = "S1") -> list[Batch]:
+    """An invented shipment of one to five lines, planned into Q1 and Q2; some lines share a box."""
+    made, rows = [], []
+    with house.act() as act:
+        act.note("shipment", shipment, {"supplier": "one", "lands": lands.isoformat()}, at=NOON - timedelta(days=9))
+        for line in range(1, 2 + _draw(seed, "lines", 5)):
+            first = 1 + 2 * line - _draw(seed, f"{line}/shared", 2)
+            mine = tuple(str(first + n) for n in range(1 + _draw(seed, f"{line}/boxes", 3)))
+            packed = lands - timedelta(hours=8 + _draw(seed, f"{line}/hours", 14))
+            group = GROUPS[_draw(seed, f"{line}/group", len(GROUPS))]
+            size, count = 20.0 + _draw(seed, f"{line}/size", 30), 5 + _draw(seed, f"{line}/count", 60)
+            batch = Batch(
+                f"{shipment}-{line:02d}",
+                f"Invented {line}",
+                group,
+                size,
+                count,
+                shipment,
+                line,
+                "one",
+                mine,
+                packed_at=packed,
+            )
+            act.note("batch", batch.id, batch_payload(batch), at=NOON - timedelta(days=9))
+            vat = {"vat": ("Q1", "Q2")[line % 2], "stage": "quarantine", "from": "2027-03-04", "until": "2027-04-15"}
+            rows.append({"batch": batch.id, "count": count, **vat})
+            made.append(batch)
+        act.note(
+            "plan", f"P{shipment}", {"state": "accepted", "plan": {"placements": rows}}, at=NOON - timedelta(days=8)
+        )
+    return made
+
+
+Minutes = dict[str, tuple[datetime, datetime, tuple[str, ...]]]
+
+
+def of_run_sheet(house: House, batches: list[Batch]) -> Minutes:
+    """Start, end of hands and people of every step, as the run sheet is drawn from them."""
+    steps = landing_steps(current_day(house, batches).plan)
+    return {step.uid: (step.start, step.hands_until, step.people) for step in steps}
+
+
+def of_timetable(house: House) -> Minutes:
+    """The same from the published tasks."""
+    rows = [row for row in published_tasks(house) if str(row["uid"]).startswith("land/")]
+    return {
+        str(row["uid"]): (
+            datetime.fromisoformat(str(row["start"])),
+            datetime.fromisoformat(str(row["end"])),
+            tuple(str(name) for name in row["staff"]),  # type: ignore[attr-defined]
+        )
+        for row in rows
+    }
+
+
+def of_calendar(house: House) -> dict[str, tuple[datetime, datetime]]:
+    """The same from the calendar's events."""
+    return {
+        event.uid.removesuffix("@home"): (event.start, event.end)
+        for event in wanted_events(house, "home")
+        if event.uid.startswith("land/")
+    }
+
+
+def same_everywhere(house: House, batches: list[Batch]) -> Minutes:
+    """Run sheet, timetable and calendar agree to the minute and the person."""
+    sheet = of_run_sheet(house, batches)
+    assert of_timetable(house) == sheet
+    assert of_calendar(house) == {uid: (start, end) for uid, (start, end, _) in sheet.items()}
+    return sheet
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_run_sheet_timetable_calendar_and_board_give_the_same_minutes(house_at: Open, seed: int) -> None:
+    """200 invented shipments: planned, slipped and re-run, every place reads one kept day; without news nothing moves."""
+    house = house_at()
+    batches = announced(house, seed)
+    keep_missing_days(house, seconds=0.0)
+    first = same_everywhere(house, batches)
+    if seed % 4:
+        keep_missing_days(house, seconds=0.0)
+        assert same_everywhere(house, batches) == first
+    else:
+        slip = (
+            Slip(lands=LANDS + timedelta(minutes=50)),
+            Slip(without=("ben",)),
+            Slip(leaking=(batches[-1].boxes[-1],)),
+        )
+        run = planned_day(house, batches, slip=slip[seed // 4 % 3])
+        keep_day(house, batches, run)
+        same_everywhere(house, batches)
+        again = going_on(house, batches, Slip(), LANDS + timedelta(minutes=10))
+        keep_day(house, batches, again)
+        same_everywhere(house, batches)
+        third = going_on(house, batches, Slip(), LANDS + timedelta(minutes=10))
+        assert third.plan.moved == ("Nothing moved.",)
+    boxes = {(step.split("/")[2]) for step in same_everywhere(house, batches)}
+    assert boxes == {box for batch in batches for box in batch.boxes}, "one time per box, also where lines share it"
+
+
+def test_everything_else_of_a_lot_begins_after_its_last_placing(house_at: Open) -> None:
+    """No treatment is published before the animals leave the tub, and receiving is in no second place."""
+    for seed in (1, 4, 9):
+        house = house_at()
+        announced(house, seed, shipment=f"S{seed}")
+        keep_missing_days(house, seconds=0.0)
+        last = last_placings(house)
+        assert last
+        for need in needs(house):
+            if need.batch in last:
+                assert need.kind not in {"receive", "acclimation"}
+                assert need.earliest >= last[need.batch], need.uid
+
+
+def test_the_timetable_publishes_the_landing_day_and_keeps_it(house_at: Open) -> None:
+    """``timetable`` plans the day where there is none; asked again without news, the day stands."""
+    house = house_at()
+    batches = announced(house, 5)
+    table = reschedule(house, seconds=0.0)
+    landing = [task for task in table.tasks if task.uid.startswith("land/")]
+    assert {task.uid for task in landing} == set(of_run_sheet(house, batches))
+    before = of_timetable(house)
+    reschedule(house, seconds=0.0)
+    assert of_timetable(house) == before
+    same_everywhere(house, batches)
+
+
+def test_a_landing_moved_by_its_announcement_leaves_no_work_on_the_old_day(house_at: Open) -> None:
+    """A day made for another landing is not read any more; the next one is made for the new landing."""
+    house = house_at()
+    batches = announced(house, 2)
+    keep_missing_days(house, seconds=0.0)
+    assert landing_tasks(house)
+    later = LANDS + timedelta(days=3)
+    with house.act() as act:
+        act.note("shipment", "S1", {"supplier": "one", "lands": later.isoformat()})
+    assert kept_days(house) == {}
+    assert landing_tasks(house) == []
+    keep_missing_days(house, seconds=0.0)
+    assert min(start for start, _, _ in same_everywhere(house, batches).values()) >= later
+
+
+def test_bags_shut_over_night_are_refused_and_kept_only_with_a_reason(house_at: Open) -> None:
+    """A landing at eleven at night: refused with reliefs, nothing written; with a reason it is kept."""
+    house = house_at()
+    batches = announced(house, 3, lands=NOON.replace(hour=23))
+    run = planned_day(house, batches, seconds=0.0)
+    assert run.refused
+    with pytest.raises(Refused, match="delay the flight"):
+        keep_day(house, batches, run)
+    assert kept_day(house, batches) is None
+
+
+def test_papers_read_the_kept_day_and_two_shipments_never_share_a_sheet(house_at: Open, tmp_path: Path) -> None:
+    """One run sheet a shipment; the sheet prints the kept minutes; a tank too small is reported on the water list."""
+    house = house_at()
+    one, two = announced(house, 6), announced(house, 7, LANDS + timedelta(days=30), "S2")
+    paths = landing_papers.print_runsheet(house, tmp_path, [*one, *two], "a4")
+    assert [path.name for path in paths] == ["runsheet-S1.pdf", "runsheet-S2.pdf"]
+    sheet = text_of(runsheet_pdf(house, one, "a4"))
+    kept = kept_day(house, one)
+    assert kept is not None
+    for row in kept.plan.order():
+        assert f"{row.opens:%H:%M}" in sheet
+    assert water_lacking(house, landing_papers.prepared(house, one, kept.plan)) == ()
