@@ -117,7 +117,7 @@ def _guest(
 ) -> Guest:
     needs = tuple(count * entry[need] for need in ("area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h"))
     first, last = (date.fromisoformat(day) for day in days)
-    return Guest(who, vat, first, last, count, entry["group"], entry["supplier"], lot, needs, new)  # type: ignore[arg-type]
+    return Guest(who, vat, first, last, count, entry["group"], entry["supplier"], lot, needs, new)
 
 
 def _present(facts: Facts, moves: list[dict[str, Any]], faults: list[str]) -> list[Guest]:

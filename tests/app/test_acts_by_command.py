@@ -118,7 +118,7 @@ def test_a_count_error_is_taken_back_and_the_past_is_a_query(
 
     def stands(*words: str) -> int:
         told = json.loads(run("report", "vats", "--json", *words)[1])
-        return next(stay["count"] for one in told for stay in one["stands"] if stay["batch"] == "S1-01")
+        return int(next(stay["count"] for one in told for stay in one["stands"] if stay["batch"] == "S1-01"))
 
     assert stands() == 37
     assert stands("--at", LANDED.replace(hour=LANDED.hour + 1, minute=30).isoformat()) == 40

@@ -150,9 +150,11 @@ def test_open_claims_show_their_clock_until_somebody_acts(house_at: Open) -> Non
     """Calm, pressing within a shift, late; sent claims wait without a clock; settled ones are gone."""
     house = received(house_at)
     (calm,) = claim_status.open_claims(house)
-    assert (calm.press, calm.claimable, calm.hours_left) == ("calm", 14, pytest.approx(23.0))
+    assert (calm.press, calm.claimable) == ("calm", 14)
+    assert calm.hours_left == pytest.approx(23.0)
     (soon,) = claim_status.open_claims(house_at(NOON + timedelta(hours=20)))
-    assert (soon.press, soon.hours_left) == ("soon", pytest.approx(4.0))
+    assert soon.press == "soon"
+    assert soon.hours_left == pytest.approx(4.0)
     assert "4.0 h left" in soon.words
     (late,) = claim_status.open_claims(house_at(NOON + timedelta(hours=30)))
     assert late.press == "late"

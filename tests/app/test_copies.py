@@ -166,7 +166,7 @@ def test_a_farm_moves_to_a_server_works_there_and_comes_back(
     assert answer["farm_toml"] == [f'store = "{address}"', 'site = "north"']
     file = farm_folder / "farm.toml"
     plain = file.read_text()
-    lines = "\n".join(answer["farm_toml"])  # type: ignore[arg-type]
+    lines = "\n".join(answer["farm_toml"])
     file.write_text(plain.replace("[farm]", f"[farm]\n{lines}", 1))
     away = house_at()
     assert [entry.key for entry in away.entries()] == before

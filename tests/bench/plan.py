@@ -68,7 +68,8 @@ def highs(problem: Problem, seconds: float) -> tuple[int, int]:
 
     model, terms, hint = plain_model(problem)
     rows = model.rows
-    solver = highspy.Highs()
+    library: Any = highspy
+    solver = library.Highs()
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("time_limit", float(seconds))
     solver.setOptionValue("threads", 2)

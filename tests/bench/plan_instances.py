@@ -66,7 +66,7 @@ def _farm(rng: Random, number: int, *, plain: bool = False) -> _Farm:
 
 
 def _stock(rng: Random, farm: _Farm) -> list[Standing]:
-    standing = []
+    standing: list[Standing] = []
     full = {system for system, role in farm.role.items() if role == "Q" and rng.random() < 0.3}
     for vat in farm.vats:
         role = farm.role[vat.system]

@@ -75,7 +75,7 @@ class _Model:
 
     def _open(self, day: int, days: int) -> Any:
         """Slots of some days in which somebody works."""
-        found = []
+        found: list[Any] = []
         for one in self.problem.days[day : day + days]:
             shifts = [shift for shift in one.shifts if shift is not None]
             if shifts:

@@ -4,6 +4,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from starlette.applications import Starlette
@@ -138,13 +139,13 @@ def form_token(client: TestClient) -> str:
     return devices.form_token(client.cookies["vatside"])
 
 
-def post(client: TestClient, where: str, /, *, follow: bool = True, **fields: str):  # type: ignore[no-untyped-def]
+def post(client: TestClient, where: str, /, *, follow: bool | str = True, **fields: str) -> Any:
     """Post a form as the page would."""
     sealed = {"form_token": form_token(client), "key": "the-form-of-this-test"} | fields
-    return client.post(where, data=sealed, follow_redirects=follow)
+    return client.post(where, data=sealed, follow_redirects=bool(follow))
 
 
-def send(client: TestClient, where: str, /, **body: object):  # type: ignore[no-untyped-def]
+def send(client: TestClient, where: str, /, **body: object) -> Any:
     """Post JSON as the count page would."""
     return client.post(where, json=body, headers={"x-vatside-form": form_token(client)})
 

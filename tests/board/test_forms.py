@@ -303,7 +303,7 @@ def test_what_another_program_records_is_seen_at_once(enter: Entering, folder) -
 
     from intake.app.commands import move_animals
     from intake.app.session import open_house
-    from tests.board.conftest import NOON
+    from tests.conftest import NOON
 
     ada = enter("ada")
     assert "<b>100</b>" in ada.get("/").text

@@ -50,7 +50,7 @@ def in_the_way(run: Run, batch: str, at: datetime) -> str:
 
 def test_holds_are_placed_on_all_that_was_reached_and_lifted_one_by_one_with_a_reason(stocked: Path, run: Run) -> None:
     """One act holds, the release names each hold and why, and only a reason in words lifts it."""
-    assert stocked
+    assert stocked.is_dir()
     later = AT + timedelta(minutes=30)
     run("finding", "S1-02", "acropora-flatworm", "--vat", "Q1")
     reached = {row["batch"] for row in told(run, "trace", "--batch", "S1-02") if row["way"] == "forward"}

@@ -74,11 +74,11 @@ def test_lots_in_one_vat_at_once_do_not_cover_each_other() -> None:
     drawing = contacts_drawing(content(RESIDENT, long, short))
     rows = [{box.y for box in boxes(drawing, told)} for told in (RESIDENT.told, "H2", "S9")]
     assert rows[0].isdisjoint(rows[1])
-    named = next(mark for mark in drawing.marks if getattr(mark, "text", "").startswith("H2"))
+    named: Any = next(mark for mark in drawing.marks if getattr(mark, "text", "").startswith("H2"))
     [bar] = boxes(drawing, "H2")
     assert named.text.endswith("…")
     assert named.x + wide(named.text, 11) <= bar.x + bar.width
-    beside = next(mark for mark in drawing.marks if getattr(mark, "text", "") == "S9 Euphyllia")
+    beside: Any = next(mark for mark in drawing.marks if getattr(mark, "text", "") == "S9 Euphyllia")
     assert beside.x + wide(beside.text, 11) <= boxes(drawing, "S9")[0].x
 
 
@@ -91,13 +91,9 @@ def test_pixels_show_black_hatch_and_plain_apart_in_grey() -> None:
     assert picture.mode == "L"
 
     def shades(box: Any) -> set[int]:
-        corner = (
-            2 * (box.x + box.width - 14),
-            2 * (box.y + 3),
-            2 * (box.x + box.width - 4),
-            2 * (box.y + box.height - 3),
-        )
-        return set(picture.crop(tuple(map(int, corner))).tobytes())
+        left, top = int(2 * (box.x + box.width - 14)), int(2 * (box.y + 3))
+        right, bottom = int(2 * (box.x + box.width - 4)), int(2 * (box.y + box.height - 3))
+        return set(picture.crop((left, top, right, bottom)).tobytes())
 
     plain, marked = boxes(drawing, RESIDENT.told)
     assert shades(plain) == {0xE4}

@@ -264,5 +264,6 @@ def test_at_one_moment_animals_arrive_before_they_enter_their_stage() -> None:
     scribe = Scribe()
     stage = scribe.note("stage", "S1-07", 5, vat="G1", stage="grow-out")
     placed = scribe.move("S1-07", "supplier > vat:G1", 5, 5)
-    for entries in ([stage, placed], [placed, stage]):
+    orders: list[list[Entry]] = [[stage, placed], [placed, stage]]
+    for entries in orders:
         assert [stay.stage for stay in fold(entries, hour(5)).stays] == ["grow-out"]

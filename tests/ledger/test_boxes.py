@@ -89,7 +89,7 @@ def test_boxes_never_lose_more_than_the_books(told: list[tuple[str, int, int, bo
     assert set(held) == {"7", "8", "9"}
     assert counted == frozenset()
     assert sum(held.values()) == max(came, sum(held.values()))
-    lost = {box: sum(one.count for one in box_losses(entries) if one.box == box) for box in held}
-    assert all(held[box] >= lost[box] for box in held)
-    if sum(lost.values()) <= came:
+    by_box = {box: sum(one.count for one in box_losses(entries) if one.box == box) for box in held}
+    assert all(held[box] >= by_box[box] for box in held)
+    if sum(by_box.values()) <= came:
         assert sum(held.values()) <= came + len(held)

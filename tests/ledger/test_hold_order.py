@@ -46,7 +46,7 @@ def test_a_lift_of_another_lot_or_another_hold_changes_nothing() -> None:
 def test_the_first_lift_after_a_hold_is_the_one_told() -> None:
     """Two lifts: the reason and the moment shown are those that ended it."""
     scribe = Scribe()
-    entries = [
+    entries: list[Entry] = [
         scribe.move("S1-01", "supplier > vat:Q1", 5),
         scribe.note("hold", "S1-01", 2, reason="papers"),
         scribe.note("lift", "S1-01", 4, reason="papers came"),

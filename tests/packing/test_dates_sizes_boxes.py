@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -57,7 +58,7 @@ def test_a_packing_time_that_cannot_be_is_refused(text: str) -> None:
 
 def test_real_dates_mixed_with_text_dates_are_asked_about() -> None:
     """A spreadsheet set to another country exchanges day and month of the dates it can, and leaves the rest as text."""
-    rows = [
+    rows: list[list[Any]] = [
         ["Species", "Size (cm)", "Qty", "Packed"],
         ["Tridacna maxima", 4, 10, datetime(2026, 3, 4)],  # noqa: DTZ001
         ["Tridacna gigas", 4, 10, "31/03/2026"],
@@ -134,7 +135,7 @@ def test_a_size_in_the_name_is_used_when_there_is_no_size_column() -> None:
 
 def test_a_size_the_spreadsheet_turned_into_a_date_is_refused() -> None:
     """'4-5' typed into a spreadsheet becomes the fourth of May."""
-    rows = [["Species", "Size (cm)", "Qty"], ["Tridacna maxima", datetime(2026, 5, 4), 10]]  # noqa: DTZ001
+    rows: list[list[Any]] = [["Species", "Size (cm)", "Qty"], ["Tridacna maxima", datetime(2026, 5, 4), 10]]  # noqa: DTZ001
     problem = understood(xlsx_of(rows)).problems[0]
     assert problem.where == "B2"
     assert "date" in problem.expected

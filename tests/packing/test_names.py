@@ -8,12 +8,13 @@ from intake.errors import BadInput
 from intake.library import load
 from intake.library.names import COLUMNS, load_names
 from intake.packing.names import Match, Open, match
+from intake.packing.understanding import Understanding
 from tests.packing.books import keys, understood
 
 NAMES = load_names()
 
 
-def line_of(name: str, answers: dict[str, str] | None = None, common: str = "", size: str = "4"):
+def line_of(name: str, answers: dict[str, str] | None = None, common: str = "", size: str = "4") -> Understanding:
     """A list of one line with this name."""
     text = f"Species;Common name;Size (cm);Qty\n{name};{common};{size};10\n"
     return understood(text, answers)

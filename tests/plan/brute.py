@@ -74,7 +74,10 @@ def _search(problem: Problem, facts: Any, moves: Rows, number: int, rows: Rows, 
 
 def _shares(problem: Problem, batch: BatchNeed, count: int) -> Iterator[Rows]:
     """Every way to spread ``count`` animals over the vats of every stage."""
-    day = lambda number: (problem.day_zero + timedelta(days=number)).isoformat()  # noqa: E731
+
+    def day(number: int) -> str:
+        return (problem.day_zero + timedelta(days=number)).isoformat()
+
     per_stage = []
     for stage in batch.stages:
         spreads = []

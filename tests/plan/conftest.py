@@ -7,6 +7,7 @@ from datetime import date
 import pytest
 
 from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
+from intake.plan.problem import Apart
 
 
 @pytest.fixture
@@ -52,5 +53,5 @@ def tiny_problem() -> Problem:
         Standing("H2", "G3", "grow-out", 10, "coral", -30, 20, 4, 3, 2),
         Standing("H3", "Q2b", "quarantine", 5, "clam", -5, 9, 4, 3, 2, "T0", "P2", served_day=9),
     )
-    apart = {("clam", "coral"): "touch", ("coral", "leather"): "water"}
+    apart: dict[tuple[str, str], Apart] = {("clam", "coral"): "touch", ("coral", "leather"): "water"}
     return Problem(date(2030, 3, 1), systems, vats, batches, standing, apart)

@@ -13,7 +13,10 @@ FAR = 10_000
 
 def facts_of_problem(problem: Problem) -> dict[str, Any]:
     """The judge's facts with the problem's own numbers, for tests that start from a problem."""
-    day = lambda number: (problem.day_zero + timedelta(days=number)).isoformat()  # noqa: E731
+
+    def day(number: int) -> str:
+        return (problem.day_zero + timedelta(days=number)).isoformat()
+
     return {
         "vats": {
             vat.id: {
@@ -155,7 +158,8 @@ def _needs(group: Any, size_mm: float) -> dict[str, float]:
 def _farm_batch(site: Any, library: Any, arrival: Any, batch: Any) -> dict[str, Any]:
     group = library.groups[batch.group]
     cutting = arrival.shipment == "" and arrival.supplier == ""
-    start, stages = arrival.lands, []
+    start = arrival.lands
+    stages: list[dict[str, Any]] = []
     lengths = [("healing", 14) if cutting else ("quarantine", group.quarantine.days), ("grow-out", group.grow_out.days)]
     for stage, days in lengths:
         if days == 0:

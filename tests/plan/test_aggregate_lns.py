@@ -116,7 +116,12 @@ def test_counting_anew_ends_when_asked_to() -> None:
     model, heard = model_of(problem), list[float]()
     found = AggregateLns(model, first_plan(Occupancy(problem)), OneByOne(), "1")
     first = found.left_over()
-    found.improve(60.0, lambda clock: bool(heard.append(clock)) or len(heard) == 5)
+
+    def stop_at_five(clock: float) -> bool:
+        heard.append(clock)
+        return len(heard) == 5
+
+    found.improve(60.0, stop_at_five)
     assert len(heard) == 5
     assert found.left_over() < first
     assert model.rows.broken(found.values) == []

@@ -56,7 +56,7 @@ def test_sixty_vats_give_a_sound_plan_better_than_greedy() -> None:
     """A farm of the middle size, with stock, suppliers and fallow all binding."""
     problem = generated(60, 40, 2, 0.1)
     greedy: list[int] = []
-    solution = solve(problem, seconds=4, progress=lambda one: greedy.append(one.value) and None)
+    solution = solve(problem, seconds=4, progress=lambda one: greedy.extend([one.value]))
     assert judge(facts_of_problem(problem), solution.as_dict(problem.day_zero)) == []
     assert solution.announced - solution.placed < greedy[0]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -23,7 +24,7 @@ def framed(**options: object) -> Problem:
 
 def test_plan_of_a_whole_farm_passes_a_judge_with_its_own_arithmetic() -> None:
     """The judge's facts come from farm and library without framing: footprints, saturation, settings are redone."""
-    plan = solve(framed(), seconds=5).as_dict(TODAY)
+    plan: dict[str, Any] = solve(framed(), seconds=5).as_dict(TODAY)
     assert judge(facts_of_farm(site(), load(), floor(), arrivals(), TODAY), plan) == []
     assert plan["placed"] > 0
 

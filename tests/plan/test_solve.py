@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -19,7 +20,7 @@ from tests.plan.facts import facts_of_problem
 from tests.strategies import problems
 
 
-def checked(problem: Problem, **options: float) -> dict[str, object]:
+def checked(problem: Problem, **options: Any) -> dict[str, Any]:
     """Solve, have the judge read the plan, and give it as plain data."""
     plan = solve(problem, **options).as_dict(problem.day_zero)
     assert judge(facts_of_problem(problem), plan) == []

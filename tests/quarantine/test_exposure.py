@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,7 +24,7 @@ def stay(batch: str, vat: str, start: float, end: float | None) -> Presence:
     return Presence(batch, vat, vat[:2], day(start), None if end is None else day(end))
 
 
-def pairs(rows, **more) -> set[tuple[str, str, str]]:
+def pairs(rows: Sequence[Presence], **more: Any) -> set[tuple[str, str, str]]:
     """Who could pass something to whom, and how."""
     return {(met.source, met.target, met.how) for met in meetings(rows, until=day(100), **more)}
 
@@ -130,7 +132,7 @@ stays_of = st.lists(
 
 @settings(max_examples=60, deadline=None)
 @given(stays_of)
-def test_forward_and_back_are_each_other_turned_round(rows) -> None:
+def test_forward_and_back_are_each_other_turned_round(rows: list[tuple[str, str, float, float]]) -> None:
     """If A could have infected B by the end, then tracing back from B finds A, and the other way about."""
     met = meetings([stay(batch, vat, start, start + days) for batch, vat, start, days in rows], until=day(40))
     lots = sorted({row[0] for row in rows})

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
 
 from intake.errors import Refused
-from intake.farm.floor import Batch, Done, Found, Hold, Reading, Stay
+from intake.farm.floor import Batch, Done, Floor, Found, Hold, Reading, Stay
+from intake.farm.site import Site
 from intake.library import load
 from intake.quarantine import Need, Orders, Prescription, needs_for, temperature_of, work_for
 from intake.timetable import schedule
-from tests.timetable.farms import MONDAY, floor_of, site_of
+from tests.timetable.farms import MONDAY, Row, floor_of, site_of
 
 LIBRARY = load()
 
 
-def work(rows, *, at=MONDAY, site=None, floor=None, **more) -> dict[str, Need]:
+def work(
+    rows: Sequence[Row], *, at: datetime = MONDAY, site: Site | None = None, floor: Floor | None = None, **more: Any
+) -> dict[str, Need]:
     """Needs by uid of a floor, given or made of rows."""
     floor = floor or floor_of(rows, at)
     needs = needs_for(floor.stays, floor, LIBRARY, site or site_of(), now=at, **more)

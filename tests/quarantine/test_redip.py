@@ -68,6 +68,10 @@ def test_the_weekly_series_against_phestilla_satisfies_the_rule() -> None:
     dip, minor = library.dips["coral-nudibranch-series"], library.pests["porites-nudibranch"]
     swimming = library.pests["montipora-nudibranch"].cycles[0].free_d
     rule = series(minor, 26.0)
+    assert dip.interval_days is not None
+    assert rule.interval_max_days is not None
+    assert minor.cycles[0].last_hatch_d is not None
+    assert swimming is not None
     assert dip.interval_days <= rule.interval_max_days == 9.0
     assert (dip.baths - 1) * dip.interval_days == 21.0 >= minor.cycles[0].last_hatch_d + swimming
     assert dip.baths >= rule.baths

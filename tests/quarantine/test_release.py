@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from typing import Any
 
 from intake.farm.floor import Dead, Done, Floor, Found, Hold
 from intake.library import load
-from intake.quarantine import Orders, release
-from tests.timetable.farms import MONDAY, floor_of, site_of
+from intake.quarantine import Orders, Release, release
+from tests.timetable.farms import MONDAY, Row, floor_of, site_of
 
 LIBRARY = load()
 
 
-def brushed(floor: Floor, rows, times: int = 6) -> Floor:
+def brushed(floor: Floor, rows: Sequence[Row], times: int = 6) -> Floor:
     """The floor with so many weekly brushings of each lot recorded."""
     done = tuple(
         Done(f"{batch}/clam-brushing/{vat}/{number}", batch, "dip", since + timedelta(days=7 * (number - 1)), "ann")
@@ -23,7 +25,7 @@ def brushed(floor: Floor, rows, times: int = 6) -> Floor:
     return replace(floor, done=done)
 
 
-def answer(floor: Floor, batch: str, now=MONDAY, **more):
+def answer(floor: Floor, batch: str, now: datetime = MONDAY, **more: Any) -> Release:
     """The release answer for one batch of the test farm."""
     return release(floor.batches[batch], floor, LIBRARY, site_of(), now, **more)
 
@@ -73,6 +75,7 @@ def test_a_finding_must_be_older_than_one_generation() -> None:
     seen = Found("T-1", "Q1a", "acropora-flatworm", MONDAY - timedelta(days=10), "ann")
     found = answer(replace(floor, found=(seen,)), "T-1")
     assert not found.releasable
+    assert found.earliest is not None
     assert found.earliest >= (seen.at + timedelta(days=45)).date()
     assert any("flatworm" in words for words in found.why)
 

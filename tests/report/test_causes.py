@@ -64,6 +64,7 @@ def test_within_batches_is_the_sum_of_hypergeometric_counts() -> None:
     vat = next(one for one in milder if one.names[0] == ("vat", "Q1"))
     assert vat.within_batches == pytest.approx(seen / 20_000, abs=4 * (1e-4 + seen / 20_000**1.5))
     assert first.within_batches is not None
+    assert vat.within_batches is not None
     assert first.within_batches < vat.within_batches
 
 

@@ -73,7 +73,7 @@ def test_survival_of_one_batch_is_the_curve_of_that_batch() -> None:
 def test_a_vat_filled_late_says_nothing_of_days_before() -> None:
     """Animals that came to a vat on day 12 tell nothing about day 7 there."""
     scribe = Scribe()
-    entries = [
+    entries: list[Entry] = [
         scribe.note("batch", "S1-01", -48, **batch_payload(CLAMS)),  # type: ignore[arg-type]
         scribe.move("S1-01", "supplier > vat:Q1", 10),
         scribe.move("S1-01", "vat:Q1 > vat:Q3", 10, 24 * 12),

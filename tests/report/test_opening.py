@@ -19,8 +19,8 @@ def books(*, told: bool = True) -> list[Entry]:
     """Three boxes of clams, one shared with polyps: nineteen dead clams, 16 of them in box 8, one of an unnamed box."""
     scribe = Scribe()
     entries: list[Entry] = [
-        scribe.note("batch", CLAMS.id, **batch_payload(CLAMS)),
-        scribe.note("batch", POLYPS.id, **batch_payload(POLYPS)),
+        scribe.note("batch", CLAMS.id, **batch_payload(CLAMS)),  # type: ignore[arg-type]
+        scribe.note("batch", POLYPS.id, **batch_payload(POLYPS)),  # type: ignore[arg-type]
         scribe.move("S1-01", "supplier > dock", 150),
         scribe.move("S1-02", "supplier > dock", 40),
         scribe.move("S1-01", "dock > doa", 16, 1, key="k1"),

@@ -16,7 +16,7 @@ AGENTS = LIBRARY.treatments.agents
 CLAM = batch("S1-01")
 FISH = batch("S1-12", "fish_reef_safe")
 CORAL = batch("S1-06", "stony_montipora", "Montipora capricornis")
-WRITTEN = {
+WRITTEN: dict[str, Any] = {
     "prescriber": "Dr. Test (invented)",
     "reference": "RX-1",
     "agent": "as prescribed",

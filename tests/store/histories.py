@@ -58,7 +58,7 @@ class Chronicle:
             "shipment": batch.split("-")[0] if "-" in batch else "",
         }  # fmt: skip
         told: list[Entry] = [
-            self.scribe.note("batch", batch, self.now, recorded=self.now, **payload),
+            self.scribe.note("batch", batch, self.now, recorded=self.now, **payload),  # type: ignore[arg-type]
             self._move_of(batch, f"supplier > vat:{vat}" if self.chance.random() < 0.8 else "supplier > dock", 9),
             self.scribe.note("stage", batch, self.now, batch=batch, vat=vat, stage="quarantine"),
         ]

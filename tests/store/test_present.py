@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -266,7 +267,8 @@ def work(path: Path) -> int:
     with Books.open(path) as books:
         for engine in (books._reader, books._writer):
             with engine.connect() as connection:
-                connection.connection.driver_connection.set_progress_handler(tick, 10)
+                driver: Any = connection.connection.driver_connection
+                driver.set_progress_handler(tick, 10)
         view = books.view()
         floor = view.floor_of(["A000"], hour(3))
         assert floor.headcount("A000") > 0

@@ -40,7 +40,7 @@ def shipment(books: Books, doa: int) -> None:
     with books.write() as unit:
         unit.note(scribe.note("shipment", "S1", supplier="one"))
         facts = {"shipment": "S1", "supplier": "one", "name": "Invented clam", "group": "tridacna", "announced": 100}
-        unit.note(scribe.note("batch", "S1-01", **{**facts, "size_mm": 40.0}))
+        unit.note(scribe.note("batch", "S1-01", **{**facts, "size_mm": 40.0}))  # type: ignore[arg-type]
         unit.note(scribe.note("received", "S1", shipment="S1"))
         unit.note(scribe.note("person", "ada", secret="kept at home"))
         unit.move(scribe.move("S1-01", "supplier > dock", 100))

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from intake.app.queries.reports import loss_report
 from intake.demo import second_shipment
 
 
@@ -21,7 +22,7 @@ def test_survival_is_told_only_once_it_can_be_estimated(
     """On the day after landing no batch has an estimate; naming the worst of none ended the story with a traceback."""
     row: dict[str, Any] = {"batch": "S1-01", "name": "clams", "came": 10, "doa": 1, "dead_first_7_days": 0}
     told = {"files": ["losses.csv"], "batches": [row | {"survival": survival}]}
-    monkeypatch.setattr(second_shipment.loss_report, "losses", lambda *_, **__: told)
+    monkeypatch.setattr(loss_report, "losses", lambda *_, **__: told)
     monkeypatch.setattr(second_shipment, "print_forms", lambda *_, **__: [])
     heard: list[str] = []
     story = SimpleNamespace(

@@ -127,7 +127,8 @@ def test_a_subscriber_of_the_whole_story_sees_the_timetable_of_today(story: Stor
     house.books.close()
     shown = [event for event in calendar.events if event.status != "CANCELLED"]
     assert len({event.uid for event in shown}) == len(shown)
-    assert sorted(event.dtstart for event in shown if event.dtstart > datetime.fromisoformat(NOW)) == ahead
+    starts = [event.dtstart for event in shown if isinstance(event.dtstart, datetime)]
+    assert sorted(start for start in starts if start > datetime.fromisoformat(NOW)) == ahead
     assert len(ahead) > 50
 
 

@@ -14,6 +14,9 @@ from intake.quarantine import Need
 ZONE = ZoneInfo("Europe/Lisbon")
 MONDAY = datetime(2027, 3, 1, 9, 0, tzinfo=ZONE)
 
+Row = tuple[str, str, int, str, datetime]
+"""Batch, group, count, vat and since, as the farms of the tests take them."""
+
 PEOPLE = """
 [person.ann]
 role = "owner"
@@ -74,7 +77,7 @@ volume_l = 600
     return read_site(text.encode())
 
 
-def floor_of(rows: Sequence[tuple[str, str, int, str, datetime]], at: datetime = MONDAY) -> Floor:
+def floor_of(rows: Sequence[Row], at: datetime = MONDAY) -> Floor:
     """A floor of (batch, group, count, vat, since) in quarantine; a batch may have several rows."""
     batches: dict[str, Batch] = {}
     stays = []

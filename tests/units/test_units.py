@@ -162,7 +162,7 @@ def test_the_unit_of_a_heading(heading: str, unit: str) -> None:
 def test_what_is_shown_carries_its_unit() -> None:
     """A number alone on a sheet at the vat is a trap."""
     shown = [
-        show(value, system)  # type: ignore[arg-type]
+        show(value, system)
         for show in (
             units.show_length,
             units.show_area,

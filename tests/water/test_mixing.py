@@ -30,7 +30,7 @@ FLOWS = st.floats(0.1, 20.0)
 
 
 def _integrated(slope: object, start: list[float], hours: float) -> float:
-    return float(solve_ivp(slope, (0.0, hours), start, rtol=1e-10, atol=1e-12).y[0, -1])  # type: ignore[call-overload]
+    return float(solve_ivp(slope, (0.0, hours), start, rtol=1e-10, atol=1e-12).y[0, -1])
 
 
 @settings(max_examples=25, deadline=None)

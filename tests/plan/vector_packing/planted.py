@@ -29,7 +29,7 @@ class Packing:
     name: str
     items: tuple[Item, ...]
     fewest: int
-    size: Item = (SIZE,) * DIMENSIONS
+    size: Item = (SIZE, SIZE, SIZE)
 
 
 def triplets(bins: int, seed: int) -> Packing:
