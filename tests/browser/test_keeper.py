@@ -20,7 +20,7 @@ def open_count(page: Any, server: Server, batch: str = "S1-01") -> int:
     """Open the count page, with the headcount the phone knows; gives that of the books."""
     alive = server.alive(batch)
     page.goto(f"{server.base}/c#{batch}")
-    page.wait_for_selector(f"#stand:has-text('{alive} alive in Q1')")
+    page.wait_for_selector(f"#stand:has-text('Q1: {alive} alive on record')")
     return alive
 
 

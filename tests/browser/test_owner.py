@@ -89,14 +89,14 @@ def test_a_delivery_is_taken_in_planned_received_counted_and_claimed(visit: Open
     )
     owner.select_option("[name=supplier]", "one")
     owner.fill("[name=lands]", datetime.now().strftime("%Y-%m-%dT%H:%M"))  # noqa: DTZ005  # what a person types
-    owner.click("text=Read it")
+    owner.click("text=Upload")
     for _ in range(8):
-        if owner.locator("button:has-text('Enter it')").count():
+        if owner.locator("button:has-text('Save as')").count():
             break
         for group in owner.locator("fieldset.question").all():
             group.locator("input").first.check() if group.locator("input[type=radio]").count() else None
         owner.click("text=Answer")
-    owner.click("button:has-text('Enter it')")
+    owner.click("button:has-text('Save as')")
     owner.wait_for_url("**/deliveries/S2")
     owner.goto(f"{server.base}/plan")
     owner.click("text=Make a plan")
@@ -105,7 +105,7 @@ def test_a_delivery_is_taken_in_planned_received_counted_and_claimed(visit: Open
     owner.wait_for_selector("text=Plan P2 accepted")
     owner.on("dialog", lambda dialog: dialog.accept())
     owner.goto(f"{server.base}/deliveries/S2")
-    owner.click("text=It has landed")
+    owner.click("text=Mark as received")
     owner.wait_for_selector("text=Shipment S2 received")
     keeper = visit("ben")
     keeper.goto(f"{server.base}/c#S2-02")

@@ -66,7 +66,7 @@
       for (const entry of waiting()) {
         if (entry.who && facts.who && entry.who !== facts.who) {
           // On a shared tablet: what somebody else tapped waits for them and holds nobody up.
-          held = held || entry.who + " must sign in for what they counted";
+          held = held || entry.who + " must sign in to send these counts";
           continue;
         }
         const verdict = await send(entry);
@@ -300,7 +300,7 @@
       state.textContent = "↑ " + open.length + " waiting on this phone, oldest: " + age(open[0].made) + ". ";
       if (held === "sign in") { state.className = "alert"; state.append(element("a", { href: "/sign-in" }, ["Sign in to send them."])); }
       else if (held) state.append("(" + held + ")");
-    } else if (bad.length) { state.className = "alert"; state.textContent = "! " + bad.length + " refused: look below."; }
+    } else if (bad.length) { state.className = "alert"; state.textContent = "! " + bad.length + " not accepted: see below."; }
     else if (sent) { state.className = "saved"; state.textContent = "✓ Saved"; }
     else if (held === "sign in") { state.className = "alert"; state.append(element("a", { href: "/sign-in" }, ["Sign in first."])); }
     list("queue", open, (entry) => [element("span", {}, [entry.words + " (" + age(entry.made) + ")"])]);
@@ -336,7 +336,7 @@
     if (!here) { $("stand").textContent = "Choose the vat."; return; }
     const gone = open.filter((e) => e.kind === "count" && e.body.batch === batch && e.body.vat === place)
       .reduce((sum, e) => sum + ["dead", "doa", "missing", "wrong"].reduce((n, h) => n + (e.body[h] || 0), 0) - (e.body.found || 0), 0);
-    $("stand").textContent = here[1] + " alive in " + place + " by the books" + (gone ? ", " + (here[1] - gone) + " after what is waiting" : "") + ".";
+    $("stand").textContent = place + ": " + here[1] + " alive on record" + (gone ? ", " + (here[1] - gone) + " after counts waiting to be sent" : "") + ".";
   }
   function choices() {
     const typed = $("search").value.trim().toLowerCase();
