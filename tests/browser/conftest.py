@@ -88,7 +88,7 @@ class Server:
             HOST,
         ]
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-        for _ in range(200):
+        for _ in range(1200):  # a minute: a busy machine takes its time to import
             try:
                 with urlopen(f"{self.loopback}/c", timeout=2) as answer:
                     assert b"Which batch?" in answer.read()
