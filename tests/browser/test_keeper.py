@@ -69,7 +69,7 @@ def test_wifi_dies_and_returns(visit: Open, server: Server) -> None:
     page.wait_for_selector("#state.waiting:has-text('1 waiting')")
     tap(page, head="missing")
     page.wait_for_selector("#state.waiting:has-text('2 waiting')")
-    assert f"{alive - 3} after what is waiting" in (page.text_content("#stand") or "")
+    assert f"{alive - 3} after counts waiting" in (page.text_content("#stand") or "")
     other = context.new_page()
     other.goto(f"{server.base}/c#S1-02")  # the shell from the browser's cache, the batch from the fragment
     other.tap("#places label:has-text('Q1')")  # ten of it wait on the dock, so the place must be said
