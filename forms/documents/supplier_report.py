@@ -17,11 +17,14 @@ class Rate:
     """A rate in percent with its interval."""
 
     percent: float
-    low: float
-    high: float
+    low: float | None
+    high: float | None
+    unknown: str = ""
 
     def printed(self) -> str:
-        """The rate with its interval; never bare."""
+        """The rate with its interval, or why there is none; never bare."""
+        if self.low is None:
+            return f"{number(self.percent, 1)} % ({self.unknown})"
         return f"{number(self.percent, 1)} % ({number(self.low, 1)} – {number(self.high, 1)})"
 
 

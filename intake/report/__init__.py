@@ -8,9 +8,9 @@ from intake.report.charts import IntervalRow, control_steps, hazard_steps, inter
 from intake.report.claiming.lines import ClaimFacts, ClaimLine
 from intake.report.claiming.terms import ClaimTerms
 from intake.report.claiming.versions import Claim, assess, facts_of, versions
+from intake.report.comparing.suppliers import Scorecard, scorecard
 from intake.report.losses import by_day, summary, usual_daily_rate
 from intake.report.permits import PermitLine, reconcile
-from intake.report.suppliers import Scorecard, scorecard
 from intake.report.survival import Curve, curve, kaplan_meier
 
 __all__ = [

@@ -12,8 +12,16 @@ from scipy.stats import betabinom
 from intake.errors import BadInput
 from intake.ledger import Entry, batch_payload
 from intake.report import IntervalRow, interval_rows
+from intake.report.comparing.journeys import (
+    Journey,
+    bag_class,
+    expected_losses,
+    journey_rows,
+    journeys,
+    predict,
+    season,
+)
 from intake.report.intervals import shrink_together
-from intake.report.journeys import Journey, bag_class, expected_losses, journey_rows, journeys, predict, season
 from tests.ledger.books import Scribe, hour
 from tests.report.test_claims import CLAMS
 
@@ -60,8 +68,8 @@ def test_seasons_wrap_around_the_year() -> None:
 def test_long_journeys_stand_apart_and_small_ones_are_drawn_to_the_usual() -> None:
     """Two suppliers; the small cell's raw 0 % is not believed."""
     rows = journey_rows(
-        seen(("one", "clam", "under 24 h", 4, 200), ("one", "clam", "under 24 h", 6, 200),
-             ("one", "clam", "over 36 h", 30, 200), ("one", "clam", "over 36 h", 34, 200),
+        seen(*(("one", "clam", "under 24 h", lost, 200) for lost in (4, 5, 6, 5)),
+             *(("one", "clam", "over 36 h", lost, 200) for lost in (30, 31, 34, 33)),
              ("two", "clam", "under 24 h", 0, 6)),
         "doa",
     )  # fmt: skip
@@ -70,7 +78,7 @@ def test_long_journeys_stand_apart_and_small_ones_are_drawn_to_the_usual() -> No
     small = told["two", "under 24 h"].shrunk
     assert small.estimate > 0.005
     assert small.high > 0.1
-    assert told["one", "over 36 h"].shipments == 2
+    assert told["one", "over 36 h"].shipments == 4
     assert journey_rows([], "doa") == ()
 
 

@@ -12,7 +12,7 @@ from sqlalchemy import create_engine, text
 
 from intake.errors import Refused, StoreTrouble
 from intake.ledger import Movement, balances, check
-from intake.report.suppliers import scorecard
+from intake.report.comparing.suppliers import scorecard
 from intake.store import Books, engines, transfer, verify
 from intake.store.engines import address as url_of
 from tests.ledger.books import Scribe, hour

@@ -58,7 +58,8 @@ REPORTS: dict[str, ReportTable] = {
         lambda told: told["rows"],
     ),
     "suppliers": ReportTable(
-        ("supplier", "shipments", "batches", "came", "rate", "lost", "of", "raw", "estimate", "low", "high"), _shares
+        ("supplier", "shipments", "batches", "came", "rate", "lost", "of", "raw", "estimate", "low", "high", "interval"),
+        _shares,
     ),
     "vats": ReportTable(
         ("system", "vat", "full_percent", "batch", "name", "count", "stage", "since", "not_cut_before", "cleaned"), _places
@@ -70,7 +71,8 @@ REPORTS: dict[str, ReportTable] = {
         lambda told: told,
     ),
     "alarms": ReportTable(
-        ("batch", "name", "from", "until", "days", "deaths", "expected", "alarms_from", "chance", "look_first_at"),
+        ("unit", "id", "name", "first_day", "from", "until", "days", "deaths", "expected", "chance", "do_first",
+         "look_first_at"),
         lambda told: told["alarms"],
     ),
     "journeys": ReportTable(

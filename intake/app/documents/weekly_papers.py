@@ -230,4 +230,6 @@ def _rate(one: dict[str, Any], head: str) -> Rate | None:
     share = one["shares"].get(head)
     if share is None:
         return None
+    if share["low"] is None:
+        return page.Rate(100 * share["estimate"], None, None, share["interval"])
     return page.Rate(100 * share["estimate"], 100 * share["low"], 100 * share["high"])

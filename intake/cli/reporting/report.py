@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -188,11 +189,15 @@ def suppliers(ctx: click.Context, out: str, json_: bool) -> None:
     rows = []
     for one in told["suppliers"]:
         for name, share in one["shares"].items():
-            between = f"{100 * share['low']:.1f}–{100 * share['high']:.1f}"
-            rows.append((one["supplier"], name, f"{share['of']:.0f}", f"{100 * share['estimate']:.1f}", between))
-    say(table(("supplier", "lost", "of", "%", "95 % interval"), rows) if rows else ["Nothing was received yet."])
+            percents = (f"{100 * share[key]:.1f}" for key in ("raw", "estimate"))
+            rows.append((one["supplier"], name, share["shipments"], f"{share['of']:.0f}", *percents, share["interval"]))
+    heads = ("supplier", "lost", "ships", "of", "raw %", "%", "95 % interval")
+    say(table(heads, rows) if rows else ["Nothing was received yet."])
     for name, places in told["ranking"].items():
         _places(name, places)
+    known = [f"{name} {value:.2f}" for name, value in told["likeness"].items() if value is not None]
+    if known:
+        say(["", *textwrap.wrap(f"How alike animals of one shipment are (0 not, 1 wholly): {', '.join(known)}.", 80)])
 
 
 def _places(head: str, places: list[dict[str, Any]]) -> None:

@@ -84,7 +84,7 @@ def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
     for head, found in told["heads"].items():
         rows = [
             (r["supplier"], r["group"], f"{r['hours_in_bag']} {r['season']}".strip(), r["shipments"], f"{r['of']:.0f}",
-             f"{100 * r['estimate']:.1f} ({100 * r['low']:.1f}–{100 * r['high']:.1f})")
+             f"{100 * r['estimate']:.1f} ({r['interval']})")
             for r in found
         ]  # fmt: skip
         heads = ("supplier", "group", "hours in bag", "ships", "of", f"{head}, %")

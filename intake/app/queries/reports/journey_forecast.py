@@ -12,13 +12,14 @@ from intake.app.output_files import write_chart
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.planning.mix_capacity import mix_of
 from intake.app.queries.planning.plan_question import arrivals
+from intake.app.queries.reports.supplier_scorecard import between_words
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import Entry
 from intake.report.charts import IntervalRow, interval_rows
-from intake.report.journeys import Journey, bag_class, expected_losses, journey_rows, journeys
-from intake.report.suppliers import HEADS
+from intake.report.comparing.journeys import Journey, JourneyRow, bag_class, expected_losses, journey_rows, journeys
+from intake.report.comparing.suppliers import HEADS
 
 __all__ = ["Expected", "dead_on_arrival", "expect_losses", "expect_losses_of_mix", "journey_report"]
 
@@ -70,23 +71,26 @@ def journey_report(house: House, *, out: Path | None = None, kind: str = "svg") 
                 "lost": row.lost,
                 "of": row.of,
                 "estimate": row.shrunk.estimate,
-                "low": row.shrunk.low,
-                "high": row.shrunk.high,
+                "low": row.shrunk.low if row.spread_known else None,
+                "high": row.shrunk.high if row.spread_known else None,
+                "interval": between_words(
+                    (row.shrunk.low, row.shrunk.high) if row.spread_known else None, row.shipments
+                ),
             }
             for row in rows
         ]
         if out is not None and rows:
-            dots = [
-                IntervalRow(
-                    f"{row.supplier} {row.group}",
-                    100 * row.shrunk.estimate, 100 * row.shrunk.low, 100 * row.shrunk.high, row.hours,
-                )
-                for row in rows[:40]
-            ]  # fmt: skip
+            dots = [IntervalRow(f"{row.supplier} {row.group}", *_drawn(row), row.hours) for row in rows[:40]]
             picture = interval_rows(dots, title=f"Journeys: {head}", axis="% lost, shrunken (95 % interval)")
             files.append(write_chart(out / f"journeys-{number + 1}", picture, kind))
     twice = any(row["shipments"] > 1 for rows in heads.values() for row in rows)
     return {"heads": heads, "shared_fate_known": twice, "files": [str(path) for path in files]}
+
+
+def _drawn(row: JourneyRow) -> tuple[float, float, float]:
+    """Estimate and the ends of its interval in percent; both at the estimate where how deliveries differ is not known."""
+    middle = 100 * row.shrunk.estimate
+    return (middle, 100 * row.shrunk.low, 100 * row.shrunk.high) if row.spread_known else (middle, middle, middle)
 
 
 def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> dict[str, Any]:

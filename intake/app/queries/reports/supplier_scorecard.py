@@ -5,9 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from intake.app.session import House
-from intake.report.suppliers import scorecard
+from intake.report.comparing.suppliers import scorecard
 
-__all__ = ["suppliers"]
+__all__ = ["between_words", "suppliers"]
+
+
+def between_words(between: tuple[float, float] | None, shipments: int) -> str:
+    """An interval in percent, or why there is none."""
+    if between is not None:
+        return f"{100 * between[0]:.1f}–{100 * between[1]:.1f}"
+    many = "one shipment" if shipments == 1 else f"{shipments} shipments, one of each"
+    return f"{many}: between-delivery spread unknown"
 
 
 def suppliers(house: House) -> dict[str, Any]:
@@ -27,14 +35,17 @@ def suppliers(house: House) -> dict[str, Any]:
                         "of": share.of,
                         "raw": share.raw,
                         "estimate": share.shrunk.estimate,
-                        "low": share.shrunk.low,
-                        "high": share.shrunk.high,
+                        "low": share.between[0] if share.between else None,
+                        "high": share.between[1] if share.between else None,
+                        "shipments": share.shipments,
+                        "interval": between_words(share.between, share.shipments),
                     }
                     for name, share in row.shares.items()
                 },
             }
             for row in card.rows
         ],
+        "likeness": dict(card.likeness),
         "ranking": {
             name: [{"place": p.place, "supplier": p.supplier, "cannot_be_told_from": list(p.alike)} for p in places]
             for name, places in card.rankings.items()

@@ -14,8 +14,9 @@ from intake.farm.floor import Batch
 from intake.ledger.balance import batches
 from intake.ledger.corrections import standing
 from intake.ledger.entries import Entry, Movement, movements
-from intake.report.intervals import BetaPrior, Shrunken, prior_grid, shrink, shrink_together
-from intake.report.suppliers import HEADS, design_effect, lost_of
+from intake.report.comparing.clustered import shrink_clustered
+from intake.report.comparing.suppliers import HEADS, lost_of
+from intake.report.intervals import Shrunken, prior_grid
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -76,6 +77,7 @@ class JourneyRow:
     lost: float
     of: float
     shrunk: Shrunken
+    spread_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,9 +172,8 @@ def journey_rows(seen: Sequence[Journey], head: str, confidence: float = 0.95) -
     Notes
     -----
     Seasons are told apart only when two of them hold two shipments each.  Shares are shrunk toward what is usual among
-    the cells; one shipment's animals share their fate and weigh less by the design effect of shipments within cells.
-    Where no cell holds two shipments that effect is unknown and the intervals are too narrow.
-    With a single cell half an animal each way (Jeffreys) leaves its own counts to speak.
+    the cells, with shipments as clusters.  Where no cell holds two shipments how deliveries differ is not known, and
+    ``spread_known`` is false.
     """
     told = [one for one in seen if head in one.lost]
     shipped = {(one.season, one.shipment) for one in told}
@@ -185,16 +186,12 @@ def journey_rows(seen: Sequence[Journey], head: str, confidence: float = 0.95) -
         return ()
     keys = sorted(cells)
     clusters = [[one.lost[head] for one in cells[key]] for key in keys]
-    effect = design_effect(clusters) or 1.0
     sums = [(sum(lost for lost, _ in cell), sum(of for _, of in cell)) for cell in clusters]
-    weighed = [(min(lost, of) / effect, of / effect) for lost, of in sums]
-    if len(keys) > 1:
-        _, shrunk = shrink_together(weighed, confidence)
-    else:
-        shrunk = [shrink(*weighed[0], BetaPrior(0.5, 0.5, 0), confidence)]
+    together = shrink_clustered(clusters, confidence)
+    spread = together.correlation is not None
     return tuple(
-        JourneyRow(*key, len({one.shipment for one in cells[key]}), lost, of, share)
-        for key, (lost, of), share in zip(keys, sums, shrunk, strict=True)
+        JourneyRow(*key, len({one.shipment for one in cells[key]}), lost, of, share, spread)
+        for key, (lost, of), share in zip(keys, sums, together.shares, strict=True)
     )
 
 

@@ -14,13 +14,16 @@ from itertools import combinations
 from typing import Final
 
 from intake.ledger.balance import batches
+from intake.ledger.boxes import box_losses, in_boxes
 from intake.ledger.entries import Entry, Movement, movements
-from intake.report.intervals import BetaPrior, Shrunken, shrink, shrink_together
+from intake.report.comparing.clustered import likeness, shrink_clustered
+from intake.report.intervals import Shrunken
 from intake.report.losses import summary
 from intake.report.survival import Curve, curve
 
 __all__ = [
     "HEADS",
+    "SHORT",
     "Place",
     "Scorecard",
     "Share",
@@ -33,6 +36,9 @@ __all__ = [
 
 HEADS: Final[Mapping[str, float | None]] = {"doa": None, "lost by day 7": 7.0, "lost by day 30": 30.0}
 """Shares compared: dead on arrival of those that came; dead by a day of those alive when opened."""
+
+SHORT: Final = "short"
+"""Announced and not delivered, of those announced; only in the scorecard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,9 @@ class Share:
         After weighing against what is usual, with its interval.
     shipments
         Shipments it rests on.
+    spread_known
+        Whether deliveries of one supplier were seen to differ; without it the interval rests on what is assumed, and must
+        not be shown as known.
     """
 
     lost: float
@@ -56,6 +65,12 @@ class Share:
     raw: float
     shrunk: Shrunken
     shipments: int
+    spread_known: bool = True
+
+    @property
+    def between(self) -> tuple[float, float] | None:
+        """The interval, ``None`` where how deliveries differ is not known."""
+        return (self.shrunk.low, self.shrunk.high) if self.spread_known else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +108,9 @@ class Scorecard:
     design_effects
         Head → by how much shared fate lessens the weight of the animals, at least 1; ``None`` when no supplier sent two
         shipments, and then nobody is told apart.
+    likeness
+        Head → how alike two animals of one shipment are beyond their supplier, 0 to 1, ``None`` when not known; for dead on
+        arrival also of one line inside its shipment and one box inside its line, under ``doa, line`` and ``doa, box``.
     confidence
         Of the intervals, and of telling two suppliers apart.
     """
@@ -101,6 +119,7 @@ class Scorecard:
     rankings: Mapping[str, tuple[Place, ...]]
     usual: Mapping[str, float | None]
     design_effects: Mapping[str, float | None]
+    likeness: Mapping[str, float | None]
     confidence: float
 
 
@@ -142,16 +161,63 @@ def scorecard(entries: Iterable[Entry], now: datetime, *, confidence: float = 0.
     rankings: dict[str, tuple[Place, ...]] = {}
     usual: dict[str, float | None] = {}
     effects: dict[str, float | None] = {}
-    for head, day in HEADS.items():
-        seen = {name: _seen(sent, moved, now, day) for name, sent in shipped.items()}
+    alike: dict[str, float | None] = {}
+    announced = {batch.id: batch.announced for batch in batches(kept, now).values()}
+    for head, day in (*HEADS.items(), (SHORT, None)):
+        if head == SHORT:
+            seen = {name: _short(sent, moved, announced, now) for name, sent in shipped.items()}
+        else:
+            seen = {name: _seen(sent, moved, now, day) for name, sent in shipped.items()}
         known = {name: counts for name, counts in sorted(seen.items()) if counts is not None}
         effects[head] = design_effect([counts.clusters for counts in known.values()])
-        usual[head], found = _shares(known, effects[head] or 1.0, confidence)
+        usual[head], found, alike[head] = _shares(known, confidence)
         for name, share in found.items():
             shares[name][head] = share
         rankings[head] = _ranking(found, confidence, certain=effects[head] is not None)
     rows = tuple(_row(name, shipped[name], moved, now, shares[name]) for name in sorted(shipped))
-    return Scorecard(rows, rankings, usual, effects, confidence)
+    alike |= _alike_inside(kept, shipped, moved, now)
+    return Scorecard(rows, rankings, usual, effects, alike, confidence)
+
+
+def _alike_inside(
+    entries: Sequence[Entry],
+    shipped: Mapping[str, Mapping[str, Sequence[str]]],
+    moved: Mapping[str, list[Movement]],
+    now: datetime,
+) -> dict[str, float | None]:
+    """How alike the dead on arrival of one line and of one box are."""
+    lines, boxes = [], []
+    known = batches(entries, now)
+    told: defaultdict[tuple[str, str], int] = defaultdict(int)
+    for loss in box_losses(entries, now):
+        told[loss.batch, loss.box] += loss.count if loss.head == "doa" else 0
+    for sent in shipped.values():
+        for ids in sent.values():
+            lines.append([one for batch in ids if (one := _arrival([batch], moved, now)) is not None])
+            for batch in ids:
+                came = _arrival([batch], moved, now)
+                if came is not None and any(key[0] == batch for key in told):
+                    held, _ = in_boxes(entries, known[batch], int(came[1]))
+                    boxes.append([(float(min(told[batch, box], of)), float(of)) for box, of in held.items()])
+    return {"doa, line": likeness(lines), "doa, box": likeness(boxes)}
+
+
+def _short(
+    sent: Mapping[str, Sequence[str]],
+    moved: Mapping[str, list[Movement]],
+    announced: Mapping[str, int],
+    now: datetime,
+) -> _Seen | None:
+    """Animals announced and not delivered, by shipment; what came beyond the list makes up for none of another."""
+    clusters = []
+    for ids in sent.values():
+        came = [(announced[batch], losses.came) for batch in ids if (losses := summary(moved[batch], batch, now))]
+        whole = sum(of for of, _ in came)
+        if whole > 0:
+            clusters.append((float(sum(max(0, of - found) for of, found in came)), float(whole)))
+    if not clusters:
+        return None
+    return _Seen(tuple(clusters), sum(lost for lost, _ in clusters), sum(of for _, of in clusters))
 
 
 def design_effect(suppliers: Sequence[Sequence[tuple[float, float]]]) -> float | None:
@@ -258,18 +324,16 @@ def _loss_by(shape: Curve | None, day: float) -> tuple[float, float] | None:
     return ((1 - step.survival) * of, of) if of > 0 else None
 
 
-def _shares(known: Mapping[str, _Seen], effect: float, confidence: float) -> tuple[float | None, dict[str, Share]]:
-    counts = [(min(seen.lost, seen.of) / effect, seen.of / effect) for seen in known.values()]
-    usual: float | None = None
-    if len(counts) > 1:
-        usual, shrunk = shrink_together(counts, confidence)
-    else:
-        # With nobody to compare with, half an animal each way (Jeffreys) leaves the supplier's own counts to speak.
-        shrunk = [shrink(lost, of, BetaPrior(0.5, 0.5, 0), confidence) for lost, of in counts]
+def _shares(known: Mapping[str, _Seen], confidence: float) -> tuple[float | None, dict[str, Share], float | None]:
+    """The usual share, each supplier's, and how alike animals of one shipment are."""
+    if not known:
+        return None, {}, None
+    together = shrink_clustered([seen.clusters for seen in known.values()], confidence)
+    spread = together.correlation is not None
     found = {}
-    for (name, seen), share in zip(known.items(), shrunk, strict=True):
-        found[name] = Share(seen.lost, seen.of, seen.lost / seen.of, share, len(seen.clusters))
-    return usual, found
+    for (name, seen), share in zip(known.items(), together.shares, strict=True):
+        found[name] = Share(seen.lost, seen.of, seen.lost / seen.of, share, len(seen.clusters), spread)
+    return together.usual, found, together.correlation
 
 
 def _ranking(found: Mapping[str, Share], confidence: float, *, certain: bool) -> tuple[Place, ...]:
