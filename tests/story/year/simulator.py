@@ -16,25 +16,16 @@ from click.testing import CliRunner
 
 from intake.app import system_clock
 from intake.cli.command_table import vatside
-from tests.story.year.farm import GROWN, KINDS, QUARANTINES, SUPPLIERS, VATS, write_farm, write_list
+from tests.story.year.farm import GROWN, QUARANTINES, VATS, write_farm
 from tests.story.year.judge import Judge, Seen
-from tests.story.year.truth import Act, Truth
+from tests.story.year.orders import land, order
+from tests.story.year.truth import Act, Coming, Truth
 
 __all__ = ["Year", "run_year"]
 
 _ZONE = ZoneInfo("Europe/Lisbon")
 _SYSTEM = {place.vat: place.system for place in VATS}
 _AREA = {place.vat: place.area_m2 for place in VATS}
-
-
-@dataclass(slots=True)
-class Coming:
-    """A shipment ordered: its supplier, its landing, and its fate (``lands``, ``slips`` a day, ``never``)."""
-
-    supplier: str
-    lands: date
-    fate: str
-    lines: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -93,10 +84,10 @@ class Year:
         age = (day - self.first).days
         self.clock(day, 8)
         self._trouble(day, age)
-        landed = self._land(day)
+        landed = land(self, day)
         if landed or age % 7 == 0:
             self._schedule()
-        self._order(day)
+        order(self, day)
         self._work(day)
         self._deaths(day)
         self._holds(day)
@@ -124,131 +115,6 @@ class Year:
             doa=self.doa_today,
         )
         self.breaches += judge.look(seen)
-
-    # ── orders and landings ──────────────────────────────────────────────────────────────────────────────────────────
-    def _order(self, day: date) -> None:
-        """Every 10–14 days an order as large as the tool says fits, from the supplier with most room, or none."""
-        if day < self.next_order or any(one.fate != "never" for one in self.coming.values()):
-            return
-        self.next_order = day + timedelta(days=self.random.randint(10, 14))
-        lands = day + timedelta(days=4)
-        mix = self.folder / "mix.csv"
-        write_list(mix, {kind: kind.share for kind in KINDS}, self._packed(lands))
-        turn = len(self.truth.diary) % len(SUPPLIERS)
-        best, supplier = 0, ""
-        for name in (*SUPPLIERS[turn:], *SUPPLIERS[:turn]):
-            words = (
-                "--mix",
-                str(mix),
-                "--supplier",
-                name,
-                "--from",
-                str(lands),
-                "--to",
-                str(lands),
-                "--seconds",
-                "0.25",
-            )
-            fits = min(sum(kind.share for kind in KINDS), self.give("capacity", *words)[1][0]["fits"])
-            best, supplier = max((best, supplier), (fits, name), key=lambda one: one[0])
-        self.figures["orders asked"] += 1
-        if best < 60:
-            self.figures["no room for an order"] += 1
-            return
-        self._enter(supplier, lands, best)
-
-    def _enter(self, supplier: str, lands: date, animals: int) -> None:
-        whole = sum(kind.share for kind in KINDS)
-        counts = {kind: max(10, kind.share * animals // whole) for kind in KINDS}
-        file = self.folder / f"list-{lands}.csv"
-        write_list(file, counts, self._packed(lands))
-        code, told = self.give(
-            "expect", str(file), "--supplier", supplier, "--lands", f"{lands}T09:00", "--answer", "columns=proposed",
-        )  # fmt: skip
-        if code:
-            return
-        shipment = str(told["shipment"])
-        fate = self.random.choices(("lands", "slips", "never"), (85, 10, 5))[0]
-        one = self.coming[shipment] = Coming(supplier, lands, fate)
-        for line, (kind, count) in enumerate(counts.items(), start=1):
-            batch = f"{shipment}-{line:02d}"
-            one.lines[batch], self.truth.kind[batch] = count, kind
-            self.truth.supplier[batch] = supplier
-        self._accept(shipment)
-
-    @staticmethod
-    def _packed(lands: date) -> str:
-        return f"{lands - timedelta(days=1)} 12:00"
-
-    def _accept(self, shipment: str) -> None:
-        """Plan and accept; what finds no place is taken off the order, and the rest planned again."""
-        for _ in range(3):
-            code, plan = self.give("plan", "--accept", "--seconds", "1", quiet=True)
-            if code == 0:
-                self._keep(plan)
-                return
-            short = plan.get("short", ()) if isinstance(plan, dict) else ()
-            if not short:
-                _, plan = self.give("plan", "--seconds", "1")
-                short = plan["short"]
-            lines = self.coming[shipment].lines
-            for row in short:
-                lines[row["batch"]] -= row["count"]
-                if lines[row["batch"]] < 10:
-                    lines[row["batch"]] = 0
-                self.give("amend", shipment, "--line", f"{row['batch']}={lines[row['batch']]}")
-        self.give("shipments", "cancel", shipment, "--reason", "no room after all")
-        del self.coming[shipment]
-        self.figures["orders given up"] += 1
-
-    def _keep(self, plan: dict[str, Any]) -> None:
-        for batch in {row["batch"] for row in plan["placements"]}:
-            self.accepted[batch] = [row for row in plan["placements"] if row["batch"] == batch]
-
-    def _land(self, day: date) -> list[str]:
-        landed = []
-        for shipment, one in list(self.coming.items()):
-            if one.fate == "slips" and day == one.lands:
-                one.fate, one.lands = "lands", day + timedelta(days=1)
-                self.give("amend", shipment, "--lands", f"{one.lands}T09:00")
-                self._accept(shipment)
-            elif one.fate == "never" and day == one.lands + timedelta(days=2):
-                late = [row["state"] for row in self.give("shipments")[1] if row["shipment"] == shipment]
-                if late != ["late"]:
-                    self.breaches.append(f"{day}: {shipment} never came and is {late}, not asked about")
-                self.give("shipments", "cancel", shipment, "--reason", "lost by the airline")
-                del self.coming[shipment]
-            elif one.fate == "lands" and day == one.lands:
-                self._receive(shipment, one)
-                landed.append(shipment)
-        return landed
-
-    def _receive(self, shipment: str, one: Coming) -> None:
-        self.clock(one.lands, 10)
-        code, _ = self.give("receive", shipment)
-        del self.coming[shipment]
-        if code:
-            self.give("shipments", "cancel", shipment, "--reason", "refused at the door")
-            self.figures["refused at the door"] += 1
-            return
-        self.figures["received"] += 1
-        for batch, count in one.lines.items():
-            rows = [row for row in self.accepted.get(batch, ()) if row["stage"] == "quarantine"]
-            self.landed_today.setdefault(shipment, []).extend(rows)
-            self.truth.entered[batch] = self.now
-            for row in rows:
-                self.truth.alive[batch, row["vat"]] += row["count"]
-            if sum(row["count"] for row in rows) != count:
-                self.breaches.append(f"{one.lands}: {batch}: {count} ordered, accepted {rows}")
-        self.clock(one.lands, 15)
-        for batch, vat in [spot for spot in self.truth.standing() if spot[0] in one.lines]:
-            dead = sum(self.random.random() < 0.02 for _ in range(self.truth.alive[batch, vat]))
-            if dead:
-                self.give("count", batch, "--vat", vat, "--doa", str(dead))
-                self.truth.lose(batch, vat, "doa", dead)
-                self.doa_today[batch] = self.doa_today.get(batch, 0) + dead
-        if self.doa_today:
-            self.give("claim", shipment, "--state", "sent", "--out", str(self.folder / "out"))
 
     # ── work ─────────────────────────────────────────────────────────────────────────────────────────────────────────
     def _schedule(self) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 
 from tests.story.year.farm import Kind
 
-__all__ = ["Act", "Truth"]
+__all__ = ["Act", "Coming", "Truth"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +20,16 @@ class Act:
     vat: str
     at: datetime
     words: str = ""
+
+
+@dataclass(slots=True)
+class Coming:
+    """A shipment ordered: its supplier, its landing, and its fate (``lands``, ``slips`` a day, ``never``)."""
+
+    supplier: str
+    lands: date
+    fate: str
+    lines: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
