@@ -8,7 +8,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from intake.app.commands import hold_batch, move_animals, plan_vats
+from intake.app.documents.intake_sheets import sheet_of
 from intake.app.queries.biosecurity.release_status import release_rows
+from intake.app.queries.overview.vat_timeline import space_facts
 from intake.app.queries.planning.kept_promises import no_longer_holds
 from intake.app.queries.planning.plan_question import framed
 from intake.app.queries.planning.present_stock import broken_promises
@@ -146,4 +148,35 @@ def test_a_place_that_a_shipment_has_lost_is_told_with_who_stands_there(house_at
     assert told == [
         "P1 said Q1 empty of S1-01 on 2027-04-18; no day yet: on hold since 2027-04-13: snails seen: plan again",
         "P2 places 60 of S2-01 in Q1 from 2027-04-20; Q1 holds 40 of S1-01 with no day yet: plan again",
+    ]
+
+
+def test_the_intake_sheet_prints_the_day_of_the_ledger(house_at: Open) -> None:
+    """Printed on 11 April after a late brushing: the paper says 15 May, as release does, and not what the plan said."""
+    received(house_at, LINES)
+    brush(house_at, late_days=1.9)
+    house = house_at(LANDED + timedelta(days=38))
+    assert "As of Sun 11 Apr: Sat 15 May at the earliest." in sheet_of(house, house.floor().batches["S1-01"]).release
+    hold_batch.hold(house, "S1-01", "snails seen")
+    later = house_at(LANDED + timedelta(days=39))
+    assert any("no day yet: on hold" in words for words in sheet_of(later, later.floor().batches["S1-01"]).release)
+
+
+def test_vat_space_ends_a_stay_where_the_ledger_does(house_at: Open) -> None:
+    """The bar of S1-01 in Q1 ends on 15 May and its place in G1 begins there; held, the bar has an open end."""
+    received(house_at, LINES)
+    brush(house_at, late_days=1.9)
+    house = house_at(LANDED + timedelta(days=38))
+    bars = {
+        bar.vat: bar for _, vats in space_facts(house).systems for _, row in vats for bar in row if not bar.open_end
+    }
+    assert (str(bars["Q1"].last), str(bars["G1"].first), str(bars["G1"].last)) == (
+        "2027-05-15",
+        "2027-05-15",
+        "2027-05-29",
+    )
+    hold_batch.hold(house, "S1-01", "snails seen")
+    later = house_at(LANDED + timedelta(days=39))
+    assert [bar.open_end for _, vats in space_facts(later).systems for v, row in vats for bar in row if v == "Q1"] == [
+        True
     ]

@@ -12,6 +12,7 @@ from intake.app.landing.acclimation_course import acclimation_of
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import hours_in_bag, lands_at
+from intake.app.queries.planning.present_stock import freedoms
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.session import House
 from intake.errors import BadInput, Finding
@@ -218,7 +219,14 @@ def _loss_dates(first: date) -> tuple[str, ...]:
 
 def _release(house: House, batch: Batch) -> tuple[str, ...]:
     group = house.library.group(batch.group)
+    told = freedoms(house).get((batch.id, "quarantine")) if batch.shipment in house.floor().received else None
+    today: tuple[str, ...] = ()
+    if told is not None:
+        day = told.day(house.site.farm.zone, house.today)
+        words = f"{day:%a %d %b} at the earliest" if day else f"no day yet: {'; '.join(told.unknown)}"
+        today = (f"As of {house.today:%a %d %b}: {words}.",)
     return (
+        *today,
         f"Not by date alone: {group.quarantine.days} days at the least, all work done, deaths explained or tested.",
         "The last lot to enter this water sets the date for all in it.",
         f"Starts again: {group.quarantine.restart}.",
