@@ -319,7 +319,7 @@ def capacity(
         return
     progress("")
     shown = [(row["day"], row["fits"], row["announced"], _bar(row["fits"], row["announced"])) for row in rows]
-    say(table(("lands", "fits", "of", ""), shown))
+    say(table(("lands", "largest that fits", "asked", ""), shown))
     whole = next((row["day"] for row in rows if row["fits"] >= row["announced"]), None)
     say(["", f"It would all fit from {whole}." if whole else "It does not all fit on any of these days.", *drawn])
 
