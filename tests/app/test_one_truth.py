@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 import pytest
+from click.testing import CliRunner
 
-from intake.app.commands import hold_batch, move_animals, plan_vats
+from intake.app import system_clock
+from intake.app.commands import hold_batch, move_animals, plan_vats, receive_shipment
 from intake.app.documents.intake_sheets import sheet_of
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.overview.vat_timeline import space_facts
@@ -15,10 +18,11 @@ from intake.app.queries.planning.kept_promises import no_longer_holds
 from intake.app.queries.planning.plan_question import framed
 from intake.app.queries.planning.present_stock import broken_promises
 from intake.app.session import House
+from intake.cli.command_table import vatside
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
 from intake.plan.problem import Standing
-from tests.app.deliveries import LANDED, Open, received
+from tests.app.deliveries import LANDED, Open, announced, received
 
 BEYOND = 1000
 """Days from which a plan takes a lot to stay for good."""
@@ -180,3 +184,18 @@ def test_vat_space_ends_a_stay_where_the_ledger_does(house_at: Open) -> None:
     assert [bar.open_end for _, vats in space_facts(later).systems for v, row in vats for bar in row if v == "Q1"] == [
         True
     ]
+
+
+def test_check_lists_rules_that_stand_broken_by_vat_and_exits_1(
+    house_at: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """More clams than Q1 has bench for were received in spite of it: the ledger adds up, and the vat is over its area."""
+    announced(house_at(), (("clam_small", "Q1", 900),))
+    receive_shipment.receive(house_at(LANDED + timedelta(hours=1)), "S1", despite="no other water today")
+    house = house_at(LANDED + timedelta(days=1))
+    monkeypatch.setattr(system_clock, "now", lambda: house.now)
+    told = CliRunner().invoke(vatside, ["--farm", str(house.folder), "check", "--json"])
+    facts = json.loads(told.stdout)
+    assert (told.exit_code, facts["sound"], facts["faults"]) == (1, True, [])
+    assert [(one["id"], one["where"]) for one in facts["breaches"] if "area" in one["id"]] == [("bench-area", "Q1")]
+    assert "Q1: " in CliRunner().invoke(vatside, ["--farm", str(house.folder), "check"]).stdout

@@ -30,7 +30,8 @@ def check(ctx: click.Context, json_: bool) -> None:
     """Check the farm file, the library and the books.
 
     Promises of accepted plans that no longer hold are listed; they break no rule by themselves.
-    Exit 0 when sound, 1 when the books do not add up, 2 when a file cannot be read.
+    Exit 0 when sound, 1 when the books do not add up or a rule stands broken,
+    2 when a file cannot be read.
 
     Example: vatside --farm my-farm check
     """
@@ -71,5 +72,5 @@ def check(ctx: click.Context, json_: bool) -> None:
                 "Every animal is accounted for." if not faults else "The books do not add up.",
             ]
         )
-    if faults:
+    if faults or breaches:
         ctx.exit(1)
