@@ -96,7 +96,11 @@ def test_stock_moved_to_grow_out_stands_there_until_its_promise(house_at: Open) 
     move_animals.move(house_at(moved), "S1-01", "Q1", "G1", 40)
     first = standing(house_at(moved + timedelta(days=1)))["S1-01", "grow-out"]
     assert (first.vat, first.count, first.until_day) == ("G1", 40, 15)
-    assert standing(house_at(moved + timedelta(days=17)))["S1-01", "grow-out"].until_day > BEYOND
+    late = house_at(moved + timedelta(days=17))
+    assert standing(late)["S1-01", "grow-out"].until_day > BEYOND
+    assert [str(one) for one in broken_promises(late)] == [
+        "P1 said G1 empty of S1-01 on 2027-05-02; 40 still stand there: move them, or plan again"
+    ]
 
 
 def test_stock_that_overstays_its_clearing_stays(house_at: Open) -> None:

@@ -52,7 +52,7 @@ def no_longer_holds(house: House) -> list[dict[str, object]]:
 
 
 def lost_placements(house: House) -> tuple[LostPlace, ...]:
-    """First places of batches still to come that present stock, rules or closures now forbid."""
+    """Places of batches still to come that present stock, rules or closures now forbid."""
     rows = accepted_rows(house)
     if not rows:
         return ()
@@ -61,18 +61,17 @@ def lost_placements(house: House) -> tuple[LostPlace, ...]:
     if not lost:
         return ()
     leave = leaving(house, freedoms(house, ahead=False))
-    return tuple(
-        LostPlace(
-            str(row["plan"]),
-            str(row["batch"]),
-            str(row["vat"]),
-            int(row["count"]),
-            date.fromisoformat(str(row["from"])),
-            _because(house, row, leave),
-        )
-        for row in rows
-        if row["batch"] in lost and row["stage"] != "grow-out"
-    )
+    found: list[LostPlace] = []
+    for batch in sorted(lost):
+        mine = [_lost(row, _because(house, row, leave)) for row in rows if row["batch"] == batch]
+        first = [_lost(row, "") for row in rows if row["batch"] == batch and row["stage"] != "grow-out"]
+        found += [one for one in mine if one.because] or first
+    return tuple(found)
+
+
+def _lost(row: Mapping[str, Any], because: str) -> LostPlace:
+    start = date.fromisoformat(str(row["from"]))
+    return LostPlace(str(row["plan"]), str(row["batch"]), str(row["vat"]), int(row["count"]), start, because)
 
 
 def _because(house: House, row: Mapping[str, Any], leave: Mapping[tuple[str, str], date]) -> str:

@@ -37,6 +37,8 @@ class BrokenPromise:
         Day it is free at the earliest; ``None`` while nobody can say.
     why
         Why there is no day, or which lot sets it.
+    released
+        Whether it is free already and stands there still.
     """
 
     by: str
@@ -46,6 +48,7 @@ class BrokenPromise:
     said: date
     free: date | None
     why: str
+    released: bool = False
 
     def __str__(self) -> str:
         start = f"{self.by} said {self.vat} empty of {self.batch} on {self.said}; "
@@ -53,7 +56,7 @@ class BrokenPromise:
             start = f"{self.vat} was to be cleared of {self.batch} by {self.said}; "
         if self.free is None:
             return f"{start}no day yet: {self.why}: plan again"
-        if self.free <= self.said:
+        if self.released or self.free <= self.said:
             return f"{start}{self.count} still stand there: move them, or plan again"
         return f"{start}free on {self.free} at the earliest: plan again"
 
@@ -137,7 +140,8 @@ def broken_promises(house: House) -> tuple[BrokenPromise, ...]:
         if free_on is not None and free_on <= said and house.today <= said:
             continue
         why = "" if told is None else "; ".join(told.unknown) or f"{told.set_by} sets the day"
-        found.append(BrokenPromise(by, stay.batch, stay.vat, stay.count, said, free_on, why))
+        out = told is not None and told.free_from is not None and told.free_from <= house.now
+        found.append(BrokenPromise(by, stay.batch, stay.vat, stay.count, said, free_on, why, out))
     return tuple(found)
 
 
