@@ -208,13 +208,17 @@ def _of_event(event: Component) -> Iterator[str]:
         yield f"{where}: URL"
     yield from _of_status(event, where)
     yield from _of_times(event, where)
+    yield from _of_relations(event, where)
+    for alarm in event.children:
+        yield from _of_alarm(alarm, where)
+
+
+def _of_relations(event: Component, where: str) -> Iterator[str]:
     for line in event.all("RELATED-TO"):
         gap = line.parameters.get("GAP", "PT1S")
         bad_type = line.parameters.get("RELTYPE") != "FINISHTOSTART" or set(line.parameters) - {"RELTYPE", "GAP"}
         if bad_type or not DURATION.fullmatch(gap) or line.value == event.value("UID") or not line.value:
             yield f"{where}: RELATED-TO"
-    for alarm in event.children:
-        yield from _of_alarm(alarm, where)
 
 
 def _of_status(event: Component, where: str) -> Iterator[str]:

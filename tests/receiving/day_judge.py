@@ -62,6 +62,11 @@ def _box_faults(day: dict[str, Any], box: str, need: dict[str, Any], steps: list
     start = at["open"]["start"]
     if not done and minutes(start, max(need["lands"], day["opens"], day["now"])) < 0:
         found.append(f"{box}: opened before it is there, before opening time or in the past")
+    return found + _hours_faults(box, need, steps)
+
+
+def _hours_faults(box: str, need: dict[str, Any], steps: list[dict[str, Any]]) -> list[str]:
+    found = []
     for step in steps:
         hours = minutes(step["start"], need["packed_at"]) / 60
         if abs(hours - step["hours"]) > 1e-9:
