@@ -24,6 +24,7 @@ def settle(story: Story) -> None:
     """The farm folder, what stands in the vats, the first packing list with the landing first announced."""
     story.working("writing the invented farm")
     save(story.folder / "farm.toml", demo_file("farm.toml"))
+    save(story.folder / "library" / "verdicts.csv", demo_file("verdicts.csv"))
     for name in ("inbox", "library", "out"):
         (story.folder / name).mkdir(exist_ok=True)
     listed = story.lands - timedelta(days=7)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from intake.app.commands import count_animals, receive_shipment, record_observation
+from intake.app.commands import count_animals, maintain_vats, receive_shipment, record_observation
 from intake.app.documents.claim_paper import write
 from intake.app.documents.claim_sending import mark_sent
 from intake.app.queries.reports.claim_status import current
@@ -19,6 +19,8 @@ _FEW = 0.008
 
 def receive(story: Story) -> None:
     """Book the shipment in, read the bags, count the dead, send the claim."""
+    for vat in ("F1", "F2"):  # both waters of the fish: a tank transfer begins with a dry vat
+        maintain_vats.clean(story.at(story.lands - timedelta(hours=1)), vat)
     receive_shipment.receive(story.at(story.lands + timedelta(minutes=20)), "S1")
     house = story.at(story.lands + timedelta(hours=1))
     lines = [batch for batch in house.floor().batches.values() if batch.shipment == "S1"]

@@ -10,6 +10,7 @@ from decimal import Decimal
 from intake.app.commands import (
     count_animals,
     hold_batch,
+    maintain_vats,
     move_animals,
     receive_shipment,
     record_observation,
@@ -106,10 +107,26 @@ def _work_of(story: Story, house: House, day: int, late: _Late) -> str:
             story.tell(f"  {house.now:%a %d %b}: {task['title']} in {task['vat']} not done; it stays due.")
             continue
         start = datetime.fromisoformat(str(task["start"]))
-        record_observation.done(house, str(task["uid"]), at=max(start, house.now - timedelta(hours=20)))
+        at = max(start, house.now - timedelta(hours=20))
+        if task["kind"] == "transfer":
+            _transfer(house, str(task["uid"]), str(task["batch"]), at)
+            continue
+        record_observation.done(house, str(task["uid"]), at=at)
         if task["kind"] == "inspection" and task["batch"] and not (task["batch"] == _PEST_LOT and day == _PEST_DAY):
             record_observation.finding(house, str(task["batch"]), "clean", vat=str(task["vat"]))
     return left_out
+
+
+_TRANSFER = ("F1", "F2")
+"""Vats of the fish, each in water of its own: a tank transfer goes from one to the other."""
+
+
+def _transfer(house: House, task: str, batch: str, at: datetime) -> None:
+    """The fish go to the vat in the other water, and the one they left is emptied, cleaned and dried."""
+    here = next(stay.vat for stay in house.floor().stays if stay.batch == batch)
+    there = next(vat for vat in _TRANSFER if vat != here)
+    record_observation.done(house, task, to=there, at=at)
+    maintain_vats.clean(house, here)
 
 
 def _losses_of(house: House, day: int) -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from math import ceil
 from math import floor as whole
 
@@ -12,8 +12,10 @@ from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
-from intake.plan.model.eligibility import suited
+from intake.plan.model.eligibility import open_to, suited
 from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
+from intake.rules import Scene
+from intake.rules.suitability import one_setting
 from intake.water import oxygen as water_oxygen
 
 __all__ = ["HEALING_DAYS", "Arrival", "Commitment", "frame"]
@@ -64,6 +66,19 @@ class _Case:
     def day(self, moment: date) -> int:
         when = moment.astimezone(self.site.farm.zone).date() if isinstance(moment, datetime) else moment
         return (when - self.today).days
+
+    def noon(self, day: int) -> datetime:
+        """Noon at the farm on a day of the plan."""
+        return datetime.combine(self.today + timedelta(days=day), time(12), self.site.farm.zone)
+
+    @property
+    def scene(self) -> Scene:
+        """The ground of the rules."""
+        return Scene(self.site, self.library, self.floor)
+
+    def kin(self, batch: Batch) -> str:
+        """Group of a batch, with its genus or family where company depends on them."""
+        return self.library.kin(batch.group, batch.name)
 
     def group(self, batch: Batch) -> Group:
         return self.library.group(batch.group, f"batch {batch.id}, group")
@@ -124,7 +139,10 @@ def frame(
     return Problem(
         day_zero=today,
         systems=tuple(_system(system, site.planning, today) for system in site.systems.values()),
-        vats=tuple(_vat(vat, site.systems[vat.system], site.planning, groups, today) for vat in site.vats.values()),
+        vats=tuple(
+            _vat(vat, site.systems[vat.system], site.planning, groups.values(), today, floor)
+            for vat in site.vats.values()
+        ),
         batches=tuple(
             _need(case, arrival, batch, (weights or {}).get(batch.id, 1), healing_days)
             for arrival in arrivals
@@ -157,12 +175,13 @@ def _check(arrivals: Sequence[Arrival], today: date) -> None:
         raise BadInput(faults)
 
 
-def _groups(case: _Case, arrivals: Sequence[Arrival], commitments: Sequence[Commitment]) -> tuple[Group, ...]:
+def _groups(case: _Case, arrivals: Sequence[Arrival], commitments: Sequence[Commitment]) -> dict[str, Group]:
+    """Kin → group, of everybody who arrives, stands or is promised."""
     batches = [batch for arrival in arrivals for batch in arrival.batches]
     known = [*(stay.batch for stay in case.floor.stays), *(one.batch for one in commitments)]
     batches += [case.floor.batches[name] for name in known if name in case.floor.batches]
-    found = {batch.group: case.group(batch) for batch in batches}
-    return tuple(found[name] for name in sorted(found))
+    found = {case.kin(batch): case.group(batch) for batch in batches}
+    return {kin: found[kin] for kin in sorted(found)}
 
 
 def _system(system: System, planning: Planning, today: date) -> SystemOffer:
@@ -177,7 +196,7 @@ def _system(system: System, planning: Planning, today: date) -> SystemOffer:
     )
 
 
-def _vat(vat: Vat, system: System, planning: Planning, groups: Iterable[Group], today: date) -> VatOffer:
+def _vat(vat: Vat, system: System, planning: Planning, groups: Iterable[Group], today: date, floor: Floor) -> VatOffer:
     alarm = max((group.oxygen.alarm_mg_per_l for group in groups), default=0.0)
     saturation = water_oxygen.oxygen_mg_per_l(system.temperature_c, system.salinity_psu)
     supply = vat.turnover_per_h * vat.volume_l * max(0.0, saturation - alarm) + vat.aeration_mg_per_h
@@ -188,28 +207,42 @@ def _vat(vat: Vat, system: System, planning: Planning, groups: Iterable[Group], 
         oxygen_ug_per_h=whole(supply * 1000),
         fallow_days=vat.fallow_days,
         divided=vat.divided,
-        closed=tuple(
-            ((first - today).days, (last - today).days + 1)
-            for gap in vat.closed
-            for first, last in gap.spans(today, today + timedelta(days=CLOSURE_DAYS))
-        ),
+        closed=(*_closed_by_file(vat, today, floor), *_closed_by_hand(vat, today, floor)),
     )
+
+
+def _closed_by_file(vat: Vat, today: date, floor: Floor) -> Iterator[tuple[int, int]]:
+    """Days on which the farm file closes a vat, but for those a person has opened it in."""
+    opened = floor.opened.get(vat.id)
+    for gap in vat.closed:
+        for first, last in gap.spans(today, today + timedelta(days=CLOSURE_DAYS)):
+            if opened is None or opened.date() < first or last < today:
+                yield (first - today).days, (last - today).days + 1
+
+
+def _closed_by_hand(vat: Vat, today: date, floor: Floor) -> Iterator[tuple[int, int]]:
+    """Days for which a person has closed a vat; without an end, beyond every plan."""
+    for one in floor.closures:
+        if one.vat == vat.id and (one.until is None or one.until.date() >= today):
+            until = _UNKNOWN_LEAVE if one.until is None else (one.until.date() - today).days
+            yield (one.since.date() - today).days, max(until, 1)
 
 
 def _need(case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days: int) -> BatchNeed:
     group, planning = case.group(batch), case.site.planning
     oxygen = group.oxygen.mg_per_h(batch.size_mm)
-    alone = case.library.apart(group.id, group.id) in {"vat", "water"}
+    kin = case.kin(batch)
+    alone = case.library.apart(kin, kin) in {"vat", "water"}
     return BatchNeed(
         id=batch.id,
         shipment=arrival.shipment,
         supplier=arrival.supplier,
-        group=group.id,
+        group=kin,
         count=batch.announced,
         footprint_mm2=ceil(group.footprint.of(batch.size_mm) * 100 - 1e-6),
         oxygen_ug_per_h=ceil(oxygen * 1000 - 1e-6),
         ammonia_ug_per_h=ceil(oxygen * group.ammonia.mg_n_per_mg_o2 * 1000 - 1e-6),
-        stages=_stages(case, arrival, group, healing_days),
+        stages=_stages(case, arrival, batch, group, healing_days),
         weight=weight,
         min_portion=1 if alone else min(planning.min_portion, batch.announced),
         max_vats=planning.max_vats_per_batch,
@@ -218,7 +251,7 @@ def _need(case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days
     )
 
 
-def _stages(case: _Case, arrival: Arrival, group: Group, healing_days: int) -> tuple[StageNeed, ...]:
+def _stages(case: _Case, arrival: Arrival, batch: Batch, group: Group, healing_days: int) -> tuple[StageNeed, ...]:
     start = (arrival.lands - case.today).days
     cutting = not arrival.shipment and not arrival.supplier
     first: tuple[Stage, int] = ("healing", healing_days) if cutting else ("quarantine", group.quarantine.days)
@@ -226,6 +259,8 @@ def _stages(case: _Case, arrival: Arrival, group: Group, healing_days: int) -> t
     for stage, days in (first, ("grow-out", group.grow_out.days)):
         if days:
             vats, excluded = suited(case.site, group, stage, landing=not stages)
+            if vats:
+                vats, excluded = open_to(case.scene, batch, vats, case.noon(start), stage)
             stages.append(StageNeed(stage, start, start + days, vats, excluded))
             start += days
     return tuple(stages)
@@ -256,7 +291,14 @@ def _present(
         if served <= move_day:
             targets = tuple(name for name in suited(case.site, group, "grow-out", landing=False)[0] if name != stay.vat)
         placed = _standing(
-            batch, group, stay.vat, stay.stage, count=stay.count, start=min(since, 0), until=max(until, 1)
+            batch,
+            group,
+            case.kin(batch),
+            stay.vat,
+            stay.stage,
+            count=stay.count,
+            start=min(since, 0),
+            until=max(until, 1),
         )
         may_move = stay.batch in movable and bool(targets) and until > move_day
         found.append(replace(placed, movable=may_move, move_to=targets, move_day=move_day, served_day=served))
@@ -284,14 +326,16 @@ def _until(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> 
     return since + days if since + days > 0 else _UNKNOWN_LEAVE
 
 
-def _standing(batch: Batch, group: Group, vat: str, stage: str, count: int, start: int, until: int) -> Standing:
+def _standing(  # the facts of a stay, all named
+    batch: Batch, group: Group, kin: str, vat: str, stage: str, count: int, start: int, until: int
+) -> Standing:
     oxygen = group.oxygen.mg_per_h(batch.size_mm)
     return Standing(
         batch=batch.id,
         vat=vat,
         stage=stage,
         count=count,
-        group=group.id,
+        group=kin,
         from_day=start,
         until_day=until,
         footprint_mm2=ceil(group.footprint.of(batch.size_mm) * 100 - 1e-6),
@@ -318,25 +362,20 @@ def _promised(case: _Case, commitments: Iterable[Commitment]) -> list[Standing]:
         taken[one.batch, one.stage] = used + count
         if count:
             batch = case.floor.batches[one.batch]
-            found.append(_standing(batch, case.group(batch), one.vat, one.stage, count=count, start=start, until=until))
+            group, kin = case.group(batch), case.kin(batch)
+            found.append(_standing(batch, group, kin, one.vat, one.stage, count=count, start=start, until=until))
     return found
 
 
-def _apart(library: Library, groups: Sequence[Group]) -> dict[tuple[str, str], Apart]:
+def _apart(library: Library, groups: Mapping[str, Group]) -> dict[tuple[str, str], Apart]:
     """Which groups are kept apart: the library's pairs, and those whom one light or one flow cannot suit."""
     pairs: dict[tuple[str, str], Apart] = {}
-    for number, one in enumerate(groups):
-        for other in groups[number:]:
-            kind: Apart | str = library.apart(one.id, other.id)
-            if kind != "water" and not _one_setting(one, other):
+    kins = list(groups)
+    for number, one in enumerate(kins):
+        for other in kins[number:]:
+            kind: Apart | str = library.apart(one, other)
+            if kind != "water" and not one_setting(groups[one], groups[other]):
                 kind = "vat"
             if kind:
-                pairs[one.id, other.id] = kind  # type: ignore[assignment]
+                pairs[one, other] = kind  # type: ignore[assignment]
     return pairs
-
-
-def _one_setting(one: Group, other: Group) -> bool:
-    flow = one.flow.min <= other.flow.max and other.flow.min <= one.flow.max
-    if one.light is None or other.light is None:
-        return flow
-    return flow and one.light.target_min <= other.light.target_max and other.light.target_min <= one.light.target_max

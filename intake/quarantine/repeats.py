@@ -272,9 +272,14 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
 
 
 def _past(case: Case, dip: Dip, portion: Stay, stem: str) -> list[tuple[int, dict[str, datetime]]]:
-    """Numbers of the repeats done on this portion, here or in the vat it stood in before, and when each part was done."""
+    """Numbers of the repeats done on this portion, here or in the vat it stood in before, and when each part was done.
+
+    A transfer counts only by the move it was: a tick without a vat is none (S54: what stays in the water stays with it).
+    """
     numbers: dict[int, dict[str, datetime]] = {}
     for one in _of_dip(case.floor.done, case.batch.id, dip.id):
+        if dip.kind == "transfer" and not one.to:
+            continue
         whole, _, part = one.task.partition("/part-")
         head, _, tail = whole.rpartition("/")
         if not tail.isdigit() or (f"{head}/" != stem and one.at > portion.since):

@@ -302,7 +302,7 @@ def moved(*hours: float) -> dict[str, Need]:
     last = MONDAY + timedelta(hours=hours[-1])
     floor = floor_of([("T-1", "fish_reef_safe", 20, "Q1a", MONDAY)], at=last)
     done = tuple(
-        Done(f"T-1/fish-tank-transfer/{number}", "T-1", "transfer", MONDAY + timedelta(hours=after), "ann")
+        Done(f"T-1/fish-tank-transfer/{number}", "T-1", "transfer", MONDAY + timedelta(hours=after), "ann", to="F2")
         for number, after in enumerate(hours, start=1)
     )
     return work([], at=last, floor=replace(floor, done=done))

@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 from intake.app.landing.kept_day import keep_missing_days
-from intake.app.queries.biosecurity.treatment_question import barred
+from intake.app.queries.biosecurity.treatment_question import barred, to_vats
 from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.queries.planning.published_timetable import stored_tasks, task_of
 from intake.app.queries.planning.timetable_needs import dusk_of, holidays_of, mixed_water, needs, stays_ahead
@@ -43,7 +43,7 @@ def reschedule(
     finished = {one.task for one in house.floor().done}
     past = {uid for uid, task in before.items() if uid in finished}
     stays, counts = _steady(house)
-    asked, unasked = _allowed(house, needs(house, stays))
+    asked, unasked = _allowed(house, to_vats(house, needs(house, stays)))
     wanted = asked if afresh else tuple(_held(need, before.get(need.uid)) for need in asked)
     water = mixed_water(house, wanted)
     off, dusk = holidays_of(house, range(house.today.year, house.today.year + 2)), dusk_of(house)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -10,9 +11,10 @@ from intake.app.recording import asked as rules_asked
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.quarantine import Need
-from intake.rules import Treating
+from intake.rules import Scene, Treating
+from intake.rules.transferring import transfer_vats
 
-__all__ = ["barred", "treating"]
+__all__ = ["NO_OTHER_WATER", "barred", "to_vats", "treating"]
 
 
 def treating(
@@ -68,6 +70,32 @@ def _lifted(house: House, batch: str, dip: str) -> bool:
     return record is not None and bool(record.payload.get("despite"))
 
 
+NO_OTHER_WATER = (
+    "a transfer needs an empty quarantine vat in other water, dry for 24 h, and none is free: keep two vats for the course "
+    "in the plan, or empty one"
+)
+
+
+def _other_water(house: House, need: Need) -> tuple[str, ...]:
+    """Vats a transfer could go to: where the lot stands counts, or for a lot to come where it is planned."""
+    stands = tuple(stay.vat for stay in house.floor().stays if stay.batch == need.batch)
+    return transfer_vats(Scene(house.site, house.library, house.floor()), stands or (need.vat,), house.now)
+
+
+def to_vats(house: House, needs: Sequence[Need]) -> tuple[Need, ...]:
+    """Transfers with the vat each goes to: there and back between two waters, the old vat dried in between."""
+    seen: dict[str, int] = {}
+    rows = []
+    for need in needs:
+        free = _other_water(house, need) if need.kind == "transfer" else ()
+        if free:
+            step = seen[need.batch] = seen.get(need.batch, 0) + 1
+            to = free[0] if step % 2 else need.vat
+            need = replace(need, strength=f"to {to}, in other water: emptied, disinfected, dry for 24 h")
+        rows.append(need)
+    return tuple(rows)
+
+
 def barred(house: House, needs: Sequence[Need]) -> dict[str, str]:
     """Uid → why a treatment may not be placed in the timetable; what was ordered with a reason may.
 
@@ -77,7 +105,11 @@ def barred(house: House, needs: Sequence[Need]) -> dict[str, str]:
     floor, found, known = house.floor(), {}, {}
     for need in needs:
         batch = floor.batches.get(need.batch)
-        if batch is None or need.dip not in house.library.dips or need.kind == "transfer":
+        if batch is None or need.dip not in house.library.dips:
+            continue
+        if need.kind == "transfer":
+            if not _other_water(house, need):
+                found[need.uid] = NO_OTHER_WATER
             continue
         case = (need.batch, need.dip, need.vat)
         if case not in known:
