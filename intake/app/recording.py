@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from intake.app.session import Act, House
-from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.errors import BadInput, Finding, IntakeError, Refused, UnknownName
 from intake.farm.floor import Batch, Floor
 from intake.ledger import Record, shortages
 from intake.rules import Breach, Placing, breaches, reason_enough
@@ -15,12 +17,14 @@ from intake.rules.acts import Act as Proposed
 
 __all__ = [
     "Judged",
+    "OnlyAsked",
     "Recorded",
     "RulesBroken",
     "asked",
     "batch_named",
     "floor_under",
     "judge",
+    "only_asked",
     "refuse_shortage",
     "told_as",
 ]
@@ -72,6 +76,27 @@ def refuse_shortage(house: House, act: Act, batch: str) -> None:
     found = shortages(act.entries("movement", batch))
     if found:
         raise Refused([shortage.as_finding(house.site.farm.zone) for shortage in found])
+
+
+_ASKING: ContextVar[bool] = ContextVar("asking", default=False)
+
+
+class OnlyAsked(IntakeError):
+    """An act that was asked about and not done: what every rule says of it."""
+
+    def __init__(self, told: Sequence[Breach]) -> None:
+        self.told = tuple(told)
+        super().__init__("asked, and nothing saved")
+
+
+@contextmanager
+def only_asked() -> Iterator[None]:
+    """Within it, acts go before the rules and no further: :class:`OnlyAsked` tells what they said."""
+    token = _ASKING.set(True)
+    try:
+        yield
+    finally:
+        _ASKING.reset(token)
 
 
 class RulesBroken(Refused):
@@ -164,7 +189,7 @@ def judge(
         With every breach that refuses, or that needs a reason which was not given.
     """
     reason = despite.strip()
-    if key and house.told_before(key):
+    if key and house.told_before(key) and not _ASKING.get():
         return Judged((), reason)
     if reason and not reason_enough(reason):
         raise BadInput(
@@ -176,6 +201,8 @@ def judge(
             ground = floor or floor_under(house, act, at)
             for breach in breaches(house.site, house.library, ground, [replace(one, at=at)]):
                 found.setdefault((breach.id, breach.where, breach.animals), breach)
+    if _ASKING.get():
+        raise OnlyAsked(tuple(found.values()))
     return _verdict(list(found.values()), reason, hint)
 
 

@@ -15,6 +15,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from intake.app import recording
 from intake.app.access import devices, roles
 from intake.app.access.devices import Device
 from intake.app.commands.sync_phone import KeyClash
@@ -184,9 +185,34 @@ def _told(handler: Handler, asked: Asked, kind: _Kind) -> Response:
         stopped = _stopped(asked, kind)
         if stopped is None and asked.request.method == "POST" and asked.clock_trouble:
             return _say(asked, kind, 503, asked.clock_trouble)
+        if stopped is None and _only_asks(asked):
+            return _asked_only(asked, handler)
         return stopped or handler(asked)
     except IntakeError as error:
         return _refused(asked, error, kind)
+
+
+_ASK_HEADER: Final = "x-vatside-ask"
+_ASKED_ABOUT: Final = ("move", "finding", "cut", "clean", "reading", "receive", "done", "count")
+"""Last words of the addresses of forms that may be asked about before they are saved; each goes before the rules."""
+
+
+def _only_asks(asked: Asked) -> bool:
+    return asked.request.method == "POST" and _ASK_HEADER in asked.request.headers
+
+
+def _asked_only(asked: Asked, handler: Handler) -> Response:
+    """What the rules say of a form as it is filled in; nothing is saved, and a form not yet whole has no answer."""
+    told: list[dict[str, object]] = []
+    if asked.request.url.path.rsplit("/", 1)[-1] in _ASKED_ABOUT:
+        try:
+            with recording.only_asked():
+                handler(asked)
+        except recording.OnlyAsked as answer:
+            told = [one.as_dict() for one in answer.told]
+        except IntakeError:
+            told = []
+    return JSONResponse({"rules": told})
 
 
 def _clock_trouble(house: House) -> str:
@@ -251,8 +277,17 @@ def _refused(asked: Asked, error: IntakeError, kind: _Kind) -> Response:
     findings = error.findings or (Finding("board", "", str(error)),)
     lines = [_in_words(finding) for finding in findings[:20]]
     if kind.machine:
-        return JSONResponse({"said": lines}, status)
-    return asked.show("refused.html", status, lines=lines, code=status)
+        return JSONResponse({"said": lines, "rules": list(error.rules)}, status)
+    again = _again(asked, error) if posting else []
+    return asked.show("refused.html", status, lines=lines, code=status, again=again, path=asked.request.url.path)
+
+
+def _again(asked: Asked, error: IntakeError) -> list[tuple[str, str]]:
+    """Fields of a form that may be sent again with a reason; empty where no reason lifts the rule."""
+    lifted = error.rules and all(rule["severity"] == "reason" for rule in error.rules)
+    return (
+        [(name, value) for name, value in asked.form.items() if name not in ("despite", "form_token")] if lifted else []
+    )
 
 
 def _in_words(finding: Finding) -> str:

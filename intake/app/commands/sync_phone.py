@@ -66,7 +66,9 @@ def seen(house: House, key: str) -> tuple[Entry, ...]:
     return house.act_of(key)
 
 
-def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, note: str = "") -> Verdict:
+def count_once(  # the facts of a count, all named
+    house: House, batch: str, vat: str, tally: Count, sent: Sent, note: str = "", despite: str = ""
+) -> Verdict:
     """Record a count that may have been recorded before.
 
     Raises
@@ -87,7 +89,8 @@ def count_once(house: House, batch: str, vat: str, tally: Count, sent: Sent, not
     if minutes >= 5:
         way = "ahead" if sent.clock_ahead > timedelta(0) else "behind"
         note = f"{note} (phone's clock {minutes} min {way})".strip()
-    return Verdict(False, count_animals.count(house, batch, vat, tally, at=moment, note=note, key=sent.key).said)
+    told = count_animals.count(house, batch, vat, tally, at=moment, note=note, despite=despite, key=sent.key)
+    return Verdict(False, told.said)
 
 
 def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:

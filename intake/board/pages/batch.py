@@ -95,7 +95,8 @@ def _move(asked: Asked, house: House, batch: str, key: str) -> Recorded:
 
 
 def _cut(asked: Asked, house: House, batch: str, key: str) -> Recorded:
-    return move_animals.cut(house, batch, _whole(asked, "pieces"), asked.field("vat"), key=key)
+    pieces, vat, despite = _whole(asked, "pieces"), asked.field("vat"), asked.field("despite")
+    return move_animals.cut(house, batch, pieces, vat, despite=despite, key=key)
 
 
 def _hold(asked: Asked, house: House, batch: str, key: str) -> Recorded:

@@ -55,6 +55,7 @@ class _Counted(_Timed):
     weak: int | None = Field(default=None, ge=0, le=1_000_000)
     alive: int | None = Field(default=None, ge=0, le=1_000_000)
     note: str = Field(default="", max_length=400)
+    despite: str = Field(default="", max_length=400)
 
     def tally(self) -> Count:
         """The numbers alone."""
@@ -97,7 +98,8 @@ def sent_count(asked: Asked) -> Response:
     wrong = _somebody_else(asked, told)
     if wrong:
         return wrong
-    verdict = sync_phone.count_once(asked.house, told.batch, told.vat, told.tally(), told.sent(asked.house), told.note)
+    sent = told.sent(asked.house)
+    verdict = sync_phone.count_once(asked.house, told.batch, told.vat, told.tally(), sent, told.note, told.despite)
     return _told(asked, verdict, told)
 
 
@@ -185,7 +187,8 @@ def counted(asked: Asked) -> Response:
         found=_number(asked, "found"),
         weak=_number(asked, "weak") if weak else None,
     )
-    verdict = sync_phone.count_once(asked.house, batch, vat, tally, Sent(asked.field("key")), asked.field("note")[:400])
+    sent, note = Sent(asked.field("key")), asked.field("note")[:400]
+    verdict = sync_phone.count_once(asked.house, batch, vat, tally, sent, note, asked.field("despite"))
     return asked.go(f"/batches/{batch}", " ".join(f"{line}." for line in verdict.said))
 
 

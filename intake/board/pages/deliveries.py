@@ -37,7 +37,12 @@ def delivery(asked: Asked) -> Response:
 def receive(asked: Asked) -> Response:
     """Record that it has landed."""
     name = asked.path("shipment")
-    return acted(asked, f"/deliveries/{name}", lambda house, key: receive_shipment.receive(house, name, key=key))
+    despite = asked.field("despite")
+    return acted(
+        asked,
+        f"/deliveries/{name}",
+        lambda house, key: receive_shipment.receive(house, name, despite=despite, key=key),
+    )
 
 
 def day(asked: Asked) -> Response:

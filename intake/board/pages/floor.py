@@ -77,11 +77,13 @@ def reading(asked: Asked) -> Response:
         measured = float(value)
     except ValueError as error:
         raise BadInput(Finding("value", value[:40], "a number")) from error
-    scale = asked.field("scale")
+    scale, despite = asked.field("scale"), asked.field("despite")
     return acted(
         asked,
         f"/vats/{name}",
-        lambda house, key: record_observation.reading(house, name, quantity, measured, scale=scale, key=key),
+        lambda house, key: record_observation.reading(
+            house, name, quantity, measured, scale=scale, despite=despite, key=key
+        ),
     )
 
 

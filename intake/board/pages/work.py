@@ -34,11 +34,14 @@ def work(asked: Asked) -> Response:
 def done(asked: Asked) -> Response:
     """Record a piece of work as done."""
     task, note = asked.field("task"), asked.field("note")
+    to, despite = asked.field("to"), asked.field("despite")
     where = _own_page(asked.field("back"))
 
     def act(house: Any, key: str) -> recording.Recorded:
         try:
-            return record_observation.done(house, task, note=note, key=key)
+            return record_observation.done(house, task, to=to, note=note, despite=despite, key=key)
+        except recording.RulesBroken:
+            raise
         except Refused:
             # Two people tapped the same work: the first tap counts, the second is no fault.
             return recording.Recorded(("It was recorded before",), ())

@@ -21,6 +21,33 @@
   // Back from the browser's memory the buttons must work again.
   window.addEventListener("pageshow", () => document.querySelectorAll("button:disabled").forEach((b) => { b.disabled = false; }));
 
+  // What the rules say of a form as it is filled in, beside the field that was filled last; saving asks them again.
+  document.querySelectorAll("form[data-ask]").forEach((form) => {
+    let timer = 0, turn = 0;
+    form.addEventListener("change", (event) => { clearTimeout(timer); timer = setTimeout(() => ask(event.target), 250); });
+    async function ask(field) {
+      const mine = turn += 1;
+      let rules = [];
+      try {
+        const headers = { "x-vatside-ask": "1", accept: "application/json" };
+        const body = new URLSearchParams(new FormData(form));
+        const answer = await fetch(form.action, { method: "POST", headers, body, credentials: "same-origin" });
+        if (answer.ok) rules = (await answer.json()).rules;
+      } catch (error) { return; /* no connection: saving will ask */ }
+      if (mine !== turn) return;
+      form.querySelectorAll(".breach").forEach((old) => old.remove());
+      const beside = (field.closest && field.closest("label")) || form.lastElementChild;
+      rules.forEach((rule) => {
+        const line = document.createElement("p");
+        line.className = "note breach" + (rule.severity === "warn" ? "" : " bad");
+        line.setAttribute("role", "status");
+        const head = { refuse: "Cannot be saved: ", reason: "Needs a reason: ", warn: "Mind: " }[rule.severity];
+        line.textContent = "! " + head + rule.what + " Needed: " + rule.need + ". There: " + rule.have + ". " + rule.do;
+        beside.after(line);
+      });
+    }
+  });
+
   const address = document.getElementById("address");
   if (address) address.addEventListener("focus", () => address.select());
 

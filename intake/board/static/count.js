@@ -10,6 +10,7 @@
   const build = document.documentElement.dataset.build;
 
   let facts = read(FACTS) || { batches: {}, who: "", may: {} };
+  let sure = "";  // what was asked about, until it is tapped again
   let batch = "", place = "", busy = false, again = false, timer = 0, wait = FIRST_WAIT, held = "", sent = 0, trouble = "", asked = false;
 
   // ── what is kept on the phone ─────────────────────────────────────────────────────────────────────────────────
@@ -203,12 +204,30 @@
   function ready() {
     $("save").disabled = total() === 0 || !place;
     $("save").textContent = total() && !place ? "Choose the vat first" : "Save";
+    $("save").classList.remove("sure");
+    sure = "";
+  }
+
+  // Far more than usually die: asked again on this phone, with or without a connection; the second tap is the reason.
+  function great() {
+    const known = facts.batches[batch], here = known && known.places.find((one) => one[0] === place);
+    const lost = ["dead", "missing", "wrong"].reduce((sum, head) => sum + whole(inputs[head]), 0);
+    return here && lost > Math.max(5, Math.floor(here[1] / 4)) ? lost + " of " + here[1] : "";
   }
 
   $("form").addEventListener("submit", (event) => {
     event.preventDefault();
     if (total() === 0 || !place) return;
+    const asks = great();
+    if (asks && sure !== asks + batch + place) {
+      sure = asks + batch + place;
+      $("save").textContent = asks + " at once: sure? Tap again";
+      $("save").classList.add("sure");
+      return;
+    }
+    $("save").classList.remove("sure");
     const body = { batch, vat: place }, said = [];
+    if (asks) body.despite = "counted twice on the phone";
     Object.keys(inputs).forEach((head) => {
       const number = whole(inputs[head]);
       if (number) { body[head] = number; said.push(number + " " + WORDS[head]); }

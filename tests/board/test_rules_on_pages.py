@@ -1,0 +1,110 @@
+"""Rules at the board's doors: told beside the field before Save; a second tap with a reason; none for what is refused."""
+
+import pytest
+from starlette.applications import Starlette
+
+from tests.board.conftest import Entering, entries_of, form_token, post, send
+
+KEY = "0123456789abcdef0123456789abcdef"
+ASK = {"x-vatside-ask": "1"}
+
+
+def asked(client, where: str, **fields: str):  # type: ignore[no-untyped-def]
+    """What the rules say of a form as it is filled in."""
+    answer = client.post(where, data={"form_token": form_token(client), "key": KEY, **fields}, headers=ASK)
+    assert answer.status_code == 200
+    return answer.json()["rules"]
+
+
+def test_a_move_is_told_beside_the_field_and_nothing_is_saved(enter: Entering, app: Starlette) -> None:
+    """Out of quarantine on day 0: needs a reason; asking writes nothing; an ordinary form has nothing to say."""
+    ben = enter("ben")
+    before = entries_of(app)
+    told = asked(ben, "/batches/S1-01/move", count="5", source="Q1", target="G1")
+    assert [rule["id"] for rule in told] == ["not-free"]
+    assert set(told[0]) >= {"id", "severity", "what", "where", "need", "have", "source"}
+    assert asked(ben, "/batches/S1-01/move", count="5", source="Q1", target="Q2") == []
+    assert asked(ben, "/batches/S1-01/move", count="", source="Q1", target="G1") == []
+    assert entries_of(app) == before
+
+
+def test_only_forms_that_go_before_the_rules_can_be_asked_about(enter: Entering, app: Starlette) -> None:
+    """A hold asked about is not set."""
+    ben = enter("ben")
+    before = entries_of(app)
+    assert asked(ben, "/batches/S1-01/hold", reason="ticks seen") == []
+    assert entries_of(app) == before
+
+
+def test_a_second_tap_with_a_reason_saves(enter: Entering, app: Starlette) -> None:
+    """The refused page holds the form again, with a field for the reason; two words are not one."""
+    ben = enter("ben")
+    before = entries_of(app)
+    fields = {"count": "5", "source": "Q1", "target": "G1"}
+    refused = post(ben, "/batches/S1-01/move", **fields)
+    assert refused.status_code == 422
+    assert "Save with this reason" in refused.text
+    assert 'name="count" value="5"' in refused.text
+    assert post(ben, "/batches/S1-01/move", **fields, despite="too short").status_code == 422
+    assert entries_of(app) == before
+    saved = post(ben, "/batches/S1-01/move", **fields, despite="tank is cracking now")
+    assert saved.status_code == 200
+    assert "tank is cracking now" in saved.text
+    assert entries_of(app) > before
+
+
+def test_what_is_refused_offers_no_reason(enter: Entering, app: Starlette) -> None:
+    """Clams are not cut; a vat with animals is not clean."""
+    ben = enter("ben")
+    before = entries_of(app)
+    for where, fields in (("/batches/S1-01/cut", {"pieces": "4", "vat": "Q1"}), ("/vats/Q1/clean", {})):
+        answer = post(ben, where, **fields, despite="we always did so")
+        assert answer.status_code == 422
+        assert "Save with this reason" not in answer.text
+    assert entries_of(app) == before
+
+
+@pytest.mark.parametrize(
+    ("value", "rule", "saved"), [("26.5", "", True), ("78.4", "reading-unit", False), ("36.6", "reading-far", False)]
+)
+def test_a_reading_that_can_hardly_be_true_is_asked_again(
+    enter: Entering, app: Starlette, value: str, rule: str, saved: bool
+) -> None:
+    """The unit is named; a value too far asks once more."""
+    ben = enter("ben")
+    before = entries_of(app)
+    answer = post(ben, "/vats/Q1/reading", quantity="temperature_c", value=value)
+    assert (answer.status_code == 200) == saved
+    assert (entries_of(app) > before) == saved
+    assert rule in answer.text
+    assert ("Save with this reason" in answer.text) == (rule == "reading-far")
+
+
+def test_a_great_loss_is_saved_by_the_phones_second_tap(enter: Entering, app: Starlette) -> None:
+    """Without it the phone is told which rule asks; with it the count is taken."""
+    ben = enter("ben")
+    before = entries_of(app)
+    first = send(ben, "/api/count", key=KEY, batch="S1-01", vat="Q1", dead=40)
+    assert first.status_code == 422
+    assert [rule["id"] for rule in first.json()["rules"]] == ["count-many"]
+    assert entries_of(app) == before
+    second = send(ben, "/api/count", key=KEY, batch="S1-01", vat="Q1", dead=40, despite="counted twice on the phone")
+    assert second.status_code == 201
+
+
+def test_a_plain_count_is_still_one_request(enter: Entering) -> None:
+    """No new tap for the ordinary act."""
+    assert send(enter("ben"), "/api/count", key=KEY, batch="S1-01", vat="Q1", dead=3).status_code == 201
+
+
+def test_a_helper_undoes_only_what_a_helper_may_do_and_only_of_the_batch_shown(enter: Entering, app: Starlette) -> None:
+    """A move is a keeper's; an entry of another batch is not found on this page."""
+    ada, cleo = enter("ada"), enter("cleo")
+    post(ada, "/batches/S1-01/move", count="5", source="Q1", target="Q2")
+    moved = app.state.farm.house().stream("S1-01")[-2].key
+    before = entries_of(app)
+    assert post(cleo, "/batches/S1-01/undo", entry=moved).status_code == 422
+    assert post(ada, "/batches/S1-02/undo", entry=moved).status_code in (404, 422)
+    assert entries_of(app) == before
+    assert post(ada, "/batches/S1-01/undo", entry=moved).status_code == 200
+    assert entries_of(app) > before
