@@ -16,6 +16,7 @@ from itertools import pairwise
 from typing import Any, Literal, TypeVar
 
 from intake.errors import BadInput, Finding, UnknownName
+from intake.library.after_arrival import AfterArrival, read_after_arrival
 from intake.library.company import Incompatible, kin_of
 from intake.library.dips import Dip
 from intake.library.groups import Group
@@ -69,6 +70,7 @@ class Library:
     treatments: Treatments
     hazards: Mapping[str, Hazard]
     taxa: Taxa
+    after_arrival: AfterArrival
 
     def group(self, identity: str, where: str = "husbandry group") -> Group:
         """The group of this id.
@@ -207,6 +209,7 @@ def _build(tables: Mapping[str, dict[str, Any]], own: bytes | None = None) -> Li
         treatments=treatments,
         hazards=hazards,
         taxa=taxa,
+        after_arrival=read_after_arrival(shipped_bytes("after_arrival.csv")),
     )
     _cross_check(library)
     return library

@@ -11,7 +11,16 @@ from intake.library import Evidence
 __all__ = ["Condition", "Delay", "Kind", "Need", "PartOfDay", "Prescription"]
 
 Kind = Literal[
-    "receive", "acclimation", "dip", "inspection", "transfer", "death round", "release check", "round", "cutting"
+    "receive",
+    "acclimation",
+    "dip",
+    "inspection",
+    "transfer",
+    "death round",
+    "release check",
+    "round",
+    "cutting",
+    "care",
 ]
 Condition = Literal["released", "quarantine", "sick"]
 PartOfDay = Literal["any", "morning", "after dark"]

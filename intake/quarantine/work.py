@@ -10,11 +10,11 @@ from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
 from intake.library import Library
 from intake.quarantine.clock import days_after, in_quarantine
+from intake.quarantine.daily.rounds import rounds_for
+from intake.quarantine.daily.routines import routines_for
 from intake.quarantine.lateness import priced
 from intake.quarantine.needs import Need
 from intake.quarantine.release import Orders, courses_of, shared_end
-from intake.quarantine.rounds import rounds_for
-from intake.quarantine.routines import routines_for
 
 __all__ = ["needs_for"]
 

@@ -15,6 +15,7 @@ from intake.farm.floor import Batch
 from intake.farm.site import Person, Site
 from intake.library import Dip, Library
 from intake.library.groups import Group
+from intake.library.treatments import MECHANICAL
 from intake.receiving.box import BoxDraw, BoxLine, BoxNeed
 from intake.receiving.problem import DayProblem, Hand, Lane, Taken, Underway, minutes_between
 
@@ -70,11 +71,15 @@ class BoxFacts:
 
 
 def arrival_dip(site: Site, library: Library, group: Group) -> Dip | None:
-    """The dip a batch of the group gets on the day it arrives, if any: switched on, due on day 0, no prescription."""
+    """The dip a batch of the group gets on the day it arrives, if any: switched on, due on day 0, by hand alone.
+
+    Nothing chemical and nothing osmotic is done on the day of arrival (A020 of the table of the first days).
+    """
     for identity in group.dips:
         dip = library.dips[identity]
         wanted = dip.mode == "on" or (dip.mode == "optional" and identity in site.planning.optional_dips)
-        if dip.kind == "dip" and wanted and dip.first_day == 0 and not dip.prescription:
+        by_hand = set(library.agents(dip.id)) <= MECHANICAL
+        if dip.kind == "dip" and wanted and dip.first_day == 0 and not dip.prescription and by_hand:
             return dip
     return None
 

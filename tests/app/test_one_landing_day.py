@@ -201,3 +201,32 @@ def test_papers_read_the_kept_day_and_two_shipments_never_share_a_sheet(house_at
     for row in kept.plan.order():
         assert f"{row.opens:%H:%M}" in sheet
     assert water_lacking(house, landing_papers.prepared(house, one, kept.plan)) == ()
+
+
+def test_the_first_weeks_are_work_on_days_and_baths_rest_first(house_at: Open) -> None:
+    """Light, food and feet are on the timetable; nothing chemical before the group's hours of rest after placing."""
+    house = house_at()
+    batches = announced(house, 12)
+    assert any(house.library.group(batch.group).light for batch in batches)
+    keep_missing_days(house, seconds=0.0)
+    last, asked = last_placings(house), needs(house)
+    care = [need for need in asked if need.kind == "care"]
+    assert care
+    assert any("light" in need.strength for need in care)
+    assert all(need.source for need in care)
+    assert len({need.uid for need in care}) == len(care)
+    for need in asked:
+        if need.kind == "dip" and need.batch in last:
+            group = next(batch.group for batch in batches if batch.id == need.batch)
+            rest = house.library.after_arrival.rest_hours(group, house.library.agents(need.dip, need.agent))
+            assert rest is None or need.earliest >= last[need.batch] + timedelta(hours=min(rest[0], 1e4))
+
+
+def test_no_bath_while_animals_are_marked_weak(house_at: Open) -> None:
+    """A count of weak animals holds every bath of the lot back until a count says that none are."""
+    house = house_at()
+    batches = announced(house, 8)
+    with house.act() as act:
+        act.note("reading", "Q1", {"quantity": f"weak {batches[0].id}", "value": 3, "scale": ""})
+    weak = [need for need in needs(house_at()) if need.kind == "dip" and need.batch == batches[0].id]
+    assert all("weak" in need.why and need.earliest >= house.now + timedelta(days=1) for need in weak)

@@ -12,6 +12,7 @@ from intake.app.landing.acclimation_course import acclimation_of
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import hours_in_bag, lands_at
+from intake.app.queries.planning.landing_work import placed_at
 from intake.app.queries.planning.present_stock import freedoms
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.session import House
@@ -177,8 +178,34 @@ def _permits(house: House, batch: Batch) -> tuple[Permit, ...]:
 
 
 def work_rows(house: House, batch: Batch) -> tuple[WorkRow, ...]:
-    """Dips and inspections of a batch as the timetable has them, for its own sheet."""
-    return tuple(row for _, _, row in timed_work(house, batch, named=False))
+    """Care of the first weeks, then dips and inspections of a batch as the timetable has them, for its own sheet."""
+    return (*_first_weeks(house, batch), *(row for _, _, row in timed_work(house, batch, named=False)))
+
+
+def _first_weeks(house: House, batch: Batch) -> tuple[WorkRow, ...]:
+    """How to place and handle a newly landed lot, its light to the target, first food: each with its mark."""
+    from forms.documents.shared_content import WorkRow
+
+    table, group = house.library.after_arrival, house.library.group(batch.group)
+    placed = placed_at(house, batch)
+    if placed is None:
+        return ()
+    day = placed.astimezone(house.site.farm.zone)
+    told = [("at placing", row.rule, row) for row in table.of("clam-orientation", batch.group)]
+    told += [("handling", f"out of water at most {row.value}", row) for row in table.of("air-exposure", batch.group)]
+    rows = [WorkRow(date=when, kind="care", what=words, published=not row.unsourced) for when, words, row in told]
+    ramp = table.light(batch.group)
+    if ramp is not None and group.light is not None:
+        start = min(ramp.start_share * group.light.target_min, group.light.day1_max)
+        end = day + timedelta(days=ramp.days)
+        words = f"light {start:.0f} µmol, in even steps to {group.light.target_min:.0f} on {end:%d %b}"
+        words += f"; pale: hold {ramp.hold_days} d" if ramp.hold_days else ""
+        rows.append(WorkRow(date=f"{day:%a %d %b}", kind="care", what=words, published=not ramp.unsourced))
+    food = table.first_food(batch.group)
+    if food is not None:
+        when = day + timedelta(hours=food[0])
+        rows.append(WorkRow(f"{when:%a %d %b}", "care", "first food", published=not food[1].unsourced))
+    return tuple(rows)
 
 
 def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple[datetime, str, WorkRow], ...]:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from intake.app.landing.kept_day import DayRun, kept_day
+from intake.app.landing.kept_day import DayRun, kept_day, spans_of
 from intake.app.landing.receiving_day import Slip, framed
 from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
@@ -53,7 +53,7 @@ def going_on(  # what can be said of a day that has begun, each by its name
     kept = kept_day(house, batches)
     before = kept.plan if kept else run_day(framed(house, batches, Slip()), seconds=seconds)
     whole = (kept.slip if kept else Slip()).joined(slip)
-    problem = framed(house, batches, whole)
+    problem = framed(house, batches, whole, taken=spans_of(before.problem))
     still = _named(closed, problem)
     done = [work for work in records_of(house, batches, problem, before, at, whole) if work.box not in still]
     problem = replace(problem, underway=tuple(done))

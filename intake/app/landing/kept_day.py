@@ -8,7 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from typing import Any
 
-from intake.app.landing.receiving_day import Slip, first_vats, framed
+from intake.app.landing.receiving_day import Slip, TakenSpan, first_vats, framed
 from intake.app.landing.stopping import watched
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import shipment_facts, waiting
@@ -39,6 +39,7 @@ __all__ = [
     "kept_day",
     "landing_batches",
     "planned_day",
+    "spans_of",
 ]
 
 _TIMES = ("open_at", "counted_at", "tub_at", "finish_at", "placed_at")
@@ -129,6 +130,9 @@ def _told(house: House, run: DayRun, shipment: str) -> dict[str, Any]:
         "without": list(slip.without),
         "extra": dict(slip.extra),
         "opened": {box: at.isoformat() for box, at in slip.opened.items()},
+        "taken": [
+            [one.name, problem.at(one.start).isoformat(), problem.at(one.end).isoformat()] for one in problem.taken
+        ],
         "placed": rows,
         "steps": steps,
         "last": last,
@@ -152,7 +156,7 @@ def kept_day(house: House, batches: Sequence[Batch]) -> DayRun | None:
         dict(told["extra"]),
         {box: datetime.fromisoformat(at) for box, at in dict(told.get("opened") or {}).items()},
     )
-    problem = framed(house, batches, slip).completed()
+    problem = framed(house, batches, slip, taken=_spans(told)).completed()
     rows = {row["box"]: row for row in told["placed"]}
     boxes = tuple(box for box in problem.boxes if box.box in rows)
     if not boxes:
@@ -162,6 +166,17 @@ def kept_day(house: House, batches: Sequence[Batch]) -> DayRun | None:
     rule = str(told.get("rule") or "")
     plan = plan_of(problem, placed, aims=(), rule=rule, seconds=0.0, reproducible=True)
     return DayRun(plan, slip, despite=str(told.get("despite") or ""))
+
+
+def _spans(told: Mapping[str, Any]) -> list[TakenSpan]:
+    """Hands and places with other work when the day was first planned."""
+    rows: Any = told.get("taken") or ()
+    return [(str(name), datetime.fromisoformat(start), datetime.fromisoformat(end)) for name, start, end in rows]
+
+
+def spans_of(problem: DayProblem) -> list[TakenSpan]:
+    """The same of a day as planned."""
+    return [(one.name, problem.at(one.start), problem.at(one.end)) for one in problem.taken]
 
 
 def planned_day(  # what can be said of a day, each by its name
@@ -184,7 +199,7 @@ def planned_day(  # what can be said of a day, each by its name
     """
     kept = kept_day(house, batches)
     whole = (kept.slip if kept else Slip()).joined(slip or Slip())
-    problem = framed(house, batches, whole)
+    problem = framed(house, batches, whole, taken=None if kept is None else spans_of(kept.plan.problem))
     if kept is None:
         watch = None if stop is None else watched(stop)
         return DayRun(run_day(problem, seconds=seconds, progress=progress, stop=stop, watch=watch), whole)

@@ -31,7 +31,18 @@ from intake.receiving import (
 )
 from intake.receiving.acclimation import Acclimation
 
-__all__ = ["BAGS_IN_A_BOX", "Slip", "day_of", "first_vats", "framed", "prepared", "prepared_by_system", "water_lacking"]
+__all__ = [
+    "BAGS_IN_A_BOX",
+    "Slip",
+    "TakenSpan",
+    "day_of",
+    "first_vats",
+    "framed",
+    "prepared",
+    "prepared_by_system",
+    "taken_now",
+    "water_lacking",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +112,22 @@ def day_of(  # what can be said of a day, each by its name
     return run_day(framed(house, batches, asked), seconds=seconds, progress=progress, stop=stop)
 
 
-def framed(house: House, batches: Sequence[Batch], slip: Slip, state: Iterable[Underway] = ()) -> DayProblem:
-    """The day as a question; see :func:`day_of`."""
+TakenSpan = tuple[str, datetime, datetime]
+"""A person or place with other work, from when to when."""
+
+
+def framed(
+    house: House,
+    batches: Sequence[Batch],
+    slip: Slip,
+    state: Iterable[Underway] = (),
+    taken: Iterable[TakenSpan] | None = None,
+) -> DayProblem:
+    """The day as a question; see :func:`day_of`.
+
+    ``taken``: hands and places with other work; as published now where it is not given.  A kept day keeps those it was
+    first planned with: once it is kept, other work gives way to it.
+    """
     if not batches:
         raise BadInput(Finding("receiving day", "no batch", "a shipment to come"))
     rows = [_with_extra(batch, slip.extra) for batch in batches]
@@ -126,7 +151,7 @@ def framed(house: House, batches: Sequence[Batch], slip: Slip, state: Iterable[U
         acclimation_minutes=minutes,
         tubs=tubs,
         draws=draws,
-        taken=_taken(house, shipments),
+        taken=taken_now(house, shipments) if taken is None else taken,
         state=state,
     )
     return _without(house, problem, slip.without)
@@ -149,7 +174,7 @@ def _draws(found: Acclimation) -> tuple[BoxDraw, ...]:
     return tuple(rows)
 
 
-def _taken(house: House, shipments: Sequence[str]) -> list[tuple[str, datetime, datetime]]:
+def taken_now(house: House, shipments: Sequence[str]) -> list[TakenSpan]:
     """Hands and places other landing days and the published work of other lots take."""
     mine = set(shipments)
     rows = [

@@ -2,16 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from math import isfinite
 from typing import Any
 
 from intake.app.queries.planning.announced_shipments import live_shipments
 from intake.app.session import House
+from intake.farm.floor import Batch, Stay
+from intake.library.treatments import MECHANICAL
 from intake.quarantine import Need
+from intake.quarantine.daily.settling import settling_for
 
-__all__ = ["after_landing", "day_subject", "hands_taken", "kept_days", "landing_tasks", "last_placings"]
+__all__ = [
+    "after_landing",
+    "day_subject",
+    "hands_taken",
+    "kept_days",
+    "landing_tasks",
+    "last_placings",
+    "placed_at",
+    "settling_needs",
+]
 
 _SHOWN_FOR = timedelta(hours=12)
 """A task of a received shipment is shown so long after its end; then counts and readings say what became of it."""
@@ -117,23 +130,109 @@ def hands_taken(house: House, but: str = "") -> dict[str, list[tuple[datetime, d
     return {name: sorted(rows) for name, rows in sorted(taken.items())}
 
 
+AGENTS_APART = timedelta(hours=48)
+"""Between two different agents on one lot (A019 of the table of the first days: design default)."""
+SETTLING_DAYS = 30
+
+
 def after_landing(house: House, needs: Iterable[Need]) -> tuple[Need, ...]:
-    """Needs beside the landing day: what it does itself left out, everything else of a batch after its last placing."""
-    last = last_placings(house)
-    rows = []
-    for need in needs:
-        placed = last.get(need.batch)
-        if placed is None:
-            rows.append(need)
-        elif need.kind not in _BEFORE_THE_DAY:
-            rows.append(_not_before(need, placed, last))
-    return tuple(rows)
+    """Needs beside the landing day: what it does itself left out, everything else of a batch after its last placing.
+
+    A bath waits for the hours its group rests after placing, a second agent for two days after the first, and all of
+    them while animals of the lot are marked weak.
+    """
+    last, weak = last_placings(house), _weak(house)
+    rows = [
+        need if need.batch not in last else _not_before(need, last[need.batch], last)
+        for need in needs
+        if need.batch not in last or need.kind not in _BEFORE_THE_DAY
+    ]
+    baths = {
+        batch: _rested(house, [need for need in rows if need.batch == batch and need.kind == "dip"], at)
+        for batch, at in _placed(house).items()
+    }
+    moved = {need.uid: need for mine in baths.values() for need in mine}
+    rows = [moved.get(need.uid, need) for need in rows]
+    return tuple(_while_weak(house, need, weak) if need.kind == "dip" else need for need in rows)
 
 
 def _not_before(need: Need, placed: datetime, last: Mapping[str, datetime]) -> Need:
     """A need that begins after the last placing; what followed the acclimation follows the landing day now."""
     if need.after.rpartition("/")[2] in _BEFORE_THE_DAY and need.after.partition("/")[0] in last:
         need = replace(need, after="", lag_min_days=0.0, lag_max_days=None)
-    if need.earliest >= placed:
+    return _later(need, placed)
+
+
+def _later(need: Need, at: datetime) -> Need:
+    """A need that begins at a moment at the earliest."""
+    if need.earliest >= at:
         return need
-    return replace(need, earliest=placed, nominal=max(need.nominal, placed), latest=max(need.latest, placed))
+    return replace(need, earliest=at, nominal=max(need.nominal, at), latest=max(need.latest, at))
+
+
+def _rested(house: House, baths: Sequence[Need], placed: datetime) -> list[Need]:
+    """Baths of one lot after the rest its group needs, the first of each agent two days after the one before."""
+    rows: list[Need] = []
+    free = placed
+    for need in sorted(baths, key=lambda need: (need.nominal, need.uid)):
+        agents = house.library.agents(need.dip, need.agent)
+        if set(agents) <= MECHANICAL:
+            continue
+        group = house.floor().batches[need.batch].group
+        rest = house.library.after_arrival.rest_hours(group, agents)
+        hours, row = rest if rest is not None else (0.0, None)
+        if isfinite(hours) and row is not None and need.earliest < placed + timedelta(hours=hours):
+            why = f"{need.why}; {hours:g} h of rest after placing ({row.id}: {row.source})"
+            need = replace(_later(need, placed + timedelta(hours=hours)), why=why)
+        if need.opens:
+            need = _later(need, free)
+            free = max(free, need.nominal) + AGENTS_APART
+        rows.append(need)
+    return rows
+
+
+def _weak(house: House) -> dict[str, tuple[float, datetime]]:
+    """Batch → animals marked weak by its last such count, and when; only lots with some."""
+    found: dict[str, tuple[float, datetime]] = {}
+    for one in sorted(house.floor().readings, key=lambda one: one.at):
+        if one.quantity.startswith("weak "):
+            found[one.quantity.removeprefix("weak ")] = (one.value, one.at)
+    return {batch: pair for batch, pair in found.items() if pair[0] > 0}
+
+
+def _while_weak(house: House, need: Need, weak: Mapping[str, tuple[float, datetime]]) -> Need:
+    """No bath for a lot with weak animals: it waits a day, until a count says that none are weak."""
+    if need.batch not in weak or set(house.library.agents(need.dip, need.agent)) <= MECHANICAL:
+        return need
+    number, at = weak[need.batch]
+    why = f"{need.why}; {number:.0f} marked weak on {at.astimezone(house.site.farm.zone):%d %b}: none until a count says 0 weak"
+    return replace(_later(need, house.now + timedelta(days=1)), why=why)
+
+
+def _placed(house: House) -> dict[str, datetime]:
+    """Batch → when its last animals were or will be placed, for lots that landed in the last weeks."""
+    since = house.now - timedelta(days=SETTLING_DAYS)
+    batches, found = house.floor().batches, dict(last_placings(house))
+    for stay in house.floor().stays:
+        batch = batches.get(stay.batch)
+        if batch is not None and batch.shipment and stay.batch not in found:
+            found[stay.batch] = stay.since
+    return {batch: at for batch, at in found.items() if at >= since}
+
+
+def placed_at(house: House, batch: Batch) -> datetime | None:
+    """When the last animals of a lot were or will be placed; ``None`` before a plan of its landing, or long after."""
+    return _placed(house).get(batch.id)
+
+
+def settling_needs(house: House, stays: Sequence[Stay]) -> tuple[Need, ...]:
+    """Light in steps, first food and clams' feet of the lots that landed in the last weeks, as work on days."""
+    return settling_for(
+        stays,
+        house.floor(),
+        house.library,
+        house.site,
+        placed=_placed(house),
+        first=house.now,
+        until=house.now + timedelta(days=SETTLING_DAYS),
+    )

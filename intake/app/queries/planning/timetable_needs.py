@@ -8,7 +8,7 @@ from typing import Any
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import live_shipments
-from intake.app.queries.planning.landing_work import after_landing
+from intake.app.queries.planning.landing_work import after_landing, settling_needs
 from intake.app.queries.planning.published_timetable import broken_lags
 from intake.app.session import House
 from intake.farm.floor import Stay
@@ -36,15 +36,16 @@ def stays_ahead(house: House) -> tuple[Stay, ...]:
 
 def needs(house: House, stays: Sequence[Stay] | None = None) -> tuple[Need, ...]:
     """Everything the timetable must place from now on, for the stays present and planned unless others are given."""
+    standing = stays_ahead(house) if stays is None else stays
     found = needs_for(
-        stays_ahead(house) if stays is None else stays,
+        standing,
         house.floor(),
         house.library,
         house.site,
         now=house.now,
         orders=orders_of(house),
     )
-    return after_landing(house, found)
+    return (*after_landing(house, found), *settling_needs(house, standing))
 
 
 def orders_of(house: House) -> Orders:
