@@ -38,6 +38,8 @@ def test_the_farm_lives(year: Year) -> None:
     assert year.figures["findings"] == 2
     assert year.figures["outbreaks"] == 1
     assert year.figures["dead"] > 50
+    assert year.figures["claims"] >= 5
+    assert year.figures["fragments cut"] >= 4
 
 
 ZONE = ZoneInfo("Europe/Lisbon")
@@ -79,6 +81,7 @@ def test_the_judge_is_content_with_a_quiet_evening() -> None:
     assert judged(evening()) == []
 
 
+LOSSES = {"doa": 0, "dead_first_7_days": 1, "dead_later": 1, "sold": 0}
 WEEKLY = [
     Act("done", "S2-01", "QA1", START - timedelta(days=50 - 7 * n), f"S2-01/clam-brushing/QA1/{n + 1}")
     for n in range(6)
@@ -106,6 +109,7 @@ CLAMS_IN, CLAMS_OUT = both({("S2-01", "QA1"): 20}), both({("S2-01", "GR1"): 20})
             "0 stand",
         ),
         ([evening(), evening(day=START.date() + timedelta(days=101))], "qa: not empty since"),
+        ([evening(losses={"S1-01": LOSSES}, lost={("S1-01", "dead"): 1})], "2 dead by the report, 1 in truth"),
         ([evening(check={"faults": ["x"], "breaches": [], "no_longer_holds": []})], "check: x"),
     ],
 )

@@ -5,7 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["GROWN", "KINDS", "QUARANTINES", "SUPPLIERS", "VATS", "Kind", "Place", "write_farm", "write_list"]
+__all__ = [
+    "CUTTING",
+    "GROWN",
+    "KINDS",
+    "MOTHERS",
+    "QUARANTINES",
+    "SUPPLIERS",
+    "VATS",
+    "Kind",
+    "Place",
+    "write_farm",
+    "write_list",
+    "write_stock",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +53,13 @@ KINDS = (
     Kind("Tridacna derasa", 80.0, (1.5 * 8.0) ** 2, 0.0215 * 8.0**2, 42, True, 60),
     Kind("Acropora millepora", 60.0, ((60 + 100) / 10) ** 2, 0.0394 * 6.0**2.148, 45, False, 36),
 )
+
+
+MOTHERS = Kind("Acropora millepora", 120.0, ((120 + 100) / 10) ** 2, 0.0394 * 12.0**2.148, 0, False, 0)
+"""Colonies the farm has from the first day, cut now and then."""
+
+CUTTING = Kind("Acropora millepora", 25.4, ((25.4 + 100) / 10) ** 2, 0.0394 * 2.54**2.148, 0, False, 0)
+"""One fragment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +134,13 @@ def write_farm(folder: Path) -> None:
         text += "light_umol = [40, 400]\nflow = [1, 4]\nfallow_days = 3\ndivided = true\n"
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "farm.toml").write_text(text, encoding="utf-8")
+
+
+def write_stock(file: Path, since: str) -> None:
+    """Write the first stocktake: twelve colonies in the greenhouse."""
+    head = "vat,name,group,size_mm,count,since,stage"
+    row = f"GR9,{MOTHERS.name},stony_branching_acropora,{MOTHERS.size_mm:g},12,{since},grow-out"
+    file.write_text(f"{head}\n{row}\n", encoding="utf-8")
 
 
 def write_list(file: Path, counts: dict[Kind, int], packed: str) -> None:

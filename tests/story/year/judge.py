@@ -34,6 +34,8 @@ class Seen:
         ``check --json`` of the day, or ``None`` on days without one.
     placements
         Placements of the accepted plan of each shipment received today.
+    losses, lost
+        Rows of ``report losses --json`` by batch, on days with one, and the same in truth by batch and head.
     oxygen_mg_per_l
         Oxygen at saturation in the farm's water, from ``water oxygen --json``.
     """
@@ -50,6 +52,8 @@ class Seen:
     check: Mapping[str, Any] | None = None
     placements: Mapping[str, list[dict[str, Any]]] = field(default_factory=dict)
     doa: Mapping[str, int] = field(default_factory=dict)
+    losses: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    lost: Mapping[tuple[str, str], int] = field(default_factory=dict)
     before: Mapping[tuple[str, str], int] = field(default_factory=dict)
     met: dict[str, set[str]] = field(default_factory=dict)
     """Batch → those it shared quarantine water with, on any evening so far."""
@@ -62,6 +66,15 @@ def same_as_the_simulator(seen: Seen) -> Iterator[str]:
     for spot in sorted(seen.stands.keys() | seen.truth.keys()):
         if seen.stands.get(spot, 0) != seen.truth.get(spot, 0):
             yield f"{spot[0]} in {spot[1]}: {seen.stands.get(spot, 0)} by the tool, {seen.truth.get(spot, 0)} in truth"
+
+
+def losses_as_they_were(seen: Seen) -> Iterator[str]:
+    """Dead on arrival, dead since and sold, batch by batch, in the report as in truth."""
+    for batch, row in seen.losses.items():
+        told = {"doa": row["doa"], "dead": row["dead_first_7_days"] + row["dead_later"], "sold": row["sold"]}
+        for head, number in told.items():
+            if number != seen.lost.get((batch, head), 0):
+                yield f"{batch}: {number} {head} by the report, {seen.lost.get((batch, head), 0)} in truth"
 
 
 def one_supplier_in_a_water(seen: Seen) -> Iterator[str]:
@@ -166,6 +179,7 @@ def the_books_are_sound(seen: Seen) -> Iterator[str]:
 
 RULES: tuple[Callable[[Seen], Iterator[str]], ...] = (
     same_as_the_simulator,
+    losses_as_they_were,
     one_supplier_in_a_water,
     no_vat_over_its_bench,
     no_vat_out_of_oxygen,

@@ -133,3 +133,8 @@ def _receive(year: Year, shipment: str, one: Coming) -> None:
             year.doa_today[batch] = year.doa_today.get(batch, 0) + dead
     if year.doa_today:
         year.give("claim", shipment, "--state", "sent", "--out", str(year.folder / "out"))
+        _, claim = year.give("claim", shipment)
+        told = {row["batch"]: row["doa"] for row in claim["lines"] if row["doa"]}
+        if told != year.doa_today:
+            year.breaches.append(f"{one.lands}: claim of {shipment} says {told}, {year.doa_today} in truth")
+        year.figures["claims"] += 1

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 
 from intake.app import system_clock
 from intake.cli.command_table import vatside
-from tests.story.year.farm import GROWN, QUARANTINES, VATS, write_farm
+from tests.story.year.farm import CUTTING, GROWN, MOTHERS, QUARANTINES, VATS, write_farm, write_stock
 from tests.story.year.judge import Judge, Seen
 from tests.story.year.orders import land, order
 from tests.story.year.truth import Act, Coming, Truth
@@ -100,6 +100,11 @@ class Year:
         _, vats = self.give("report", "vats")
         stands = {(one["batch"], row["vat"]): one["count"] for row in vats for one in row["stands"]}
         check = self.give("check")[1] if checked else None
+        told = (
+            self.give("report", "losses", "--out", str(self.folder / "out"))[1]
+            if (day - self.first).days % 28 == 27
+            else {}
+        )
         seen = Seen(
             day=day,
             at=self.now,
@@ -113,6 +118,8 @@ class Year:
             check=check,
             placements=self.landed_today,
             doa=self.doa_today,
+            losses={row["batch"]: row for row in told.get("batches", ()) if row["batch"] in self.truth.supplier},
+            lost=self.truth.lost,
         )
         self.breaches += judge.look(seen)
 
@@ -168,6 +175,17 @@ class Year:
             self.give("reading", system, "temperature_c", "28.9")
             self.bursts |= {batch: 0.02 for batch, vat in self.truth.standing() if _SYSTEM[vat] == system}
             self.figures["pump failures"] += 1
+        if age % 91 == 20:
+            self._cut(day)
+
+    def _cut(self, day: date) -> None:
+        """Four fragments of the farm's own colonies, sold once they have healed."""
+        batch = f"C{1 + sum(name.startswith('C') for name in self.truth.kind)}"
+        if self.give("cut", "H1", "--pieces", "4", "--vat", "RA4")[0] == 0:
+            self.truth.kind[batch], self.truth.entered[batch] = CUTTING, self.now
+            self.truth.alive[batch, "RA4"] += 4
+            self.grown[batch, "RA4"] = day + timedelta(days=3)
+            self.figures["fragments cut"] += 4
 
     def _holds(self, day: date) -> None:
         """What died beyond the usual is held at once, tested, and the hold lifted six days later."""
@@ -242,6 +260,7 @@ class Year:
             due = day >= since + timedelta(days=13) and count and batch not in self.held
             if due and self.give("move", batch, "--from", vat, "--to", "sold", "--count", str(count))[0] == 0:
                 self.truth.move(batch, vat, "sold", count)
+                self.truth.lost[batch, "sold"] += count
                 self.figures["sold"] += count
             if not self.truth.alive[batch, vat]:
                 self.grown.pop((batch, vat))
@@ -252,10 +271,14 @@ def run_year(folder: Path, *, days: int, seed: int = 1, first: date = date(2027,
     write_farm(folder)
     morning = datetime(first.year, first.month, first.day, 7, tzinfo=_ZONE)
     year = Year(folder, first, Random(seed), morning, next_order=first)
+    year.truth.kind["H1"], year.truth.entered["H1"] = MOTHERS, morning - timedelta(days=200)
+    year.truth.alive["H1", "GR9"] = 12
+    write_stock(folder / "stock.csv", f"{first - timedelta(days=200)}")
     real = system_clock.now
     try:
         system_clock.now = lambda: year.now.astimezone(UTC)
         water = year.give("water", "oxygen", "--temp", "26.2", "--salinity", "34.5")[1]
+        year.give("stock", str(folder / "stock.csv"))
         judge = Judge(first)
         for number in range(days):
             year.day(first + timedelta(days=number), judge, float(water["mg_per_l"]))
