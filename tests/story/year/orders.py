@@ -132,8 +132,9 @@ def _receive(year: Year, shipment: str, one: Coming) -> None:
             year.truth.lose(batch, vat, "doa", dead)
             year.doa_today[batch] = year.doa_today.get(batch, 0) + dead
     if year.doa_today:
-        year.give("claim", shipment, "--state", "sent", "--out", str(year.folder / "out"))
         _, claim = year.give("claim", shipment)
+        if claim["claimable"]:  # the allowance may cover all
+            year.give("claim", shipment, "--state", "sent", "--out", str(year.folder / "out"))
         told = {row["batch"]: row["doa"] for row in claim["lines"] if row["doa"]}
         if told != year.doa_today:
             year.breaches.append(f"{one.lands}: claim of {shipment} says {told}, {year.doa_today} in truth")
