@@ -2,20 +2,68 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
+from intake import __version__
 from intake.app.output_files import kept_file, save
 from intake.app.session import House
 from intake.errors import Finding, Refused, StoreTrouble
-from intake.ledger import Record, check
+from intake.ledger.head import Head, parse
 from intake.store import Books
 
-__all__ = ["check_house", "init"]
+__all__ = ["Checked", "check_house", "examined", "init"]
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a check of the farm found.
+
+    Attributes
+    ----------
+    faults
+        What is wrong; empty when nothing is.
+    looked_at
+        Entries whose seals and rules were gone through now.
+    proved_at
+        When all entries were last proved, if now only those since were; ``None`` when all were now.
+    head
+        Head of the ledger, to be compared with later.
+    """
+
+    faults: tuple[Finding, ...]
+    looked_at: int
+    proved_at: datetime | None
+    head: Head
 
 
 def check_house(house: House) -> list[Finding]:
-    """Faults of the books and of what they say about the farm; empty when all is well."""
-    faults = [*check(house.entries()), *house.books.faults()]
+    """Faults of the books, all of them, and of what they say about the farm; empty when all is well."""
+    return list(examined(house).faults)
+
+
+def examined(house: House, *, everything: bool = True, against: str = "") -> Checked:
+    """Check ledger and farm against each other.
+
+    Parameters
+    ----------
+    everything
+        Prove every entry; else those since all were last proved.
+    against
+        A head printed earlier: the ledger must go on from it unaltered.
+
+    Raises
+    ------
+    BadInput
+        ``against`` is no head.
+    """
+    printed = parse(against) if against else None
+    proof = house.books.prove(house.now, everything=everything or printed is not None, program=__version__)
+    faults = [*proof.faults, *(house.books.differs_from(printed) if printed else ())]
+    head = house.books.head()
+    if any("sound entry" in fault.expected for fault in proof.faults):
+        return Checked(tuple(faults), proof.looked_at, proof.since, head)  # the floor cannot be read from damaged rows
     floor = house.floor()
     for stay in floor.stays:
         if stay.vat not in house.site.vats:
@@ -32,15 +80,13 @@ def check_house(house: House) -> list[Finding]:
         for batch in floor.batches.values()
         if batch.group not in house.library.groups
     ]
-    return [*faults, *_changed_files(house)]
+    return Checked((*faults, *_changed_files(house)), proof.looked_at, proof.since, head)
 
 
 def _changed_files(house: House) -> list[Finding]:
     """Kept files of claims that are gone or no longer what was sent."""
     faults: dict[str, Finding] = {}
-    for entry in house.entries():
-        if not isinstance(entry, Record) or entry.kind != "claim":
-            continue
+    for entry in house.view.of_kind("claim"):
         files = entry.payload.get("files")
         for one in files if isinstance(files, list) else ():
             try:

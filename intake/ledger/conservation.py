@@ -12,7 +12,7 @@ from intake.errors import Finding
 from intake.ledger.corrections import is_counter, netted
 from intake.ledger.entries import SOURCES, Entry, Movement, faults, movements, records
 
-__all__ = ["CLOCK_SLACK", "Shortage", "check", "shortages"]
+__all__ = ["CLOCK_SLACK", "Shortage", "check", "out_of_time", "shortages"]
 
 CLOCK_SLACK: Final = timedelta(minutes=5)
 """How far two clocks of a farm may differ before an entry's time is doubted (common practice, no source)."""
@@ -96,7 +96,7 @@ def check(entries: Iterable[Entry]) -> list[Finding]:
     found.extend(_corrections(kept))
     found.extend(_sums(kept))
     found.extend(shortage.as_finding() for shortage in shortages(kept))
-    found.extend(_clock(kept))
+    found.extend(out_of_time(kept))
     return found
 
 
@@ -139,8 +139,14 @@ def _sums(entries: Sequence[Entry]) -> Iterator[Finding]:
             yield Finding(f"batch {spot[0]}, {spot[1]}", str(net[spot]), f"{raw[spot]}, as the raw movements say")
 
 
-def _clock(entries: Sequence[Entry]) -> Iterator[Finding]:
-    last: datetime | None = None
+def out_of_time(entries: Sequence[Entry], last: datetime | None = None) -> Iterator[Finding]:
+    """Entries recorded before the one before them, or that happened after they were recorded.
+
+    Parameters
+    ----------
+    last
+        When the last entry before these was recorded.
+    """
     for entry in entries:
         if last is not None and entry.recorded_at < last - CLOCK_SLACK:
             yield Finding(

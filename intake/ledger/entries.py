@@ -7,6 +7,7 @@ read and described; :func:`faults` says what is wrong with one and the store ask
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -50,6 +51,10 @@ RECORD_KINDS: Final = frozenset(
 """What a record may be about."""
 
 _VAT: Final = "vat:"
+
+# A lone surrogate cannot be written to any file or database: it comes from damaged bytes.
+_CONTROL: Final = re.compile("[\\x00-\\x1f\\x7f\\ud800-\\udfff]")
+_CONTROL_IN_NOTE: Final = re.compile("[\\x00-\\x08\\x0b-\\x1f\\x7f\\ud800-\\udfff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,9 +197,7 @@ def _faults_of_text(entry: Entry) -> Iterator[Finding]:
     if isinstance(entry, Movement):
         texts["note"] = entry.note
     for name, text in texts.items():
-        allowed = "\n\t" if name == "note" else ""
-        # A lone surrogate cannot be written to any file or database: it comes from damaged bytes.
-        if any((ord(c) < 32 and c not in allowed) or ord(c) == 127 or 0xD800 <= ord(c) <= 0xDFFF for c in text):
+        if (_CONTROL_IN_NOTE if name == "note" else _CONTROL).search(text):
             yield Finding(_where(entry, name), ascii(text), "text without control characters", "Type it again.")
 
 

@@ -14,7 +14,7 @@ Evidence = Literal["published", "derived", "recomputed", "secondary", "practice"
 class Strict(BaseModel):
     """A frozen model that refuses keys it does not know, so that a misspelt key is never silently ignored."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
 
 
 class Sourced(Strict):

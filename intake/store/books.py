@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, func, insert, select
+from sqlalchemy.exc import SQLAlchemyError
 
 from intake.errors import Finding, StoreTrouble
 from intake.ledger.entries import Entry, Movement, Record
+from intake.ledger.head import Head
 from intake.store import backup as copies
 from intake.store import migrations
 from intake.store.engines import (
@@ -26,6 +28,7 @@ from intake.store.engines import (
 )
 from intake.store.guards import guarded
 from intake.store.migrations import newest, version
+from intake.store.proving import Proof, differs_from, head_of, last_proof, prove, remember
 from intake.store.questions import Questions
 from intake.store.reading import Wanted, broken_seals, entries_of, occupied, shared_entries
 from intake.store.remembered import NOTHING, Remembered, caught_up
@@ -261,6 +264,40 @@ class Books:
             newest_of = [select(func.max(t.c.id)).where(t.c.site == self.site) for t in (MOVEMENT, RECORD)]
             movement, record = (int(connection.execute(query).scalar() or 0) for query in newest_of)
             return movement, record
+
+    def prove(self, now: datetime, *, everything: bool = True, program: str = "") -> Proof:
+        """Prove that the books are as they were written and keep their rules.
+
+        Parameters
+        ----------
+        now
+            The present; with ``everything`` and nothing found it is remembered as when all was last proved.
+        everything
+            All entries; else those since all was last proved by this program, if it ever was.
+        program
+            Version of the program; what another version proved does not count.
+        """
+        with told(self.where), self._reader.begin() as connection:
+            before = None if everything else last_proof(connection, self.site, program)
+            proof = prove(connection, self.site, *(before or ()))
+        if before is None and not proof.faults:
+            with (
+                suppress(SQLAlchemyError),
+                self._writer.begin() as connection,
+            ):  # a disk that may only be read is no fault
+                hold_site(connection, self.site)
+                remember(connection, self.site, proof.reach, now, program)
+        return proof
+
+    def head(self) -> Head:
+        """How many entries there are, and what the last of them seal."""
+        with told(self.where), self._reader.begin() as connection:
+            return head_of(Questions(connection, self.site))
+
+    def differs_from(self, printed: Head) -> list[Finding]:
+        """What tells these books from those a printed head was taken of; empty when they go on from there unaltered."""
+        with told(self.where), self._reader.begin() as connection:
+            return differs_from(Questions(connection, self.site), printed)
 
     def faults(self) -> list[Finding]:
         """Rows that do not carry the seal they were written with, whatever altered them; empty when all do."""

@@ -295,10 +295,22 @@ class Questions:
             )
         return frozenset(found)
 
+    def seals_at(self, movements: int, noted: int) -> tuple[str, str]:
+        """Seals of the last of so many movements and records, counted from the first; empty for none."""
+        found = []
+        for table, many in ((MOVEMENT, movements), (RECORD, noted)):
+            query = self._of(table).with_only_columns(table.c.seal).offset(max(0, many - 1)).limit(1)
+            found.append(str(self._connection.execute(query).scalar() or "") if many else "")
+        return found[0], found[1]
+
+    def last_recorded_before(self, before: Reach) -> datetime | None:
+        """When the newest entry up to a reach was recorded."""
+        return Questions(self._connection, self._site, before).last_recorded()
+
     def last_recorded(self) -> datetime | None:
         """When the newest entry was recorded; ``None`` for empty books."""
         newest = [
-            self._connection.execute(select(func.max(t.c.recorded_at)).where(t.c.site == self._site)).scalar()
+            self._connection.execute(self._of(t, order=()).with_only_columns(func.max(t.c.recorded_at))).scalar()
             for t in (MOVEMENT, RECORD)
         ]
         return max((datetime.fromisoformat(str(one)) for one in newest if one), default=None)

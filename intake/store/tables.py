@@ -19,7 +19,6 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
-    text,
 )
 
 from intake.ledger.entries import Entry, Movement, Record, canonical
@@ -166,15 +165,12 @@ Index("record_recorded_at", RECORD.c.site, RECORD.c.recorded_at)
 Index("record_subject", RECORD.c.site, RECORD.c.kind, RECORD.c.subject, RECORD.c.happened_at)
 Index("record_kind", RECORD.c.site, RECORD.c.kind, RECORD.c.happened_at)
 Index("record_topic", RECORD.c.site, RECORD.c.kind, RECORD.c.topic, RECORD.c.subject, RECORD.c.happened_at)
-Index("holding_living", HOLDING.c.site, HOLDING.c.batch, sqlite_where=text(LIVING), postgresql_where=text(LIVING))
-for _table in (RECORD, MOVEMENT):
-    _corrects = _table.c.corrects.is_not(None)
-    Index(
-        f"{_table.name}_corrects", _table.c.site, _table.c.corrects, sqlite_where=_corrects, postgresql_where=_corrects
-    )
-for _name in ("batch", "shipment"):
-    _given = RECORD.c[_name] != ""
-    Index(f"record_{_name}", RECORD.c.site, RECORD.c[_name], sqlite_where=_given, postgresql_where=_given)
+# Partial indexes are written out in the migrations: saying so here would draw the other database's dialect into every start.
+Index("holding_living", HOLDING.c.site, HOLDING.c.batch)
+Index("record_corrects", RECORD.c.site, RECORD.c.corrects)
+Index("movement_corrects", MOVEMENT.c.site, MOVEMENT.c.corrects)
+Index("record_batch", RECORD.c.site, RECORD.c.batch)
+Index("record_shipment", RECORD.c.site, RECORD.c.shipment)
 
 
 def stored_time(moment: datetime) -> str:

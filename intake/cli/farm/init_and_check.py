@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from intake.cli.terminal import as_json, house_of, json_option, say
+
+if TYPE_CHECKING:
+    from intake.app.farm_folder import Checked
+    from intake.app.session import House
 
 __all__ = ["check", "init"]
 
@@ -24,28 +30,39 @@ def init(folder: str) -> None:
 
 
 @click.command()
+@click.option("--all", "everything", is_flag=True, help="Prove every entry, not only those since all were last proved.")
+@click.option(
+    "--against", default="", metavar="HEAD", help="Head of the ledger as printed on a sheet, claim or backup."
+)
 @json_option
 @click.pass_context
-def check(ctx: click.Context, json_: bool) -> None:
-    """Check the farm file, the library and the books.
+def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> None:
+    """Check the farm file, the library and the ledger.
+
+    Every backup and --all prove all entries; without them, those since then.  --against finds entries that were cut
+    off or told anew since the head was printed.
 
     Promises of accepted plans that no longer hold are listed; they break no rule by themselves.
     Exit 0 when sound, 1 when the books do not add up or a rule stands broken,
     2 when a file cannot be read.
 
-    Example: vatside --farm my-farm check
+    Example: vatside --farm my-farm check --all
     """
-    from intake.app.farm_folder import check_house
+    from intake.app.farm_folder import examined
     from intake.app.queries.biosecurity.standing_breaches import breaches_by_vat, standing_breaches
     from intake.app.queries.planning.announced_shipments import overdue, overdue_words
     from intake.app.queries.planning.kept_promises import no_longer_holds
 
     house = house_of(ctx)
-    faults = check_house(house)
+    checked = examined(house, everything=everything, against=against)
+    faults = checked.faults
     breaches = () if faults else standing_breaches(house)
     floor = house.floor()
     facts = {
         "sound": not faults,
+        "head": str(checked.head),
+        "looked_at": checked.looked_at,
+        "all_proved_at": checked.proved_at.isoformat() if checked.proved_at else house.now.isoformat(),
         "farm": house.site.farm.name,
         "systems": len(house.site.systems),
         "vats": len(house.site.vats),
@@ -65,6 +82,8 @@ def check(ctx: click.Context, json_: bool) -> None:
             [
                 f"{facts['farm']}: {facts['systems']} systems, {facts['vats']} vats, {facts['groups']} husbandry groups",
                 f"Books: {facts['entries']} entries, {facts['batches']} batches, {facts['alive']} animals alive",
+                f"Ledger head {checked.head}",
+                _proved_words(house, checked),
                 *(f"✗ {fault}" for fault in faults),
                 *(f"✗ {line}" for line in breaches_by_vat(breaches)),
                 *(f"! {row['words']}" for row in broken),
@@ -74,3 +93,10 @@ def check(ctx: click.Context, json_: bool) -> None:
         )
     if faults or breaches:
         ctx.exit(1)
+
+
+def _proved_words(house: House, checked: Checked) -> str:
+    if checked.proved_at is None:
+        return f"Proved now: all {checked.looked_at} entries."
+    day = f"{checked.proved_at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}"
+    return f"Proved now: {checked.looked_at} entries. All earlier ones were proved on {day}; --all proves them again."

@@ -9,9 +9,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
+from intake import __version__
 from intake.app.output_files import Cell, has_parquet, save, write_table
 from intake.app.session import House
-from intake.ledger import Entry, balances, check, movements, records
+from intake.ledger import Entry, balances, movements, records
 from intake.ledger.entries import canonical
 
 __all__ = ["COLUMNS", "export", "table_of"]
@@ -81,7 +82,8 @@ def export(house: House, out: Path) -> dict[str, Any]:
         "farm": house.site.farm.name,
         "exported_at": _utc(house.now),
         "rows": rows,
-        "findings": [str(finding) for finding in check(entries)],
+        "head": str(house.books.head()),
+        "findings": [str(finding) for finding in house.books.prove(house.now, program=__version__).faults],
         "sha256": {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in paths},
     }
     paths.append(save(out / "audit.json", (json.dumps(told, ensure_ascii=False, indent=2) + "\n").encode()))
