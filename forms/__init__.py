@@ -59,7 +59,7 @@ from forms.documents.vat_plan import (
     PlanVat,
     plan,
 )
-from forms.layout.page import PaperError
+from forms.layout.page import PaperError, stamped
 from forms.layout.photo_plates import Photo
 
 __all__ = [
@@ -130,6 +130,7 @@ __all__ = [
     "sampling_list",
     "sheet",
     "sheets",
+    "stamped",
     "supplier_report",
     "water_list",
 ]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -16,7 +18,20 @@ from reportlab.pdfgen.canvas import Canvas
 
 from forms.layout.lettering import BOLD, LEADING, REGULAR, clean, lay, load_faces, one_line
 
-__all__ = ["Block", "NewPage", "Paper", "PaperError", "Part", "Pen", "Placed", "bind", "document", "flow", "paper_of"]
+__all__ = [
+    "Block",
+    "NewPage",
+    "Paper",
+    "PaperError",
+    "Part",
+    "Pen",
+    "Placed",
+    "bind",
+    "document",
+    "flow",
+    "paper_of",
+    "stamped",
+]
 
 FOOTER_MM = 7.0
 RUNNING_MM = 10.0
@@ -316,6 +331,19 @@ def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]
     return canvas, buffer
 
 
+_STAMP: ContextVar[str] = ContextVar("stamp", default="")
+
+
+@contextmanager
+def stamped(words: str) -> Iterator[None]:
+    """Print one line in small letters at the foot of every page of every document bound meanwhile."""
+    token = _STAMP.set(words)
+    try:
+        yield
+    finally:
+        _STAMP.reset(token)
+
+
 def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     left, width = paper.left_mm * mm, paper.content_width
     y = (paper.bottom_mm + 1) * mm
@@ -327,6 +355,8 @@ def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     if fitted is None:
         fitted = (lay(words, REGULAR, 8, width - 80)[0][0] + " …", 8)
     pen.text(left, y, fitted[0], REGULAR, fitted[1])
+    if stamp := _STAMP.get():
+        pen.text(left, y - 7, stamp, REGULAR, 6)
 
 
 def _running_head(pen: Pen, paper: Paper, part: Part) -> None:

@@ -18,9 +18,9 @@ from intake.ledger import Entry, Movement, Record, fold
 from intake.ledger.conservation import CLOCK_SLACK
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
-from intake.store import Books, Unit, View
+from intake.store import Books, Reach, Unit, View
 
-__all__ = ["House", "on_time", "open_house"]
+__all__ = ["House", "Reach", "on_time", "open_house"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +244,7 @@ class Act:
         """As :meth:`House.corrections`, inside this transaction."""
         return self._unit.ask.corrections(keys)
 
-    def unchanged(self, kind: str, subject: str | None = None, *, what: str) -> None:
+    def unchanged(self, kind: str, subject: str | None = None, *, what: str, since: Reach | None = None) -> None:
         """Refuse if somebody recorded something of this kind since this command read the books.
 
         Parameters
@@ -253,13 +253,15 @@ class Act:
             Only of this subject; of any when ``None``.
         what
             What was read and would be overruled, for the message: ``"the accepted plan"``.
+        since
+            How far the ledger had been read then; as this command's session reads it when ``None``.
 
         Raises
         ------
         Refused
             Naming who recorded what, and when.
         """
-        newer = self._unit.ask.of_kind(kind, subject, after=self._house.view.reach)
+        newer = self._unit.ask.of_kind(kind, subject, after=since or self._house.view.reach)
         others = [record for record in newer if not record.key.startswith(self._key)]
         if others:
             zone = self._house.site.farm.zone

@@ -2,9 +2,10 @@
 
 from intake.store.backup import restore, verify
 from intake.store.books import Books
+from intake.store.questions import Reach
 from intake.store.rotation import expendable
 from intake.store.transfer import transfer
 from intake.store.unit import Unit
 from intake.store.view import View
 
-__all__ = ["Books", "Unit", "View", "expendable", "restore", "transfer", "verify"]
+__all__ = ["Books", "Reach", "Unit", "View", "expendable", "restore", "transfer", "verify"]

@@ -11,14 +11,23 @@ from pathlib import Path
 import pytest
 
 from intake.app.calendars import feed_addresses, feed_publication
-from intake.app.commands import count_animals, move_animals, receive_shipment, take_stock
+from intake.app.commands import (
+    advance_claim,
+    count_animals,
+    move_animals,
+    order_treatment,
+    plan_vats,
+    receive_shipment,
+    take_stock,
+)
 from intake.app.commands.announce_shipment import amend
 from intake.app.commands.count_animals import Count
 from intake.app.farm_folder import check_house
 from intake.app.queries.planning import announced_shipments
 from intake.app.session import open_house
-from intake.errors import IntakeError
-from intake.ledger import balances, latest, movements
+from intake.errors import IntakeError, Refused
+from intake.farm.floor import Batch
+from intake.ledger import balances, batch_payload, latest, movements
 from tests.app.deliveries import LANDED, Open, announced, received
 
 LATER = LANDED + timedelta(hours=5)
@@ -50,6 +59,13 @@ ACTS: dict[str, Callable[..., object]] = {
     "farm id": lambda house, _who: feed_publication.publish(house),
     "stocktake": lambda house, _who: take_stock.take_stock(
         house, b"vat,name,group,size_mm,count,since,stage\nG1,A,zoanthid,40,8,2026-01-01,grow-out\n", "s.csv"
+    ),
+    "claim": lambda house, who: advance_claim.set_state(house, "S1", "sent" if who == "ada" else "answered"),
+    "order": lambda house, who: order_treatment.order(
+        house,
+        "S1-01",
+        sorted(house.library.dips)[0],
+        order_treatment.Order(f"asked by {who}", "Dr X", "R1", "salt", "1 g/L"),
     ),
     "amend": lambda house, who: amend(house, "S1", lands=LANDED + timedelta(days=1 if who == "ada" else 2)),
 }
@@ -147,3 +163,32 @@ def test_two_people_amending_an_order(farm_folder: Path, house_at: Open) -> None
     facts = announced_shipments.shipment_facts(after(house_at))["S1"]
     assert facts["supplier"] == "one"
     assert str(facts["lands"])[:10] in {"2027-03-05", "2027-03-06"}
+
+
+@pytest.mark.parametrize(("act", "kind"), [("claim", "claim"), ("order", "prescription")])
+@pytest.mark.parametrize("again", range(3))
+def test_of_two_who_decide_at_once_one_is_told_who_was_first(
+    farm_folder: Path, house_at: Open, act: str, kind: str, again: int
+) -> None:
+    """A claim sent and answered, a dip ordered twice: one stands, and the other person learns whose."""
+    received(house_at).books.close()
+    answers = both(farm_folder, act)
+    house = after(house_at)
+    (record,) = house.books.records(kind)
+    assert answers.count("done") == 1
+    assert any(f"{record.who} changed it at" in answer for answer in answers), answers
+
+
+def test_a_plan_made_before_another_was_accepted_is_refused(house_at: Open) -> None:
+    """Both owners looked at the same waiting shipment; the second learns that the first has accepted since."""
+    with house_at().act() as act:
+        act.note("shipment", "S1", {"supplier": "one", "lands": LANDED.isoformat()})
+        act.note(
+            "batch", "S1-01", batch_payload(Batch("S1-01", "zoanthid", "zoanthid", 40.0, 10, "S1", 1, "one", ("7",)))
+        )
+    first, second = house_at(who="ada"), house_at(who="ben")
+    proposals = [plan_vats.propose(house, seconds=1, reliefs=False) for house in (first, second)]
+    plan_vats.keep(first, proposals[0], "accepted")
+    with pytest.raises(Refused, match="ada changed it at"):
+        plan_vats.keep(second, proposals[1], "accepted")
+    assert len(first.books.records("plan")) == 1

@@ -80,6 +80,7 @@ def order(house: House, batch: str, dip: str, told: Order, *, key: str = "") -> 
         judged = judge(house, act, asked, despite=told.despite, key=key)
         if judged.lifted:
             payload["despite"] = told.despite.strip()
+        act.unchanged("prescription", f"{batch}/{dip}", what=f"the order of {dip} for {batch}")
         keys = [act.note("prescription", f"{batch}/{dip}", payload)]
         judged.keep(act)
     said = f"{house.library.dips[dip].name} ordered for {batch}; run `vatside timetable`"

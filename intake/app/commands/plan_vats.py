@@ -13,7 +13,7 @@ from intake.app.queries.planning.accepted_plan import accepted, promised
 from intake.app.queries.planning.announced_shipments import waiting
 from intake.app.queries.planning.plan_question import aims_in_order, framed
 from intake.app.queries.planning.present_stock import freedoms
-from intake.app.session import House
+from intake.app.session import House, Reach
 from intake.errors import BadInput, Finding, Refused
 from intake.ledger import latest
 from intake.plan.answers.least_change_replan import carried_over, least_change
@@ -35,6 +35,8 @@ class Proposal:
     solution: Solution
     day_zero: date
     fingerprint: str
+    read: Reach | None = None
+    """How far the ledger had been read when the plan was made."""
 
     def as_dict(self) -> dict[str, object]:
         """The plan as the command contract names it, with its id."""
@@ -91,7 +93,7 @@ def propose(
 
         solution = replace(solution, relief=relief(problem, solution, seconds=seconds, seed=seed))
     number = 1 + len(house.latest("plan"))
-    return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem))
+    return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem), house.view.reach)
 
 
 def fingerprint(problem: Problem) -> str:
@@ -114,6 +116,8 @@ def keep(house: House, proposal: Proposal, state: str) -> None:
         },
     }
     with house.act() as act:
+        act.unchanged("plan", what="the accepted plan", since=proposal.read)
+        act.unchanged("shipment", what="the shipments it was made for", since=proposal.read)
         act.note("plan", proposal.id, json.loads(json.dumps(payload, default=str)))
 
 
@@ -180,6 +184,7 @@ def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
     known = house.latest("standing")
     with house.act(key) as act:
         for stay in inside:
+            act.unchanged("standing", stay.batch, what=f"what was promised of {stay.batch}")
             before = dict(known[stay.batch].payload) if stay.batch in known else {"movable": False}
             vats: Any = before.get("vats") or {}
             promise = {"leaves": by.isoformat(), "vats": {**vats, vat: by.isoformat()}}

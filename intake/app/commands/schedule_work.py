@@ -73,6 +73,7 @@ def reschedule(
     if tasks != stored_tasks(house):
         told = {"tasks": tasks, "broken": [list(pair) for pair in table.broken], "counts": counts}
         with house.act() as act:
+            act.unchanged("timetable", "timetable", what="the timetable")
             act.note("timetable", "timetable", told)
     return with_landing(house, table)
 

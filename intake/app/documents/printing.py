@@ -6,6 +6,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from intake import __version__
 from intake.app.documents import claim_paper
 from intake.app.documents.intake_sheets import print_sheets
 from intake.app.documents.landing_papers import (
@@ -77,7 +78,24 @@ def print_forms(  # what the command line can say
     BadInput
         Nothing to print.
     """
-    size = paper or house.site.farm.paper
+    import forms as page
+
+    with page.stamped(_stamp(house)):
+        return _printed(house, what, out, shipment, batch, paper or house.site.farm.paper, fillable, animals, words)
+
+
+def _stamp(house: House) -> str:
+    """Head of the ledger for the foot of every page, and a mark where the ledger is not sound."""
+    head = house.books.head()
+    sound = not house.books.prove(house.now, everything=False, program=__version__).faults
+    day = f" of {head.at.astimezone(house.site.farm.zone):%Y-%m-%d}" if head.at else ""
+    mark = "" if sound else "LEDGER NOT SOUND, run vatside check · "
+    return f"{mark}Ledger head {head}{day}"
+
+
+def _printed(  # what the command line can say, all given
+    house: House, what: str, out: Path, shipment: str, batch: str, size: str, fillable: bool, animals: int, words: str
+) -> list[Path]:
     if what == "claim":
         wanted = [shipment] if shipment else sorted(house.floor().received)
         if not wanted:
