@@ -14,7 +14,7 @@ from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Batch, Floor
 from intake.farm.reading import read_site
 from intake.farm.site import Site
-from intake.ledger import Entry, Movement, Record, fold
+from intake.ledger import Entry, Movement, Record
 from intake.ledger.conservation import CLOCK_SLACK
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
@@ -75,12 +75,11 @@ class House:
 
         Now: everything alive, and what happened in the last :data:`~intake.ledger.present.LATELY`; every batch is
         found in ``floor.batches`` by its id, but going through all of them reads every batch there ever was.  At
-        another moment: everything, folded from all entries.
+        a moment of the last month: the same, counted back from then.  Longer ago: everything, folded from all entries.
         """
         moment = at or self.now
         if moment not in self._floors:
-            whole = at is not None and at != self.now
-            self._floors[moment] = fold(self.entries(), moment) if whole else self.view.floor(moment)
+            self._floors[moment] = self.view.floor(moment)
         return self._floors[moment]
 
     def floor_of(self, *batches: str) -> Floor:

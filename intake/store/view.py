@@ -30,7 +30,6 @@ from intake.ledger import (
     quarantine_since,
     records,
 )
-from intake.ledger.conservation import CLOCK_SLACK
 from intake.store.questions import Questions, Reach, recorded_order
 from intake.store.trouble import told
 
@@ -224,9 +223,9 @@ class View:
         return Present(since, found_since, accounts, in_order, recorded)
 
     def floor(self, now: datetime) -> Floor:
-        """The farm at a moment: from the present when no entry is later, folded from all entries when one is."""
+        """The farm at a moment: what lived then and happened lately; longer ago than a month, folded from all entries."""
         last = self.last_recorded()
-        if last is not None and now < last - CLOCK_SLACK:
+        if last is not None and now < last - _NOT_LONG_AGO:
             return fold(self.entries(), now)
         kept = self._floor
         if kept is not None and kept.at <= now < kept.at + _AS_GOOD_AS_NOW and self._settled() <= kept.at:
@@ -264,6 +263,7 @@ class View:
         return newer
 
 
+_NOT_LONG_AGO: Final = timedelta(days=30)
 _AS_GOOD_AS_NOW: Final = timedelta(seconds=20)
 _MOST_ANSWERS: Final = 2_000
 _BY_KIND: Final = frozenset({"latest", "last", "standing", "kind"})
