@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Final
 
 from intake.app import system_clock
 from intake.app.backups import open_books
@@ -20,7 +21,7 @@ from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
 from intake.store import Books, Reach, Unit, View
 
-__all__ = ["House", "Reach", "on_time", "open_house"]
+__all__ = ["LONG_SILENCE", "House", "Reach", "as_of_last_entry", "on_time", "open_house"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,10 @@ class House:
     books: Books
     who: str
     now: datetime
+    refuses: Finding | None = None
+    """Why nothing may be recorded: the clock stands before the last entry, or far behind it and nobody confirmed the day."""
+    confirmed: str = ""
+    """The day somebody confirmed as today, ``2027-11-30``, where the last entry is of long ago."""
     _views: list[View] = field(default_factory=list, repr=False)
     _floors: dict[datetime, Floor] = field(default_factory=dict, repr=False)
 
@@ -57,7 +62,7 @@ class House:
 
     def at(self, moment: datetime) -> House:
         """The same farm, with the clock at another moment."""
-        return House(self.folder, self.site, self.library, self.books, self.who, moment)
+        return replace(self, now=moment, _views=[], _floors={})
 
     @property
     def view(self) -> View:
@@ -156,9 +161,31 @@ class House:
         """The entry an act told before under this key began with; ``None`` for a new key or none."""
         return next((entry for entry in self.view.act(key) if entry.key == key), None) if key else None
 
+    def _ask_for_a_leap(self) -> None:
+        """Refuse the first entry after a long silence until somebody confirms the day.
+
+        One made with a clock that is a year ahead would stand after all that are made in that year.
+        """
+        last = self.view.last_recorded()
+        today = self.today.isoformat()
+        if last is None or self.now <= last + LONG_SILENCE or self.confirmed == today:
+            return
+        day = f"{last.astimezone(self.site.farm.zone):%Y-%m-%d}"
+        do = f"If today is {today}, record it with: vatside --today {today} …; else set this computer's clock."
+        raise Refused(Finding("clock of this computer", f"{today}, the last entry is of {day}", "a confirmed day", do))
+
     @contextmanager
     def act(self, key: str = "") -> Iterator[Act]:
-        """One command's worth of entries: all of them are written, or none."""
+        """One command's worth of entries: all of them are written, or none.
+
+        Raises
+        ------
+        Refused
+            The clock stands before the last entry, or far after it and nobody confirmed the day.
+        """
+        if self.refuses is not None:
+            raise Refused(self.refuses)
+        self._ask_for_a_leap()
         with self.books.write() as unit:
             act = Act(self, unit, key or system_clock.fresh_key(), again=bool(key))
             yield act
@@ -270,8 +297,17 @@ class Act:
             raise Refused(Finding(what, told, "as it was when this command read it", do))
 
 
-def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None) -> House:
+LONG_SILENCE: Final = timedelta(days=90)
+"""Without an entry for so long, a clock is believed only when the day is confirmed (design default: a season)."""
+
+
+def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None, confirmed: str = "") -> House:
     """Read farm file and library, open the books.
+
+    Parameters
+    ----------
+    confirmed
+        The day somebody confirmed as today, for the first entry after a long silence.
 
     Raises
     ------
@@ -285,7 +321,17 @@ def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None
     person = who or next(iter(site.people), "owner")
     if site.people:
         site.person(person)
-    return House(here, site, library, open_books(here, site.farm), person, now or system_clock.now())
+    books = open_books(here, site.farm)
+    return House(here, site, library, books, person, now or system_clock.now(), confirmed=confirmed)
+
+
+def as_of_last_entry(house: House) -> House:
+    """The farm as its last entry left it, refusing to record, where the clock stands before that entry; else as it is."""
+    try:
+        on_time(house)
+    except Refused as error:
+        return replace(house.at(house.view.last_recorded() or house.now), refuses=error.findings[0])
+    return house
 
 
 def on_time(house: House) -> None:
@@ -304,7 +350,8 @@ def on_time(house: House) -> None:
                 "clock of this computer",
                 f"{house.now.astimezone(zone):%Y-%m-%d %H:%M}",
                 f"a time after the last entry, {last.astimezone(zone):%Y-%m-%d %H:%M}",
-                "Correct this computer's clock and try again.",
+                "Correct this computer's clock and try again. If it is right, an entry was made with a clock ahead: "
+                "`vatside clock --right` dates such entries today.",
             )
         )
 

@@ -22,6 +22,7 @@ __all__ = ["COMMANDS", "vatside"]
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("intake.cli.farm.demo:demo", "Create a sample farm and run six weeks on it."),
     "init": ("intake.cli.farm.init_and_check:init", "Create a farm folder with a commented farm.toml."),
+    "clock": ("intake.cli.farm.clock:clock", "Date entries made with a clock ahead, and say where the clock stands."),
     "check": ("intake.cli.farm.init_and_check:check", "Check farm file, library and books."),
     "stock": ("intake.cli.planning.expect_shipment:stock", "Enter the stock already in the vats."),
     "expect": ("intake.cli.planning.expect_shipment:expect", "Read a packing list."),
@@ -121,6 +122,10 @@ class LazyGroup(click.Group):
             if ctx.params.get("debug"):
                 raise
             refuse(error, as_json="--json" in words)
+        except KeyboardInterrupt:
+            # what was kept was kept in one transaction, so nothing is ever half done
+            click.echo("Stopped. Nothing was saved by this command beyond what it has reported.", err=True)
+            ctx.exit(130)
         except BrokenPipeError:
             # the reader (head, less) has gone: nothing is wrong with us
             sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
@@ -171,12 +176,15 @@ def _folded(line: str) -> str:
 @click.option(
     "--who", envvar="VATSIDE_WHO", default="", help="Person making the entry (id in farm.toml; default: the first)."
 )
+@click.option(
+    "--today", default="", metavar="DATE", help="Confirm today's date for the first entry after a long silence."
+)
 @click.option("--debug", is_flag=True, help="Show tracebacks.")
 @click.version_option(__version__, prog_name="vatside", message="%(prog)s %(version)s")
 @click.pass_context
-def vatside(ctx: click.Context, farm: str, who: str, debug: bool) -> None:
+def vatside(ctx: click.Context, farm: str, who: str, today: str, debug: bool) -> None:
     """Plan, receive and quarantine shipments of live marine animals.
 
     Workflow: expect → plan → timetable → receive/count → report.  Try `vatside demo`.
     """
-    ctx.obj = {**(ctx.obj or {}), "farm": farm, "who": who, "debug": debug}
+    ctx.obj = {**(ctx.obj or {}), "farm": farm, "who": who, "today": today, "debug": debug}

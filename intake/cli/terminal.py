@@ -66,13 +66,18 @@ def at_option(command: F) -> F:
 
 
 def house_of(ctx: click.Context) -> House:
-    """Open the farm named on the command line; refuse to answer from a clock that stands before the last entry."""
-    from intake.app.session import on_time, open_house
+    """Open the farm named on the command line.
 
-    house = open_house(ctx.obj["farm"], who=ctx.obj["who"])
+    A clock that stands before the last entry is told, and the farm shown as of that entry; nothing is recorded then.
+    """
+    from intake.app.session import as_of_last_entry, open_house
+
+    house = open_house(ctx.obj["farm"], who=ctx.obj["who"], confirmed=ctx.obj.get("today", ""))
     ctx.call_on_close(house.books.close)
-    on_time(house)
-    return house
+    told = as_of_last_entry(house)
+    if told.refuses is not None:
+        click.echo(f"! {told.refuses}", err=True)
+    return told
 
 
 def moment(house: House, text: str, option: str = "--at") -> datetime | None:
@@ -82,12 +87,13 @@ def moment(house: House, text: str, option: str = "--at") -> datetime | None:
     from datetime import datetime
 
     from intake.errors import BadInput, Finding
+    from intake.farm.local_time import on_farm_clock
 
     try:
         read = datetime.fromisoformat(text)
     except ValueError as error:
         raise BadInput(Finding(option, text, "a date or time such as 2027-03-04 or 2027-03-04T08:30")) from error
-    return read if read.tzinfo else read.replace(tzinfo=house.site.farm.zone)
+    return on_farm_clock(read, house.site.farm.zone, option)
 
 
 def as_json(answer: object) -> None:

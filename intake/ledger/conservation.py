@@ -9,6 +9,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from intake.errors import Finding
+from intake.ledger.clock_ahead import CLOCK, Span, believed, spans_of
 from intake.ledger.corrections import is_counter, netted
 from intake.ledger.entries import SOURCES, Entry, Movement, faults, movements, records
 
@@ -139,15 +140,22 @@ def _sums(entries: Sequence[Entry]) -> Iterator[Finding]:
             yield Finding(f"batch {spot[0]}, {spot[1]}", str(net[spot]), f"{raw[spot]}, as the raw movements say")
 
 
-def out_of_time(entries: Sequence[Entry], last: datetime | None = None) -> Iterator[Finding]:
+def out_of_time(
+    entries: Sequence[Entry], last: datetime | None = None, spans: Sequence[Span] | None = None
+) -> Iterator[Finding]:
     """Entries recorded before the one before them, or that happened after they were recorded.
 
     Parameters
     ----------
     last
         When the last entry before these was recorded.
+    spans
+        Recorded times of clocks ahead that were called wrong; those the entries themselves tell when ``None``.
     """
+    wrong = spans_of(records(entries, CLOCK)) if spans is None else spans
     for entry in entries:
+        if not believed(entry.recorded_at, wrong):
+            continue
         if last is not None and entry.recorded_at < last - CLOCK_SLACK:
             yield Finding(
                 f"entry {entry.key}, recorded at",
@@ -155,7 +163,7 @@ def out_of_time(entries: Sequence[Entry], last: datetime | None = None) -> Itera
                 f"not before {last.isoformat(timespec='seconds')}, when the entry before it was recorded",
                 "The clock was wrong at one of the two; note which.",
             )
-        if entry.happened_at > entry.recorded_at + CLOCK_SLACK:
+        if entry.happened_at > entry.recorded_at + CLOCK_SLACK and entry.corrects is None:
             yield Finding(
                 f"entry {entry.key}, happened at",
                 entry.happened_at.isoformat(timespec="seconds"),

@@ -141,7 +141,7 @@ def _tail(ask: Questions, new: tuple[Entry, ...], before: Reach) -> Iterator[Fin
     yield from bad
     if bad:
         return
-    yield from out_of_time(new, ask.last_recorded_before(before))
+    yield from out_of_time(new, ask.last_recorded_before(before), ask.wrong_clocks())
     keys = {(type(entry), entry.key) for entry in new}
     lacking = [one for one in new if one.corrects and (type(one), one.corrects) not in keys]
     known = {(type(entry), entry.key) for entry in ask.keyed(one.corrects or "" for one in lacking)}

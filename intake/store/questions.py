@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, select, text, tuple_
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, not_, select, text, tuple_
 
+from intake.ledger.clock_ahead import CLOCK, Span, believed, spans_of
 from intake.ledger.entries import Entry, Record
 from intake.store.reading import entry_of, merged, rows_of
 from intake.store.tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
@@ -307,12 +308,24 @@ class Questions:
         """When the newest entry up to a reach was recorded."""
         return Questions(self._connection, self._site, before).last_recorded()
 
+    def wrong_clocks(self) -> tuple[Span, ...]:
+        """Spans of recorded time that a clock ahead told."""
+        return spans_of(self.of_kind(CLOCK))
+
+    def recorded_after(self, moment: datetime) -> tuple[Entry, ...]:
+        """Entries recorded after a moment, less those of a clock called wrong, in the order they were recorded."""
+        found = self._merged(*(self._of(t, t.c.recorded_at > stored_time(moment)) for t in (MOVEMENT, RECORD)))
+        spans = self.wrong_clocks()
+        return tuple(entry for entry in found if believed(entry.recorded_at, spans))
+
     def last_recorded(self) -> datetime | None:
-        """When the newest entry was recorded; ``None`` for empty books."""
-        newest = [
-            self._connection.execute(self._of(t, order=()).with_only_columns(func.max(t.c.recorded_at))).scalar()
-            for t in (MOVEMENT, RECORD)
-        ]
+        """When the newest entry was recorded, by clocks nobody called wrong; ``None`` for empty books."""
+        spans = [(stored_time(first), stored_time(last)) for first, last in self.wrong_clocks()]
+        newest = []
+        for table in (MOVEMENT, RECORD):
+            told = (not_(table.c.recorded_at.between(*span)) for span in spans)
+            query = self._of(table, *told, order=()).with_only_columns(func.max(table.c.recorded_at))
+            newest.append(self._connection.execute(query).scalar())
         return max((datetime.fromisoformat(str(one)) for one in newest if one), default=None)
 
     def last_happened(self) -> datetime | None:

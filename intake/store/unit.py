@@ -7,9 +7,10 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, RowMapping, Select, Table, func, insert, select
+from sqlalchemy import Connection, RowMapping, Select, Table, insert, select
 
 from intake.errors import BadInput, Finding, Refused
+from intake.ledger.clock_ahead import CLOCK
 from intake.ledger.conservation import CLOCK_SLACK, Shortage, shortages
 from intake.ledger.entries import Entry, Movement, Record, faults
 from intake.ledger.streams import Stream, stream_of
@@ -164,11 +165,9 @@ class Unit:
         return int(earlier["id"])
 
     def _check_clock(self, entry: Entry) -> None:
-        newest = [
-            self._connection.execute(select(func.max(t.c.recorded_at)).where(t.c.site == self._site)).scalar()
-            for t in (MOVEMENT, RECORD)
-        ]
-        last = max((datetime.fromisoformat(moment) for moment in newest if moment), default=None)
+        if isinstance(entry, Record) and entry.kind == CLOCK:  # says itself that what stands after it was told wrongly
+            return
+        last = self.ask.last_recorded()
         if last is not None and entry.recorded_at < last - CLOCK_SLACK:
             raise Refused(
                 Finding(
@@ -178,7 +177,7 @@ class Unit:
                     "Correct this computer's clock and try again.",
                 )
             )
-        if entry.happened_at > entry.recorded_at + CLOCK_SLACK:
+        if entry.happened_at > entry.recorded_at + CLOCK_SLACK and entry.corrects is None:
             happened = entry.happened_at.isoformat(timespec="minutes")
             now = entry.recorded_at.isoformat(timespec="minutes")
             raise Refused(

@@ -167,10 +167,13 @@ class View:
         asked = tuple(sorted(set(keys)))
         return self._once(("corrections", asked), lambda ask: ask.corrections(asked))
 
+    def recorded_after(self, moment: datetime) -> tuple[Entry, ...]:
+        """Entries recorded after a moment, less those of a clock called wrong, in the order they were recorded."""
+        with self._asking() as ask:
+            return ask.recorded_after(moment)
+
     def last_recorded(self) -> datetime | None:
-        """When the newest entry was recorded; ``None`` for empty books."""
-        if self._present is not None and self._present.accounts:
-            return self._present.recorded
+        """When the newest entry was recorded, by clocks nobody called wrong; ``None`` for empty books."""
         return self._once(("last recorded",), lambda ask: ask.last_recorded())
 
     def batches(self) -> dict[str, Batch]:

@@ -17,6 +17,7 @@ from intake.app.queries.planning import accepted_plan, announced_shipments, kept
 from intake.board.background_jobs import Jobs
 from intake.board.request import Asked
 from intake.errors import BadInput, Finding, Refused
+from intake.farm.local_time import on_farm_clock
 
 __all__ = ["accept", "clear", "new", "plan", "propose", "timetable"]
 
@@ -82,7 +83,7 @@ def _moment(asked: Asked, typed: str) -> datetime:
         read = datetime.fromisoformat(typed)
     except ValueError as error:
         raise BadInput(Finding("lands", typed[:40], "a day and time such as 2027-03-04T08:30")) from error
-    return read if read.tzinfo else read.replace(tzinfo=asked.house.site.farm.zone)
+    return on_farm_clock(read, asked.house.site.farm.zone, "lands")
 
 
 def plan(asked: Asked) -> Response:
