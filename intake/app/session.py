@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -10,18 +11,25 @@ from pathlib import Path
 from typing import Final
 
 from intake.app import system_clock
-from intake.app.backups import open_books
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Batch, Floor
 from intake.farm.reading import read_site
-from intake.farm.site import Site
+from intake.farm.site import Farm, Site
 from intake.ledger import Entry, Movement, Record
-from intake.ledger.conservation import CLOCK_SLACK
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
 from intake.store import Books, Reach, Unit, View
 
-__all__ = ["LONG_SILENCE", "House", "Reach", "as_of_last_entry", "on_time", "open_house"]
+__all__ = [
+    "COPIES",
+    "NAME_OF_COPY",
+    "House",
+    "Reach",
+    "as_of_last_entry",
+    "on_time",
+    "open_books",
+    "open_house",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,19 +169,6 @@ class House:
         """The entry an act told before under this key began with; ``None`` for a new key or none."""
         return next((entry for entry in self.view.act(key) if entry.key == key), None) if key else None
 
-    def _ask_for_a_leap(self) -> None:
-        """Refuse the first entry after a long silence until somebody confirms the day.
-
-        One made with a clock that is a year ahead would stand after all that are made in that year.
-        """
-        last = self.view.last_recorded()
-        today = self.today.isoformat()
-        if last is None or self.now <= last + LONG_SILENCE or self.confirmed == today:
-            return
-        day = f"{last.astimezone(self.site.farm.zone):%Y-%m-%d}"
-        do = f"If today is {today}, record it with: vatside --today {today} …; else set this computer's clock."
-        raise Refused(Finding("clock of this computer", f"{today}, the last entry is of {day}", "a confirmed day", do))
-
     @contextmanager
     def act(self, key: str = "") -> Iterator[Act]:
         """One command's worth of entries: all of them are written, or none.
@@ -185,7 +180,9 @@ class House:
         """
         if self.refuses is not None:
             raise Refused(self.refuses)
-        self._ask_for_a_leap()
+        leap = system_clock.leap(self.now, self.view.last_recorded(), self.site.farm.zone, self.confirmed)
+        if leap is not None:
+            raise Refused(leap)
         with self.books.write() as unit:
             act = Act(self, unit, key or system_clock.fresh_key(), again=bool(key))
             yield act
@@ -297,8 +294,39 @@ class Act:
             raise Refused(Finding(what, told, "as it was when this command read it", do))
 
 
-LONG_SILENCE: Final = timedelta(days=90)
-"""Without an entry for so long, a clock is believed only when the day is confirmed (design default: a season)."""
+COPIES: Final = "backups"
+"""Folder of the copies, in the farm's own."""
+
+NAME_OF_COPY: Final = re.compile(r"^books-(\d{8}T\d{6}Z)\.db$")
+"""Name of a copy of the ledger, with the moment it was made."""
+
+
+def open_books(folder: Path, farm: Farm) -> Books:
+    """Open the books a farm file names: ``farm.db`` in the folder, or this site's part of a server.
+
+    Raises
+    ------
+    StoreTrouble
+        They cannot be opened; they are gone though copies exist; or they hold only other sites' entries.
+    """
+    if farm.store:
+        return Books.open(farm.store, create=False, site=farm.site, aside=folder / COPIES)
+    file = folder / "farm.db"
+    fresh = not file.exists()
+    if (fresh or file.stat().st_size == 0) and _evidence(folder):
+        do = "Put the last backup in its place: vatside restore --last --replace."
+        raise StoreTrouble(Finding("books", str(file), "the books, of which there are traces in this folder", do))
+    return Books.open(file, create=fresh, site=farm.site)
+
+
+def _evidence(folder: Path) -> bool:
+    """Whether there were books here: copies, or a write-ahead log without its database."""
+    log = folder / "farm.db-wal"
+    return bool(_copies(folder / COPIES)) or (log.is_file() and log.stat().st_size > 0)
+
+
+def _copies(folder: Path) -> bool:
+    return folder.is_dir() and any(NAME_OF_COPY.match(file.name) for file in folder.iterdir())
 
 
 def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None, confirmed: str = "") -> House:
@@ -342,18 +370,9 @@ def on_time(house: House) -> None:
     Refused
         Naming both moments.
     """
-    last = house.view.last_recorded() or house.now
-    if house.now < last - CLOCK_SLACK:
-        zone = house.site.farm.zone
-        raise Refused(
-            Finding(
-                "clock of this computer",
-                f"{house.now.astimezone(zone):%Y-%m-%d %H:%M}",
-                f"a time after the last entry, {last.astimezone(zone):%Y-%m-%d %H:%M}",
-                "Correct this computer's clock and try again. If it is right, an entry was made with a clock ahead: "
-                "`vatside clock --right` dates such entries today.",
-            )
-        )
+    found = system_clock.behind(house.now, house.view.last_recorded(), house.site.farm.zone)
+    if found is not None:
+        raise Refused(found)
 
 
 def _read(here: Path) -> tuple[Site, Library]:

@@ -1,9 +1,9 @@
 """The disk: the books in SQLite or PostgreSQL, appended to in one transaction per act, and their copies."""
 
-from intake.store.backup import restore, verify
 from intake.store.books import Books
+from intake.store.copying.backup import restore, verify
+from intake.store.copying.rotation import expendable
 from intake.store.questions import Reach
-from intake.store.rotation import expendable
 from intake.store.transfer import transfer
 from intake.store.unit import Unit
 from intake.store.view import View

@@ -14,8 +14,8 @@ from sqlalchemy.exc import SQLAlchemyError
 from intake.errors import Finding, StoreTrouble
 from intake.ledger.entries import Entry, Movement, Record
 from intake.ledger.head import Head
-from intake.store import backup as copies
 from intake.store import migrations
+from intake.store.copying import backup as copies
 from intake.store.engines import (
     BUSY_MS,
     address,

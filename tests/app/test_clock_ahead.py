@@ -7,12 +7,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from intake.app.backups.date_anew import ahead, date_anew
 from intake.app.calendars import feed_publication
 from intake.app.commands import count_animals
 from intake.app.commands.count_animals import Count
-from intake.app.commands.date_anew import ahead, date_anew
 from intake.app.farm_folder import check_house
-from intake.app.session import LONG_SILENCE, as_of_last_entry, open_house
+from intake.app.session import as_of_last_entry, open_house
+from intake.app.system_clock import LONG_SILENCE
 from intake.errors import BadInput, Refused
 from intake.farm.local_time import on_farm_clock
 from tests.app.deliveries import LANDED, Open, received

@@ -11,7 +11,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from intake.app.backups import back_up, copies, move_to, put_back
+from intake.app.backups.ledger_copies import back_up, copies, move_to, put_back
 from intake.app.session import House, open_house
 from intake.cli.command_table import vatside
 from intake.cli.farm.backup_and_restore import backup, restore, transfer

@@ -8,7 +8,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intake.store.rotation import DAYS, HOURS, WEEKS, expendable
+from intake.store.copying.rotation import DAYS, HOURS, WEEKS, expendable
 
 START = datetime(2027, 3, 4, tzinfo=UTC)
 

@@ -102,6 +102,7 @@ def keep_day(house: House, batches: Sequence[Batch], run: DayRun) -> None:
         )
     with house.act() as act:
         for shipment in sorted({batch.shipment for batch in batches}):
+            act.unchanged("timetable", day_subject(shipment), what=f"the receiving day of {shipment}")
             act.note("timetable", day_subject(shipment), _told(house, run, shipment))
 
 

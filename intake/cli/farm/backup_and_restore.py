@@ -10,7 +10,7 @@ import click
 from intake.cli.terminal import as_json, json_option, say, table
 
 if TYPE_CHECKING:
-    from intake.app.backups import Copy
+    from intake.app.backups.ledger_copies import Copy
 
 __all__ = ["backup", "restore", "transfer"]
 
@@ -28,7 +28,7 @@ def backup(ctx: click.Context, out: str | None, rotate: bool, json_: bool) -> No
     Examples: vatside backup --out /media/stick/books.db · every hour: vatside backup --rotate
     """
     from intake.app import system_clock
-    from intake.app.backups import back_up
+    from intake.app.backups.ledger_copies import back_up
 
     made = back_up(Path(ctx.obj["farm"]), system_clock.now(), out=Path(out) if out else None, rotate=rotate)
     facts = {
@@ -63,7 +63,7 @@ def restore(ctx: click.Context, file: str | None, last: bool, replace: bool, jso
 
     Example: vatside restore --last --replace
     """
-    from intake.app.backups import copies, put_back
+    from intake.app.backups.ledger_copies import copies, put_back
 
     folder = Path(ctx.obj["farm"])
     if file and last:
@@ -98,7 +98,7 @@ def transfer(ctx: click.Context, to: str, source: str, site: str, json_: bool) -
 
     Example: vatside transfer --to postgresql://farm@127.0.0.1/farm --site north
     """
-    from intake.app.backups import move_to
+    from intake.app.backups.ledger_copies import move_to
 
     done = move_to(Path(ctx.obj["farm"]), to, source=source, site=site)
     if json_:

@@ -20,7 +20,7 @@ def clock(ctx: click.Context, right: bool, json_: bool) -> None:
 
     Example: vatside --farm my-farm clock --right
     """
-    from intake.app.commands.date_anew import ahead, date_anew
+    from intake.app.backups.date_anew import ahead, date_anew
     from intake.app.session import open_house
 
     house = open_house(ctx.obj["farm"], who=ctx.obj["who"], confirmed=ctx.obj.get("today", ""))

@@ -11,6 +11,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
+from intake.app.session import COPIES as FOLDER
+from intake.app.session import NAME_OF_COPY as _NAME
+from intake.app.session import open_books
 from intake.errors import BadInput, Finding, StoreTrouble
 from intake.farm.reading import read_site
 from intake.farm.site import Farm
@@ -18,10 +21,8 @@ from intake.ledger import Entry, balances
 from intake.ledger.entries import is_vat
 from intake.store import Books, expendable, restore, transfer, verify
 
-__all__ = ["Copy", "Made", "Restored", "back_up", "copies", "move_to", "open_books", "put_back"]
+__all__ = ["Copy", "Made", "Restored", "back_up", "copies", "move_to", "put_back"]
 
-FOLDER: Final = "backups"
-_NAME: Final = re.compile(r"^books-(\d{8}T\d{6}Z)\.db$")
 _SITE: Final = re.compile(r"^([A-Za-z0-9][A-Za-z0-9_.-]{0,39})?$")  # as in farm.toml
 _STAMP: Final = "%Y%m%dT%H%M%SZ"
 
@@ -68,30 +69,6 @@ class Restored:
     copy: Copy
     where: str
     kept: Path | None
-
-
-def open_books(folder: Path, farm: Farm) -> Books:
-    """Open the books a farm file names: ``farm.db`` in the folder, or this site's part of a server.
-
-    Raises
-    ------
-    StoreTrouble
-        They cannot be opened; they are gone though copies exist; or they hold only other sites' entries.
-    """
-    if farm.store:
-        return Books.open(farm.store, create=False, site=farm.site, aside=folder / FOLDER)
-    file = folder / "farm.db"
-    fresh = not file.exists()
-    if (fresh or file.stat().st_size == 0) and _evidence(folder):
-        do = "Put the last backup in its place: vatside restore --last --replace."
-        raise StoreTrouble(Finding("books", str(file), "the books, of which there are traces in this folder", do))
-    return Books.open(file, create=fresh, site=farm.site)
-
-
-def _evidence(folder: Path) -> bool:
-    """Whether there were books here: copies, or a write-ahead log without its database."""
-    log = folder / "farm.db-wal"
-    return bool(_named(folder / FOLDER)) or (log.is_file() and log.stat().st_size > 0)
 
 
 def back_up(folder: Path, now: datetime, *, out: Path | None = None, rotate: bool = False) -> Made:
