@@ -28,7 +28,7 @@ def test_every_command_writes() -> None:
     assert not quiet
 
 
-READS_ALL = {"session.py", "farm_folder.py", "backups.py", "audit_export.py"}
+READS_ALL = {"session.py", "ledger_copies.py", "audit_export.py"}
 """The session offers it; the check, copies and the export for an auditor are about every entry there is."""
 
 
