@@ -59,8 +59,9 @@ from forms.documents.vat_plan import (
     PlanVat,
     plan,
 )
-from forms.layout.page import PaperError, stamped
+from forms.layout.page import PaperError
 from forms.layout.photo_plates import Photo
+from forms.layout.stamp import stamped
 
 __all__ = [
     "GRIDS",

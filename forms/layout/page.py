@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import io
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -17,6 +15,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 from forms.layout.lettering import BOLD, LEADING, REGULAR, clean, lay, load_faces, one_line
+from forms.layout.stamp import STAMP
 
 __all__ = [
     "Block",
@@ -30,7 +29,6 @@ __all__ = [
     "document",
     "flow",
     "paper_of",
-    "stamped",
 ]
 
 FOOTER_MM = 7.0
@@ -331,19 +329,6 @@ def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]
     return canvas, buffer
 
 
-_STAMP: ContextVar[str] = ContextVar("stamp", default="")
-
-
-@contextmanager
-def stamped(words: str) -> Iterator[None]:
-    """Print one line in small letters at the foot of every page of every document bound meanwhile."""
-    token = _STAMP.set(words)
-    try:
-        yield
-    finally:
-        _STAMP.reset(token)
-
-
 def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     left, width = paper.left_mm * mm, paper.content_width
     y = (paper.bottom_mm + 1) * mm
@@ -355,7 +340,7 @@ def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     if fitted is None:
         fitted = (lay(words, REGULAR, 8, width - 80)[0][0] + " …", 8)
     pen.text(left, y, fitted[0], REGULAR, fitted[1])
-    if stamp := _STAMP.get():
+    if stamp := STAMP.get():
         pen.text(left, y - 7, stamp, REGULAR, 6)
 
 
