@@ -97,20 +97,22 @@ def positions(file: Path) -> Iterator[tuple[str, int, tuple[int, int]]]:
                 occurrence += 1
 
 
-def sample(files: list[Path], wanted: int, seed: int) -> list[Mutant]:
+def sample(top: Path, sources: tuple[str, ...], wanted: int, seed: int) -> list[Mutant]:
     """So many mutants drawn with a fixed seed: first a place in a line, then one of the ways to make it wrong."""
     from cosmic_ray.mutating import mutate_code
     from cosmic_ray.plugins import get_operator
 
     places: dict[tuple[str, tuple[int, int]], list[tuple[str, int]]] = {}
-    for file in files:
-        for name, occurrence, start in positions(file):
-            places.setdefault((str(file.relative_to(ROOT)), start), []).append((name, occurrence))
+    for source in sources:
+        inside = sorted((top / source).rglob("*.py")) if (top / source).is_dir() else [top / source]
+        for file in (one for one in inside if one.name != "__init__.py"):
+            for name, occurrence, start in positions(file):
+                places.setdefault((str(file.relative_to(top)), start), []).append((name, occurrence))
     draw = random.Random(seed)
     found: list[Mutant] = []
     for place in draw.sample(sorted(places), min(wanted, len(places))):
         name, occurrence = draw.choice(places[place])
-        source = (ROOT / place[0]).read_text(encoding="utf-8")
+        source = (top / place[0]).read_text(encoding="utf-8")
         text = mutate_code(source, get_operator(name)(), occurrence)
         if text is None or text == source:
             continue
@@ -150,16 +152,10 @@ def _fork(copy: Path, tests: tuple[str, ...], seconds: float) -> str:
 def run(room: str, wanted: int, seed: int, out: io.TextIOBase) -> tuple[int, int]:
     """Try a sample of one room's mutants; gives how many were tried and how many survived."""
     sources, tests = ROOMS[room]
-    files = [
-        file
-        for source in sources
-        for file in (sorted((ROOT / source).rglob("*.py")) if (ROOT / source).is_dir() else [ROOT / source])
-        if file.name != "__init__.py"
-    ]
-    mutants = sample(files, wanted, seed)
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "tree"
         shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".venv*", "*cache*", "dist"))
+        mutants = sample(copy, sources, wanted, seed)
         began = time.monotonic()
         if _fork(copy, tests, 1800) != "passed":
             print(f"{room}: the tests do not pass as they are: pytest -x {' '.join(tests)}", file=out, flush=True)

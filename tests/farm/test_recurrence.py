@@ -203,6 +203,8 @@ def test_cutting_day_is_work_while_animals_stand_there() -> None:
     assert days == [date(2027, 3, 2) + timedelta(days=14 * step) for step in range(5)]
     assert [one.uid for one in needs][:1] == ["grow/routine/cuttings/2027-03-02"]
     assert {(one.minutes, one.skill, one.headcount) for one in needs} == {(120, "dip", 20)}
+    assert needs[0].title == "Cutting day: house cuttings in grow"
+    assert needs[0].latest - needs[0].nominal == timedelta(hours=23, minutes=45)
     empty = floor_of([])
     assert needs_for(empty.stays, empty, load(), site, now=MONDAY) == ()
     table = schedule((needs[0],), site, now=MONDAY, seconds=0.3)

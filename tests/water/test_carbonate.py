@@ -109,5 +109,6 @@ def test_range_and_nonsense_are_refused(packing: SeaWater) -> None:
         water_from_ph(25.0, 35.0, 100.0, ph=10.5, ph_scale="total")
     with pytest.raises(BadInput):
         mix_waters([])
-    with pytest.raises(BadInput):
-        opened_bag(packing, (1.5,))
+    for share in (1.5, -0.5):
+        with pytest.raises(BadInput):
+            opened_bag(packing, (share,))

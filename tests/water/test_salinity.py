@@ -91,3 +91,10 @@ def test_refusals_name_what_was_wrong() -> None:
     for temperature, salinity in ((41.0, 35.0), (25.0, 43.0), (25.0, -0.1), (float("nan"), 35.0)):
         with pytest.raises(OutOfRange):
             density(temperature, salinity)
+
+
+@pytest.mark.parametrize("gravity", [0.97, 1.06])
+def test_a_gravity_no_sea_water_has_is_refused(gravity: float) -> None:
+    """Lighter than fresh water or heavier than brine of 42 PSU is a misread hydrometer, not a salinity of 0 or 42."""
+    with pytest.raises(OutOfRange):
+        salinity_from_gravity(gravity, "20C/4C")
