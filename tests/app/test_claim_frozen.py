@@ -84,7 +84,8 @@ def test_what_came_since_is_told_beside_what_was_sent(house_at: Open) -> None:
         "sent (version 1); +3 animals since, not sent, 32.0 h left to send them"
     )
     (open_claim,) = claim_status.open_claims(later)
-    assert (open_claim.press, open_claim.hours_left) == ("calm", pytest.approx(32.0))
+    assert open_claim.press == "calm"
+    assert open_claim.hours_left == pytest.approx(32.0)
     assert "deadline passed" in claim_status.claim_state(claim, NOON + timedelta(hours=80))
     for _ in range(2):  # the second tap on Record is the same act
         assert claim_sending.mark_sent(later, "S1", key="one-tap") == "Claim for S1: sent"
@@ -206,7 +207,7 @@ def test_terms_are_those_of_the_day_of_receipt(house_at: Open, farm_folder: Path
 def made(image: Image.Image, kind: str, **told: object) -> bytes:
     """Bytes of a picture."""
     out = io.BytesIO()
-    image.save(out, kind, **told)  # type: ignore[arg-type]
+    image.save(out, kind, **told)
     return out.getvalue()
 
 

@@ -44,6 +44,7 @@ class Inbox:
             return self.refuse
         self.letters.append(envelope)
         if self.cut:
+            assert server.transport is not None
             server.transport.close()
         return "250 taken"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,7 +15,7 @@ from intake.app.documents import landing_papers
 from intake.app.documents.run_sheet import current_day, runsheet_pdf
 from intake.app.landing.day_rerun import going_on
 from intake.app.landing.kept_day import keep_day, keep_missing_days, kept_day, planned_day
-from intake.app.landing.receiving_day import Slip, water_lacking
+from intake.app.landing.receiving_day import Slip, prepared, water_lacking
 from intake.app.queries.planning.landing_work import kept_days, landing_tasks, last_placings
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.queries.planning.timetable_needs import needs
@@ -91,7 +91,7 @@ def of_timetable(house: House) -> Minutes:
     }
 
 
-def of_calendar(house: House) -> dict[str, tuple[datetime, datetime]]:
+def of_calendar(house: House) -> dict[str, tuple[date, date]]:
     """The same from the calendar's events."""
     return {
         event.uid.removesuffix("@home"): (event.start, event.end)
@@ -200,7 +200,7 @@ def test_papers_read_the_kept_day_and_two_shipments_never_share_a_sheet(house_at
     assert kept is not None
     for row in kept.plan.order():
         assert f"{row.opens:%H:%M}" in sheet
-    assert water_lacking(house, landing_papers.prepared(house, one, kept.plan)) == ()
+    assert water_lacking(house, prepared(house, one, kept.plan)) == ()
 
 
 def test_the_first_weeks_are_work_on_days_and_baths_rest_first(house_at: Open) -> None:

@@ -75,7 +75,8 @@ def _hours_faults(box: str, need: dict[str, Any], steps: list[dict[str, Any]]) -
 
 
 def _place_faults(day: dict[str, Any], plan: dict[str, Any]) -> list[str]:
-    found, spans = [], {}
+    found: list[str] = []
+    spans: dict[Any, Any] = {}
     for step in plan["steps"]:
         kind = STATION.get(step["step"])
         if kind is None:
@@ -87,7 +88,8 @@ def _place_faults(day: dict[str, Any], plan: dict[str, Any]) -> list[str]:
 
 
 def _people_faults(day: dict[str, Any], plan: dict[str, Any]) -> list[str]:
-    found, spans = [], {}
+    found: list[str] = []
+    spans: dict[Any, Any] = {}
     for step in plan["steps"]:
         need = day["boxes"][step["box"]]
         if len(step["people"]) != 1:

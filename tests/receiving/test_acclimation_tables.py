@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given, settings
@@ -184,12 +185,13 @@ def test_damp_packs_have_no_water_to_drip_into() -> None:
     for way in (drip, overflow, exchange, float_then_transfer, float_plain):
         with pytest.raises(BadInput, match="damp"):
             way(damp, PLAIN_VAT, Limits())
-    for act in (
+    acts: tuple[Callable[[], object], ...] = (
         lambda: drip(PLAIN_BAG, PLAIN_VAT, Limits(), 0.0),
         lambda: drip(PLAIN_BAG, PLAIN_VAT, Limits(), 1e-4),
         lambda: exchange(PLAIN_BAG, PLAIN_VAT, Limits(), 0.0),
         lambda: exchange(PLAIN_BAG, PLAIN_VAT, Limits(), 0.001),
         lambda: damp_direct(damp, PLAIN_VAT, Limits(), 0.0),
-    ):
+    )
+    for act in acts:
         with pytest.raises(BadInput):
             act()

@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 import subprocess
 import sys
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import permutations, product
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -30,9 +32,9 @@ ALL = frozenset(("open", "acclimate", "dip", "inspect", "fish"))
 DRY = frozenset(("open", "acclimate", "dip"))
 
 
-def box(number: int, shipment: str = "S1", *, hours: float = 20.0, weight: float = 1.0, **facts) -> BoxNeed:
+def box(number: int, shipment: str = "S1", *, hours: float = 20.0, weight: float = 1.0, **facts: Any) -> BoxNeed:
     """An invented box; ``hours`` in the bag at opening time."""
-    given_facts = {
+    given_facts: dict[str, Any] = {
         "amber_h": 24.0,
         "red_h": 36.0,
         "open_minutes": 5,
@@ -51,7 +53,9 @@ def box(number: int, shipment: str = "S1", *, hours: float = 20.0, weight: float
     )
 
 
-def day(boxes, *, tables: int = 2, tubs: int = 3, people=None, **facts) -> DayProblem:
+def day(
+    boxes: Sequence[BoxNeed], *, tables: int = 2, tubs: int = 3, people: Sequence[Hand] | None = None, **facts: Any
+) -> DayProblem:
     """An invented day of ten hours."""
     lanes = [Lane(f"table {n}", "opening") for n in range(1, tables + 1)]
     lanes += [Lane(f"tub {n}", "acclimation") for n in range(1, tubs + 1)] + [Lane("dip bench", "dip")]
@@ -63,7 +67,7 @@ def day(boxes, *, tables: int = 2, tubs: int = 3, people=None, **facts) -> DayPr
     )
 
 
-def plain(problem: DayProblem, plan: DayPlan) -> tuple[dict, dict]:
+def plain(problem: DayProblem, plan: DayPlan) -> tuple[dict[str, Any], dict[str, Any]]:
     """Problem and plan as the plain data the judge reads, written from their public fields only."""
     begun = {work.box for work in problem.underway}
     rows = {
@@ -120,7 +124,7 @@ def sound(plan: DayPlan, *, kept: bool = False) -> None:
     assert queue_faults(rows, told) == []
 
 
-def drawn(digest: bytes, number: int, choices):
+def drawn(digest: bytes, number: int, choices: Sequence[Any]) -> Any:
     """One of the choices by a digest: invented days without a generator of their own."""
     return choices[digest[number % 32] % len(choices)]
 
@@ -157,7 +161,7 @@ def invented(count: int, seed: int, *, trucks: int = 2) -> DayProblem:
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(count=st.integers(1, 12), seed=st.integers(0, 10**6), seconds=st.sampled_from((0.0, 0.2)))
-def test_any_day_is_sound_and_never_worse_than_the_best_rule(count, seed, seconds):
+def test_any_day_is_sound_and_never_worse_than_the_best_rule(count: int, seed: int, seconds: float) -> None:
     """Places, people, order, hours, water and the comparison with every rule, on random days."""
     problem = invented(count, seed)
     plan = run_day(problem, seconds=seconds, seed=seed)
@@ -167,7 +171,7 @@ def test_any_day_is_sound_and_never_worse_than_the_best_rule(count, seed, second
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_forty_boxes_are_sound(seed):
+def test_forty_boxes_are_sound(seed: int) -> None:
     """A large day, where the solver cannot prove much, keeps every limit too."""
     plan = run_day(invented(40, seed), seconds=0.5, seed=seed)
     sound(plan)
@@ -176,7 +180,7 @@ def test_forty_boxes_are_sound(seed):
 
 @settings(max_examples=30, deadline=None)
 @given(count=st.integers(1, 14), seed=st.integers(0, 10**6), now=st.integers(0, 240))
-def test_bounds_lie_below_every_day_that_can_be_run(count, seed, now):
+def test_bounds_lie_below_every_day_that_can_be_run(count: int, seed: int, now: int) -> None:
     """Bounds taken over one plan hold for the day of every rule, on fresh days and on days that have begun."""
     problem = invented(count, seed).completed()
     first = run_day(problem, seconds=0.0)
@@ -188,12 +192,12 @@ def test_bounds_lie_below_every_day_that_can_be_run(count, seed, now):
             assert all(low <= value for low, value in zip(bounds, reached, strict=True)), (rule, bounds, reached)
 
 
-def test_the_judge_sees_a_spoilt_plan():
+def test_the_judge_sees_a_spoilt_plan() -> None:
     """A judge that finds nothing wrong with a wrong plan would make every test above worthless."""
     problem = invented(8, 3)
     rows, told = plain(problem, run_day(problem, seconds=0.0))
     assert faults(rows, told) == []
-    spoils = [
+    spoils: list[Callable[[dict[str, Any]], None]] = [
         lambda step: step.update(lane="table 9") if step["step"] == "open" else None,
         lambda step: step.update(start=step["start"] - timedelta(hours=9)) if step["step"] == "open" else None,
         lambda step: step.update(people=("Odo",)) if step["step"] == "place" else None,
@@ -212,9 +216,9 @@ def test_the_judge_sees_a_spoilt_plan():
 # ── tiny days against brute force ───────────────────────────────────────────────────────────────────────────────────
 
 
-def brute(boxes: list[BoxNeed], tables: int, step: int) -> tuple:
+def brute(boxes: list[BoxNeed], tables: int, step: int) -> tuple[float, ...]:
     """Best (urgent, red, amber, bag) over all opening times on a grid, where tables are the only thing short."""
-    best = None
+    best: tuple[float, ...] | None = None
     length = {one.box: one.open_minutes + one.count_minutes for one in boxes}
     grid = range(0, sum(length.values()) + 1, step)
     for starts in product(grid, repeat=len(boxes)):
@@ -230,12 +234,13 @@ def brute(boxes: list[BoxNeed], tables: int, step: int) -> tuple:
             sum(one.sensitivity * hours[one.box] for one in boxes),
         )
         best = value if best is None else min(best, value)
+    assert best is not None
     return best
 
 
 @pytest.mark.parametrize("tables", [1, 2])
 @pytest.mark.parametrize("seed", range(6))
-def test_tiny_days_equal_brute_force(seed, tables):
+def test_tiny_days_equal_brute_force(seed: int, tables: int) -> None:
     """Four boxes, times on a grid of 5 minutes: every aim but the finish equals the best of all opening times."""
     boxes = []
     for number in range(1, 5):
@@ -256,7 +261,7 @@ def test_tiny_days_equal_brute_force(seed, tables):
     assert plan.bound == pytest.approx(plan.value)
 
 
-def test_smith_order_on_one_table_by_hand():
+def test_smith_order_on_one_table_by_hand() -> None:
     """One table, two boxes: 10 min of weight 1 before 30 min of weight 2 costs 2×10; the other way round 1×30."""
     boxes = [
         box(1, weight=2.0, hours=10, open_minutes=30, count_minutes=0),
@@ -268,7 +273,7 @@ def test_smith_order_on_one_table_by_hand():
     assert plan.proved
 
 
-def test_no_order_of_five_boxes_is_better_than_a_proved_plan():
+def test_no_order_of_five_boxes_is_better_than_a_proved_plan() -> None:
     """All 120 orders, placed as a crew would, against the plan: none is better on the aims taken in their order."""
     problem = invented(5, 11)
     plan = run_day(problem, seconds=10.0)
@@ -280,7 +285,7 @@ def test_no_order_of_five_boxes_is_better_than_a_proved_plan():
 # ── what the hours and the queue must respect ───────────────────────────────────────────────────────────────────────
 
 
-def test_hours_in_bag_run_on_over_a_change_of_the_clocks():
+def test_hours_in_bag_run_on_over_a_change_of_the_clocks() -> None:
     """Packed on Saturday evening, opened on the Sunday the clocks go forward: the missing hour is not counted."""
     zone = ZoneInfo("Europe/Lisbon")
     opens = datetime(2026, 3, 29, 8, 0, tzinfo=zone)
@@ -291,7 +296,7 @@ def test_hours_in_bag_run_on_over_a_change_of_the_clocks():
     assert plan.order()[0].opens == opens
 
 
-def test_hours_in_bag_are_the_same_in_the_suppliers_clock():
+def test_hours_in_bag_are_the_same_in_the_suppliers_clock() -> None:
     """07:30 in Lisbon is 19:30 in Majuro: packed there at 19:30 the evening before is 24 hours, not 12."""
     packed = datetime(2026, 3, 9, 19, 30, tzinfo=ZoneInfo("Pacific/Majuro"))
     plan = run_day(day([replace(box(1), packed_at=packed)]))
@@ -299,7 +304,7 @@ def test_hours_in_bag_are_the_same_in_the_suppliers_clock():
     assert plan.order()[0].state == "amber"
 
 
-def test_a_leaking_box_goes_before_pressing_ones():
+def test_a_leaking_box_goes_before_pressing_ones() -> None:
     """A fresh box that leaks is opened before boxes about to turn red: a hard preference."""
     boxes = [box(n, hours=35.9, weight=2.0) for n in range(1, 5)] + [box(5, hours=8, weight=0.5, leaking=True)]
     plan = run_day(day(boxes, tables=1))
@@ -307,7 +312,7 @@ def test_a_leaking_box_goes_before_pressing_ones():
     assert "leaking" in next(step.note for step in plan.steps if step.box == "S1/5" and step.step == "open")
 
 
-def test_ordinary_boxes_fill_in_while_nobody_can_open_the_urgent_one():
+def test_ordinary_boxes_fill_in_while_nobody_can_open_the_urgent_one() -> None:
     """Only Marou may handle fish and comes at ten: the warm fish box waits for him, the table does not."""
     crew = (Hand("Marou", ALL, 150, 600), Hand("Teva", DRY, 0, 600), Hand("Odo", frozenset(), 0, 600))
     boxes = [box(1), box(2), box(3, fish=True, off_temperature=True)]
@@ -321,7 +326,7 @@ def test_ordinary_boxes_fill_in_while_nobody_can_open_the_urgent_one():
 # ── the day slips ───────────────────────────────────────────────────────────────────────────────────────────────────
 
 
-def begun(plan: DayPlan, now: datetime) -> set:
+def begun(plan: DayPlan, now: datetime) -> set[tuple[Any, ...]]:
     """Steps started before ``now``, with everything that must not change."""
     return {(s.box, s.step, s.lane, s.people, s.start) for s in plan.steps if s.start < now}
 
@@ -341,7 +346,7 @@ def changes(problem: DayProblem) -> dict[str, DayProblem]:
     }
 
 
-def _unnoted(plan: DayPlan, now: datetime) -> list:
+def _unnoted(plan: DayPlan, now: datetime) -> list[Any]:
     """Steps from a moment on, without their remarks."""
     return [replace(step, note="") for step in plan.steps if step.start >= now]
 
@@ -350,7 +355,7 @@ def _unnoted(plan: DayPlan, now: datetime) -> list:
 @pytest.mark.parametrize(
     "what", ["late truck", "missing table", "missing tubs", "missing person", "a fifth more boxes", "nothing"]
 )
-def test_rerun_keeps_done_and_started_work(what, now_minute):
+def test_rerun_keeps_done_and_started_work(what: str, now_minute: int) -> None:
     """Whatever happens, started steps keep minute, place and people, and the rest is a sound plan."""
     problem = invented(12, 5)
     plan = run_day(problem, seconds=0.15)
@@ -364,7 +369,7 @@ def test_rerun_keeps_done_and_started_work(what, now_minute):
     assert {one.box for one in later.problem.boxes} == {row.box for row in later.order()}
 
 
-def test_rerun_with_no_change_moves_nothing_if_proved():
+def test_rerun_with_no_change_moves_nothing_if_proved() -> None:
     """A proved plan asked again at the moment it was made stays as it is, and says so."""
     problem = day([box(n, weight=1 + n / 10) for n in range(1, 5)])
     plan = run_day(problem, seconds=20.0)
@@ -373,7 +378,7 @@ def test_rerun_with_no_change_moves_nothing_if_proved():
     assert again.value == plan.value
 
 
-def test_rerun_says_what_moved_in_words():
+def test_rerun_says_what_moved_in_words() -> None:
     """A truck three hours late: the boxes it carries move and the sentences say from when to when."""
     problem = day([box(1), box(2, "S2")], trucks={"S2": 60})
     plan = run_day(problem)
@@ -382,7 +387,7 @@ def test_rerun_says_what_moved_in_words():
     assert not any("S1/1" in line for line in later.moved)
 
 
-def test_records_win_over_what_the_plan_expected():
+def test_records_win_over_what_the_plan_expected() -> None:
     """The count took 40 minutes longer than planned: the record says so and the tub starts after it."""
     problem = day([box(1), box(2)], tables=1)
     plan = run_day(problem)
@@ -393,20 +398,22 @@ def test_records_win_over_what_the_plan_expected():
     tub = next(step for step in later.steps if step.box == first and step.step == "acclimate")
     assert problem.minute(tub.start) == 55
     other = next(row for row in later.order() if row.box != first)
+    assert other.opens is not None
     assert problem.minute(other.opens) >= 55
 
 
-def test_a_day_that_cannot_finish_says_so():
+def test_a_day_that_cannot_finish_says_so() -> None:
     """Forty heavy boxes, one table: planned past closing time, with the lateness in minutes and in words."""
     problem = day([box(n, count_minutes=25, weight=1.0) for n in range(1, 41)], tables=1)
     plan = run_day(problem, seconds=0.15)
+    assert plan.finish is not None
     assert plan.late_minutes == problem.minute(plan.finish) - 600 > 0
     assert any("does not end by 17:30" in note for note in plan.notes)
     assert plan.overtime
     sound(plan)
 
 
-def test_a_day_with_nobody_and_nothing_still_has_an_answer():
+def test_a_day_with_nobody_and_nothing_still_has_an_answer() -> None:
     """No people and no stations: the plan counts on stand-ins and names every one of them."""
     problem = replace(day([box(1, fish=True, dip_minutes=5)]), people=(), lanes=())
     plan = run_day(problem)
@@ -415,13 +422,13 @@ def test_a_day_with_nobody_and_nothing_still_has_an_answer():
     sound(plan)
 
 
-def test_a_day_without_boxes_is_an_empty_plan():
+def test_a_day_without_boxes_is_an_empty_plan() -> None:
     """Nothing landed: nothing to do, no error."""
     plan = run_day(day([]))
     assert (plan.steps, plan.finish, plan.worst_hours_in_bag, plan.order()) == ((), None, None, ())
 
 
-def test_bad_boxes_are_refused_with_every_fault():
+def test_bad_boxes_are_refused_with_every_fault() -> None:
     """A naive packing time, a sensitivity of 0 and red before amber: three findings at once."""
     with pytest.raises(BadInput) as caught:
         replace(box(1), packed_at=datetime(2026, 3, 9, 8), sensitivity=0.0, red_h=10.0)  # noqa: DTZ001
@@ -438,7 +445,7 @@ print(plan.reproducible, [(put.box, put.open_at, put.finish_at, put.opener, put.
 """
 
 
-def test_same_question_same_plan_under_another_hash_seed():
+def test_same_question_same_plan_under_another_hash_seed() -> None:
     """Two processes with different string hashing print the same plan."""
     runs = [
         subprocess.run([sys.executable, "-c", AGAIN], env={"PYTHONHASHSEED": seed}, capture_output=True, check=True)
@@ -448,7 +455,7 @@ def test_same_question_same_plan_under_another_hash_seed():
     assert runs[0].stdout.startswith(b"True")
 
 
-def test_answer_keeps_what_the_faces_need():
+def test_answer_keeps_what_the_faces_need() -> None:
     """Plain data, lanes to draw and the opening order agree with the steps."""
     plan = run_day(invented(6, 1), seconds=0.2)
     told = plan.as_dict()

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -14,6 +16,7 @@ from intake.farm.reading import read_site
 from intake.library import load
 from intake.receiving.framing import BoxFacts, Pace, frame_day
 from intake.receiving.preparation import DipBaths, acclimation_water_l, prepare, water_to_prepare_l
+from intake.receiving.problem import DayProblem
 from intake.receiving.solving.solve import run_day
 from tests.receiving.day_judge import faults, queue_faults
 from tests.receiving.test_day import plain
@@ -72,19 +75,19 @@ LANDS = datetime(2026, 3, 10, 8, 30, tzinfo=LISBON)
 PACKED = datetime(2026, 3, 9, 9, 30, tzinfo=ZoneInfo("Pacific/Majuro"))
 
 
-def batch(line: int, group: str = "clam_small", boxes=("1", "2", "3"), **facts) -> Batch:
+def batch(line: int, group: str = "clam_small", boxes: tuple[str, ...] = ("1", "2", "3"), **facts: Any) -> Batch:
     """An invented batch of shipment S1."""
-    rows = {"announced": 100, "packed_at": PACKED, "supplier": "lagoon", "shipment": "S1"} | facts
+    rows: dict[str, Any] = {"announced": 100, "packed_at": PACKED, "supplier": "lagoon", "shipment": "S1"} | facts
     return Batch(f"S1-{line:02d}", "an animal", group, 30.0, line=line, boxes=boxes, **rows)
 
 
-def framed(batches, **facts):
+def framed(batches: Sequence[Batch], **facts: Any) -> DayProblem:
     """The day of some batches."""
-    rows = {"lands": {"S1": LANDS}} | facts
+    rows: dict[str, Any] = {"lands": {"S1": LANDS}} | facts
     return frame_day(read_site(FARM), LIBRARY, batches, **rows)
 
 
-def test_a_batch_is_shared_out_over_its_boxes():
+def test_a_batch_is_shared_out_over_its_boxes() -> None:
     """100 animals in three boxes: 34, 33 and 33, none lost; and a box counted apart leaves the rest to the others."""
     day = framed([batch(1)])
     assert [one.animals for one in day.boxes] == [34, 33, 33]
@@ -92,7 +95,7 @@ def test_a_batch_is_shared_out_over_its_boxes():
     assert [one.animals for one in day.boxes] == [45, 10, 45]
 
 
-def test_hours_opening_and_people_come_out_in_absolute_minutes():
+def test_hours_opening_and_people_come_out_in_absolute_minutes() -> None:
     """Packed 09:30 in Majuro (UTC+12) is 21:30 UTC two evenings before; at 07:30 in Lisbon that is 34 hours."""
     day = framed([batch(1)])
     assert day.origin == datetime(2026, 3, 10, 7, 30, tzinfo=UTC)
@@ -102,14 +105,14 @@ def test_hours_opening_and_people_come_out_in_absolute_minutes():
     assert {hand.id: (hand.starts, hand.ends) for hand in day.people} == {"marou": (0, 720), "ilse": (120, 720)}
 
 
-def test_people_on_leave_and_off_duty_are_not_in():
+def test_people_on_leave_and_off_duty_are_not_in() -> None:
     """Ilse is on leave on the 12th and off on Saturdays."""
     for date in (12, 14):
         day = framed([batch(1)], lands={"S1": datetime(2026, 3, date, 8, tzinfo=LISBON)})
         assert [hand.id for hand in day.people] == ["marou"]
 
 
-def test_a_box_takes_the_most_pressing_of_its_animals():
+def test_a_box_takes_the_most_pressing_of_its_animals() -> None:
     """A box shared by clams and fish: shortest hours, highest sensitivity, hands that may handle fish."""
     fish = next(group for group in LIBRARY.groups.values() if group.kind == "fish")
     clam = LIBRARY.group("clam_medium")
@@ -121,7 +124,7 @@ def test_a_box_takes_the_most_pressing_of_its_animals():
     assert mixed.sensitivity == max(fish.handling.sensitivity, clam.handling.sensitivity)
 
 
-def test_acclimation_minutes_and_water_come_from_the_step_tables():
+def test_acclimation_minutes_and_water_come_from_the_step_tables() -> None:
     """Minutes by batch, the longest in the box; litres shared by animals."""
     day = framed(
         [batch(1, boxes=("1",)), batch(2, boxes=("1", "2"))],
@@ -132,7 +135,7 @@ def test_acclimation_minutes_and_water_come_from_the_step_tables():
     assert [one.water_l for one in day.boxes] == pytest.approx([110.0, 50.0])
 
 
-def test_unknown_packing_time_is_assumed_and_said():
+def test_unknown_packing_time_is_assumed_and_said() -> None:
     """Nothing known: amber on landing; something known of the shipment: its earliest; both are noted."""
     day = framed([batch(1, packed_at=None)])
     assert day.age["S1/1"] + 60 == 24 * 60
@@ -142,7 +145,7 @@ def test_unknown_packing_time_is_assumed_and_said():
     assert "earliest of its shipment" in day.notes[0]
 
 
-def test_faults_are_told_together():
+def test_faults_are_told_together() -> None:
     """A batch without a landing, one of no animals, a naive landing: three findings; packed after landing: one."""
     with pytest.raises(BadInput) as caught:
         framed(
@@ -158,7 +161,7 @@ def test_faults_are_told_together():
         framed([])
 
 
-def test_a_framed_day_is_planned_and_sound():
+def test_a_framed_day_is_planned_and_sound() -> None:
     """From farm file to plan: the judge finds nothing, on a day of 24 boxes with a leaking one."""
     rows = [
         batch(n, group, tuple(str(4 * n + k) for k in range(4)))
@@ -172,7 +175,7 @@ def test_a_framed_day_is_planned_and_sound():
     assert plan.order()[0].box == "S1/10"
 
 
-def test_landing_after_closing_is_said():
+def test_landing_after_closing_is_said() -> None:
     """A truck at eight in the evening: planned, late, and in words."""
     day = framed([batch(1)], lands={"S1": datetime(2026, 3, 10, 20, tzinfo=LISBON)})
     plan = run_day(day)
@@ -183,7 +186,7 @@ def test_landing_after_closing_is_said():
 # ── water, salt, tubs, people ───────────────────────────────────────────────────────────────────────────────────────
 
 
-def test_worked_example_of_water_to_prepare():
+def test_worked_example_of_water_to_prepare() -> None:
     """40 boxes × 12 bags × 1.5 L × (2 + 1) = 2,160 L, 8 buckets × 20 L × 3 = 480 L, 1,000 L reserve (design default)."""
     acclimation = acclimation_water_l(40 * 12, 1.5, 2.0)
     baths = DipBaths(8, 20.0, 3)
@@ -191,7 +194,7 @@ def test_worked_example_of_water_to_prepare():
     assert water_to_prepare_l(acclimation, [baths], 1000.0) == 3640.0
 
 
-def test_water_and_salt_by_hour_add_up_to_the_day():
+def test_water_and_salt_by_hour_add_up_to_the_day() -> None:
     """Every litre of the boxes is drawn in some hour; salt is 35.99 g/L at 35 and 25 °C (TEOS-10) with the reserve."""
     day = framed(
         [batch(n, boxes=(str(n), str(n + 10))) for n in range(1, 7)], water_l={f"S1-0{n}": 40.0 for n in range(1, 7)}
@@ -205,7 +208,7 @@ def test_water_and_salt_by_hour_add_up_to_the_day():
     assert made.as_dict()["ready_before_l"] == made.ready_before_l
 
 
-def test_tubs_and_people_by_hour_are_what_the_steps_hold_at_once():
+def test_tubs_and_people_by_hour_are_what_the_steps_hold_at_once() -> None:
     """Counted again minute by minute from the steps."""
     plan = run_day(framed([batch(n, boxes=(str(n), str(n + 10))) for n in range(1, 7)]), seconds=0.2)
     made = prepare(plan, salinity_psu=35.0, temperature_c=25.0, reserve_l=0.0)
@@ -218,7 +221,7 @@ def test_tubs_and_people_by_hour_are_what_the_steps_hold_at_once():
         assert set(hour.names) == set().union(*hands)
 
 
-def test_an_empty_day_needs_only_the_reserve():
+def test_an_empty_day_needs_only_the_reserve() -> None:
     """No boxes: no hours, the reserve alone with its salt."""
     plan = run_day(replace(framed([batch(1)]), boxes=()))
     made = prepare(plan, salinity_psu=35.0, temperature_c=25.0, reserve_l=1000.0)
@@ -226,7 +229,7 @@ def test_an_empty_day_needs_only_the_reserve():
     assert made.salt_kg == pytest.approx(35.986, rel=1e-4)
 
 
-def test_pace_says_how_long_the_count_takes():
+def test_pace_says_how_long_the_count_takes() -> None:
     """250 animals at 500 an hour: half an hour on the table beside the opening."""
     day = framed([batch(1, boxes=("1",), announced=250)], pace=Pace(count_per_hour=500, open_minutes=6))
     assert (day.boxes[0].open_minutes, day.boxes[0].count_minutes) == (6, 30)

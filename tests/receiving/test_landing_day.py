@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
 
@@ -14,12 +15,12 @@ from tests.receiving.day_judge import overlaps
 from tests.receiving.test_day import ALL, DRY, box, day, invented, sound
 
 
-def minute(problem: DayProblem, at) -> int:
+def minute(problem: DayProblem, at: datetime) -> int:
     """Minutes from opening."""
     return problem.minute(at)
 
 
-def test_no_one_opens_a_box_alone():
+def test_no_one_opens_a_box_alone() -> None:
     """Marou is alone until nine: nothing is opened before Teva is in, and after she left nothing either."""
     crew = (Hand("Marou", ALL, 0, 600), Hand("Teva", frozenset(), 90, 300))
     plan = run_day(day([box(n) for n in range(1, 6)], people=crew), seconds=0.2)
@@ -28,7 +29,7 @@ def test_no_one_opens_a_box_alone():
     sound(plan)
 
 
-def test_no_one_handles_chemicals_alone():
+def test_no_one_handles_chemicals_alone() -> None:
     """The second person comes at ten: a box may be open only in company, and is dipped only in company."""
     crew = (Hand("Marou", ALL, 0, 600), Hand("Teva", DRY, 0, 60), Hand("Odo", frozenset(), 200, 600))
     plan = run_day(day([box(1, dip_minutes=10)], people=crew), seconds=0.2)
@@ -37,16 +38,16 @@ def test_no_one_handles_chemicals_alone():
     assert not 60 < at + 10 <= 200, "between, Marou is alone"
 
 
-def test_one_person_alone_is_what_binds_and_is_said():
+def test_one_person_alone_is_what_binds_and_is_said() -> None:
     """A farm of one: the plan counts on a second person and says that this binds."""
     plan = run_day(day([box(1)], people=(Hand("Marou", ALL, 0, 600),)), seconds=0.1)
     assert any("second person" in note and "binds" in note for note in plan.notes)
 
 
-def test_a_box_of_three_tubs_takes_three_and_no_others_enter_them():
+def test_a_box_of_three_tubs_takes_three_and_no_others_enter_them() -> None:
     """Three tubs side by side, each in use by one box at a time; a station too small is reported."""
     plan = run_day(day([box(1, tubs=3), box(2, tubs=2), box(3)], tubs=4), seconds=0.3)
-    spans: dict[str, list] = {}
+    spans: dict[str, list[Any]] = {}
     for step in plan.steps:
         if step.step == "acclimate":
             assert len(step.lanes) == {"S1/1": 3, "S1/2": 2, "S1/3": 1}[step.box]
@@ -60,7 +61,7 @@ def test_a_box_of_three_tubs_takes_three_and_no_others_enter_them():
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_hands_taken_by_published_work_are_left_alone(seed):
+def test_hands_taken_by_published_work_are_left_alone(seed: int) -> None:
     """Rounds and dips already published stand: nobody is at two places at once."""
     problem = invented(10, seed)
     taken = (Taken("Marou", 30, 75), Taken("Teva", 60, 90), Taken("Odo", 120, 150))
@@ -74,7 +75,7 @@ def test_hands_taken_by_published_work_are_left_alone(seed):
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_a_rerun_without_news_moves_nothing_whenever_it_is_asked(seed):
+def test_a_rerun_without_news_moves_nothing_whenever_it_is_asked(seed: int) -> None:
     """Again and again through the day: not a minute, not a table, not a person moves, and it says so."""
     problem = invented(14, seed)
     plan = run_day(problem, seconds=0.1)
@@ -85,7 +86,7 @@ def test_a_rerun_without_news_moves_nothing_whenever_it_is_asked(seed):
         plan = later
 
 
-def test_a_small_gain_moves_nobody_and_a_large_one_does():
+def test_a_small_gain_moves_nobody_and_a_large_one_does() -> None:
     """A box gained by a minute stays; hands or places that gain hours are used, and the moves are named."""
     problem = invented(12, 3)
     plan = run_day(problem, seconds=0.2)
@@ -104,7 +105,7 @@ def test_a_small_gain_moves_nobody_and_a_large_one_does():
     assert MOVE_PRICE > 0
 
 
-def test_a_leaking_box_goes_first_and_the_others_keep_their_places_where_they_can():
+def test_a_leaking_box_goes_first_and_the_others_keep_their_places_where_they_can() -> None:
     """News of one box moves that box and what it displaces, not the day."""
     problem = invented(20, 1, trucks=1)
     plan = run_day(problem, seconds=0.2)
@@ -119,7 +120,7 @@ def test_a_leaking_box_goes_first_and_the_others_keep_their_places_where_they_ca
     assert 1 <= len(moved) < len(waiting)
 
 
-def test_bags_past_their_hours_are_a_refusal_with_what_would_help():
+def test_bags_past_their_hours_are_a_refusal_with_what_would_help() -> None:
     """Forty sensitive boxes at 35 hours and two hands: the late ones are refused, and more people leave fewer."""
     boxes = [box(n, hours=34.0, count_minutes=25) for n in range(1, 31)]
     crew = (Hand("Marou", ALL, 0, 480), Hand("Teva", ALL, 0, 480))
@@ -136,7 +137,7 @@ def test_bags_past_their_hours_are_a_refusal_with_what_would_help():
     assert reliefs(fresh) == ()
 
 
-def test_boxes_landed_at_night_are_a_refusal_and_a_later_flight_a_relief():
+def test_boxes_landed_at_night_are_a_refusal_and_a_later_flight_a_relief() -> None:
     """A truck four hours after closing: its bags would stay closed over night or the team called back."""
     problem = day([box(n) for n in range(1, 5)], trucks={"S1": 860})
     plan = run_day(problem, seconds=0.1)
@@ -145,7 +146,7 @@ def test_boxes_landed_at_night_are_a_refusal_and_a_later_flight_a_relief():
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_the_day_as_work_says_the_minutes_of_the_run_sheet(seed):
+def test_the_day_as_work_says_the_minutes_of_the_run_sheet(seed: int) -> None:
     """Three pieces of work a box under uids for life; minutes, people and places are the plan's; last placings as well."""
     problem = invented(12, seed)
     plan = run_day(problem, seconds=0.1)
@@ -167,9 +168,9 @@ def test_the_day_as_work_says_the_minutes_of_the_run_sheet(seed):
     assert [one.uid for one in landing_steps(later)] == [one.uid for one in work]
 
 
-def test_a_stopped_search_gives_the_best_so_far():
+def test_a_stopped_search_gives_the_best_so_far() -> None:
     """Asked to stop at once: still a complete and sound day, marked as not reproducible."""
-    seen = []
+    seen: list[Any] = []
     plan = run_day(invented(32, 1), seconds=5.0, progress=seen.append, stop=lambda: True)
     sound(plan)
     assert not plan.reproducible

@@ -7,6 +7,7 @@ import hashlib
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 import pytest
 
@@ -108,7 +109,7 @@ def test_each_way_in_bag_water_agrees_with_the_solver(way: object) -> None:
         bag, vat, limits, load = bag_batch(1000 + number)
         bag = replace(bag, damp=False)
         table = way(bag, vat, limits, inside=Inside(6.0, 2.0, load, Tub()))  # type: ignore[operator]
-        mode = {drip: "drip", overflow: "overflow", exchange: "exchange"}[way]  # type: ignore[index]
+        mode: Any = {drip: "drip", overflow: "overflow", exchange: "exchange"}[way]  # type: ignore[index]
         answer = choose(bag, vat, limits)
         answers.append(replace(answer, mode=mode, steps=table.steps, load=load, setup=replace(answer.setup, tubs=1)))
     assert _agree(answers) > 24

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from intake.errors import BadInput
-from intake.ledger import Entry, batch_payload
+from intake.ledger import Entry, Record, batch_payload
 from intake.report import by_day, curve, loss_bars, reconcile, scorecard, summary, survival_steps, usual_daily_rate
 from intake.report.comparing.clustered import likeness, shrink_clustered
 from intake.report.comparing.suppliers import chance_lower, design_effect
@@ -198,8 +198,12 @@ def test_short_deliveries_stand_beside_the_dead() -> None:
     """Announced 100 and 100, came 98 and 100: two short of 200."""
     scribe = Scribe()
     entries = shipments(scribe, "atoll", [(2, 96), (1, 99)], 1)
-    told = [replace(entry, payload={**entry.payload, "announced": 100}) if getattr(entry, "kind", "") == "batch" else entry
-            for entry in entries]  # fmt: skip
+    told = [
+        replace(entry, payload={**entry.payload, "announced": 100})
+        if isinstance(entry, Record) and entry.kind == "batch"
+        else entry
+        for entry in entries
+    ]
     share = scorecard(told, hour(24 * 10)).rows[0].shares["short"]
     assert (share.lost, share.of, share.shipments) == (2, 200, 2)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from ortools.sat.python import cp_model
@@ -10,6 +11,7 @@ from ortools.sat.python import cp_model
 from intake.timetable.cost import tally
 from intake.timetable.hours import Hours
 from intake.timetable.in_time import InTime, standing
+from intake.timetable.problem import Problem
 from intake.timetable.serial import serial
 from intake.timetable.solve import improve
 from tests.bench.timetable import generate, planted
@@ -17,7 +19,7 @@ from tests.bench.timetable_bound import bench_bound
 from tests.timetable import slots
 
 
-def _asked(problem, *, named: bool = True) -> tuple[int, Hours | None]:
+def _asked(problem: Problem, *, named: bool = True) -> tuple[Any, Hours | None]:
     """Status of the solver and the timetable, if one was found."""
     model = InTime(cp_model, standing(Hours(problem)), [-1] * len(problem.jobs), named=named)
     if not model.possible:

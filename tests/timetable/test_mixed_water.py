@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -125,7 +125,7 @@ def test_litres_go_by_count_and_only_to_wet_work() -> None:
         lambda: litres_by_count((), bath_l=20.0, animals_a_bath=0),
     ],
 )
-def test_water_that_cannot_be_is_refused(bad) -> None:
+def test_water_that_cannot_be_is_refused(bad: Callable[[], object]) -> None:
     """A tank of nothing would make every dip impossible without a word."""
     with pytest.raises(BadInput):
         bad()

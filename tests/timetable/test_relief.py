@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 from intake.library import load
 from intake.quarantine import needs_for
@@ -81,7 +82,7 @@ def test_an_understaffed_month_is_answered_with_hours_that_a_new_timetable_confi
     assert table.late_minutes > 0
     found = reliefs(needs, site, table, now=MONDAY, seconds=0.05)
     hour = next(one for one in found if "ann work up to 1 h longer" in one.do)
-    before = {"now": MONDAY, "published": table.by_uid(), "seconds": 0.05}
+    before: dict[str, Any] = {"now": MONDAY, "published": table.by_uid(), "seconds": 0.05}
     base = schedule(needs, site, **before)
     longer = schedule(needs, site, **before, overtime={"ann": 60})
     assert base.late_minutes - longer.late_minutes == hour.saves_late_minutes

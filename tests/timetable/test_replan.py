@@ -84,6 +84,8 @@ def test_a_dip_done_late_pushes_the_next_one_and_says_so() -> None:
     moved = {change.uid: change for change in again.changes if change.was is not None and change.now is not None}
     following = moved["T-2/coral-nudibranch-series/Q1b/2"]
     assert "may not begin before" in following.why
+    assert following.now is not None
+    assert following.was is not None
     assert following.now.sequence == following.was.sequence + 1
     kept = [task for task in again.tasks if task.uid in by_uid and task.uid not in moved]
     assert len(kept) > len(moved)
@@ -100,6 +102,7 @@ def test_work_not_recorded_moves_to_the_future_and_says_so() -> None:
     (change,) = again.changes
     assert change.uid == "a"
     assert "not recorded as done" in change.why
+    assert change.now is not None
     assert change.now.start >= later
 
 
@@ -240,8 +243,8 @@ def test_the_judge_sees_a_way_back_and_a_broken_cycle_that_is_not_told() -> None
             if task.uid == strict.uid else task for task in plan.tasks]  # fmt: skip
     assert any("not told" in word for word in not_told(needs, late, ()))
     assert not_told(needs, plan.tasks, [("T-9", "for nothing")])
-    one, other = (replace(need(uid, hour=hour), condition=condition, system="")
-                  for uid, hour, condition in (("a", 9, "sick"), ("b", 11, "released")))  # fmt: skip
+    one = replace(need("a", hour=9), condition="sick", system="")
+    other = replace(need("b", hour=11), condition="released", system="")
     table = schedule((one, other), site_of(), now=MONDAY, seconds=0)
     same = [replace(task, staff=("ann",), start=MONDAY + timedelta(hours=2 * number))
             for number, task in enumerate(sorted(table.tasks, key=lambda task: task.uid))]  # fmt: skip

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, time, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -16,7 +18,7 @@ from intake.timetable.cost import tally
 from intake.timetable.serial import serial
 from intake.timetable.solve import improve
 from tests.bench.timetable import generate, plain_serial, planted
-from tests.timetable.farms import MONDAY, PEOPLE, floor_of, need, site_of
+from tests.timetable.farms import MONDAY, PEOPLE, Row, floor_of, need, site_of
 from tests.timetable.judge import faults
 
 GROUPS = ("clam_small", "stony_branching_acropora", "stony_montipora", "zoanthid", "fish_reef_safe", "grazing_snail")
@@ -30,7 +32,7 @@ def judged(needs: tuple[Need, ...], timetable: Timetable, site: object) -> list[
 
 
 @st.composite
-def floors(draw: st.DrawFn) -> list[tuple[str, str, int, str, object]]:
+def floors(draw: st.DrawFn) -> list[Row]:
     """Up to six lots that entered lately or are about to."""
     rows = []
     for number in range(draw(st.integers(1, 6))):
@@ -42,7 +44,7 @@ def floors(draw: st.DrawFn) -> list[tuple[str, str, int, str, object]]:
 
 @settings(max_examples=12, deadline=None)
 @given(rows=floors(), seconds=st.sampled_from([0.0, 0.05]))
-def test_every_timetable_of_a_random_floor_satisfies_the_judge(rows: list, seconds: float) -> None:
+def test_every_timetable_of_a_random_floor_satisfies_the_judge(rows: list[Row], seconds: float) -> None:
     """Whatever stands in quarantine: nobody in two places, shifts, skills, stations, lags, admitted lateness."""
     site, floor = site_of(), floor_of(rows)
     needs = needs_for(floor.stays, floor, load(), site, now=MONDAY)
@@ -61,7 +63,7 @@ def test_every_timetable_of_a_random_floor_satisfies_the_judge(rows: list, secon
         lambda task: replace(task, start=task.start + timedelta(days=60), end=task.end + timedelta(days=60)),
     ],
 )
-def test_the_judge_sees_a_spoiled_task(spoil) -> None:
+def test_the_judge_sees_a_spoiled_task(spoil: Callable[[Any], Any]) -> None:
     """A judge that accepts anything would prove nothing."""
     site, needs = site_of(), (need("a"), need("b", day=1))
     timetable = schedule(needs, site, now=MONDAY, seconds=0)
