@@ -52,6 +52,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "order": ("intake.cli.recording.order_dip:order", "Add an optional dip for a batch."),
     "hold": ("intake.cli.recording.record:hold", "Put a batch on hold, or lift the hold."),
     "claim": ("intake.cli.recording.claim_and_rebook:claim", "Draft the supplier's DOA claim."),
+    "history": ("intake.cli.recording.past_history:history", "Take in past shipments from a table."),
     "replumb": (
         "intake.cli.recording.replumb_and_carried:replumb",
         "Record that a vat was connected to another system.",

@@ -45,7 +45,7 @@ RECORD_KINDS: Final = frozenset(
     {
         *("batch", "shipment", "columns", "plan", "received", "stage", "done", "finding", "reading", "hold", "lift"),
         *("cleaned", "published", "claim", "feed", "photo", "standing", "names", "timetable", "prescription", "farm"),
-        *("person", "device", "box", "despite", "clock"),
+        *("person", "device", "box", "despite", "clock", "past"),
     }
 )
 """What a record may be about."""

@@ -92,6 +92,21 @@ def test_the_worst_arrival_is_beyond_the_limit_of_its_size(house_at: Open) -> No
     assert 0 <= told["false_alarm_rate"] < 0.02
 
 
+def test_two_batches_are_tested_for_dying_alike(house_at: Open) -> None:
+    """Ten of 89 dead against none of 55; a batch that never came is refused, and a test needs a death."""
+    house = received(house_at)
+    with pytest.raises(BadInput, match="no death"):
+        loss_report.compared(house, "S1-01", "S1-02")
+    later = house_at(NOON + timedelta(days=2))
+    count_animals.count(later, "S1-01", "Q1", Count(dead=10))
+    told = loss_report.compared(house_at(NOON + timedelta(days=3)), "S1-01", "S1-02")
+    assert (told["deaths"], told["batches"]) == ([10, 0], ["S1-01", "S1-02"])
+    assert sum(told["expected"]) == pytest.approx(10)
+    assert told["chance"] < 0.02
+    with pytest.raises(UnknownName):
+        loss_report.compared(later, "S1-01", "S9-09")
+
+
 def test_losses_are_told_apart_with_a_picture(house_at: Open, tmp_path: Path) -> None:
     """Every way of telling apart counts the nine dead on arrival once."""
     house = received(house_at)

@@ -73,6 +73,7 @@ BY = ("batch", "vat", "system", "box", "supplier", "group")
 @report.command()
 @click.option("--batch", default="", help="Only this batch.")
 @click.option("--shipment", default="", help="Only this shipment.")
+@click.option("--against", default="", help="With --batch: another batch, to test whether both die alike (log-rank).")
 @click.option("--by", type=click.Choice(BY), default=None, help="Group losses by.")
 @folder_or_table_option
 @picture_option
@@ -80,7 +81,15 @@ BY = ("batch", "vat", "system", "box", "supplier", "group")
 @json_option
 @click.pass_context
 def losses(  # the options of the command
-    ctx: click.Context, batch: str, shipment: str, by: str | None, out: str, kind: str, at_: str, json_: bool
+    ctx: click.Context,
+    batch: str,
+    shipment: str,
+    against: str,
+    by: str | None,
+    out: str,
+    kind: str,
+    at_: str,
+    json_: bool,
 ) -> None:
     """Losses by day with survival and hazard, and their pictures; by box also what was dead at opening.
 
@@ -95,7 +104,11 @@ def losses(  # the options of the command
         keep_table(house, "losses by", apart, out, quiet=json_, pictures=True)
         _told_apart(apart, json_)
         return
+    if against and not batch:
+        raise BadInput(Finding("--against", against, "--batch beside it: the batch it is compared with"))
     told = loss_report.losses(house, batch=batch, shipment=shipment, out=folder, kind=kind)
+    if against:
+        told["compared"] = loss_report.compared(house, batch, against)
     keep_table(house, "losses", told, out, quiet=json_, pictures=True)
     if json_:
         as_json(told)
@@ -106,7 +119,17 @@ def losses(  # the options of the command
     ]
     say(table(("batch", "name", "came", "DOA", "7 d", "later", "alive", "share alive (95 %)"), rows))
     say(["", "DOA alone understates shipping losses; see also deaths in days 1–7."])
+    if against:
+        _compared(told["compared"])
     say([f"wrote {path}" for path in told["files"]])
+
+
+def _compared(told: dict[str, Any]) -> None:
+    """Two batches against each other, in words."""
+    for batch, deaths, expected in zip(told["batches"], told["deaths"], told["expected"], strict=True):
+        say([f"{batch}: {deaths} dead, {expected:.1f} expected if both died alike"])
+    sure = "they differ" if told["chance"] <= 0.05 else "no proven difference"
+    say([f"{sure} (log-rank, p = {told['chance']:.2g}; animals of one bag die together, so p is too small)"])
 
 
 def _told_apart(told: dict[str, Any], json_: bool) -> None:
@@ -195,6 +218,9 @@ def suppliers(ctx: click.Context, out: str, json_: bool) -> None:
     say(table(heads, rows) if rows else ["Nothing was received yet."])
     for name, places in told["ranking"].items():
         _places(name, places)
+    past = [f"{one['past_shipments']} of {one['supplier']}" for one in told["suppliers"] if one["past_shipments"]]
+    if past:
+        say(["", *textwrap.wrap(f"With past shipments from the owner's tables: {', '.join(past)}.", 80)])
     known = [f"{name} {value:.2f}" for name, value in told["likeness"].items() if value is not None]
     if known:
         say(["", *textwrap.wrap(f"How alike animals of one shipment are (0 not, 1 wholly): {', '.join(known)}.", 80)])

@@ -15,6 +15,7 @@ from intake.ledger.balance import batches
 from intake.ledger.corrections import standing
 from intake.ledger.entries import Entry, Movement, movements
 from intake.report.comparing.clustered import shrink_clustered
+from intake.report.comparing.past_shipments import PastLine, lost_of_past, past_lines
 from intake.report.comparing.suppliers import HEADS, lost_of
 from intake.report.intervals import Shrunken, prior_grid
 
@@ -150,7 +151,20 @@ def journeys(entries: Iterable[Entry], now: datetime) -> tuple[Journey, ...]:
         ids = [batch.id for batch in of]
         lost = {head: told for head, day in HEADS.items() if (told := lost_of(ids, moved, now, day)) is not None}
         found.append(Journey(shipment, of[0].supplier, group, hours, season(received[shipment]), lost))
-    return tuple(found)
+    return (*found, *_past(kept))
+
+
+def _past(entries: Iterable[Entry]) -> list[Journey]:
+    """Journeys from before the farm's own record, as the owner's tables had them."""
+    carried: defaultdict[tuple[str, str, str], list[PastLine]] = defaultdict(list)
+    for line in past_lines(entries):
+        carried[line.shipment, line.group, bag_class(line.hours)].append(line)
+    found = []
+    for (shipment, group, hours), lines in sorted(carried.items()):
+        lost = {head: told for head in HEADS if (told := lost_of_past(lines, head)) is not None}
+        when = _SEASONS[lines[0].day.month % 12 // 3]
+        found.append(Journey(shipment, lines[0].supplier, group, hours, when, lost))
+    return found
 
 
 def _hours(batch: Batch, landed: datetime) -> float | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
 from typing import Final
@@ -17,6 +17,7 @@ from intake.ledger.balance import batches
 from intake.ledger.boxes import box_losses, in_boxes
 from intake.ledger.entries import Entry, Movement, movements
 from intake.report.comparing.clustered import likeness, shrink_clustered
+from intake.report.comparing.past_shipments import PastLine, lost_of_past, past_lines
 from intake.report.intervals import Shrunken
 from intake.report.losses import summary
 from intake.report.survival import Curve, curve
@@ -75,13 +76,22 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class SupplierRow:
-    """A supplier's line; ``shares`` by head, a head left out when nothing can be said yet."""
+    """A supplier's line; ``shares`` by head, a head left out when nothing can be said yet.
+
+    Attributes
+    ----------
+    shipments, batches, came
+        Of the farm's own record.
+    past_shipments
+        Shipments from before it, taken from the owner's tables; the shares hold them too.
+    """
 
     supplier: str
     shipments: int
     batches: int
     came: int
     shares: Mapping[str, Share]
+    past_shipments: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,19 +172,28 @@ def scorecard(entries: Iterable[Entry], now: datetime, *, confidence: float = 0.
     usual: dict[str, float | None] = {}
     effects: dict[str, float | None] = {}
     alike: dict[str, float | None] = {}
+    past = past_lines(kept)
+    before: defaultdict[str, defaultdict[str, list[PastLine]]] = defaultdict(lambda: defaultdict(list))
+    for line in past:
+        before[line.supplier][line.shipment].append(line)
     announced = {batch.id: batch.announced for batch in batches(kept, now).values()}
     for head, day in (*HEADS.items(), (SHORT, None)):
         if head == SHORT:
             seen = {name: _short(sent, moved, announced, now) for name, sent in shipped.items()}
         else:
             seen = {name: _seen(sent, moved, now, day) for name, sent in shipped.items()}
+        for name, sent in before.items():
+            seen[name] = _with_past(seen.get(name), sent.values(), head)
         known = {name: counts for name, counts in sorted(seen.items()) if counts is not None}
         effects[head] = design_effect([counts.clusters for counts in known.values()])
         usual[head], found, alike[head] = _shares(known, confidence)
         for name, share in found.items():
             shares[name][head] = share
         rankings[head] = _ranking(found, confidence, certain=effects[head] is not None)
-    rows = tuple(_row(name, shipped[name], moved, now, shares[name]) for name in sorted(shipped))
+    rows = tuple(
+        replace(_row(name, shipped[name], moved, now, shares[name]), past_shipments=len(before.get(name, ())))
+        for name in sorted({*shipped, *before})
+    )
     alike |= _alike_inside(kept, shipped, moved, now)
     return Scorecard(rows, rankings, usual, effects, alike, confidence)
 
@@ -200,6 +219,16 @@ def _alike_inside(
                     held, _ = in_boxes(entries, known[batch], int(came[1]))
                     boxes.append([(float(min(told[batch, box], of)), float(of)) for box, of in held.items()])
     return {"doa, line": likeness(lines), "doa, box": likeness(boxes)}
+
+
+def _with_past(seen: _Seen | None, past: Iterable[Sequence[PastLine]], head: str) -> _Seen | None:
+    """The farm's own counts with those of past shipments added as further clusters."""
+    told = [one for lines in past if (one := lost_of_past(lines, head)) is not None]
+    if not told:
+        return seen
+    own = seen or _Seen((), 0.0, 0.0)
+    lost, of = own.lost + sum(one for one, _ in told), own.of + sum(one for _, one in told)
+    return _Seen((*own.clusters, *told), lost, of)
 
 
 def _short(

@@ -36,8 +36,8 @@ class Expected:
 
 
 def _landed(house: House) -> tuple[Entry, ...]:
-    """What journeys are told by: every receipt, batch and movement; no other record."""
-    return (*house.standing("received"), *house.standing("batch"), *house.moved())
+    """What journeys are told by: every receipt, batch and movement, and past shipments; no other record."""
+    return (*house.standing("received"), *house.standing("batch"), *house.standing("past"), *house.moved())
 
 
 def dead_on_arrival(house: House) -> tuple[Expected, ...]:

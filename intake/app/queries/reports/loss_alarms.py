@@ -14,6 +14,7 @@ from intake.report.alarms.from_books import COUNTING_KINDS
 from intake.report.alarms.share_chart import p_chart
 from intake.report.causes import Suspect, arrival_groups, common, standing_groups
 from intake.report.charts import control_steps
+from intake.report.comparing.past_shipments import group_factors, past_lines
 from intake.report.losses import summary
 
 __all__ = ["alarms", "alarms_drawn"]
@@ -52,7 +53,10 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
     zone = house.site.farm.zone
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
     entries = _watched(house, days)
-    found = watch_farm(entries, {one.batch for one in movements(entries)}, systems, house.now, zone, days_back=days)
+    usual = group_factors(past_lines(house.standing("past")))
+    batches = {one.batch for one in movements(entries)}
+    prior = {name: usual[known[name].group] for name in batches if known[name].group in usual} if usual else {}
+    found = watch_farm(entries, batches, systems, house.now, zone, days_back=days, prior=prior)
     charts = {
         batch: control_steps(looks, title=f"Control chart of {batch} {known[batch].name}, to {house.today:%Y-%m-%d}")
         for batch, looks in found.charts.items()

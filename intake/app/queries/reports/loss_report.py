@@ -7,18 +7,19 @@ from typing import Any
 
 from intake.app.output_files import write_chart
 from intake.app.session import House
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import by_batch
 from intake.report.causes import arrival_groups, common
 from intake.report.charts import IntervalRow, hazard_steps, interval_rows, loss_bars, survival_steps
+from intake.report.comparing.log_rank import log_rank
 from intake.report.groupings import LossRow, Rate, daily_hazard, losses_by
 from intake.report.intervals import Interval
 from intake.report.losses import by_day, summary
 from intake.report.opening import box_rows
-from intake.report.survival import curve
+from intake.report.survival import curve, lives
 
-__all__ = ["losses", "losses_told_apart"]
+__all__ = ["compared", "losses", "losses_told_apart"]
 
 
 def losses(
@@ -80,6 +81,30 @@ def losses(
         picture = survival_steps(curves[:6], title="Share alive by day since arrival")
         files.append(write_chart(out / f"survival-{batch or shipment or 'all'}", picture, kind))
     return {"batches": rows, "files": [str(path) for path in files]}
+
+
+def compared(house: House, first: str, second: str) -> dict[str, Any]:
+    """Whether two batches die alike: their deaths against what is expected if they do, and the log-rank chance.
+
+    Raises
+    ------
+    UnknownName
+        No such batch.
+    BadInput
+        One of them had no animal in a vat, or none of both died.
+    """
+    known = house.floor().batches
+    for name in (first, second):
+        if name not in known:
+            raise UnknownName("--against", name, sorted(known), "batch")
+    test = log_rank(*(lives(house.stream(name), name, house.now) for name in (first, second)))
+    return {
+        "batches": [first, second],
+        "deaths": list(test.deaths),
+        "expected": list(test.expected),
+        "statistic": test.statistic,
+        "chance": test.chance,
+    }
 
 
 def losses_told_apart(

@@ -20,13 +20,14 @@ def between_words(between: tuple[float, float] | None, shipments: int) -> str:
 
 def suppliers(house: House) -> dict[str, Any]:
     """Each supplier's dead on arrival and survival, shrunken and with intervals, and which cannot be told apart."""
-    card = scorecard(house.books.entries(every_site=True), house.now)
+    card = scorecard((*house.books.entries(every_site=True), *house.standing("past")), house.now)
     return {
         "confidence": card.confidence,
         "suppliers": [
             {
                 "supplier": row.supplier,
                 "shipments": row.shipments,
+                "past_shipments": row.past_shipments,
                 "batches": row.batches,
                 "came": row.came,
                 "shares": {
