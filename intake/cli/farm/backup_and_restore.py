@@ -2,35 +2,72 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from intake.cli.terminal import as_json, json_option, say, table
 
 if TYPE_CHECKING:
+    from intake.app.backups.farm_archive import Archived
     from intake.app.backups.ledger_copies import Copy
 
 __all__ = ["backup", "restore", "transfer"]
 
+F = TypeVar("F", bound=Callable[..., Any])
+
+_ASK = "?"
+
+
+def passphrase_option(command: F) -> F:
+    """Give a command ``--passphrase``: asked without echo when the option has no value."""
+    words = "Passphrase of the archive; also VATSIDE_PASSPHRASE. Without a value it is asked for."
+    return click.option(
+        "--passphrase", envvar="VATSIDE_PASSPHRASE", default="", flag_value=_ASK, is_flag=False, help=words
+    )(command)
+
+
+def _asked(passphrase: str, *, twice: bool) -> str:
+    if passphrase != _ASK:
+        return passphrase
+    return str(click.prompt("Passphrase", hide_input=True, confirmation_prompt=twice))
+
 
 @click.command()
 @click.option("--out", type=click.Path(dir_okay=False), help="File to write (default: backups/ in the farm's folder).")
+@click.option("--books-only", is_flag=True, help="The ledger alone, as one SQLite file.")
+@click.option(
+    "--since", type=click.Path(dir_okay=False), help="Earlier archive: unchanged photos and files stay there."
+)
 @click.option("--rotate", is_flag=True, help="Keep 24 hourly, 14 daily and 8 weekly backups; delete the rest.")
+@passphrase_option
 @json_option
 @click.pass_context
-def backup(ctx: click.Context, out: str | None, rotate: bool, json_: bool) -> None:
-    """Copy the books to one file while others go on writing; the copy is read again and checked.
+def backup(
+    ctx: click.Context, out: str | None, books_only: bool, since: str | None, rotate: bool, passphrase: str, json_: bool
+) -> None:
+    """Copy the whole farm to one verified archive while others go on recording.
 
-    Exit 1 when the books lack entries that the copy before has; then nothing is deleted.
+    Ledger, farm.toml, library, permits, photos, frozen claims and inbox; every entry is proved, every file read again.
+    Exit 1 when the ledger lacks entries that the copy before has; then nothing is deleted.
 
-    Examples: vatside backup --out /media/stick/books.db · every hour: vatside backup --rotate
+    Examples: vatside backup --out /media/stick/farm.zip · every hour: vatside backup --books-only --rotate
     """
     from intake.app import system_clock
+    from intake.app.backups.farm_archive import pack
     from intake.app.backups.ledger_copies import back_up
 
-    made = back_up(Path(ctx.obj["farm"]), system_clock.now(), out=Path(out) if out else None, rotate=rotate)
+    folder, now = Path(ctx.obj["farm"]), system_clock.now()
+    if not books_only and not rotate:
+        target = Path(out) if out else None
+        made_farm = pack(
+            folder, now, out=target, passphrase=_asked(passphrase, twice=True), since=Path(since) if since else None
+        )
+        _say_archive(made_farm, json_)
+        return
+    made = back_up(folder, now, out=Path(out) if out else None, rotate=rotate)
     facts = {
         **_facts(made.copy),
         "deleted": [str(file) for file in made.deleted],
@@ -50,20 +87,47 @@ def backup(ctx: click.Context, out: str | None, rotate: bool, json_: bool) -> No
         ctx.exit(1)
 
 
+def _say_archive(made: Archived, json_: bool) -> None:
+    facts = {
+        "file": str(made.file),
+        **made.manifest.facts,
+        "files": len(made.manifest.files),
+        "elsewhere": made.elsewhere,
+        "warnings": [],
+    }
+    if json_:
+        as_json(facts)
+        return
+    earlier = f", {made.elsewhere} of them in earlier archives beside it" if made.elsewhere else ""
+    say(
+        [
+            f"{made.file}: {facts['entries']} entries and {facts['files']} files{earlier}; read again and sound",
+            f"Ledger head {facts['head']}",
+        ]
+    )
+
+
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False), required=False)
 @click.option("--last", is_flag=True, help="The newest sound copy in backups/.")
 @click.option("--replace", is_flag=True, help="Keep the current ledger as ….before-restore and replace it.")
+@click.option("--leave-open", is_flag=True, help="Do not revoke again addresses and devices revoked after the copy.")
+@passphrase_option
 @json_option
 @click.pass_context
-def restore(ctx: click.Context, file: str | None, last: bool, replace: bool, json_: bool) -> None:
-    """Put a copy in the place of the books; without FILE or --last, list the copies there are.
+def restore(
+    ctx: click.Context, file: str | None, last: bool, replace: bool, leave_open: bool, passphrase: str, json_: bool
+) -> None:
+    """Put a copy back: a whole farm from its archive, or the ledger alone; without FILE or --last, list the copies.
 
     Stop the server first.  What was recorded after the copy was made must be recorded again.
 
-    Example: vatside restore --last --replace
+    Examples: vatside --farm new-farm restore farm.zip · vatside restore --last --replace
     """
+    from intake.app.backups.after_restore import go_on, known_before
+    from intake.app.backups.farm_archive import is_archive, unpack_farm
     from intake.app.backups.ledger_copies import copies, put_back
+    from intake.app.session import open_house
 
     folder = Path(ctx.obj["farm"])
     if file and last:
@@ -71,18 +135,30 @@ def restore(ctx: click.Context, file: str | None, last: bool, replace: bool, jso
     if not file and not last:
         _list(copies(folder), json_)
         return
-    done = put_back(folder, Path(file) if file else None, replace=replace)
-    if json_:
-        as_json({**_facts(done.copy), "where": done.where, "kept": None if done.kept is None else str(done.kept)})
-        return
-    until = "" if done.copy.last is None else f", the last recorded {done.copy.last.isoformat(timespec='minutes')}"
-    say(
-        [
+    before = known_before(folder)
+    if file and Path(file).is_file() and is_archive(Path(file)):
+        facts = unpack_farm(Path(file), folder, passphrase=_asked(passphrase, twice=False), replace=replace)
+        lines = [
+            f"{facts['where']}: {facts['entries']} entries and {facts['files']} files of {file}",
+            f"{facts['alive']} animals alive.  Record again what happened after {facts['made_at']}.",
+            *(f"What stood there: {path}" for path in facts["kept"]),  # type: ignore[attr-defined]
+        ]
+    else:
+        done = put_back(folder, Path(file) if file else None, replace=replace)
+        until = "" if done.copy.last is None else f", the last recorded {done.copy.last.isoformat(timespec='minutes')}"
+        facts = {**_facts(done.copy), "where": done.where, "kept": None if done.kept is None else str(done.kept)}
+        lines = [
             f"{done.where}: {done.copy.entries} entries of {done.copy.file}{until}",
             f"{done.copy.alive} animals alive.  Record again what happened after that.",
-            *([f"The books that stood there: {done.kept}"] if done.kept else []),
+            *([f"The ledger that stood there: {done.kept}"] if done.kept else []),
         ]
-    )
+    house = open_house(folder)
+    ctx.call_on_close(house.books.close)
+    said = go_on(house, before, leave_open=leave_open)
+    if json_:
+        as_json({**facts, "revoked": list(said)})
+        return
+    say([*lines, *(f"! {words}" for words in said)])
 
 
 @click.command()

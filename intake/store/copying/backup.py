@@ -22,7 +22,7 @@ from intake.store.reading import broken_seals
 from intake.store.tables import MOVEMENT, RECORD, movement_of, record_of
 from intake.store.trouble import told
 
-__all__ = ["backup", "before_migration", "restore", "verify"]
+__all__ = ["backup", "before_migration", "ensure_closed", "restore", "verify"]
 
 One = TypeVar("One", bound=Entry)
 
@@ -181,6 +181,23 @@ def _move_aside(target: Path) -> Path:
     stem = target.name + ".before-restore"
     while (aside := target.with_name(stem if number == 1 else f"{stem}.{number}")).exists():
         number += 1
+    ensure_closed(target)
+    target.replace(aside)
+    for ending in ("-wal", "-shm"):
+        log = target.with_name(target.name + ending)
+        if log.exists():
+            log.replace(aside.with_name(aside.name + ending))
+    return aside
+
+
+def ensure_closed(target: Path) -> None:
+    """Refuse to go on while another program has books open; damaged ones are let pass.
+
+    Raises
+    ------
+    StoreTrouble
+        They are open elsewhere.
+    """
     engine = _plain(target)
     try:
         with engine.connect() as connection:
@@ -194,12 +211,6 @@ def _move_aside(target: Path) -> Path:
         engine.dispose()
     if mode == "wal":
         raise StoreTrouble(Finding("restore", str(target), "closed books", "Stop the server first."))
-    target.replace(aside)
-    for ending in ("-wal", "-shm"):
-        log = target.with_name(target.name + ending)
-        if log.exists():
-            log.replace(aside.with_name(aside.name + ending))
-    return aside
 
 
 def _plain(file: Path, *, read_only: bool = False) -> Engine:
