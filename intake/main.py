@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -12,8 +13,14 @@ from intake.cli.command_table import vatside
 __all__ = ["main", "run_board"]
 
 
+os.environ.setdefault(
+    "PYDANTIC_DISABLE_PLUGINS", "__all__"
+)  # looking for plugins reads every installed package's metadata
+
+
 def main() -> None:
     """Entry point of the command ``vatside``: the command line is handed the function that serves the board."""
+    os.umask(0o077)  # whatever is written is its owner's alone: ledger, farm file, photos, copies
     vatside(prog_name="vatside", obj={"run_board": run_board})
 
 

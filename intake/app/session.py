@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -316,7 +316,11 @@ def open_books(folder: Path, farm: Farm) -> Books:
     if (fresh or file.stat().st_size == 0) and _evidence(folder):
         do = "Put the last backup in its place: vatside restore --last --replace."
         raise StoreTrouble(Finding("books", str(file), "the books, of which there are traces in this folder", do))
-    return Books.open(file, create=fresh, site=farm.site)
+    books = Books.open(file, create=fresh, site=farm.site)
+    with suppress(OSError):  # another's file, or a disk that may only be read
+        if file.stat().st_mode & 0o077:
+            file.chmod(0o600)
+    return books
 
 
 def _evidence(folder: Path) -> bool:

@@ -18,6 +18,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from intake.app import recording
 from intake.app.access import devices, roles
 from intake.app.access.devices import Device
+from intake.app.backups.farm_archive import last_copy
 from intake.app.commands.sync_phone import KeyClash
 from intake.app.session import House, on_time
 from intake.board.open_farm import OpenFarm
@@ -100,6 +101,7 @@ class Asked:
             "trouble": self.farm.trouble,
             "clock_trouble": self.clock_trouble if self.role else "",
             "here": self.request.url.path,
+            "last_copy": last_copy(house.folder),
         }
         return render(template, common | facts, status)
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import contextlib
 import logging
 import socket
+import sys
 from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Final
 from urllib.parse import urlsplit
 
 from intake.app.access import devices, roles
+from intake.app.output_files import save
 from intake.app.session import open_house
 from intake.board.asgi_app import board
 from intake.board.middleware import SecretFilter
@@ -117,7 +119,15 @@ def run(  # what the command line can say
     shown = _shown(folder, scheme, host, port)
     app = board(folder, names_of(folder, host, names))
     _log_plainly()
-    _welcome(say, shown, host, _farm_page(folder), invited=first_link(folder, shown, invite), secure=bool(certificate))
+    _welcome(
+        say,
+        folder,
+        shown,
+        host,
+        _farm_page(folder),
+        invited=first_link(folder, shown, invite),
+        secure=bool(certificate),
+    )
     config = uvicorn.Config(
         app,
         access_log=False,
@@ -170,7 +180,14 @@ def _log_plainly() -> None:
 
 
 def _welcome(  # everything said once at the start
-    say: Callable[[str], None], base: str, host: str, page: str, *, invited: tuple[str, str] | None, secure: bool
+    say: Callable[[str], None],
+    folder: Path,
+    base: str,
+    host: str,
+    page: str,
+    *,
+    invited: tuple[str, str] | None,
+    secure: bool,
 ) -> None:
     say(f"The board is at {base}/  (stop it with Ctrl-C)")
     if host in LOOPBACK:
@@ -186,11 +203,20 @@ def _welcome(  # everything said once at the start
     elif not page:
         say(f'Printed codes hold only the batch; for the count page set in farm.toml: count_page = "{base}/c"')
     if invited:
-        who, link = invited
-        say(f"Sign in as {who}, once, within three days: {link}")
-        if host not in LOOPBACK:
-            say(_terminal_code(link))
+        _say_link(say, folder, *invited, code=host not in LOOPBACK)
     say("Invite more people and phones on the People page.")
+
+
+def _say_link(say: Callable[[str], None], folder: Path, who: str, link: str, *, code: bool) -> None:
+    """Show the sign-in link where a person reads it; what goes to a log is kept there for good, so it gets a file."""
+    if sys.stdout.isatty():
+        say(f"Sign in as {who}, once, within three days: {link}")
+        if code:
+            say(_terminal_code(link))
+        return
+    file = save(folder / "sign-in-link.txt", f"{link}\n".encode())
+    file.chmod(0o600)
+    say(f"Sign in as {who}, once, within three days, with the link in {file}; delete the file then.")
 
 
 def _terminal_code(link: str) -> str:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import shutil
 import stat
+import subprocess
+import sys
 import zipfile
 from collections.abc import Callable
 from datetime import timedelta
@@ -14,17 +17,23 @@ from pathlib import Path
 import pytest
 
 from intake.app.access.devices import devices, invite, revoke
+from intake.app.access.pin_sign_in import set_pin
 from intake.app.backups.after_restore import go_on, known_before
 from intake.app.backups.farm_archive import last_copy, pack, unpack_farm
+from intake.app.backups.ledger_copies import back_up
 from intake.app.calendars import feed_addresses, feed_publication
 from intake.app.commands import count_animals
 from intake.app.commands.count_animals import Count
 from intake.app.farm_folder import check_house
 from intake.app.output_files import keep_file
+from intake.app.queries.reports.audit_export import export
 from intake.app.session import open_house
 from intake.errors import BadInput, Refused, StoreTrouble
+from intake.store import Books
 from tests.app.deliveries import LANDED, Open, received
+from tests.store.test_proving import past_the_program, resealed
 
+ROOT = Path(__file__).parents[2]
 LATER = LANDED + timedelta(hours=5)
 FILES = {
     "photos/aa.jpg": b"\xff\xd8 an invented photo" * 50,
@@ -263,3 +272,70 @@ def test_an_archive_is_private(house_at: Open, farm_folder: Path, tmp_path: Path
     farm(house_at, farm_folder)
     made = pack(farm_folder, LATER, out=tmp_path / "farm.zip")
     assert stat.S_IMODE(made.file.stat().st_mode) == 0o600
+
+
+def test_no_secret_is_exported_for_the_auditor(house_at: Open, tmp_path: Path) -> None:
+    """That a PIN was set is told; its hash and salt are not, nor the hashes of addresses and devices."""
+    house = received(house_at)
+    feed_addresses.create(house, "ada")
+    set_pin(house, "ben", "471108")
+    secrets = [str(house.latest("person")["ben"].payload["pin"]), str(house.latest("feed")["F1"].payload["hash"])]
+    export(house, tmp_path)
+    text = (tmp_path / "records.csv").read_text(encoding="utf-8-sig")
+    assert "(not exported)" in text
+    for secret in (part for one in secrets for part in one.split(":")):
+        assert secret not in text
+
+
+def test_files_of_the_farm_are_private(tmp_path: Path) -> None:
+    """Ledger and farm file of a new farm, whatever the umask of whoever starts the program."""
+    before = os.umask(0o000)
+    try:
+        command = [sys.executable, "-m", "intake", "init", str(tmp_path / "farm")]
+        subprocess.run(command, check=True, capture_output=True, cwd=ROOT)
+    finally:
+        os.umask(before)
+    for name in ("farm.toml", "farm.db"):
+        assert stat.S_IMODE((tmp_path / "farm" / name).stat().st_mode) == 0o600, name
+
+
+def test_leftovers_of_a_copy_that_was_cut_off_go_at_the_next(house_at: Open, farm_folder: Path) -> None:
+    """Those of yesterday; one that is being made now stays."""
+    received(house_at)
+    old, young = farm_folder / "backups" / "farm-x.zip.part", farm_folder / "backups" / "books-y.db.part"
+    old.parent.mkdir(exist_ok=True)
+    for file in (old, young):
+        file.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    pack(farm_folder, LATER)
+    assert not old.exists()
+    assert young.exists()
+
+
+def test_a_copy_of_a_past_told_anew_takes_no_older_copy_away(house_at: Open, farm_folder: Path) -> None:
+    """The last copy that agrees with what was printed stays, however often rotation runs."""
+    house = received(house_at)
+    first = back_up(farm_folder, LATER, rotate=True).copy.file
+    head = house.books.head()
+    house.books.close()
+    closed(house_at)
+    forge(farm_folder / "farm.db")
+    for hours in range(1, 4):
+        made = back_up(farm_folder, LATER + timedelta(hours=hours, days=hours), rotate=True)
+        if hours == 1:
+            assert any("anew" in str(words) for words in made.warnings)
+            assert made.deleted == ()
+    assert first.exists()
+    with Books.open(first) as kept:
+        assert kept.differs_from(head) == []
+
+
+def forge(file: Path) -> None:
+    """Change a count and seal everything again, as somebody with the file can."""
+    past_the_program(
+        file,
+        "UPDATE movement SET count = 39 WHERE batch = 'S1-01'",
+        "UPDATE holding SET count = 39 WHERE batch = 'S1-01' AND count > 0",
+        "UPDATE holding SET count = -39 WHERE batch = 'S1-01' AND count < 0",
+    )
+    resealed(file)

@@ -9,7 +9,11 @@ from tests.browser.conftest import DESK, Open, Server
 def test_the_printed_link_signs_the_first_owner_in_once(visit: Open, server: Server) -> None:
     """Each start prints a new link in place of the old one, until an owner has come in; then none."""
     server.kill(signal.SIGTERM)
-    old = re.search(r"Sign in as ada, once, within three days: http://127\.0\.0\.1:\d+(/join/\S+)", server.said)
+    assert re.search(r"Sign in as ada, once, within three days, with the link in \S+sign-in-link.txt", server.said)
+    assert "/join/" not in server.said  # what is said here goes to a log
+    link = server.folder / "sign-in-link.txt"
+    assert link.stat().st_mode & 0o077 == 0
+    old = re.match(r"http://127\.0\.0\.1:\d+(/join/\S+)", link.read_text())
     assert old
     assert "Only this computer can reach it" in server.said
     server.start()
@@ -21,7 +25,7 @@ def test_the_printed_link_signs_the_first_owner_in_once(visit: Open, server: Ser
     page.click("main button")
     page.wait_for_url(f"{server.base}/")
     server.kill(signal.SIGTERM)
-    fresh = re.search(r"(/join/\S+)", server.said)
+    fresh = re.search(r"(/join/\S+)", link.read_text())
     assert fresh
     assert fresh[1] != old[1]
     server.start()

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from intake import __version__
-from intake.app.backups.ledger_copies import put_back
+from intake.app.backups.ledger_copies import clear_leftovers, put_back
 from intake.app.session import COPIES, open_books
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.reading import read_site
@@ -27,6 +27,7 @@ _BOOKS: Final = "books.db"
 _STAMP: Final = "%Y%m%dT%H%M%SZ"
 _ENDINGS: Final = (".zip", ".zip.sealed")
 _NOT_KEPT: Final = frozenset({COPIES, "out"})
+_NOT_KEPT_STARTS: Final = ("before-restore-", "farm.db", ".", "sign-in-link")
 """Copies of copies, and what is printed again at any time; frozen claims are kept elsewhere and are in the archive."""
 
 
@@ -72,6 +73,7 @@ def pack(
     if target.exists():
         raise StoreTrouble(Finding("backup", str(target), "a name not used yet", "A backup is never overwritten."))
     held = () if since is None else _held(since, target, passphrase)
+    clear_leftovers(folder)
     target.parent.mkdir(parents=True, exist_ok=True)
     part = target.with_name(target.name + ".part")
     with tempfile.TemporaryDirectory(dir=target.parent, prefix=".packing-") as beside:
@@ -115,7 +117,7 @@ def _kept_files(folder: Path) -> dict[str, Path]:
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder)
         first = name.parts[0]
-        skipped = first in _NOT_KEPT or first.startswith(("before-restore-", "farm.db", ".")) or path.suffix == ".part"
+        skipped = first in _NOT_KEPT or first.startswith(_NOT_KEPT_STARTS) or path.suffix == ".part"
         if path.is_file() and not path.is_symlink() and not skipped and not path.name.startswith("."):
             found[name.as_posix()] = path
     return found

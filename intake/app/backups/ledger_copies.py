@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,7 +23,7 @@ from intake.ledger import Entry, balances
 from intake.ledger.entries import is_vat
 from intake.store import Books, expendable, restore, transfer, verify
 
-__all__ = ["Copy", "Made", "Restored", "back_up", "copies", "move_to", "put_back"]
+__all__ = ["Copy", "Made", "Restored", "back_up", "clear_leftovers", "copies", "move_to", "put_back"]
 
 _SITE: Final = re.compile(r"^([A-Za-z0-9][A-Za-z0-9_.-]{0,39})?$")  # as in farm.toml
 _STAMP: Final = "%Y%m%dT%H%M%SZ"
@@ -96,14 +98,25 @@ def back_up(folder: Path, now: datetime, *, out: Path | None = None, rotate: boo
     if out is not None and rotate:
         raise BadInput(Finding("--rotate", str(out), "copies in the farm's own folder", "Omit --out."))
     farm = _farm(folder)
+    clear_leftovers(folder)
     before = _last_sound(folder)
     target = out or _made(folder / FOLDER) / f"books-{now.astimezone(UTC).strftime(_STAMP)}.db"
     with open_books(folder, farm) as books:
         books.backup(target)
     entries = verify(target)
-    lost = () if before is None else _lost(before[0], before[1], entries)
+    lost = () if before is None else (*_lost(before[0], before[1], entries), *_retold(before[0], target))
     deleted, stuck = _thin_out(folder, target) if rotate and not lost else ((), ())
     return Made(_told(target, now, entries), deleted, (*lost, *stuck))
+
+
+def clear_leftovers(folder: Path) -> None:
+    """Remove what a copy that was cut off left behind; one that is being made now is younger than a day."""
+    yesterday = datetime.now(UTC).timestamp() - 86_400
+    for file in (folder / FOLDER).glob("*") if (folder / FOLDER).is_dir() else ():
+        if file.name.endswith(".part") and file.is_file() and file.stat().st_mtime < yesterday:
+            file.unlink(missing_ok=True)
+        elif file.name.startswith(".packing-") and file.is_dir() and file.stat().st_mtime < yesterday:
+            shutil.rmtree(file, ignore_errors=True)
 
 
 def _thin_out(folder: Path, newest: Path) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
@@ -127,6 +140,25 @@ def _lost(before: Copy, had: tuple[Entry, ...], entries: tuple[Entry, ...]) -> t
         return ()
     do = f"Compare with {before.file.name}; restore it if nobody put back older books on purpose. No copy was deleted."
     return (Finding("books", f"{len(gone)} entries fewer", f"all {len(had)} entries of the copy before", do),)
+
+
+def _retold(before: Copy, target: Path) -> tuple[Finding, ...]:
+    """Whether the new copy goes on from the head of the one before: if not, the last that agrees with a printed head stays."""
+    with tempfile.TemporaryDirectory() as beside:
+        older, newer = Path(beside) / "older.db", Path(beside) / "newer.db"
+        restore(before.file, older)
+        restore(target, newer)
+        with Books.open(older) as then, Books.open(newer) as now:
+            if then.sites() != now.sites() or len(now.sites()) > 1:
+                return ()  # copies of a shared store are compared entry by entry alone
+        site = next(iter(_sites(older)), "")
+        with Books.open(older, site=site) as then, Books.open(newer, site=site) as now:
+            return tuple(now.differs_from(then.head()))
+
+
+def _sites(file: Path) -> tuple[str, ...]:
+    with Books.open(file) as books:
+        return books.sites()
 
 
 def copies(folder: Path) -> tuple[Copy, ...]:
@@ -225,7 +257,10 @@ def move_to(folder: Path, to: str, *, source: str = "", site: str = "") -> dict[
     ):
         entries = transfer(given, taken)
         where = taken.where
-    lines = [f'store = "{to if "://" in to else ""}"', f'site = "{name}"']
+    shown = to if "://" in to else ""
+    if sys.stdout is None or not sys.stdout.isatty():  # a log keeps what it is told: no password goes there
+        shown = re.sub(r"(://[^:/@]+):[^@]*@", r"\1:PASSWORD@", shown)
+    lines = [f'store = "{shown}"', f'site = "{name}"']
     return {"entries": len(entries), "alive": _alive(entries), "where": where, "site": name, "farm_toml": lines}
 
 

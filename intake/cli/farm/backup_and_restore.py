@@ -39,7 +39,9 @@ def _asked(passphrase: str, *, twice: bool) -> str:
 @click.option("--out", type=click.Path(dir_okay=False), help="File to write (default: backups/ in the farm's folder).")
 @click.option("--books-only", is_flag=True, help="The ledger alone, as one SQLite file.")
 @click.option(
-    "--since", type=click.Path(dir_okay=False), help="Earlier archive: unchanged photos and files stay there."
+    "--since",
+    type=click.Path(dir_okay=False),
+    help="Earlier archive, or `last`: unchanged photos and files stay there.",
 )
 @click.option("--rotate", is_flag=True, help="Keep 24 hourly, 14 daily and 8 weekly backups; delete the rest.")
 @passphrase_option
@@ -63,7 +65,7 @@ def backup(
     if not books_only and not rotate:
         target = Path(out) if out else None
         made_farm = pack(
-            folder, now, out=target, passphrase=_asked(passphrase, twice=True), since=Path(since) if since else None
+            folder, now, out=target, passphrase=_asked(passphrase, twice=True), since=_earlier(folder, since)
         )
         _say_archive(made_farm, json_)
         return
@@ -85,6 +87,16 @@ def backup(
         )
     if made.warnings:
         ctx.exit(1)
+
+
+def _earlier(folder: Path, since: str | None) -> Path | None:
+    """The archive named, or the newest there is."""
+    from intake.app.backups.farm_archive import archives
+
+    if since != "last":
+        return Path(since) if since else None
+    found = archives(folder)
+    return found[max(found)] if found else None
 
 
 def _say_archive(made: Archived, json_: bool) -> None:

@@ -9,6 +9,8 @@ import click
 from intake.cli.terminal import as_json, house_of, json_option, say
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from intake.app.farm_folder import Checked
     from intake.app.session import House
 
@@ -48,6 +50,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
 
     Example: vatside --farm my-farm check --all
     """
+    from intake.app.backups.farm_archive import last_copy
     from intake.app.farm_folder import examined
     from intake.app.queries.biosecurity.standing_breaches import breaches_by_vat, standing_breaches
     from intake.app.queries.planning.announced_shipments import overdue, overdue_words
@@ -63,6 +66,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
         "head": str(checked.head),
         "looked_at": checked.looked_at,
         "all_proved_at": checked.proved_at.isoformat() if checked.proved_at else house.now.isoformat(),
+        "last_backup": copied.isoformat() if (copied := last_copy(house.folder)) else None,
         "farm": house.site.farm.name,
         "systems": len(house.site.systems),
         "vats": len(house.site.vats),
@@ -84,6 +88,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
                 f"Books: {facts['entries']} entries, {facts['batches']} batches, {facts['alive']} animals alive",
                 f"Ledger head {checked.head}",
                 _proved_words(house, checked),
+                _copied_words(house, copied),
                 *(f"✗ {fault}" for fault in faults),
                 *(f"✗ {line}" for line in breaches_by_vat(breaches)),
                 *(f"! {row['words']}" for row in broken),
@@ -100,3 +105,11 @@ def _proved_words(house: House, checked: Checked) -> str:
         return f"Proved now: all {checked.looked_at} entries."
     day = f"{checked.proved_at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}"
     return f"Proved now: {checked.looked_at} entries. All earlier ones were proved on {day}; --all proves them again."
+
+
+def _copied_words(house: House, copied: datetime | None) -> str:
+    if copied is None:
+        return "! No backup in backups/: make one with vatside backup, and keep one outside this computer."
+    hours = (house.now - copied).total_seconds() / 3600
+    age = f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} days"
+    return f"{'! ' if hours > 48 else ''}Last backup {age} ago, in backups/."

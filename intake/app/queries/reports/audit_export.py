@@ -12,7 +12,7 @@ from typing import Any, Final
 from intake import __version__
 from intake.app.output_files import Cell, has_parquet, save, write_table
 from intake.app.session import House
-from intake.ledger import Entry, balances, movements, records
+from intake.ledger import Entry, Record, balances, movements, records
 from intake.ledger.entries import canonical
 
 __all__ = ["COLUMNS", "export", "table_of"]
@@ -47,7 +47,7 @@ def table_of(entries: Iterable[Entry], name: str) -> list[tuple[Cell, ...]]:
             for m in movements(kept)
         ]  # fmt: skip
     return [
-        (r.id, r.kind, r.subject, canonical(r.payload), _utc(r.happened_at), _utc(r.recorded_at), r.who, r.key,
+        (r.id, r.kind, r.subject, canonical(_without_secrets(r)), _utc(r.happened_at), _utc(r.recorded_at), r.who, r.key,
          r.corrects or "")
         for r in records(kept)
     ]  # fmt: skip
@@ -55,6 +55,15 @@ def table_of(entries: Iterable[Entry], name: str) -> list[tuple[Cell, ...]]:
 
 def _utc(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat()
+
+
+_SECRETS: Final = {"person": ("pin",), "device": ("hash",), "feed": ("hash",)}
+"""Values that let somebody in, or help to guess what does: an auditor needs that they were set, not what they are."""
+
+
+def _without_secrets(record: Record) -> dict[str, object]:
+    hidden = _SECRETS.get(record.kind, ())
+    return {name: "(not exported)" if name in hidden and value else value for name, value in record.payload.items()}
 
 
 def export(house: House, out: Path) -> dict[str, Any]:
