@@ -169,9 +169,10 @@ def _pest(story: Story, moment: datetime) -> None:
     )
     rows = trace_rows(story.at(moment), batch=_PEST_LOT)
     met = {row["batch"] for row in rows if not row["weak"] and row["way"] == "forward"}
+    many = f"{len(met)} {'lot' if len(met) == 1 else 'lots'} shared its water: {', '.join(sorted(met))}"
     story.tell(
         f"{moment:%a %d %b}: {house.library.pests[_PEST].name} found on {_PEST_LOT} in {stays[0].vat}; "
-        f"{len(met)} {'lot' if len(met) == 1 else 'lots'} shared its water: {', '.join(sorted(met))}."
+        f"{many if met else 'no other lot shared its water'}."
     )
     story.tell(f"  {_again(story, moment)}")
     after = _earliest(story.at(moment)).get(_PEST_LOT, "")
