@@ -20,6 +20,14 @@ def report(year: Year) -> list[str]:
     return lines
 
 
+def _so_far(year: Year, days: int) -> None:
+    """A line for whoever waits."""
+    told = (
+        f"day {days}: {year.figures['received']} received, {len(year.breaches)} breaches, {len(year.refused)} refused"
+    )
+    print(told, flush=True)  # as above
+
+
 def main() -> int:
     """Run it; exit 1 with a breach."""
     ask = argparse.ArgumentParser(description=__doc__)
@@ -28,7 +36,7 @@ def main() -> int:
     ask.add_argument("--folder", type=Path, default=None, help="where the farm is kept (default: a passing folder)")
     given = ask.parse_args()
     with tempfile.TemporaryDirectory() as passing:
-        year = run_year(given.folder or Path(passing) / "farm", days=given.days, seed=given.seed)
+        year = run_year(given.folder or Path(passing) / "farm", days=given.days, seed=given.seed, watch=_so_far)
         print("\n".join(report(year)))  # a report on the terminal
     return 1 if year.breaches else 0
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections import Counter, defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -266,8 +267,18 @@ class Year:
                 self.grown.pop((batch, vat))
 
 
-def run_year(folder: Path, *, days: int, seed: int = 1, first: date = date(2027, 1, 4)) -> Year:
-    """Run so many days; the farm's one clock is the simulator's while it runs."""
+def run_year(
+    folder: Path,
+    *,
+    days: int,
+    seed: int = 1,
+    first: date = date(2027, 1, 4),
+    watch: Callable[[Year, int], None] | None = None,
+) -> Year:
+    """Run so many days; the farm's one clock is the simulator's while it runs.
+
+    ``watch`` hears of every thirtieth day, with the days run.
+    """
     write_farm(folder)
     morning = datetime(first.year, first.month, first.day, 7, tzinfo=_ZONE)
     year = Year(folder, first, Random(seed), morning, next_order=first)
@@ -282,6 +293,8 @@ def run_year(folder: Path, *, days: int, seed: int = 1, first: date = date(2027,
         judge = Judge(first)
         for number in range(days):
             year.day(first + timedelta(days=number), judge, float(water["mg_per_l"]))
+            if watch is not None and number % 30 == 29:
+                watch(year, number + 1)
     finally:
         system_clock.now = real
     return year
