@@ -57,7 +57,7 @@ def plan(story: Story) -> None:
         left = solution.announced - solution.placed
         if not left:
             break
-        story.tell(f"Plan: {solution.placed} of {solution.announced} animals find a place; {left} do not.")
+        story.tell(f"Plan: {solution.placed} of {solution.announced} animals fit; {left} do not.")
         tell_short(story, solution)
         acts = [one for one in (s for r in solution.relief for s in (r.steps or (r,))) if one.kind == "clear"]
         if not acts:
@@ -65,7 +65,7 @@ def plan(story: Story) -> None:
         for said in plan_vats.clear_vat(story.at(moment), acts[0].vat, story.lands.date() - timedelta(days=5)):
             story.tell(f"Decided: {said}")
     proved = "proved best" if solution.status == "optimal" else "not every aim proved"
-    story.tell(f"Plan: {solution.placed} of {solution.announced} animals find a place ({proved}).")
+    story.tell(f"Plan: {solution.placed} of {solution.announced} animals fit ({proved}).")
     story.tell(plan_vats.accept(story.at(moment), proposal, short=bool(solution.announced - solution.placed)) + ".")
 
 
@@ -119,7 +119,7 @@ def slip(story: Story) -> None:
     proposal = propose(story, moment)
     solution = proposal.solution
     left = solution.announced - solution.placed
-    story.tell(f"  Plan again: {solution.placed} of {solution.announced} animals find a place.")
+    story.tell(f"  Plan again: {solution.placed} of {solution.announced} animals fit.")
     story.tell(f"  {plan_vats.accept(story.at(moment), proposal, short=bool(left))}.")
     story.working("moving the timetable")
     table = schedule_work.reschedule(story.at(moment), seconds=TABLE_SECONDS)

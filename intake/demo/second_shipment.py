@@ -48,14 +48,14 @@ def second(story: Story) -> None:
     story.take_list(house, "atoll", lands)
     proposal = propose(story, story.now)
     solution = proposal.solution
-    story.tell(f"Plan for it: {solution.placed} of {solution.announced} animals find a place.")
+    story.tell(f"Plan for it: {solution.placed} of {solution.announced} animals fit.")
     if solution.short:
         tell_short(story, solution)
         fewer = {row.batch: house.floor().batches[row.batch].announced - row.count for row in solution.short}
         for said in amend(story.at(story.now), "S2", announced=fewer):
             story.tell(f"Decided with the supplier: {said}")
         proposal = propose(story, story.now)
-        story.tell(f"Plan: {proposal.solution.placed} of {proposal.solution.announced} animals find a place.")
+        story.tell(f"Plan: {proposal.solution.placed} of {proposal.solution.announced} animals fit.")
     plan_vats.accept(story.at(story.now), proposal, short=True)
     story.working("scheduling the weeks after")
     schedule_work.reschedule(story.at(story.now), seconds=TABLE_SECONDS)

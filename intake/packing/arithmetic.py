@@ -123,8 +123,8 @@ def _by_balance(
         return columns.numbers
     cell = differing[0]
     what = (
-        f"{cell.address} says {cell.text!r}: is it {number_of(cell, '.')} (decimal-point) or {number_of(cell, ',')} "
-        "(decimal-comma)? No row of the list proves it"
+        f"{cell.address}: is {cell.text!r} {number_of(cell, '.')} (decimal-point) or {number_of(cell, ',')} "
+        "(decimal-comma)? The list does not show which"
     )
     answer = inquiry.ask(Question("numbers", what, (MARK_WORDS["."], MARK_WORDS[","]), where=cell.address))
     told: DecimalMark = "," if answer == MARK_WORDS[","] else "."

@@ -181,8 +181,8 @@ class Reader:
         answer = self.inquiry.ask(
             Question(
                 f"empty-{name.replace('_', '-')}",
-                f"{cell.address} is empty below {above.text!r} and not merged with it; this and the other empty cells "
-                "of the column mean",
+                f"{cell.address} is empty below {above.text!r} and not merged with it. Empty cells in this "
+                "column mean:",
                 ("same-as-above", leave),
                 where=cell.address,
             )
@@ -262,10 +262,10 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
                 inquiry.note(f"{written!r} is {found.name}: {found.why}")
             return found
         key = f"name:{slug(f'{written} {common}')}"
-        what = f"row {row} says {written!r} and {common!r}, which are different animals"
+        what = f"row {row}: {written!r} and {common!r} are different animals"
         closest = (found.name, other[0].accepted)
     else:
-        what = f"row {row} says {written!r}: {found.why}"
+        what = f"row {row}: {written!r} is {found.why}"
         closest = found.closest
     answer = inquiry.ask(
         Question(key, what, closest, "another known name, a husbandry group, or NAME / GROUP", f"row {row}")

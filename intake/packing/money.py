@@ -56,5 +56,5 @@ class Purse:
         if self.agreed in _SHARED[named]:
             self.inquiry.note(f"{named!r} taken as {self.agreed}, the currency agreed with the supplier")
             return self.agreed
-        what = f"{named!r} stands for several currencies ({cell.address}: {cell.text!r})"
+        what = f"{named!r} is used by several currencies ({cell.address}: {cell.text!r})"
         return self.inquiry.ask(Question("currency", what, _SHARED[named], where=cell.address))

@@ -178,7 +178,7 @@ def _described(written: str, words: list[str], names: Names) -> Match | Open:
         return Match(f"{kept[0].capitalize()} {kept[1]}", genus, "", why)
     if genus is not None and _MIXTURES & set(words):
         return Match(_label(genus), genus, "", "a mixture; grouped by the genus")
-    return Open(written, _proposals(written, kept or words, names), "not in the list of names")
+    return Open(written, _proposals(written, kept or words, names), "not a known name")
 
 
 def _proposals(written: str, words: list[str], names: Names) -> tuple[str, ...]:

@@ -76,7 +76,7 @@ def delimiter_of(text: str) -> tuple[str, str]:
         score = (known, (width - 1) * alike)
         if score > best_score:
             best, best_score = delimiter, score
-    return best, f"parted by {_NAMED[best]}: {best_score[0]} headings known"
+    return best, f"separated by {_NAMED[best]}: {best_score[0]} headings recognized"
 
 
 def _rows(text: str, delimiter: str) -> list[list[str]]:

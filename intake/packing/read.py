@@ -38,7 +38,7 @@ def read(data: bytes, file: str = "packing list") -> Grid:
         raise BadInput(Finding(file, "no filled cell", "a packing list", "Ask the supplier to send it again."))
     unseen = sum(unseen_in(cell) for sheet in sheets for row in sheet.rows for cell in row if isinstance(cell, str))
     if unseen:
-        evidence = (*evidence, f"{unseen} control or invisible characters taken out")
+        evidence = (*evidence, f"{unseen} control or invisible characters removed")
     return Grid(file=file, kind=kind, sha256=digest, sheets=sheets, evidence=evidence)
 
 

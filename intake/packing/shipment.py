@@ -162,9 +162,9 @@ def _duplicates(lines: tuple[Line, ...], inquiry: Inquiry) -> None:
         first = seen.setdefault(key, line)
         if first is not line:
             what = (
-                f"rows {first.row} and {line.row} read the same: {line.name}, "
+                f"rows {first.row} and {line.row} look identical: {line.name}, "
                 f"box {', '.join(line.boxes) or 'not stated'}, {first.count} and {line.count} animals; "
-                "keep them as two lines, or mend the list?"
+                "keep both lines, or correct the list?"
             )
             inquiry.ask(Question(f"duplicate:{line.row}", what, ("both",), where=f"row {line.row}"))
 

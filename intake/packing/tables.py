@@ -117,8 +117,8 @@ def _remembered_or_proposed(
     answer = inquiry.ask(
         Question(
             "columns",
-            f"the header is not the one remembered for this supplier (gone: {gone}; new: {come}); "
-            "use the columns as now proposed?"[:400],
+            f"the headings differ from this supplier's last list (missing: {gone}; new: {come}). "
+            "Use the proposed columns?"[:400],
             ("proposed",),
             "FIELD=COLUMN, such as name=B,count=Qty",
             f"{sheet.name}, row {header.bottom}",
@@ -129,7 +129,7 @@ def _remembered_or_proposed(
 
 def _settle(columns: ColumnMap, doubts: tuple[str, ...], inquiry: Inquiry) -> None:
     if doubts:
-        what = "unsure of columns: " + "; ".join(doubts) + "; use them as proposed?"
+        what = "Not sure about these columns: " + "; ".join(doubts) + ". Use them as proposed?"
         inquiry.ask(Question("columns", what[:600], ("proposed",), "FIELD=COLUMN, such as name=B,count=Qty"))
     for each in columns.columns:
         inquiry.note(f"{each.field.replace('_', ' ')} from column {each.label!r} ({each.why})")

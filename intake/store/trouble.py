@@ -12,20 +12,23 @@ from intake.errors import Finding, StoreTrouble
 
 __all__ = ["busy", "told", "trouble"]
 
-_BUSY: Final = ("a free database", "Another program is writing; wait a moment and repeat. Nothing was saved.")
+_BUSY: Final = ("a free database", "The ledger is in use. Wait a moment and try again. Nothing was saved.")
 _READONLY: Final = (
     "a database that may be written",
     "Check who owns the file and its folder, and that the disk is writable.",
 )
-_FULL: Final = ("room on the disk", "Free some space, then repeat. Nothing was saved.")
+_FULL: Final = ("free disk space", "Free some space, then try again. Nothing was saved.")
 _DAMAGED: Final = (
-    "a sound database",
+    "an intact database",
     "Stop using it and restore the last backup: vatside restore --last --replace (it keeps the damaged file).",
 )
-_CANNOT_OPEN: Final = ("a database file in a folder that exists and may be entered", "Check the path and its rights.")
+_CANNOT_OPEN: Final = (
+    "a database file in a folder that exists and may be entered",
+    "Check the path and its permissions.",
+)
 _DISK: Final = (
     "a disk that reads and writes",
-    "Check the room on the disk, the disk and its cable; copy the folder before anything else. Nothing was saved.",
+    "Copy the folder first. Then check free space, the disk and its cable. Nothing was saved.",
 )
 _UNREACHABLE: Final = ("a database server that answers", "Check the address, the network and that the server runs.")
 _OTHER: Final = ("a database that works", "Repeat; if it stays, run the check command and look at the last backup.")

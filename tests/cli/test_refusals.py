@@ -180,7 +180,7 @@ def test_books_locked_by_another_program(run: Run, stocked: Path, monkeypatch: p
     other.execute("ROLLBACK")
     other.close()
     assert told.exit_code == 2
-    assert "Another program is writing" in told.stderr
+    assert "ledger is in use" in told.stderr
     assert run("count", "S1-01", "--dead", "1").exit_code == 0
 
 
@@ -190,7 +190,7 @@ def test_books_that_are_damaged(run: Run, farm_folder: Path, data: bytes) -> Non
     (farm_folder / "farm.db").write_bytes(data)
     told = run("check")
     assert told.exit_code == 2
-    assert "sound database" in told.stderr or "restore" in told.stderr.lower(), told.stderr
+    assert "intact database" in told.stderr or "restore" in told.stderr.lower(), told.stderr
     assert (farm_folder / "farm.db").read_bytes() == data
 
 

@@ -195,14 +195,14 @@ def _aim(aim: dict) -> tuple[str, str, str, str]:  # type: ignore[type-arg]
 def _headline(facts: dict) -> str:  # type: ignore[type-arg]
     left = facts["announced"] - facts["placed"]
     if not facts["announced"]:
-        return "Nothing is to come: read a packing list with `vatside expect FILE --supplier S --lands WHEN`."
+        return "No shipment is expected. Add a packing list: vatside expect FILE --supplier S --lands WHEN"
     if left:
         return (
-            f"{facts['placed']} of {facts['announced']} animals find a place; {left} do not "
-            f"(no plan places more than {facts['placed_bound']})."
+            f"{facts['placed']} of {facts['announced']} animals fit; {left} do not "
+            f"(no plan can fit more than {facts['placed_bound']})."
         )
     words = {"optimal": "proved best", "bounded": "not proved best; limits below"}
-    return f"All {facts['announced']} animals find a place ({words.get(facts['status'], facts['status'])})."
+    return f"All {facts['announced']} animals fit ({words.get(facts['status'], facts['status'])})."
 
 
 def _show_moves(facts: dict) -> None:  # type: ignore[type-arg]
@@ -250,7 +250,12 @@ def _show_changes(facts: dict) -> None:  # type: ignore[type-arg]
     say(["Changes from the accepted plan:"])
     for row in facts["changes"]:
         before, after = (", ".join(f"{p['vat']} {p['count']}" for p in row[side]) for side in ("before", "after"))
-        say([f"  {row['batch']}, {row['stage']}: {before or 'no place'} → {after or 'no place'}", f"    {row['why']}"])
+        say(
+            [
+                f"  {row['batch']}, {row['stage']}: {before or 'not placed'} → {after or 'not placed'}",
+                f"    {row['why']}",
+            ]
+        )
     say([""])
 
 
