@@ -41,7 +41,7 @@ WRONG: list[tuple[str, str]] = [
     ("reading Q1 ph 8.1", "nbs"),
     ("reading Q1 ph 8.1 --scale NBS2", "nbs"),
     ("reading Q1 ph nan --scale nbs", "4 to 11"),
-    ("reading Q1 temperature_c 79", "-2 to 45"),
+    ("reading Q1 temperature_c 79", "looks like °F"),
     ("reading Q1 temprature_c 26", "temperature_c"),
     ("reading Q8 temperature_c 26", "Q1"),
     ("move S1-01 --from Q1 --to Q9 --count 1", "Q1"),

@@ -79,7 +79,7 @@ def test_a_locked_database_asks_to_wait(address: str, monkeypatch: pytest.Monkey
         unit.note(Scribe().note("cleaned", "Q1"))
         with pytest.raises(StoreTrouble) as trouble, other.write():
             pass
-        assert "wait a moment" in advice(trouble)
+        assert "Wait a moment" in advice(trouble)
         assert other.entries() == ()  # reading goes on meanwhile
 
 
@@ -94,7 +94,7 @@ def test_another_program_holding_the_file_asks_to_wait(tmp_path: Path, monkeypat
         assert holder.stdout.readline() == "held\n"
         with pytest.raises(StoreTrouble) as trouble, books.write() as unit:
             unit.note(Scribe().note("cleaned", "Q1"))
-        assert "wait a moment" in advice(trouble)
+        assert "Wait a moment" in advice(trouble)
         holder.communicate("let go\n")
         with books.write() as unit:
             unit.note(Scribe().note("cleaned", "Q1"))
@@ -142,7 +142,7 @@ def test_a_disk_that_fills_up_while_counting_loses_nothing_written(tmp_path: Pat
     told = subprocess.run([sys.executable, "-c", FULL, str(file), str(room)], cwd=ROOT, capture_output=True, text=True)
     lines = told.stdout.splitlines()
     assert told.returncode == 0, told.stderr
-    assert "free disk space" in lines[0] or "Free some space" in lines[0]
+    assert "free space" in lines[0] or "Free some space" in lines[0]
     with Books.open(file) as books:
         assert len(books.entries()) == int(lines[0].split()[0]) > 0
         assert books.faults() == []
@@ -191,7 +191,7 @@ def test_a_folder_that_may_not_be_written_is_told() -> None:
         lines = told.stdout.splitlines()
         assert told.returncode == 0, told.stderr
         assert [line.split()[:2] for line in lines] == [["write", "told"], ["backup", "told"], ["new", "told"]]
-        assert all("rights" in line or "who owns" in line for line in lines), lines
+        assert all("permissions" in line or "who owns" in line for line in lines), lines
         folder.chmod(0o755)
         for file in folder.iterdir():
             file.chmod(0o644)
