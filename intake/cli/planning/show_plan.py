@@ -1,0 +1,114 @@
+"""How a plan is shown on a terminal of 80 columns: the answer, the aims, who goes where, what limits, ways to make room."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from intake.cli.terminal import say, table
+
+if TYPE_CHECKING:
+    from intake.app.commands.plan_vats import Proposal
+    from intake.app.session import House
+
+
+__all__ = ["show_plan"]
+
+
+def show_plan(house: House, proposal: Proposal) -> None:
+    """Show a plan at 80 columns: the answer, the aims with their bounds, who stands where, what to do."""
+    solution = proposal.solution
+    facts = solution.as_dict(proposal.day_zero)
+    say([_headline(facts), ""])
+    aims: list = facts["objectives"]  # type: ignore[assignment, type-arg]
+    rows = [_aim(aim) for aim in aims] if facts["announced"] else []
+    if rows:
+        say([*table(("aim", "reached", "bound", ""), rows), ""])
+    batches = house.floor().batches
+    placed: list = facts["placements"]  # type: ignore[assignment, type-arg]
+    places = [
+        (
+            house.site.vats[row["vat"]].system,
+            row["vat"],
+            row["stage"],
+            row["batch"],
+            batches[row["batch"]].name if row["batch"] in batches else "",
+            row["count"],
+            row["from"][5:],
+            row["until"][5:],
+        )
+        for row in sorted(placed, key=lambda row: (row["from"], row["vat"], row["batch"]))
+    ]
+    if places:
+        say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
+    _show_moves(facts)
+    _show_changes(facts)
+    _show_short(facts)
+
+
+def _aim(aim: dict) -> tuple[str, str, str, str]:  # type: ignore[type-arg]
+    """An aim in words: the solver counts loads in thousandths, people read per cent."""
+    name, value, bound = aim["name"], f"{aim['value']}", f"{aim['bound']}"
+    if name.endswith(" permille"):
+        name = name.removesuffix(" permille")
+        value, bound = (f"{number / 10:.1f} %" for number in (aim["value"], aim["bound"]))
+    return name, value, bound, "proved" if aim["proved"] else "not proved"
+
+
+def _headline(facts: dict) -> str:  # type: ignore[type-arg]
+    left = facts["announced"] - facts["placed"]
+    if not facts["announced"]:
+        return "No shipment is expected. Add a packing list: vatside expect FILE --supplier S --lands WHEN"
+    if left:
+        return (
+            f"{facts['placed']} of {facts['announced']} animals fit; {left} do not "
+            f"(no plan can fit more than {facts['placed_bound']})."
+        )
+    words = {"optimal": "proved best", "bounded": "not proved best; limits below"}
+    return f"All {facts['announced']} animals fit ({words.get(facts['status'], facts['status'])})."
+
+
+def _show_moves(facts: dict) -> None:  # type: ignore[type-arg]
+    if facts["moves"]:
+        say(["Move first:"])
+        say([f"  {m['count']} of {m['batch']}: {m['from_vat']} → {m['to_vat']} by {m['by']}" for m in facts["moves"]])
+        say([""])
+
+
+def _show_changes(facts: dict) -> None:  # type: ignore[type-arg]
+    """What is otherwise than in the plan accepted before."""
+    if not facts["changes"]:
+        return
+    say(["Changes from the accepted plan:"])
+    for row in facts["changes"]:
+        before, after = (", ".join(f"{p['vat']} {p['count']}" for p in row[side]) for side in ("before", "after"))
+        say(
+            [
+                f"  {row['batch']}, {row['stage']}: {before or 'not placed'} → {after or 'not placed'}",
+                f"    {row['why']}",
+            ]
+        )
+    say([""])
+
+
+def _span(values: list[float]) -> str:
+    """One value, or from the least to the greatest of several."""
+    low, high = min(values), max(values)
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
+def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
+    alike: dict[tuple[tuple[str, str], ...], list[Any]] = {}
+    for row in facts["short"]:
+        alike.setdefault(tuple((b["resource"], b["where"]) for b in row["binding"]), []).append(row)
+    for reasons, rows in alike.items():
+        whom = ", ".join(f"{row['count']} of {row['batch']}" for row in rows)
+        say([f"Not placed: {whom}. Limiting:"])
+        for number, (resource, where) in enumerate(reasons):
+            need, have = (_span([row["binding"][number][side] for row in rows]) for side in ("need", "have"))
+            say([f"  {resource}: {need} needed, {have} available ({where})"])
+    if facts["relief"]:
+        say(["", "Ways to make room (each tested with a new plan):"])
+        for number, row in enumerate(facts["relief"], start=1):
+            fewer = row["do"].startswith(("take ", "do without "))
+            gain = f"{row['places']} fewer to place" if fewer else f"{row['places']} more animals"
+            say([f"  {number}. {row['do']}: {gain}, about {row['cost']:.0f} min of work"])
