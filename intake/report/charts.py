@@ -57,8 +57,11 @@ def survival_steps(curves: Sequence[tuple[str, Curve]], *, title: str, band: boo
     if not 1 <= len(curves) <= len(_DASHES):
         raise BadInput(Finding("chart", f"{len(curves)} curves", f"1 to {len(_DASHES)} curves"))
     days = max(1.0, *(curve.last_day for _, curve in curves))
-    frame = _Frame(days, 100.0)
+    floor = _floor(curves)
+    frame = _Frame(days, 100.0, floor)
     parts = [*frame.axes("days since arrival", "alive, % of those alive when opened")]
+    if floor:
+        parts.extend(_broken(f"axis begins at {floor:g} %"))
     for index, (label, curve) in enumerate(curves):
         if band and len(curves) == 1:
             parts.append(_band(frame, curve))
@@ -67,7 +70,21 @@ def survival_steps(curves: Sequence[tuple[str, Curve]], *, title: str, band: boo
         parts.append(f'<path class="curve" d="{path}" {line}/>')
         parts.extend(_ticks(frame, curve))
         parts.extend(_legend(index, f"{label} (n = {curve.entered})"))
-    return _document(title, _survival_words(curves), parts)
+    words = _survival_words(curves) + (f" The axis begins at {floor:g} %." if floor else "")
+    return _document(title, words, parts)
+
+
+def _floor(curves: Sequence[tuple[str, Curve]]) -> float:
+    """Where the axis of survival begins: 0, or the ten below every limit where all lie above half and would run together."""
+    lowest = min((step.low for _, curve in curves for step in curve.steps), default=1.0)
+    return 10.0 * math.floor(min(10 * lowest, 9)) if lowest >= 0.5 else 0.0
+
+
+def _broken(words: str) -> Iterable[str]:
+    """The mark of an axis that does not begin at nothing, and words that say so."""
+    left, bottom = _LEFT, _HEIGHT - _BOTTOM
+    yield f'<path class="broken" d="M{left - 6} {bottom - 8}l12 -5M{left - 6} {bottom - 14}l12 -5" stroke="#000"/>'
+    yield f'<text x="{left + 10}" y="{bottom - 8}">{escape(words)}</text>'
 
 
 def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
@@ -273,16 +290,17 @@ def _spaced(largest: float) -> list[float]:
 
 
 class _Frame:
-    """Maps values to the picture: x from 0 to ``x_max``, y from 0 to ``y_max``."""
+    """Maps values to the picture: x from 0 to ``x_max``, y from ``y_min`` to ``y_max``."""
 
-    def __init__(self, x_max: float, y_max: float) -> None:
-        self._x_max, self._y_max = x_max, y_max
+    def __init__(self, x_max: float, y_max: float, y_min: float = 0.0) -> None:
+        self._x_max, self._y_max, self._y_min = x_max, y_max, y_min
 
     def x(self, value: float) -> float:
         return _LEFT + (_WIDTH - _LEFT - _RIGHT) * value / self._x_max
 
     def y(self, value: float) -> float:
-        return _HEIGHT - _BOTTOM - (_HEIGHT - _TOP - _BOTTOM) * value / self._y_max
+        part = max(0.0, value - self._y_min) / (self._y_max - self._y_min)
+        return _HEIGHT - _BOTTOM - (_HEIGHT - _TOP - _BOTTOM) * part
 
     def axes(self, x_label: str, y_label: str, y_marks: Sequence[float] = ()) -> Iterable[str]:
         left, bottom = _LEFT, _HEIGHT - _BOTTOM
@@ -291,7 +309,8 @@ class _Frame:
             x = _n(self.x(value))
             yield f'<path d="M{x} {bottom}v5" stroke="#000"/>'
             yield f'<text x="{x}" y="{bottom + 19}" text-anchor="middle">{value:g}</text>'
-        for value in y_marks or _marks(self._y_max):
+        marks = y_marks or [self._y_min + mark for mark in _marks(self._y_max - self._y_min)]
+        for value in marks:
             y = _n(self.y(value))
             yield f'<path d="M{left} {y}h-5" stroke="#000"/><path d="M{left} {y}H{_WIDTH - _RIGHT}" stroke="#ddd"/>'
             yield f'<text x="{left - 9}" y="{_n(self.y(value) + 4)}" text-anchor="end">{value:g}</text>'

@@ -239,6 +239,7 @@ def run(farm_folder: Path, house_at: Open, monkeypatch: pytest.MonkeyPatch) -> C
         (("permits", "--shipment", "S1"), 0, "not legal advice"),
         (("losses", "--by", "vat"), 0, "Q1"),
         (("alarms", "--days", "9"), 0, "fewer than 3 deaths never"),
+        (("money",), 0, "net"),
         (("journeys",), 0, "too narrow"),
         (("expect-losses", "--shipment", "S9"), 1, "two received shipments"),
         (("draw", "--batch", "S1-01", "--n", "20", "--seed", "x"), 0, "at most"),

@@ -41,6 +41,13 @@ def _by_head(told: Row) -> Iterator[Row]:
         yield from ({"rate": head, **row} for row in (rows if isinstance(rows, list) else rows["lines"]))
 
 
+def _money(told: Row) -> Iterator[Row]:
+    """Amounts as numbers, so that a spreadsheet adds them up."""
+    words = {"shipment", "supplier", "currency", "unpriced_animals"}
+    for row in told["shipments"]:
+        yield {name: value if name in words or value is None else float(value) for name, value in row.items()}
+
+
 def _drawn(told: Row) -> Iterator[Row]:
     for place in told["take"]:
         yield from ({**told, **place, "number": number} for number in place["numbers"])
@@ -69,6 +76,11 @@ REPORTS: dict[str, ReportTable] = {
          "origin", "waybill", "batches", "boxes", "permitted", "unit", "announced", "came", "missing", "doa", "dead", "sold",
          "on_hand", "left_on_permit", "keep_until", "lacks"),
         lambda told: told,
+    ),
+    "money": ReportTable(
+        ("shipment", "supplier", "currency", "bought", "doa", "dead_first_week", "dead_later", "missing", "wrong", "lost",
+         "lost_landed", "credited", "net", "unpriced_animals"),
+        _money,
     ),
     "alarms": ReportTable(
         ("unit", "id", "name", "first_day", "from", "until", "days", "deaths", "expected", "chance", "do_first",

@@ -92,7 +92,9 @@ def batch_facts(house: House, identity: str) -> BatchFacts:
         places=places,
         alive=sum(count for _, count, _ in places),
         losses=summary(entries, identity, house.now),
-        survival=survival_steps([(identity, alive)], title=f"Share of {identity} alive by day") if alive else "",
+        survival=survival_steps([(identity, alive)], title=f"{identity} alive by day, to {house.today}")
+        if alive
+        else "",
         bars=loss_bars(days, title=f"Losses of {identity} by day") if days else "",
         release=releases(house).get(identity),
         held=tuple((hold.since, hold.reason) for hold in floor.holds if hold.batch == identity and not hold.lifted),

@@ -70,15 +70,20 @@ def losses(
         if alive is not None and alive.steps:
             curves.append((one.id, alive))
         if out is not None and days:
-            picture = loss_bars(days, title=f"Losses of {one.id} {one.name} by day")
+            picture = loss_bars(days, title=f"Losses of {one.id} {one.name} by day, to {house.today}")
             files.append(write_chart(out / f"losses-{one.id}", picture, kind))
             if alive is not None:
-                picture = hazard_steps(daily_hazard(alive), title=f"Hazard of {one.id} {one.name} by day")
+                picture = hazard_steps(
+                    daily_hazard(alive), title=f"Hazard of {one.id} {one.name} by day, to {house.today}"
+                )
                 files.append(write_chart(out / f"hazard-{one.id}", picture, kind))
     if not rows:
         raise BadInput(Finding("report losses", batch or shipment or "the books", "animals that came"))
     if out is not None and curves:
-        picture = survival_steps(curves[:6], title="Share alive by day since arrival")
+        picture = survival_steps(
+            curves[:6],
+            title=f"Share alive by day since arrival, {shipment or batch or 'all batches'}, to {house.today}",
+        )
         files.append(write_chart(out / f"survival-{batch or shipment or 'all'}", picture, kind))
     return {"batches": rows, "files": [str(path) for path in files]}
 
