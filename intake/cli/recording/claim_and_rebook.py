@@ -78,7 +78,7 @@ def claim(ctx: click.Context, /, **told: Any) -> None:
         as_json(facts | {"photos": photos, "said": said, "files": [str(path) for path in paths]})
         return
     say(said)
-    _show(house, found)
+    _show(house, found, brief=bool(said) and not told["photo"])
     say([f"wrote {path}" for path in paths])
 
 
@@ -157,13 +157,21 @@ def _list(house: House, found: list[Claim], json_: bool) -> None:
     )
 
 
-def _show(house: House, found: Claim) -> None:
+def _show(house: House, found: Claim, *, brief: bool = False) -> None:
+    """The claim as it stands; after a step only where it stands now and its history."""
     from intake.app.documents.claim_evidence import photos_of
     from intake.app.queries.reports.claim_status import claim_state, money_words
 
     zone = house.site.farm.zone
-    until = f", to be made by {found.deadline.astimezone(zone):%a %d %b %H:%M}" if found.deadline else ""
+    until = (
+        f", to be made by {found.deadline.astimezone(zone):%a %d %b %H:%M}"
+        if found.deadline and found.state == "drafted"
+        else ""
+    )
     say([f"Claim {found.shipment}, version {found.version}: {claim_state(found, house.now)}{until}"])
+    if brief:
+        _show_history(house, found)
+        return
     if found.daa_deadline:
         say([f"Deaths after arrival to be claimed by {found.daa_deadline.astimezone(zone):%a %d %b %H:%M}"])
     _show_lines(found)
