@@ -21,11 +21,12 @@ def report(year: Year) -> list[str]:
 
 
 def _so_far(year: Year, days: int) -> None:
-    """A line for whoever waits."""
+    """Lines for whoever waits, with the last of what went wrong."""
     told = (
         f"day {days}: {year.figures['received']} received, {len(year.breaches)} breaches, {len(year.refused)} refused"
     )
-    print(told, flush=True)  # as above
+    lines = [told, *(f"  {words}" for words in (*year.breaches[-2:], *year.refused[-3:]))]
+    print("\n".join(lines), flush=True)  # as below
 
 
 def main() -> int:

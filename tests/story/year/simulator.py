@@ -162,8 +162,10 @@ class Year:
         self.bursts = {batch: rate for batch, rate in self.bursts.items() if age % 91 not in {64, 75}}
         inside = [spot for spot in self.truth.standing() if _SYSTEM[spot[1]] in QUARANTINES]
         if age % 91 in {40, 55} and inside:
-            brushed = [spot for spot in inside if self.truth.kind[spot[0]].brushed == (age % 91 == 40)] or inside
-            batch, vat = self.random.choice(brushed)
+            seen = {_SYSTEM[act.vat] for act in self.truth.diary if act.what == "finding"}
+            other = [spot for spot in inside if _SYSTEM[spot[1]] not in seen] or inside
+            wanted = [spot for spot in other if self.truth.kind[spot[0]].brushed == (age % 91 == 40)] or other
+            batch, vat = self.random.choice(wanted)
             pest = "pyramidellid-snail" if self.truth.kind[batch].brushed else "acropora-flatworm"
             if self.give("finding", batch, pest, "--vat", vat)[0] == 0:
                 self.truth.diary.append(Act("finding", batch, vat, self.now, pest))
