@@ -178,6 +178,17 @@ def test_newcomers_go_to_quarantine_and_cuttings_to_where_they_heal() -> None:
     assert ids(EMPTY, place(coral, "G1", stage="healing", door="cut", source="cut")) == set()
     assert ids(EMPTY, place(coral, "A1", stage="healing", door="cut", source="cut")) == {"stage-role"}
     assert ids(EMPTY, place(CLAM, "G1", door="stock")) == set()
+    (breach,) = asked(EMPTY, place(CLAM, "G1"))
+    assert (breach.need, breach.have) == ("vats in systems of role quarantine", "grow-out")
+
+
+def test_cuttings_may_heal_in_the_water_their_parent_stands_in() -> None:
+    """In quarantine they stay with the parent; in another quarantine water they have no business."""
+    parent = batch("S1-09", "stony_montipora", "Montipora")
+    cutting = replace(batch("C1", "stony_montipora", "Montipora", shipment="", supplier=""), parent="S1-09")
+    here = floor((parent, "A1", 5))
+    assert ids(here, place(cutting, "A1", stage="healing", door="cut", source="cut")) == set()
+    assert "stage-role" in ids(here, place(cutting, "B1", stage="healing", door="cut", source="cut"))
 
 
 @pytest.mark.parametrize(("ago", "broken"), [(0, True), (2, True), (3, False), (9, False)])
@@ -293,7 +304,7 @@ def test_time_does_not_clear_what_never_goes_by_time() -> None:
 def test_a_lot_found_clean_after_a_whole_quarantine_opens_its_water() -> None:
     """Forty-two days after the last finding, not before."""
     here = sick(NOW - days(50))
-    for ago, broken in ((9, True), (8, False), (1, False)):
+    for ago, broken in ((9, True), (8, False), (1, False), (0, False)):
         seen = (*here.found, found(FISH, "", "B1", NOW - days(ago)))
         assert ids(replace(here, found=seen), place(NEW_FISH, "B2")) == ({"water-finding"} if broken else set())
 
