@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from importlib.resources import files
 from itertools import pairwise
 from math import inf
+from typing import Any
 
 import pytest
 
@@ -26,7 +27,7 @@ def lot(group: str) -> Batch:
     return Batch("S1-01", "invented", group, 40.0, 20, "S1", 1, "one", ("7",))
 
 
-def lines(group: str, *found: Found):
+def lines(group: str, *found: Found) -> Any:
     """Its care lines."""
     floor = Floor(at=PLACED, batches={"S1-01": lot(group)}, found=found)
     return list(care_lines(lot(group), ["Q1"], PLACED, floor, LIBRARY))

@@ -33,7 +33,7 @@ def _of(count: int, doa: int, *, price: Decimal | None = Decimal("4.50")) -> lis
 def test_an_allowance_counts_whole_animals_only(received: int, allowed: int, by: str) -> None:
     """3 % of 33 is 0.99: no animal is free; of 34 it is 1.02: one is.  The sum of the claim says the same."""
     entries = _of(received, 10)
-    claim = assess(facts_of(entries, "S1"), replace(TERMS, allowance_by=by), entries, hour(5))  # type: ignore[arg-type]
+    claim = assess(facts_of(entries, "S1"), replace(TERMS, allowance_by=by), entries, hour(5))
     assert claim.sums.allowance == allowed
     assert claim.sums.claimable == 10 - allowed
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -18,7 +17,7 @@ DAYS = 120
 
 
 @pytest.fixture(scope="module")
-def year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Year]:
+def year(tmp_path_factory: pytest.TempPathFactory) -> Year:
     """The first 120 days, run once."""
     return run_year(tmp_path_factory.mktemp("year") / "farm", days=DAYS)
 
