@@ -21,6 +21,13 @@ def test_hostile_text_is_cleaned_as_documented(raw: str, long: str, short: str) 
     assert (clean(raw), clean_line(raw)) == (long, short)
 
 
+@pytest.mark.parametrize("code", [0xFFFE, 0xFFFF, 0x1FFFE, 0x1FFFF, 0x10FFFE, 0x10FFFF, 0xFDD0, 0xFDEF, 0xFEFF])
+def test_no_character_that_is_none_is_left(code: int) -> None:
+    """Both non-characters at the end of every plane are taken out, and their neighbours stay."""
+    assert clean(f"ä{chr(code)}b") == "äb"
+    assert clean("ä\ufffdb\ufdcf\ufdf0") == "ä\ufffdb\ufdcf\ufdf0"
+
+
 @given(ANY_TEXT)
 @settings(max_examples=60, deadline=None)
 def test_cleaning_twice_is_cleaning_once(raw: str) -> None:

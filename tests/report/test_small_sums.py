@@ -10,6 +10,7 @@ import pytest
 from intake.ledger import Entry, batch_payload
 from intake.report import assess, facts_of
 from intake.report.charts import _marks
+from intake.report.comparing.clustered import likeness
 from tests.ledger.books import Scribe, hour
 from tests.report.test_claims import CLAMS, TERMS, arrival
 from tests.report.test_farm_watch import deaths, watch, watch_of
@@ -92,3 +93,14 @@ def test_a_chart_counts_the_animals_of_its_own_batch() -> None:
 def test_scales_are_marked_at_round_figures(largest: float, marks: list[float]) -> None:
     """Ones, twos, fives and tens, so that a reader can count."""
     assert _marks(largest) == marks
+
+
+def test_likeness_is_told_by_units_that_stand_beside_others() -> None:
+    """Boxes of three lines; a line of one box says nothing of how alike boxes of a line are, however many died in it."""
+    lines = [[(1, 20), (9, 20)], [(0, 20), (8, 20)], [(2, 20), (7, 20)]]
+    alone = [(5, 60)]
+    assert likeness([*lines, alone]) == likeness(lines)
+    assert likeness([alone]) is None
+    found = likeness(lines)
+    assert found is not None
+    assert 0 < found < 1

@@ -188,7 +188,8 @@ def test_cuttings_may_heal_in_the_water_their_parent_stands_in() -> None:
     cutting = replace(batch("C1", "stony_montipora", "Montipora", shipment="", supplier=""), parent="S1-09")
     here = floor((parent, "A1", 5))
     assert ids(here, place(cutting, "A1", stage="healing", door="cut", source="cut")) == set()
-    assert "stage-role" in ids(here, place(cutting, "B1", stage="healing", door="cut", source="cut"))
+    (breach,) = asked(here, place(cutting, "B1", stage="healing", door="cut", source="cut"))
+    assert (breach.id, breach.need) == ("stage-role", "vats in systems of role healing")
 
 
 @pytest.mark.parametrize(("ago", "broken"), [(0, True), (2, True), (3, False), (9, False)])

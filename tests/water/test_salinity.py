@@ -15,6 +15,7 @@ from intake.water.salinity import (
     density,
     hydrometer_salinity,
     salinity_from_conductivity,
+    salinity_from_density,
     salinity_from_gravity,
     specific_gravity,
 )
@@ -98,3 +99,10 @@ def test_a_gravity_no_sea_water_has_is_refused(gravity: float) -> None:
     """Lighter than fresh water or heavier than brine of 42 PSU is a misread hydrometer, not a salinity of 0 or 42."""
     with pytest.raises(OutOfRange):
         salinity_from_gravity(gravity, "20C/4C")
+
+
+@pytest.mark.parametrize("density", [990.0, 1040.0])
+def test_a_density_no_sea_water_has_is_refused(density: float) -> None:
+    """At 25 °C fresh water weighs 997 kg/m³ and 42 PSU 1,029: what lies outside is not bent to the nearest."""
+    with pytest.raises(OutOfRange):
+        salinity_from_density(25.0, density)
