@@ -45,7 +45,7 @@ FILES = {
 
 def closed(house_at: Open) -> None:
     """Close every session of the test: books are put back only where no program has them open."""
-    (opened,) = (cell.cell_contents for cell in house_at.__closure__ or () if isinstance(cell.cell_contents, list))  # type: ignore[attr-defined]
+    (opened,) = (cell.cell_contents for cell in house_at.__closure__ or () if isinstance(cell.cell_contents, list))
     for house in opened:
         house.books.close()
 
