@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -26,6 +27,7 @@ __all__ = [
     "picture_option",
     "progress",
     "say",
+    "stoppable",
     "table",
 ]
 
@@ -138,6 +140,29 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[object]], *, width: int 
 
 def _numeric(text: str) -> bool:
     return not text or text.replace(",", "").replace(".", "").replace("%", "").replace("-", "").strip().isdigit()
+
+
+@contextmanager
+def stoppable() -> Iterator[Callable[[], bool]]:
+    """While it lasts, Ctrl-C asks a search to end with the best so far; a second one ends the command (exit 130)."""
+    import signal
+
+    pressed: list[int] = []
+
+    def ask(number: int, frame: Any) -> None:
+        if pressed:
+            signal.default_int_handler(number, frame)
+        pressed.append(number)
+
+    try:
+        before = signal.signal(signal.SIGINT, ask)
+    except ValueError:  # not the main thread: nothing to catch
+        yield lambda: False
+        return
+    try:
+        yield lambda: bool(pressed)
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def progress(text: str) -> None:

@@ -54,7 +54,7 @@ def propose(
     weights: Mapping[str, int] | None = None,
     order: Sequence[str] = (),
     fewer: Mapping[str, int] | None = None,
-    progress: Callable[[Progress], None] | None = None,
+    progress: Callable[[Progress], bool | None] | None = None,
 ) -> Proposal:
     """Solve the plan for everything still to come, as near the accepted plan as placing most animals allows.
 

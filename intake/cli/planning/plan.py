@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING
 import click
 
 from intake.cli.planning.show_plan import show_plan
-from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, moment, progress, say, table
+from intake.cli.terminal import (
+    as_json,
+    despite_option,
+    house_of,
+    json_option,
+    key_option,
+    moment,
+    progress,
+    say,
+    stoppable,
+    table,
+)
 
 if TYPE_CHECKING:
     from intake.app.session import House
@@ -84,15 +95,17 @@ def plan(
     house = house_of(ctx)
     broken = no_longer_holds(house)
     extra = _mix(house, what_if, lands, supplier) if what_if else ()
-    proposal = plan_vats.propose(
-        house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
-        order=[name.strip() for name in aims.split(",") if name.strip()], fewer=_dead(house) if expect_losses else None,
-        progress=None if json_ else _watch,
-    )  # fmt: skip
+    with stoppable() as stop:
+        proposal = plan_vats.propose(
+            house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
+            order=[name.strip() for name in aims.split(",") if name.strip()], fewer=_dead(house) if expect_losses else None,
+            progress=lambda step: _watch(step, quiet=json_) or stop(),
+        )  # fmt: skip
+        stopped = stop()
     if not json_:
         progress("")
-    said = []
-    if accept:
+    said = ["Stopped: this is the best plan found so far. Nothing was saved."] if stopped else []
+    if accept and not stopped:
         said.append(plan_vats.accept(house, proposal, short=short))
     if out is not None:
         from intake.app.documents.plan_paper import print_proposal
@@ -111,6 +124,8 @@ def plan(
         show_plan(house, proposal)
         _show_losses(house, kept=not expect_losses)
         say(said)
+    if stopped:
+        ctx.exit(130)
     if proposal.solution.status == "short" and not (accept and short):
         ctx.exit(1)
 
@@ -136,8 +151,11 @@ def _numbers(texts: tuple[str, ...], option: str) -> dict[str, int]:
     return numbers
 
 
-def _watch(step: Progress) -> None:
-    progress(f"{step.step}: {step.value} (bound {step.bound}), {step.seconds:.1f} s")
+def _watch(step: Progress, *, quiet: bool) -> bool:
+    """Tell how far the search has come; it goes on."""
+    if not quiet:
+        progress(f"{step.step}: {step.value} (bound {step.bound}), {step.seconds:.1f} s")
+    return False
 
 
 def _mix(house: House, file: str, lands: str, supplier: str):  # type: ignore[no-untyped-def]  # heavy types stay lazy

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from intake.cli.terminal import as_json, house_of, json_option, moment, progress, say, table
+from intake.cli.terminal import as_json, house_of, json_option, moment, progress, say, stoppable, table
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Sequence
     from datetime import datetime
     from pathlib import Path
 
@@ -101,35 +100,12 @@ def _run(house: House, batches: Sequence[Batch], given: dict[str, Any]) -> DayRu
         if given["closed"] or given["opened"]:
             message = "--closed and --opened go with --at"
             raise click.UsageError(message)
-        with _stoppable() as stop:
+        with stoppable() as stop:
             return planned_day(house, batches, slip=slip, seconds=given["seconds"], progress=_tell, stop=stop)
     at = _at(house, batches, given["at_"])
     slip = slip.joined(_opened(batches, given["opened"], at))
-    with _stoppable() as stop:
+    with stoppable() as stop:
         return going_on(house, batches, slip, at, closed=given["closed"], progress=_tell, stop=stop)
-
-
-@contextmanager
-def _stoppable() -> Iterator[Callable[[], bool]]:
-    """While it lasts, Ctrl-C asks the search to end with the best so far; a second one ends the command."""
-    import signal
-
-    pressed: list[int] = []
-
-    def ask(number: int, frame: Any) -> None:
-        if pressed:
-            signal.default_int_handler(number, frame)
-        pressed.append(number)
-
-    try:
-        before = signal.signal(signal.SIGINT, ask)
-    except ValueError:  # not the main thread: nothing to catch
-        yield lambda: False
-        return
-    try:
-        yield lambda: bool(pressed)
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def _opened(batches: Sequence[Batch], boxes: Sequence[str], at: datetime) -> Slip:
