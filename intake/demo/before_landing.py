@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date, datetime, timedelta
 
 from intake.app.calendars import feed_publication
@@ -23,7 +24,10 @@ _SLIP = timedelta(days=1)
 def settle(story: Story) -> None:
     """The farm folder, what stands in the vats, the first packing list with the landing first announced."""
     story.working("writing the invented farm")
-    save(story.folder / "farm.toml", demo_file("farm.toml"))
+    farm = demo_file("farm.toml")
+    if story.store:
+        farm = farm.replace(b"[farm]\n", b"[farm]\nstore = " + json.dumps(story.store).encode() + b"\n", 1)
+    save(story.folder / "farm.toml", farm)
     save(story.folder / "library" / "verdicts.csv", demo_file("verdicts.csv"))
     for name in ("inbox", "library", "out"):
         (story.folder / name).mkdir(exist_ok=True)

@@ -48,6 +48,8 @@ class Story:
     tell: Tell
     working: Tell
     files: list[Path] = field(default_factory=list)
+    store: str = ""
+    """Where the ledger is kept, if not in the folder: ``postgresql://…``."""
     _house: House | None = None
 
     @property

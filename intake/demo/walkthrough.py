@@ -27,7 +27,9 @@ _CHAPTERS = (
 )
 
 
-def walk(folder: Path, *, days: int = 46, tell: Tell, working: Tell, now: datetime | None = None) -> Path:
+def walk(
+    folder: Path, *, days: int = 46, tell: Tell, working: Tell, now: datetime | None = None, store: str = ""
+) -> Path:
     """Create a sample farm and run six weeks on it.
 
     Parameters
@@ -37,6 +39,8 @@ def walk(folder: Path, *, days: int = 46, tell: Tell, working: Tell, now: dateti
     days
         Days recorded since the first delivery landed, 1 to 60: a landing that slipped, a claim settled by day 12, a pest
         found on day 10, the first lots free after six weeks.
+    store
+        Address of a PostgreSQL database for the ledger; a file in the folder when empty.
     tell, working
         Take a line of the story, and what is being worked on.
 
@@ -54,7 +58,7 @@ def walk(folder: Path, *, days: int = 46, tell: Tell, working: Tell, now: dateti
     present = now or system_clock.now()
     zone = read_site(demo_file("farm.toml")).farm.zone
     first = datetime.combine(present.astimezone(zone).date() - timedelta(days=days), _LANDS, zone)
-    story = Story(folder, first, present, days, tell, working)
+    story = Story(folder, first, present, days, tell, working, store=store)
     for chapter in _CHAPTERS:
         chapter(story)
     return folder
