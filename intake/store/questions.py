@@ -74,7 +74,10 @@ class Questions:
 
     def since(self, before: Reach) -> tuple[tuple[Entry, ...], dict[str, str]]:
         """Entries after a reach, in the order they were recorded, and of each record's key the batch it belongs to."""
-        newer = (self._of(MOVEMENT, MOVEMENT.c.id > before.movement), self._of(RECORD, RECORD.c.id > before.record))
+        newer = (
+            self._of(MOVEMENT, MOVEMENT.c.id > before.movement, order=(MOVEMENT.c.id,)),
+            self._of(RECORD, RECORD.c.id > before.record, order=(RECORD.c.id,)),
+        )
         rows = [row for query in newer for row in rows_of(self._connection, query)]
         batch_of = {str(row["key"]): str(row["batch"]) for row in rows if "source" not in row}
         return recorded_order(entry_of(row) for row in rows), batch_of
@@ -129,7 +132,7 @@ class Questions:
         after
             Only those written after this reach.
         """
-        return self._records(self._of(RECORD, *self._kind(kind, subject), RECORD.c.id > after.record))
+        return self._records(self._of(RECORD, *self._kind(kind, subject), RECORD.c.id + 0 > after.record))
 
     def standing(
         self, kind: str, subject: str | None = None, *, since: datetime | None = None, loose: bool = False
@@ -214,7 +217,7 @@ class Questions:
 
     def moved(self) -> tuple[Entry, ...]:
         """All movements."""
-        return self._merged(self._of(MOVEMENT))
+        return self._merged(self._of(MOVEMENT, order=(MOVEMENT.c.id,)))
 
     def readings_of(self, places: Iterable[str]) -> tuple[Record, ...]:
         """Standing readings of these places, in the order they happened."""
@@ -300,7 +303,9 @@ class Questions:
         """Seals of the last of so many movements and records, counted from the first; empty for none."""
         found = []
         for table, many in ((MOVEMENT, movements), (RECORD, noted)):
-            query = self._of(table).with_only_columns(table.c.seal).offset(max(0, many - 1)).limit(1)
+            query = (
+                self._of(table, order=(table.c.id,)).with_only_columns(table.c.seal).offset(max(0, many - 1)).limit(1)
+            )
             found.append(str(self._connection.execute(query).scalar() or "") if many else "")
         return found[0], found[1]
 
@@ -355,9 +360,11 @@ class Questions:
 
     def _of(self, table: Table, *given: Any, order: Sequence[Any] | None = None) -> Select[Any]:
         query = select(table).where(table.c.site == self._site, *given)
+        # SQLite would rather walk all rows in the order of their numbers than sort the few an index finds: not by this
+        number = table.c.id + 0
         if self._reach is not None:
-            query = query.where(table.c.id <= (self._reach.movement if table is MOVEMENT else self._reach.record))
-        return query.order_by(*((table.c.id,) if order is None else order))
+            query = query.where(number <= (self._reach.movement if table is MOVEMENT else self._reach.record))
+        return query.order_by(*((number,) if order is None else order))
 
     def _records(self, query: Select[Any]) -> tuple[Record, ...]:
         found = (entry_of(row) for row in rows_of(self._connection, query))

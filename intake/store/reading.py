@@ -131,7 +131,10 @@ def merged(entries: Iterable[tuple[str, Entry]]) -> list[tuple[str, Entry]]:
 
 
 def _filtered(table: Table, wanted: Mapping[str, str | None], until: datetime | None) -> Select[Any]:
-    query = select(table).order_by(table.c.id)
+    narrow = any(value is not None for name, value in wanted.items() if name != "site")
+    query = select(table).order_by(
+        table.c.id + 0 if narrow else table.c.id
+    )  # an index finds few, all are walked in order
     for name, value in wanted.items():
         if value is not None:
             query = query.where(table.c[name] == value)
