@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
@@ -25,6 +26,10 @@ __all__ = [
 
 BUSY_MS: Final = 10_000
 """How long a writer waits for the writer before it, in ms (measured: 8 writers of 400 counts wait at most 1.8 s)."""
+
+_UNWRITABLE: Final = frozenset(
+    {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL, sqlite3.SQLITE_CANTOPEN}
+)
 
 _WRITERS_LOCK: Final = 86_283_714  # any number, the same for all who change the tables of one database
 
@@ -85,6 +90,7 @@ def reading_engine(url: URL, site: str) -> Engine:
     """Engine which refuses to write and sees one moment of the books per transaction, of one site."""
     engine = _engine(url)
     if url.get_backend_name() == "sqlite":
+        event.listen(engine, "do_connect", _connected_for_reading)
         _on_connect(engine, ("PRAGMA query_only=ON",))
         event.listen(engine, "begin", _begin)
         return engine
@@ -127,6 +133,27 @@ def _on_connect(engine: Engine, pragmas: tuple[str, ...]) -> None:
         connection.execute(f"PRAGMA busy_timeout={BUSY_MS}")
         for pragma in pragmas:
             connection.execute(pragma)
+
+
+def _connected_for_reading(dialect: Any, _record: Any, given: Any, named: Any) -> Any:
+    """A connection, also to books on a disk that cannot be written, full or mounted for reading only.
+
+    SQLite keeps a file beside a write-ahead log even to read; where it cannot make one the books are read as they lie,
+    provided that no log holds entries which the file lacks.
+    """
+    connection = dialect.connect(*given, **named)
+    try:
+        connection.execute("SELECT name FROM sqlite_master LIMIT 1").fetchall()
+    except sqlite3.OperationalError as error:
+        file = Path(str(given[0])) if given else None
+        log = None if file is None else file.with_name(file.name + "-wal")
+        unwritable = error.sqlite_errorcode & 0xFF in _UNWRITABLE
+        if not unwritable or file is None or not file.is_file() or (log and log.is_file() and log.stat().st_size):
+            return connection
+        connection.close()
+        quoted = str(file.absolute()).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
+        return dialect.connect(f"file:{quoted}?immutable=1", **{**named, "uri": True})
+    return connection
 
 
 def _begin(connection: Connection) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Final
 
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
@@ -15,7 +16,7 @@ __all__ = ["busy", "told", "trouble"]
 _BUSY: Final = ("a free database", "The ledger is in use. Wait a moment and try again. Nothing was saved.")
 _READONLY: Final = (
     "a database that may be written",
-    "Check who owns the file and its folder, and that the disk is writable.",
+    "Check who owns the file and its folder, and that the disk can be written. Reading commands go on working.",
 )
 _FULL: Final = ("free disk space", "Free some space, then try again. Nothing was saved.")
 _DAMAGED: Final = (
@@ -73,6 +74,8 @@ def trouble(where: str, error: Exception) -> StoreTrouble:
     """
     original = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
     expected, do = _advice(original)
+    if (expected, do) == _CANNOT_OPEN and Path(where).is_file():
+        expected, do = _READONLY
     return StoreTrouble(Finding(where, str(original).strip().split("\n")[0], expected, do))
 
 
