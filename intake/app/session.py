@@ -324,13 +324,10 @@ def open_books(folder: Path, farm: Farm) -> Books:
 
 
 def _evidence(folder: Path) -> bool:
-    """Whether there were books here: copies, or a write-ahead log without its database."""
+    """Whether there were books here: copies, photos, claims as sent, calendars, or a log without its database."""
     log = folder / "farm.db-wal"
-    return bool(_copies(folder / COPIES)) or (log.is_file() and log.stat().st_size > 0)
-
-
-def _copies(folder: Path) -> bool:
-    return folder.is_dir() and any(NAME_OF_COPY.match(file.name) for file in folder.iterdir())
+    kept = (folder / name for name in (COPIES, "photos", "claims", "out/feeds"))
+    return (log.is_file() and log.stat().st_size > 0) or any(one.is_dir() and any(one.iterdir()) for one in kept)
 
 
 def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None, confirmed: str = "") -> House:

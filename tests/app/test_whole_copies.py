@@ -339,3 +339,15 @@ def forge(file: Path) -> None:
         "UPDATE holding SET count = -39 WHERE batch = 'S1-01' AND count < 0",
     )
     resealed(file)
+
+
+@pytest.mark.parametrize(
+    "sign", ["photos/aa.jpg", "claims/bb.pdf", "out/feeds/farm.ics", "backups/farm-20270304T140000Z.zip"]
+)
+def test_a_lost_ledger_is_not_begun_anew_beside_signs_of_it(farm_folder: Path, sign: str) -> None:
+    """Empty books would say that no animal is there; the way to restore is told instead."""
+    (farm_folder / sign).parent.mkdir(parents=True, exist_ok=True)
+    (farm_folder / sign).write_bytes(b"x")
+    with pytest.raises(StoreTrouble, match="restore"):
+        open_house(farm_folder, now=LATER)
+    assert not (farm_folder / "farm.db").exists()
