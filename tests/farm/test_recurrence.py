@@ -243,3 +243,13 @@ def test_farm_file_reads_a_rule_as_it_is_typed() -> None:
     assert site.people["owner"].also[0].rule == "FREQ=WEEKLY;INTERVAL=2;BYDAY=SA"
     assert site.people["owner"].leave[1].rule == "FREQ=MONTHLY;BYDAY=1MO"
     assert site.routines["cuttings"].minutes == 120
+
+
+def test_work_names_the_water_as_people_call_it() -> None:
+    """The name of the system, and of the vat where one is meant, not their ids."""
+    named = '[system.pool]\nname = "Green pool"\nrole = "grow-out"\ntemperature_c = 26\nsalinity_psu = 35\n'
+    vat = '[vat.P1]\nname = "Basin"\nsystem = "pool"\nbench_area_m2 = 2\nwater_depth_mm = 300\nvolume_l = 600\n'
+    site = site_of(extra=named + vat + CUTTING.format(system="pool") + 'vat = "P1"\n')
+    floor = floor_of([("T-1", "stony_montipora", 20, "P1", MONDAY - timedelta(days=90))])
+    needs = [one for one in needs_for(floor.stays, floor, load(), site, now=MONDAY) if one.kind == "cutting"]
+    assert needs[0].title == "Cutting day: house cuttings in Basin, Green pool"

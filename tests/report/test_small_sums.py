@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import xml.etree.ElementTree as ET
 from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from intake.ledger import Entry, batch_payload
-from intake.report import assess, facts_of
-from intake.report.charts import _marks
+from intake.report import assess, curve, facts_of, survival_steps
+from intake.report.charts import IntervalRow, _marks, interval_rows
 from intake.report.comparing.clustered import likeness
 from tests.ledger.books import Scribe, hour
 from tests.report.test_claims import CLAMS, TERMS, arrival
@@ -104,3 +105,19 @@ def test_likeness_is_told_by_units_that_stand_beside_others() -> None:
     found = likeness(lines)
     assert found is not None
     assert 0 < found < 1
+
+
+def test_every_word_of_a_chart_stands_on_it() -> None:
+    """A label below the picture's edge is a label nobody reads: all text lies inside the width and the height."""
+    rows = [IntervalRow(f"row {number}", number, number / 2, 2.0 * number) for number in range(1, 8)]
+    shape = curve(_of(50, 5), CLAMS.id, hour(24 * 20))
+    assert shape is not None
+    steps = survival_steps([("S1-01", shape)], title="Share alive by day")
+    for picture in (interval_rows(rows, title="Deaths by vat", axis="deaths a day, %"), steps):
+        drawn = ET.fromstring(picture)
+        _, _, width, height = (float(side) for side in drawn.attrib["viewBox"].split())
+        words = [one for one in drawn.iter() if one.tag.endswith("text")]
+        assert len(words) > 5
+        for one in words:
+            assert 0 <= float(one.attrib["x"]) <= width, one.text
+            assert 0 < float(one.attrib["y"]) <= height, one.text
