@@ -1,0 +1,172 @@
+"""Mutants of one room, killed by the room's own tests: a sample of small changes, each run in a forked child.
+
+::
+
+    python -m tests.bench.rule_mutants --room rules --most 200 --seed 0
+
+Each module is held by the tests named for it in :data:`TESTS`, the fast ones first; the whole matrix and the histories run
+only in the suite.  A mutant changes one comparison, number, boolean word, ``not``, arithmetic sign or ``min``/``max``; it is killed when a test
+fails.  What survives is printed with its line, to be read.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import os
+import random
+import sys
+import time
+from collections.abc import Iterator
+from importlib.abc import MetaPathFinder, SourceLoader
+from importlib.machinery import ModuleSpec
+from importlib.util import spec_from_loader
+from pathlib import Path
+from types import ModuleType
+
+ROOT = Path(__file__).parents[2]
+COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
+    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
+}  # fmt: skip
+SIGNS: dict[type[ast.operator], type[ast.operator]] = {
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult,
+}  # fmt: skip
+_FAST = ("test_placing.py", "test_company.py", "test_recording.py", "test_standing.py", "test_treating.py")
+_NO_MATRIX = "not matrix"
+TESTS = {
+    "placing": ("test_placing.py", "test_standing.py"),
+    "suitability": ("test_placing.py", "test_company.py"),
+    "water": ("test_placing.py",),
+    "scene": ("test_placing.py", "test_standing.py", "test_treating.py", "test_company.py"),
+    "company": ("test_company.py", "test_standing.py"),
+    "treating": ("test_treating.py",),
+    "transferring": ("test_treating.py",),
+    "recording": ("test_recording.py",),
+    "limits": ("test_recording.py",),
+    "standing": ("test_standing.py",),
+}
+NAMES = {"min": "max", "max": "min", "any": "all", "all": "any"}
+
+
+def mutants(tree: ast.Module) -> Iterator[tuple[int, str, ast.Module]]:
+    """(line, what changed, changed tree) of every mutant."""
+    for number, node in enumerate(ast.walk(tree)):
+        for what in _changes(node):
+            twin = copy.deepcopy(tree)
+            target = next(one for at, one in enumerate(ast.walk(twin)) if at == number)
+            _change(target, what)
+            yield getattr(node, "lineno", 0), what, ast.fix_missing_locations(twin)
+
+
+def _changes(node: ast.AST) -> Iterator[str]:
+    if isinstance(node, ast.Compare) and len(node.ops) == 1 and type(node.ops[0]) in COMPARED:
+        yield "compare"
+    elif isinstance(node, ast.BoolOp):
+        yield "and/or"
+    elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
+        yield "not"
+    elif isinstance(node, ast.BinOp) and type(node.op) in SIGNS and not _text(node):
+        yield "sign"
+    elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
+        yield "number"
+    elif isinstance(node, ast.Constant) and type(node.value) is bool:
+        yield "flag"
+    elif isinstance(node, ast.Name) and node.id in NAMES:
+        yield "name"
+
+
+def _text(node: ast.BinOp) -> bool:
+    return any(isinstance(side, ast.JoinedStr | ast.Constant) and not isinstance(getattr(side, "value", 0), int | float)
+               for side in (node.left, node.right))  # fmt: skip
+
+
+def _change(node: ast.AST, what: str) -> None:
+    if isinstance(node, ast.Compare):
+        node.ops = [COMPARED[type(node.ops[0])]()]
+    elif isinstance(node, ast.BoolOp):
+        node.op = ast.Or() if isinstance(node.op, ast.And) else ast.And()
+    elif isinstance(node, ast.UnaryOp):
+        node.op = ast.UAdd()
+        node.operand = ast.Call(ast.Name("bool", ast.Load()), [node.operand], [])
+    elif isinstance(node, ast.BinOp):
+        node.op = SIGNS[type(node.op)]()
+    elif isinstance(node, ast.Constant) and what == "flag":
+        node.value = not node.value
+    elif isinstance(node, ast.Constant) and isinstance(node.value, int | float):
+        node.value = node.value + 1
+    elif isinstance(node, ast.Name):
+        node.id = NAMES[node.id]
+
+
+class _Loader(MetaPathFinder, SourceLoader):
+    def __init__(self, name: str, path: Path, code: object) -> None:
+        self.name, self.path, self.code = name, path, code
+
+    def find_spec(self, fullname: str, _path: object = None, _target: object = None) -> ModuleSpec | None:
+        return spec_from_loader(fullname, self, origin=str(self.path)) if fullname == self.name else None
+
+    def get_filename(self, _fullname: str) -> str:
+        return str(self.path)
+
+    def get_data(self, _path: str) -> bytes:
+        return b""
+
+    def exec_module(self, module: ModuleType) -> None:
+        exec(self.code, module.__dict__)
+
+
+def _killed(name: str, path: Path, tree: ast.Module, tests: list[str], seconds: int) -> bool:
+    child = os.fork()
+    if child == 0:
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        os.dup2(quiet, 2)
+        sys.meta_path.insert(0, _Loader(name, path, compile(tree, str(path), "exec")))
+        import signal
+
+        import pytest
+
+        signal.alarm(seconds)  # a mutant that never ends is killed too
+        code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", "--import-mode=importlib", "-k", _NO_MATRIX, *tests])
+        os._exit(0 if code == 0 else 1)
+    _, status = os.waitpid(child, 0)
+    return status != 0
+
+
+def main() -> None:
+    """Run the sample and print the share killed."""
+    asked = argparse.ArgumentParser()
+    asked.add_argument("--room", default="rules")
+    asked.add_argument("--most", type=int, default=200)
+    asked.add_argument("--seed", type=int, default=0)
+    asked.add_argument("--seconds", type=int, default=120)
+    told = asked.parse_args()
+    import intake.farm.reading
+    import intake.library
+
+    intake.library.load()  # shared by every child
+    folder = ROOT / "intake" / told.room
+    found = []
+    for path in sorted(folder.rglob("*.py")):
+        name = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+        rows = mutants(ast.parse(path.read_text(encoding="utf-8")))
+        found += [(name, path, line, what, tree) for line, what, tree in rows]
+    chosen = random.Random(told.seed).sample(found, min(told.most, len(found)))
+    folder_of_tests = ROOT / "tests" / told.room
+    killed, begun = 0, time.monotonic()
+    for name, path, line, what, tree in chosen:
+        tests = [str(folder_of_tests / one) for one in TESTS.get(path.stem, _FAST)]
+        dead = _killed(name, path, tree, tests, told.seconds)
+        killed += dead
+        if not dead:
+            print(f"survived: {path.relative_to(ROOT)}:{line} {what}", flush=True)
+    share = 100 * killed / len(chosen)
+    print(
+        f"{killed} of {len(chosen)} killed ({share:.1f} %), of {len(found)} there are; {time.monotonic() - begun:.0f} s"
+    )
+
+
+if __name__ == "__main__":
+    main()
