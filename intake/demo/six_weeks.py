@@ -12,6 +12,7 @@ from intake.app.commands import (
     hold_batch,
     maintain_vats,
     move_animals,
+    order_treatment,
     receive_shipment,
     record_observation,
     schedule_work,
@@ -21,6 +22,7 @@ from intake.app.queries.biosecurity.contact_tracing import trace_rows
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.planning import published_timetable
 from intake.app.queries.reports.claim_status import current
+from intake.app.recording import RulesBroken
 from intake.app.session import House
 from intake.demo.landing_day import send_claim
 from intake.demo.story import QUICK_SECONDS, TABLE_SECONDS, Story, chance, of
@@ -52,6 +54,8 @@ def record(story: Story) -> None:
         story.working(f"recording {moment:%a %d %b}")
         left_out = _work_of(story, story.at(moment), day, late)
         _losses_of(story.at(moment), day)
+        if day == _RULES_DAY:
+            _rules(story, moment)
         _readings_of(story.at(moment), day)
         if left_out:
             late.task, late.at = left_out, moment + timedelta(days=2)
@@ -115,6 +119,31 @@ def _work_of(story: Story, house: House, day: int, late: _Late) -> str:
         if task["kind"] == "inspection" and task["batch"] and not (task["batch"] == _PEST_LOT and day == _PEST_DAY):
             record_observation.finding(house, str(task["batch"]), "clean", vat=str(task["vat"]))
     return left_out
+
+
+_RULES_DAY = 1
+
+
+def _rules(story: Story, moment: datetime) -> None:
+    """What the rules of the farm do: an act refused, one recorded with a reason, one recorded with a warning."""
+    bath = order_treatment.Order(
+        "white spots on the fish", "Dr. Reva (invented)", "RX-0 (invented)", "copper", "as prescribed", days=14,
+        dose_source="the prescription (invented)",
+    )  # fmt: skip
+    try:
+        order_treatment.order(story.at(moment), "S1-01", "fish-copper-bath", bath)
+    except RulesBroken as refused:
+        story.tell(f"{moment:%a %d %b}: a copper bath ordered for S1-01 is refused, whoever prescribes it:")
+        story.tell(f"  {refused.broken[0].what}")
+    warm = record_observation.reading(story.at(moment), "R1", "temperature_c", 29.1)
+    story.tell(f"  R1 at 29.1 °C is recorded with a warning: {warm.rules[0].what}")
+    why = "heater stuck, read twice"
+    told = record_observation.reading(story.at(moment), "H1", "temperature_c", 31.2, despite=why)
+    lifted = next(one for one in told.rules if one.severity == "reason")
+    story.tell(f'  H1 at 31.2 °C is asked again ({lifted.need}) and recorded with the reason: "{why}".')
+    record_observation.reading(story.at(moment + timedelta(hours=2)), "R1", "temperature_c", 26.9)
+    back = "heater replaced, read twice"
+    record_observation.reading(story.at(moment + timedelta(hours=2)), "H1", "temperature_c", 26.0, despite=back)
 
 
 _TRANSFER = ("F1", "F2")

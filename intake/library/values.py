@@ -8,7 +8,9 @@ from pydantic import BaseModel, ConfigDict, model_validator
 
 __all__ = ["Evidence", "Sourced", "Strict"]
 
-Evidence = Literal["published", "derived", "recomputed", "secondary", "practice", "memory", "default", "none"]
+Evidence = Literal[
+    "published", "derived", "recomputed", "secondary", "prescribed", "practice", "memory", "default", "none"
+]
 
 
 class Strict(BaseModel):
@@ -28,7 +30,7 @@ class Sourced(Strict):
         ``published`` read in a source; ``derived`` our arithmetic on published figures; ``recomputed`` with a reference
         library; ``secondary`` read in a page that quotes papers; ``practice`` common practice, no source; ``memory``
         from memory, not confirmed; ``default`` a placeholder of ours that the farm should overwrite; ``none`` nothing
-        was found.
+        was found; ``prescribed`` by the person and reference of an order, never by the library.
     checked
         Who checked the value and when, filled in by the farm.
     """

@@ -144,9 +144,11 @@ def _ordered(dip: Dip, reason: str, order: Prescription | None) -> Dip:
     return dip.model_copy(
         update={
             "agent": order.agent,
-            "strength": order.strength,
+            "strength": f"{order.strength} (as prescribed: {order.prescriber}, {order.reference})",
             "contact_min": order.contact_min,
             "contact_max": order.contact_max,
+            "source": f"prescribed by {order.prescriber}, {order.reference}",
+            "evidence": "prescribed",  # a prescriber's word is no common practice and bears no mark for it
             "why": f"{dip.why}; prescribed by {order.prescriber}, {order.reference}: {reason}",
         }
     )

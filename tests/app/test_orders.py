@@ -32,8 +32,8 @@ def test_an_ordered_bath_is_placed_in_the_prescribers_words(house_at: Open) -> N
     order_treatment.order(house, "H1", "coral-flatworm-bath", told)
     placed = [need for need in timetable_needs.needs(house) if need.dip == "coral-flatworm-bath"]
     assert placed
-    assert {(need.agent, need.strength, need.contact_min) for need in placed} == {
-        ("agent as ordered", "as ordered", 60.0)
+    assert {(need.agent, need.strength, need.contact_min, need.unsourced) for need in placed} == {
+        ("agent as ordered", "as ordered (as prescribed: invented vet, RX-1)", 60.0, False)
     }
 
 

@@ -4,8 +4,8 @@
 
     python -m tests.bench.rule_mutants --room rules --most 200 --seed 0
 
-Each module is held by the tests named for it in :data:`TESTS`, the fast ones first; the whole matrix and the histories run
-only in the suite.  A mutant changes one comparison, number, boolean word, ``not``, arithmetic sign or ``min``/``max``; it is killed when a test
+Each module is held by the tests named for it in :data:`TESTS`; the whole matrix and the histories run only in the suite.
+A mutant changes one comparison, number, boolean word, ``not``, arithmetic sign or ``min``/``max``; it is killed when a test
 fails.  What survives is printed with its line, to be read.
 """
 

@@ -8,6 +8,7 @@ from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.receiving import arrival_dip
+from intake.rules import Scene
 
 __all__ = ["ALWAYS", "OXIDISER", "cautions_of", "gravest_of"]
 
@@ -49,9 +50,30 @@ def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     lines: list[str] = []
     for batch in batches:
         lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
+    lines += company_cautions(house, batches)
     if _oxidiser_used(house, batches):
         lines.append(OXIDISER)
     return tuple(dict.fromkeys([*lines, *ALWAYS]))
+
+
+_MOST_COMPANY = 3
+"""Cautions on company a sheet has room for."""
+
+
+def company_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
+    """What the rules bear but watch: company of these batches in their water that is a caution and no breach."""
+    scene = Scene(house.site, house.library, house.floor())
+    lines: dict[str, None] = {}
+    for batch in batches:
+        vats = [stay.vat for stay in scene.floor.stays if stay.batch == batch.id and stay.vat in house.site.vats]
+        for system in scene.waters(vats):
+            for stay in scene.in_water(system.id):
+                other = scene.batch(stay.batch)
+                for pair in house.library.pairs(scene.kin(batch), scene.kin(other)):
+                    near = pair.kind == "water" or stay.vat in vats
+                    if pair.caution and near and other.name != batch.name:
+                        lines[f"{batch.name} with {other.name}: {pair.why}."] = None
+    return list(lines)[:_MOST_COMPANY]
 
 
 _DEADLY = ("palytoxin", "cone", "venom", "sting", "toxin")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from intake.app.documents.cautions import ALWAYS, OXIDISER, cautions_of
 from intake.app.documents.intake_sheets import timed_work
 from intake.app.output_files import save
+from intake.app.queries.biosecurity.reading_alarms import reading_alarms
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.queries.reports import supplier_scorecard
 from intake.app.session import House
@@ -108,7 +109,7 @@ def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str) -
         house.site.farm.name,
         f"{today:%a %d %b %Y}",
         tuple(stop for _, stop in sorted(stops, key=lambda s: s[0])),
-        cautions=ALWAYS,
+        cautions=(*(one.words for one in reading_alarms(house)), *ALWAYS),
     )
     return [save(out / f"round-{today}.pdf", page.round_sheet(content, paper))]
 

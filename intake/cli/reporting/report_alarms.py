@@ -26,25 +26,29 @@ def _wrapped(text: str, indent: str = "    ") -> list[str]:
 @json_option
 @click.pass_context
 def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> None:
-    """Unusual losses, and what to look at first: what the dead have in common.
+    """Unusual losses, and what to look at first: what the dead have in common; readings outside their limits.
 
     Example: vatside report alarms --days 14
     """
+    from intake.app.queries.biosecurity.reading_alarms import reading_alarms
     from intake.app.queries.reports import loss_alarms
 
     house = house_of(ctx)
     told = loss_alarms.alarms(house, days=days, out=picture_folder(house, out), kind=kind)
+    read = reading_alarms(house, days=days)
+    told["readings"] = [one.as_dict() for one in read]
     keep_table(house, "alarms", told, out, quiet=json_, pictures=True)
     if json_:
         as_json(told)
         return
+    say([line for one in read for line in textwrap.wrap(f"Alarm: {one.words}", 80, subsequent_indent="  ")])
     for one in told["alarms"]:
         say(textwrap.wrap(f"Alarm: {one['words']}", 80, subsequent_indent="  "))
         say([f"    since {one['first_day']}", *textwrap.wrap(f"Do first: {one['do_first']}", 80, initial_indent="    ",
                                                             subsequent_indent="    ")])  # fmt: skip
         for words in one["look_first_at"]:
             say(_wrapped(words))
-    if not told["alarms"]:
+    if not told["alarms"] and not read:
         say(["No alarm."])
     for one in told["arrivals"]["shipments"]:
         beyond = ", above the limit for this many animals" if one["out"] else ""
