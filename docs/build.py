@@ -20,7 +20,7 @@ from pathlib import Path
 DOCS = Path(__file__).resolve().parent
 sys.path[:0] = [str(DOCS), str(DOCS.parent)]
 
-from making import answers, commands, examples, intake_pages, library_pages, pages, settings  # noqa: E402
+from making import answers, commands, examples, intake_pages, library_pages, pages, rule_pages, settings  # noqa: E402
 
 TUTORIAL = "tutorial/first-farm.md"
 
@@ -33,6 +33,7 @@ FIXED: dict[str, Callable[[], str]] = {
     "reference/pests.md": library_pages.pests_page,
     "reference/kept-apart.md": library_pages.apart_page,
     "reference/names.md": library_pages.names_page,
+    "reference/rules.md": rule_pages.rules_page,
     "reference/treatments.md": library_pages.treatments_page,
     "reference/hazards.md": library_pages.hazards_page,
     "reference/taxa.md": library_pages.taxa_page,

@@ -278,6 +278,8 @@ def _refused(asked: Asked, error: IntakeError, kind: _Kind) -> Response:
         status = 404
     findings = error.findings or (Finding("board", "", str(error)),)
     lines = [_in_words(finding) for finding in findings[:20]]
+    if isinstance(error, recording.RulesBroken):  # the page asks for the reason itself
+        lines = [f"{one.what} Needed: {one.need}. There: {one.have}. ({one.id})" for one in error.broken]
     if kind.machine:
         return JSONResponse({"said": lines, "rules": list(error.rules)}, status)
     again = _again(asked, error) if posting else []

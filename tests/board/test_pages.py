@@ -206,7 +206,8 @@ def test_losses_beyond_what_is_usual_are_told_on_the_floor(enter: Entering, app:
     ben = enter("ben")
     assert "Do first" not in ben.get("/").text
     clock.turn(hours=30)
-    post(ben, "/count", where="S1-01@Q1", dead="40", key="a-form-that-is-new")
+    sent = post(ben, "/count", where="S1-01@Q1", dead="40", key="a-form-that-is-new", despite="counted them twice over")
+    assert sent.status_code == 200, re.sub(r"<[^>]*>", "", sent.text)
     clock.turn(hours=2)
     ben.get("/")
     app.state.watch.wait(60)

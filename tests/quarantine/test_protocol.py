@@ -177,7 +177,10 @@ def test_a_prescription_bath_needs_prescriber_and_reference() -> None:
     order = Prescription("Dr Invented", "RX-0001", "as written on RX-0001", "as written on RX-0001", 60.0, 60.0)
     needs = work(rows, orders=Orders(asked=asked, prescriptions={("T-1", "coral-flatworm-bath"): order}))
     bath = needs["T-1/coral-flatworm-bath/Q1a/1"]
-    assert (bath.strength, bath.contact_max) == ("as written on RX-0001", 60.0)
+    assert (bath.strength, bath.contact_max) == (
+        "as written on RX-0001 (as prescribed: Dr Invented, RX-0001)",
+        60.0,
+    )
     assert "RX-0001" in bath.why
 
 

@@ -7,6 +7,7 @@ import tomllib
 from dataclasses import replace
 from datetime import timedelta
 from math import pi
+from typing import Any
 
 import pytest
 
@@ -62,7 +63,13 @@ def proposed(chance: random.Random, here: Floor, known: list[Batch]) -> Act:
         return Placing(here.at, (Portion(lot, vat, number, "", stage),), chance.choice(("receive", "stock")))
     if kind < 0.9:
         where = tuple(stay.vat for stay in here.stays if stay.batch == lot.id) or (vat,)
-        told = {"prescriber": "vet", "reference": "RX", "agent": "as told", "strength": "as told", "dose_source": "RX"}
+        told: dict[str, Any] = {
+            "prescriber": "vet",
+            "reference": "RX",
+            "agent": "as told",
+            "strength": "as told",
+            "dose_source": "RX",
+        }
         return Treating(here.at, lot, where, "fish-copper-bath", ("copper-ionic",), "vat", work=True, **told)
     return Joining(here.at, vat, chance.choice(("qa", "qb", "gr")))
 

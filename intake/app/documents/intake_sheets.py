@@ -164,13 +164,13 @@ def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool) -> tuple[Stag
 def _permits(house: House, batch: Batch) -> tuple[Permit, ...]:
     from forms.documents.intake_sheet.sheet_content import Permit
 
-    listed = house.library.group(batch.group).listed
-    note = f"group: appendix {listed.appendix} ({listed.as_of})"
+    listed = house.library.listing(batch.group, batch.name)
+    note = f"{listed.by}: appendix {listed.appendix} ({listed.as_of})"
     words = [
         f"source code {batch.source_code}" if batch.source_code else "",
         f"origin {batch.origin}" if batch.origin else "",
     ]
-    if batch.permit or not listed.appendix.startswith("no"):
+    if batch.permit or listed.ask:
         number = batch.permit or "MISSING: request before arrival"
         told = "; ".join(part for part in (note, *words) if part)
         return (Permit("Permit", number, f"{batch.announced}", "", told),)

@@ -40,6 +40,7 @@ _ELSEWHERE = {
     "alarms": "intake.cli.reporting.report_alarms:alarms",
     "journeys": "intake.cli.reporting.report_alarms:journeys",
     "expect-losses": "intake.cli.reporting.report_alarms:expect_losses",
+    "reasons": "intake.cli.reporting.report_reasons:reasons",
     "money": "intake.cli.reporting.report_money:money",
     "permits": "intake.cli.reporting.report_audit:permits",
     "draw": "intake.cli.reporting.report_audit:draw",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from intake.app.queries.overview.due_work import DayOfWork, due_work
 from intake.app.queries.overview.floor_today import ReleaseFact, releases
@@ -153,6 +154,9 @@ def _noted_words(entry: Record) -> str:
         return f"{told.get('quantity')} {told.get('value')} {told.get('scale') or ''}".strip()
     if entry.kind == "done":
         return f"done: {told.get('kind')} in {told.get('vat') or '–'} {told.get('note') or ''}".strip()
+    if entry.kind == "despite":
+        rules: Any = told.get("rules") or []
+        return f"in spite of {', '.join(str(one['id']) for one in rules)}: {told.get('reason')}"
     words = {
         "hold": f"held: {told.get('reason')}",
         "lift": f"hold lifted: {told.get('reason')}",

@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from intake.app.queries.planning.announced_shipments import live_shipments, shipment_facts
 from intake.app.session import House
 from intake.errors import Finding, StoreTrouble, UnknownName
+from intake.farm.floor import Batch
 from intake.library.reading import model_of, toml_of
 from intake.library.values import Strict
 from intake.report.permits import KEEP_YEARS, Paper, PaperLine, PermitLine, keep_until, lacking, permitted, reconcile
@@ -126,10 +127,10 @@ def _paper(number: str, one: _Permit) -> Paper:
     )
 
 
-def listed_words(house: House, group: str) -> tuple[bool, str]:
-    """Whether the farm's library has a husbandry group as listed, and its words with their date."""
-    listed = house.library.group(group).listed
-    return not listed.appendix.startswith("no"), f"{listed.appendix} ({listed.as_of})"
+def listed_words(house: House, batch: Batch) -> tuple[bool, str]:
+    """Whether a permit is to be asked for, by the taxon where the library knows it, else by its group; and the words."""
+    found = house.library.listing(batch.group, batch.name)
+    return found.ask, f"{found.appendix} ({found.as_of}; by {found.by})"
 
 
 def permit_rows(house: House, shipment: str = "") -> list[dict[str, Any]]:
@@ -166,7 +167,7 @@ def _row(  # what one row needs
 ) -> dict[str, Any]:
     facts = shipment_facts(house)[shipment]
     batches = [house.floor().batches[one] for one in line.batches]
-    told = [listed_words(house, batch.group) for batch in batches]
+    told = [listed_words(house, batch) for batch in batches]
     listed = any(yes for yes, _ in told)
     received = house.floor().received.get(shipment)
     zone = house.site.farm.zone

@@ -1,0 +1,199 @@
+"""Edges of the rules: what lies exactly on a limit, who counts and who does not, and what a refusal says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from intake.farm.floor import Past
+from intake.rules import Measuring, Placing, Portion, Transferring, Treating
+from intake.rules.limits import QUANTITIES, READINGS
+from intake.rules.scene import Scene
+from intake.rules.suitability import one_setting, suits
+from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, done, floor, found, hours, ids, read
+
+CLAM = batch("S1-01")
+FISH = batch("S1-12", "fish_reef_safe")
+
+
+def test_the_table_of_readings_is_the_one_that_is_told() -> None:
+    """What instruments show, and how far readings may lie apart: figures of ours, changed on purpose only."""
+    assert READINGS == {
+        "temperature_c": (-2.0, 45.0), "salinity_psu": (0.0, 60.0), "ph": (4.0, 11.0), "tan_n_mg_per_l": (0.0, 100.0),
+        "oxygen_mg_per_l": (0.0, 60.0), "specific_gravity": (0.98, 1.06), "alkalinity_meq_per_l": (0.0, 12.0),
+        "light_umol": (0.0, 3000.0), "damp": (0.0, 1.0), "bag_water_l": (0.0, 200.0), "hours_in_bag": (0.0, 240.0),
+        "copper_ug_per_l": (0.0, 5000.0),
+    }  # fmt: skip
+    assert {name: (one.far, one.jump) for name, one in QUANTITIES.items()} == {
+        "temperature_c": (5.0, 3.0), "salinity_psu": (6.0, 3.0), "ph": (0.8, 0.5), "oxygen_mg_per_l": (4.0, 3.0),
+        "tan_n_mg_per_l": (2.0, 1.0),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("quantity", "last", "value", "broken"),
+    [
+        ("tan_n_mg_per_l", 0.2, 1.2, False),
+        ("tan_n_mg_per_l", 0.2, 1.3, True),
+        ("ph", 8.2, 7.7, False),
+        ("ph", 8.2, 7.6, True),
+        ("salinity_psu", 34.0, 32.0, False),
+    ],
+)
+def test_jumps_by_quantity(quantity: str, last: float, value: float, broken: bool) -> None:
+    """Each quantity has its own."""
+    here = replace(floor((CLAM, "A1", 5)), readings=(read("A1", quantity, last, NOW - hours(1)),))
+    assert ("reading-jump" in ids(here, Measuring(NOW, "A1", quantity, value))) == broken
+
+
+def vat(**changed: object):  # type: ignore[no-untyped-def]
+    """The first vat, changed."""
+    return SITE.vats["A1"].model_copy(update=changed)
+
+
+@pytest.mark.parametrize(
+    ("changed", "broken"),
+    [
+        ({"flow": (2, 2)}, set()),
+        ({"flow": (1, 2)}, set()),
+        ({"flow": (2, 4)}, set()),
+        ({"flow": (1, 1)}, {"flow"}),
+        ({"flow": (3, 4)}, {"flow"}),
+        ({"water_depth_mm": 100.0}, set()),
+        ({"water_depth_mm": 99.9}, {"depth"}),
+        ({"light_umol": (0.0, 150.0)}, set()),
+        ({"light_umol": (0.0, 149.9)}, {"light"}),
+        ({"light_umol": (120.0, 400.0)}, set()),
+        ({"light_umol": (120.1, 400.0)}, {"light-day-one"}),
+        ({"light_umol": (300.0, 400.0)}, {"light-day-one"}),
+        ({"light_umol": (300.1, 400.0)}, {"light", "light-day-one"}),
+    ],
+)
+def test_a_vat_suits_up_to_the_edge(changed: dict[str, object], broken: set[str]) -> None:
+    """Clams: flow class 2, depth from 100 mm, light 150 to 300, at most 120 on day 1."""
+    rules = suits(LIBRARY.groups["clam_small"], "quarantine", landing=True)
+    assert {one.id for one in rules if not one.test(vat(**changed), SITE.systems["qa"])} == broken
+
+
+def test_one_setting_meets_at_the_edge() -> None:
+    """Ranges that share one figure meet; those that share none do not, in light or in flow."""
+    clam = LIBRARY.groups["clam_small"]
+
+    def other(**changed: object):  # type: ignore[no-untyped-def]
+        assert clam.light is not None
+        light = clam.light.model_copy(update={key: value for key, value in changed.items() if key.startswith("target")})
+        flow = clam.flow.model_copy(update={key: value for key, value in changed.items() if key in ("min", "max")})
+        return clam.model_copy(update={"light": light, "flow": flow})
+
+    assert one_setting(clam, other(target_min=300.0, target_max=500.0))
+    assert not one_setting(clam, other(target_min=300.1, target_max=500.0))
+    assert one_setting(clam, other(target_min=20.0, target_max=150.0))
+    assert not one_setting(clam, other(target_min=20.0, target_max=149.9))
+    assert not one_setting(clam, other(min=3, max=4))
+    assert not one_setting(clam, other(min=1, max=1))
+    assert one_setting(clam, other(min=2, max=4))
+    assert one_setting(clam, other(min=1, max=2))
+    assert one_setting(clam, LIBRARY.groups["grazing_snail"])
+
+
+def test_a_cutting_is_of_its_parents_lot_and_supplier() -> None:
+    """Through all its parents; a parent nobody knows, or one that is its own, ends the way."""
+    parent = batch("S1-06", "stony_montipora", "Montipora")
+    child = batch("C1", "stony_montipora", "Montipora", shipment="", supplier="", parent="S1-06")
+    grandchild = batch("C2", "stony_montipora", "Montipora", shipment="", supplier="", parent="C1")
+    here = floor((parent, "A1", 3), (child, "A1", 4), (grandchild, "A1", 4))
+    scene = Scene(SITE, LIBRARY, here)
+    assert [scene.origin(one).id for one in (parent, child, grandchild)] == ["S1-06"] * 3
+    assert scene.lot(grandchild, NOW) == "S1"
+    assert scene.supplier(grandchild) == "one"
+    lost = batch("C3", parent="gone", shipment="", supplier="")
+    loop = batch("C4", parent="C4", shipment="", supplier="")
+    twist = floor((loop, "A1", 1), (lost, "A1", 1))
+    assert [Scene(SITE, LIBRARY, twist).origin(one).id for one in (lost, loop)] == ["C3", "C4"]
+    assert Scene(SITE, LIBRARY, twist).supplier(lost) == "house"
+    bought = batch("S9-01", shipment="S9", supplier="two", parent="S1-06")
+    assert scene.origin(bought).id == "S9-01"
+
+
+def test_cuttings_heal_beside_their_parent_also_in_quarantine() -> None:
+    """And nowhere else in it."""
+    parent = batch("S1-06", "stony_montipora", "Montipora")
+    child = batch("C1", "stony_montipora", "Montipora", shipment="", supplier="", parent="S1-06")
+    here = floor((parent, "A1", 3))
+    assert ids(here, Placing(NOW, (Portion(child, "A1", 4, "cut", "healing"),), "cut")) == set()
+    assert ids(here, Placing(NOW, (Portion(child, "B1", 4, "cut", "healing"),), "cut")) == {"stage-role"}
+    assert ids(here, Placing(NOW, (Portion(child, "A2", 4, "", "quarantine"),), "cut")) == set()
+
+
+def test_some_clean_vats_leave_a_medicine_in_the_water() -> None:
+    """All of them take it out; one cleaned before the medicine does not count."""
+    here = replace(floor(), batches={FISH.id: FISH}, done=(done(FISH, "fish-chloroquine-bath", "B1", NOW - days(3)),))
+    vats = [one.id for one in SITE.vats_of("qb")]
+    act = Placing(NOW, (Portion(CLAM, "B2", 5),), "receive")
+    assert ids(replace(here, cleaned=dict.fromkeys(vats[1:], NOW - days(1))), act) == {"medicated-water"}
+    assert ids(replace(here, cleaned=dict.fromkeys(vats, NOW - days(4))), act) == {"medicated-water"}
+    assert ids(replace(here, cleaned=dict.fromkeys(vats, NOW - days(2))), act) == set()
+    test = replace(here.done[0], kind="test")
+    assert ids(replace(here, done=(test,)), act) == set()
+    assert ids(replace(here, done=(replace(here.done[0], at=NOW + days(1)),)), act) == set()
+
+
+def test_a_veterinarian_writes_name_and_reference() -> None:
+    """One of them alone lifts nothing."""
+    act = Treating(NOW, CLAM, ("A1",), "clam-dip", ("fresh-water",), prescriber="vet", reference="RX-1")
+    assert ids(floor((CLAM, "A1", 5)), act) == {"treatment-veterinarian"}
+    for half in (replace(act, prescriber=" "), replace(act, reference="")):
+        (breach,) = asked(floor((CLAM, "A1", 5)), half)
+        assert (breach.id, breach.need) == ("treatment-forbidden", "a veterinarian in writing, for this batch")
+    (never,) = asked(floor((CLAM, "A1", 5)), replace(act, agents=("formalin",)))
+    assert (never.id, never.need) == ("treatment-forbidden", "no such treatment")
+
+
+def test_what_a_refusal_says() -> None:
+    """Numbers left behind, reasons of the table, and a word where the table has none."""
+    here = replace(floor((FISH, "A1", 10)), cleaned={"B1": NOW - days(2)})
+    (breach,) = asked(here, Transferring(NOW, FISH, ("A1",), "B1", 7))
+    assert breach.what == "3 of S1-12 would stay behind."
+    silent = batch("X-1", "corallimorph", "Discosoma")
+    told = asked(floor((silent, "A1", 5)), Treating(NOW, silent, ("A1",), "dip", ("iodine-ki",), test=True))
+    assert told[0].what.endswith("(corallimorph): not tried.")
+    coral = batch("X-2", "stony_montipora", "Montipora")
+    told = asked(floor((coral, "A1", 5)), Treating(NOW, coral, ("A1",), "dip", ("potassium-salt",), test=True))
+    assert "no published coral trial" in told[0].what
+    assert "(test-piece)" not in told[0].words
+    assert told[0].words.endswith("(treatment-unknown)")
+
+
+def test_hosts_of_other_waters_and_times_do_not_keep_a_water_closed() -> None:
+    """A fish that left before the finding, one in another water, a clam in this one."""
+    ill = replace(
+        floor(batches={FISH.id: FISH, CLAM.id: CLAM}),
+        found=(found(FISH, "white-spot", "B1", NOW - days(60)),),
+        past=(
+            Past(FISH.id, "B1", NOW - days(90), NOW - days(59)),
+            Past(FISH.id, "A1", NOW - days(20), NOW - days(1)),
+            Past(CLAM.id, "B2", NOW - days(20), NOW - days(1)),
+            Past("forgotten", "B2", NOW - days(20), NOW - days(1)),
+        ),
+    )
+    act = Placing(NOW, (Portion(batch("S1-13", "fish_reef_safe"), "B2", 3),), "receive")
+    assert ids(ill, act) == set()
+    again = replace(ill, past=(*ill.past, Past(FISH.id, "B2", NOW - days(20), NOW - days(1))))
+    assert ids(again, act) == {"water-finding"}
+
+
+def test_several_rows_are_judged_each_in_its_vat() -> None:
+    """The closed vat is told with its own animals, the full filter with those of its water."""
+    other = batch("S1-02")
+    act = Placing(NOW, (Portion(CLAM, "AC", 5), Portion(other, "A2", 5)), "receive")
+    (breach,) = asked(floor(), act)
+    assert (breach.id, breach.animals) == ("vat-closed", ("S1-01",))
+    assert "S1-02" not in breach.what
+    small = {**SITE.systems, "qa": SITE.systems["qa"].model_copy(update={"filter_area_m2": 0.001})}
+    site = SITE.model_copy(update={"systems": small})
+    coral = batch("S1-06", "stony_montipora", "Montipora")
+    mixed = Placing(NOW, (Portion(coral, "A1", 1), Portion(FISH, "A2", 5)), "receive")
+    assert "filter" in {one.id for one in asked(floor(), mixed, site=site)}
+    apart = Placing(NOW, (Portion(coral, "A1", 1), Portion(FISH, "B1", 5)), "receive")
+    assert "filter" not in {one.id for one in asked(floor((FISH, "A2", 3)), apart, site=site)}
