@@ -59,8 +59,13 @@ def transfer_water(scene: Scene, act: Transferring) -> Iterator[Broken]:
 
 @rule("transfer-empty", "A transfer goes to an empty vat", "refuse", _SOURCE, Transferring, book=RULES)
 def transfer_empty(scene: Scene, act: Transferring) -> Iterator[Broken]:
-    """No fish of another lot, no shrimp, no snail waits there with cysts on its shell."""
-    here = scene.floor.in_vat(act.to) if act.to else ()
+    """No fish of another lot, no shrimp, no snail waits there with cysts on its shell; the rest of its own lot may."""
+    own = scene.lot(act.batch, act.at)
+    here = [
+        one
+        for one in (scene.floor.in_vat(act.to) if act.to else ())
+        if scene.lot(scene.batch(one.batch), one.since) != own or scene.group(scene.batch(one.batch)).kind != "fish"
+    ]
     if here:
         told = ", ".join(f"{one.count} of {one.batch}" for one in here)
         what = f"{act.to} is not empty: {told}."

@@ -285,6 +285,8 @@ def test_a_transfer_does_not_go_among_others_nor_leave_a_shrimp_behind() -> None
     assert ids(replace(floor((FISH, "A1", 10), (more, "B1", 2)), cleaned={"B1": NOW - days(2)}), transfer()) == {
         "transfer-empty"
     }
+    mate = batch("S1-13", "fish_reef_safe")
+    assert ids(replace(floor((FISH, "A1", 10), (mate, "B1", 2)), cleaned={"B1": NOW - days(2)}), transfer()) == set()
     shrimp = batch("S1-11", "decapod_crustacean", "Lysmata")
     for vat, broken in (("A2", True), ("B2", True), ("G1", False)):
         here = replace(floor((FISH, "A1", 10), (shrimp, vat, 2)), cleaned=READY.cleaned)

@@ -1,0 +1,88 @@
+"""The plan asks the rules: vats closed by hand, water with a finding and water that held copper take nobody it should not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+from intake.farm.floor import Closure, Floor
+from intake.plan.framing import Arrival, frame
+from intake.plan.problem import Problem
+from tests.rules.ground import LIBRARY, NOW, SITE, batch, days, done, floor, found
+
+CLAM = batch("S1-01")
+FISH = batch("S1-12", "fish_reef_safe")
+TODAY = NOW.date()
+
+
+def framed(here: Floor, *lots: object) -> Problem:
+    """The question for a shipment landing in two days."""
+    return frame(SITE, LIBRARY, here, [Arrival("S1", "one", TODAY + timedelta(days=2), tuple(lots))], TODAY)  # type: ignore[arg-type]
+
+
+def vats(problem: Problem, lot: str) -> tuple[str, ...]:
+    """Quarantine vats offered to a lot."""
+    return next(one for one in problem.batches if one.id == lot).stages[0].vats
+
+
+def closed(problem: Problem, vat: str) -> tuple[tuple[int, int], ...]:
+    """Days a vat is closed."""
+    return next(one for one in problem.vats if one.id == vat).closed
+
+
+def test_a_vat_closed_by_hand_is_closed_in_the_plan() -> None:
+    """For its days, or for good; opened by hand it is offered whatever the farm file says."""
+    here = replace(
+        floor(), closures=(Closure("A1", NOW - days(1), NOW + days(9), "crack"), Closure("A2", NOW, None, "leak"))
+    )
+    problem = framed(here, CLAM)
+    assert closed(problem, "A1") == ((-1, 9),)
+    assert closed(problem, "A2")[0][1] > 1000
+    assert closed(framed(floor(), CLAM), "AC") != ()
+    assert closed(framed(replace(floor(), opened={"AC": NOW}), CLAM), "AC") == ()
+
+
+def test_water_with_a_finding_is_not_offered_to_what_can_catch_it() -> None:
+    """Fish are planned elsewhere, clams as before; free again when the host-free days are over."""
+    ill = replace(floor(batches={FISH.id: FISH}), found=(found(FISH, "white-spot", "B1", NOW - days(27)),))
+    old = replace(ill, found=(found(FISH, "white-spot", "B1", NOW - days(40)),))
+    from intake.farm.floor import Past
+
+    ill = replace(ill, past=(Past(FISH.id, "B1", NOW - days(60), NOW - days(27)),))
+    old = replace(old, past=(Past(FISH.id, "B1", NOW - days(60), NOW - days(40)),))
+    plain = vats(framed(floor(), FISH, CLAM), FISH.id)
+    assert {"B1", "B2"} <= set(plain)
+    assert not {"B1", "B2"} & set(vats(framed(ill, FISH, CLAM), FISH.id))
+    assert {"B1", "B2"} <= set(vats(framed(old, FISH, CLAM), FISH.id))
+    assert vats(framed(ill, FISH, CLAM), CLAM.id) == vats(framed(floor(), FISH, CLAM), CLAM.id)
+
+
+def test_water_that_held_copper_is_offered_to_fish_only() -> None:
+    """For good."""
+    dosed = replace(floor(batches={FISH.id: FISH}), done=(done(FISH, "fish-copper-bath", "B1", NOW - days(400)),))
+    assert not {"B1", "B2"} & set(vats(framed(dosed, FISH, CLAM), CLAM.id))
+    assert {"B1", "B2"} <= set(vats(framed(dosed, FISH, CLAM), FISH.id))
+
+
+def test_what_binds_names_the_water_and_the_day_it_is_free() -> None:
+    """Where no water is left the reason is told."""
+    everywhere = tuple(found(FISH, "white-spot", vat, NOW - days(5)) for vat in ("A1", "B1", "Y1"))
+    from intake.farm.floor import Past
+
+    past = tuple(Past(FISH.id, vat, NOW - days(60), NOW - days(5)) for vat in ("A1", "B1", "Y1"))
+    here = replace(floor(batches={FISH.id: FISH}), found=everywhere, past=past)
+    stage = next(one for one in framed(here, FISH).batches if one.id == FISH.id).stages[0]
+    if not stage.vats:
+        assert "water without a standing finding" in stage.excluded[0].resource
+        assert "free of hosts from Fri 25 Dec" in stage.excluded[0].where
+    else:
+        assert not {"A1", "B1", "Y1"} & set(stage.vats)
+
+
+def test_company_by_genus_reaches_the_plan() -> None:
+    """A cleaner shrimp may stand with clams, a hermit may not."""
+    shrimp, hermit = batch("S1-02", "decapod_crustacean", "Lysmata"), batch("S1-03", "decapod_crustacean", "Calcinus")
+    problem = framed(floor(), CLAM, shrimp, hermit)
+    groups = {one.id: one.group for one in problem.batches}
+    assert problem.kept_apart(groups["S1-01"], groups["S1-02"]) in ("", None)
+    assert problem.kept_apart(groups["S1-01"], groups["S1-03"]) == "vat"
