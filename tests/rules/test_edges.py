@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from intake.farm.floor import Past
-from intake.rules import Measuring, Placing, Portion, Transferring, Treating
+from intake.rules import Counting, Measuring, Placing, Portion, Rebooking, Transferring, Treating, Undoing
 from intake.rules.limits import QUANTITIES, READINGS
 from intake.rules.scene import Scene
 from intake.rules.suitability import one_setting, suits
@@ -197,3 +197,41 @@ def test_several_rows_are_judged_each_in_its_vat() -> None:
     assert "filter" in {one.id for one in asked(floor(), mixed, site=site)}
     apart = Placing(NOW, (Portion(coral, "A1", 1), Portion(FISH, "B1", 5)), "receive")
     assert "filter" not in {one.id for one in asked(floor((FISH, "A2", 3)), apart, site=site)}
+
+
+def test_what_an_act_says_when_nothing_else_is_said() -> None:
+    """Ordinary acts are no test, no work, nothing extra, and undone by those who may."""
+    act = Treating(NOW, CLAM, ("A1",), "dip", ())
+    assert (act.where, act.minutes, act.test, act.work) == ("tub", None, False, False)
+    assert not Rebooking(NOW, CLAM, "A1", 3).extra
+    assert Undoing(NOW, "receipt").may
+    assert Counting(NOW, CLAM, "A1").found == 0
+    assert (Portion(CLAM, "A1", 3).source, Portion(CLAM, "A1", 3).stage) == ("", "quarantine")
+    assert Placing(NOW, ()).door == "move"
+
+
+def test_values_are_kept_as_they_were() -> None:
+    """Acts and breaches cannot be changed after they were judged."""
+    for value, name in (
+        (Treating(NOW, CLAM, (), "dip", ()), "dip"),
+        (asked(floor(), Placing(NOW, (Portion(CLAM, "AC", 3),)))[0], "id"),
+    ):
+        with pytest.raises(AttributeError):
+            setattr(value, name, "other")
+
+
+def test_a_finding_without_a_vat_is_of_every_water_the_batch_stood_in_then() -> None:
+    """Not of the one it moved to afterwards."""
+    fish = batch("S1-12", "fish_reef_safe")
+    here = replace(
+        floor((fish, "A1", 5)),
+        found=(found(fish, "white-spot", "", NOW - days(20)),),
+        past=(Past(fish.id, "B1", NOW - days(40), NOW - days(15)),),
+    )
+    newcomer = batch("S1-13", "fish_reef_safe")
+    assert ids(here, Placing(NOW, (Portion(newcomer, "B2", 3),), "receive")) == {"water-finding"}
+    assert ids(here, Placing(NOW, (Portion(newcomer, "A2", 3),), "receive")) == set()
+    edge = replace(here, found=(found(fish, "white-spot", "", NOW - days(15)),))
+    assert ids(edge, Placing(NOW, (Portion(newcomer, "B2", 3),), "receive")) == set()
+    elsewhere = replace(here, found=(found(fish, "white-spot", "GONE", NOW - days(20)),))
+    assert ids(elsewhere, Placing(NOW, (Portion(newcomer, "B2", 3),), "receive")) == set()
