@@ -31,6 +31,7 @@ def reasons(ctx: click.Context, days: int, json_: bool) -> None:
     if not rows:
         say(["Nothing was recorded in spite of a rule."])
         return
-    say(table(("rule", "times"), sorted(counts.items(), key=lambda pair: (-pair[1], pair[0]))))
+    by_rule = sorted((-number, rule) for rule, number in counts.items())
+    say(table(("rule", "times"), [(rule, -number) for number, rule in by_rule]))
     lines = [(row["when"][:16].replace("T", " "), row["who"], row["about"], row["rule"], row["reason"]) for row in rows]
     say(["", *table(("when", "who", "about", "rule", "reason"), lines)])
