@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from intake.app.session import House
 
-__all__ = ["board_line", "count_address", "page_address", "task_page"]
+__all__ = ["board_line", "count_address", "page_address", "remember_board", "task_page"]
 
 
 def task_page(task: Mapping[str, Any]) -> str:
@@ -24,9 +24,25 @@ def board_line(house: House, page: str) -> Iterator[str]:
 
 
 def page_address(house: House, page: str) -> str:
-    """A page of the board, where the farm says at which address its count page is."""
+    """A page of the board: at the address the farm file gives for its count page, or else where it was last served."""
     base = house.site.farm.count_page.rstrip("/")
-    return base.removesuffix("/c") + page if base.endswith("/c") else ""
+    if base.endswith("/c"):
+        return base.removesuffix("/c") + page
+    served = house.last("farm", _BOARD)
+    return f"{served.payload['address']}{page}" if served is not None else ""
+
+
+_BOARD = "board"
+
+
+def remember_board(house: House, address: str) -> bool:
+    """Keep the address at which the board is served, for links in calendars; gives whether it was another before."""
+    served = house.last("farm", _BOARD)
+    if served is not None and served.payload["address"] == address:
+        return False
+    with house.act() as act:
+        act.note("farm", _BOARD, {"address": address})
+    return True
 
 
 def count_address(house: House, batch: str) -> str:

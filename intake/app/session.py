@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
@@ -15,17 +15,19 @@ from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Batch, Floor
 from intake.farm.reading import read_site
 from intake.farm.site import Farm, Site
-from intake.ledger import Entry, Movement, Record
+from intake.ledger import Entry, Record
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
-from intake.store import Books, Reach, Unit, View
+from intake.store import Books, Reach, Unit, View, Writing
 
 __all__ = [
     "COPIES",
     "NAME_OF_COPY",
+    "Act",
     "House",
     "Reach",
     "as_of_last_entry",
+    "followed_by",
     "on_time",
     "open_books",
     "open_house",
@@ -62,6 +64,7 @@ class House:
     """The day somebody confirmed as today, ``2027-11-30``, where the last entry is of long ago."""
     _views: list[View] = field(default_factory=list, repr=False)
     _floors: dict[datetime, Floor] = field(default_factory=dict, repr=False)
+    _waiting: list[set[tuple[str, str]]] = field(default_factory=list, repr=False)
 
     @property
     def today(self) -> date:
@@ -183,89 +186,64 @@ class House:
         leap = system_clock.leap(self.now, self.view.last_recorded(), self.site.farm.zone, self.confirmed)
         if leap is not None:
             raise Refused(leap)
+        followers = [] if self._waiting else [load() for load in _FOLLOWERS]  # loaded before others wait for the lock
         with self.books.write() as unit:
             act = Act(self, unit, key or system_clock.fresh_key(), again=bool(key))
             yield act
+            if self._waiting:
+                self._waiting[-1].update((kind, one) for kind in act.written for one in act.subjects[kind])
+            elif act.written:
+                for follow in followers:
+                    follow(act)
         self._views.clear()
         self._floors.clear()
 
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Several acts after which timetable and calendars are brought up to the ledger once: for bulk work only."""
+        self._waiting.append(set())
+        try:
+            yield
+        finally:
+            waited = self._waiting.pop()
+            if waited:
+                with self.act() as act:
+                    for kind, subject in waited:
+                        act.written.add(kind)
+                        act.subjects[kind].add(subject)
 
-class Act:
-    """What one command writes: entries share the moment, the person and a key with a running number."""
+
+_FOLLOWERS: list[Callable[[], Callable[[Act], None]]] = []
+
+
+def followed_by(load: Callable[[], Callable[[Act], None]]) -> None:
+    """Have every act followed, inside its transaction, by what must agree with the ledger: timetable and calendars.
+
+    Parameters
+    ----------
+    load
+        Gives the function that follows an act; called before the first act takes the writers' lock.
+    """
+    _FOLLOWERS.append(load)
+
+
+class Act(Writing):
+    """What one command writes, and what it sees while it does."""
 
     def __init__(self, house: House, unit: Unit, key: str, *, again: bool = False) -> None:
-        self._house, self._unit, self._key, self._number = house, unit, key, 0
-        self._again = again
+        super().__init__(house, unit, key, again=again)
+        self._house: House = house
 
-    def _when(self, key: str, at: datetime | None) -> datetime:
-        """The time given; else, for an act told again under its key, the time it was first told with; else now."""
-        if at is None and self._again:
-            at = self._unit.happened(key)
-        return at or self._house.now
-
-    def _next_key(self) -> str:
-        self._number += 1
-        return self._key if self._number == 1 else f"{self._key}.{self._number}"
-
-    def move(  # a movement has these facts, all named at the call
-        self,
-        batch: str,
-        source: str,
-        target: str,
-        count: int,
-        *,
-        at: datetime | None = None,
-        note: str = "",
-        corrects: str | None = None,
-    ) -> str:
-        """Move animals between two places; gives the entry's key."""
-        key = self._next_key()
+    def inside(self) -> House:
+        """The farm as this transaction sees it, its own entries among them."""
         house = self._house
-        when = self._when(key, at)
-        entry = Movement(batch, source, target, count, when, house.now, house.who, key, corrects, note)
-        self._unit.move(entry)
-        return key
-
-    def note(
-        self,
-        kind: str,
-        subject: str,
-        payload: Mapping[str, object],
-        *,
-        at: datetime | None = None,
-        corrects: str | None = None,
-    ) -> str:
-        """Write down a fact that moves no animal; gives the entry's key."""
-        key = self._next_key()
-        house = self._house
-        when = self._when(key, at)
-        self._unit.note(Record(kind, subject, dict(payload), when, house.now, house.who, key, corrects))
-        return key
-
-    def entries(self, kind: str | None = None, subject: str | None = None) -> tuple[Entry, ...]:
-        """Entries inside this transaction, its own among them; of one kind and subject (a movement's batch) if named."""
-        return self._unit.entries(kind, subject)
-
-    def latest(self, kind: str) -> dict[str, Record]:
-        """As :meth:`House.latest`, inside this transaction."""
-        return self._unit.ask.latest(kind)
-
-    def latest_from(self, kind: str, topic: str, subjects: Iterable[str] = ()) -> dict[str, Record]:
-        """As :meth:`House.latest_from`, inside this transaction."""
-        return self._unit.ask.latest_from(kind, topic, subjects)
-
-    def last(self, kind: str, subject: str) -> Record | None:
-        """As :meth:`House.last`, inside this transaction."""
-        return self._unit.ask.latest(kind, subject).get(subject)
+        view = house.view.within(self._unit.ask, self._unit.entries)
+        return replace(house, _views=[view], _floors={}, _waiting=[])
 
     @property
     def alone(self) -> bool:
         """Whether nobody has written since this farm was read; what this act itself wrote counts too."""
         return self._unit.ask.reach() == self._house.view.reach
-
-    def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
-        """As :meth:`House.corrections`, inside this transaction."""
-        return self._unit.ask.corrections(keys)
 
     def unchanged(self, kind: str, subject: str | None = None, *, what: str, since: Reach | None = None) -> None:
         """Refuse if somebody recorded something of this kind since this command read the books.

@@ -6,12 +6,14 @@ last good calendar is served; a valid address is never answered with 429 or 503.
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import logging
 import threading
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from email.utils import format_datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Final
 
@@ -20,7 +22,7 @@ from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
-from intake.app.calendars import feed_publication
+from intake.app.calendars import feed_addresses, feed_publication
 from intake.board.open_farm import OpenFarm, Stamp
 from intake.feed import etag, is_whole, not_modified
 
@@ -28,6 +30,7 @@ __all__ = ["FeedDoor"]
 
 log = logging.getLogger("vatside.board")
 
+_QUARTER_S: Final = 900
 _NO_CALENDAR: Final = "No calendar is here.\n"
 _KEEP_NOBODY: Final = {
     "cache-control": "private, no-cache",
@@ -57,7 +60,7 @@ class FeedDoor:
         self._lock = threading.Lock()
         self._kept: dict[str, _Kept] = {}
         self._known: tuple[Stamp, dict[str, tuple[str, str, bool]]] = ((), {})
-        self._published: Stamp = ()
+        self._published: tuple[Stamp, int] = ((), 0)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -76,17 +79,46 @@ class FeedDoor:
         if found is None or name != f"{found[1]}.ics":
             return Response(_NO_CALENDAR, 404, dict(_KEEP_NOBODY), media_type="text/plain")
         identity, who, revoked = found
-        if revoked:
+        notice = None if revoked else self._notice(identity, who)
+        if revoked or notice == b"":
             return Response(_NO_CALENDAR, 410, dict(_KEEP_NOBODY), media_type="text/plain")
-        kept = self._calendar(who)
+        kept = self._calendar(who) if notice is None else _closing(notice, self._farm.now())
         if kept is None:  # never made whole yet: readers keep what they have on 404, and lose it on anything else
             return Response(_NO_CALENDAR, 404, dict(_KEEP_NOBODY), media_type="text/plain")
         self._reads[identity] = (self._farm.now(), headers.get("user-agent", "")[:80])
-        told = dict(_KEEP_NOBODY) | {"etag": kept.tag, "last-modified": format_datetime(kept.modified, usegmt=True)}
-        if not_modified(kept.tag, headers.get("if-none-match"), headers.get("if-modified-since"), kept.modified):
+        packed = _wants_gzip(headers.get("accept-encoding", ""))
+        tag = f'{kept.tag[:-1]}-gz"' if packed else kept.tag
+        told = dict(_KEEP_NOBODY) | {
+            "etag": tag,
+            "last-modified": format_datetime(kept.modified, usegmt=True),
+            "vary": "Accept-Encoding",
+        }
+        if not_modified(tag, headers.get("if-none-match"), headers.get("if-modified-since"), kept.modified):
             return Response(status_code=304, headers=told)
         told["content-disposition"] = f'inline; filename="{who}.ics"'
-        return Response(kept.body, 200, told, media_type="text/calendar")
+        if packed:
+            told["content-encoding"] = "gzip"
+        return Response(_packed(kept.body) if packed else kept.body, 200, told, media_type="text/calendar")
+
+    def _notice(self, identity: str, who: str) -> bytes | None:
+        """What the calendar of a reader who is gone says: a notice for a while, then nothing; ``None`` for all others."""
+        try:
+            house = self._farm.house()
+            reader = feed_addresses.reader_of(who)[0]
+            if not feed_addresses.gone(house, reader):
+                return None
+            address = next((one for one in feed_addresses.addresses(house) if one.id == identity), None)
+            closed = address.closed if address is not None else None
+            if closed is None:
+                with self._farm.writing() as writing:
+                    feed_addresses.close(writing, identity)
+                closed = house.today
+            if (house.today - closed).days > feed_addresses.NOTICE_DAYS:
+                return b""
+            return feed_publication.closing_bytes(house, reader, closed)
+        except Exception:  # whatever fails, subscribers keep what they have
+            log.exception("whether the reader of %s is gone could not be read", identity)
+            return None
 
     def _subscribers(self) -> dict[str, tuple[str, str, bool]]:
         """Hash of the token → (address, for whom, revoked); as last read while the books cannot be."""
@@ -120,11 +152,15 @@ class FeedDoor:
         return kept
 
     def _publish(self, stamp: Stamp) -> None:
-        """Bring the revisions up to the timetable, once for each state of the books."""
-        if self._published != stamp:
+        """Go through timetable and calendars as a whole once a quarter hour, and when the farm's files changed.
+
+        Every act publishes what it touched; this is for what the clock alone changes.
+        """
+        due = (stamp[-1:], int(self._farm.now().timestamp()) // _QUARTER_S)
+        if self._published != due:
             with self._farm.writing() as house:
                 feed_publication.publish(house)
-            self._published = self._farm.stamp()
+            self._published = due
 
     def _made(self, who: str) -> _Kept:
         stamp = self._farm.stamp()
@@ -155,6 +191,24 @@ class FeedDoor:
             return None
         # No state of the books fits it, so the next request tries again.
         return _Kept((), date.min, "", body, etag(body), _changed_at(self._file(who), self._farm.now()))
+
+
+def _wants_gzip(accepted: str) -> bool:
+    """Whether a request takes gzip (RFC 9110, section 12.5.3); only the plain word and its weight are looked at."""
+    for part in accepted.lower().split(","):
+        name, _, weight = part.strip().partition(";q=")
+        if name.strip() == "gzip":
+            return weight.strip() not in {"0", "0.0", "0.00", "0.000"}
+    return False
+
+
+@lru_cache(maxsize=64)
+def _packed(body: bytes) -> bytes:
+    return gzip.compress(body, compresslevel=6, mtime=0)
+
+
+def _closing(body: bytes, now: datetime) -> _Kept:
+    return _Kept((), date.min, "", body, etag(body), now.astimezone(UTC).replace(microsecond=0, second=0, minute=0))
 
 
 def _changed_at(file: Path, otherwise: datetime) -> datetime:

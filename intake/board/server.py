@@ -12,6 +12,8 @@ from typing import Final
 from urllib.parse import urlsplit
 
 from intake.app.access import devices, roles
+from intake.app.board_links import remember_board
+from intake.app.calendars.feed_publication import publish
 from intake.app.output_files import save
 from intake.app.session import open_house
 from intake.board.asgi_app import board
@@ -118,6 +120,8 @@ def run(  # what the command line can say
     scheme = "https" if certificate else "http"
     shown = _shown(folder, scheme, host, port)
     app = board(folder, names_of(folder, host, names))
+    if names or host not in _HERE_ONLY:
+        _remember(folder, f"{scheme}://{sorted(names)[0]}:{port}" if names else shown)
     _log_plainly()
     _welcome(
         say,
@@ -142,6 +146,20 @@ def run(  # what the command line can say
     finally:
         app.state.farm.close()
         sock.close()
+
+
+_HERE_ONLY = frozenset({"127.0.0.1", "localhost", "::1"})
+
+
+def _remember(folder: Path, address: str) -> None:
+    """Have calendars link to the board at the address phones reach it by."""
+    farm = OpenFarm(folder)
+    try:
+        with farm.writing() as house:
+            if remember_board(house, address):
+                publish(house)
+    finally:
+        farm.close()
 
 
 def _listen(host: str, port: int) -> socket.socket:

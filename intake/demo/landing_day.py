@@ -8,7 +8,9 @@ from intake.app.commands import count_animals, maintain_vats, receive_shipment, 
 from intake.app.documents.claim_paper import write
 from intake.app.documents.claim_sending import mark_sent
 from intake.app.queries.reports.claim_status import current
+from intake.app.session import House
 from intake.demo.story import Story, chance, of
+from intake.farm.floor import Batch
 from intake.units import show_temperature
 
 __all__ = ["receive", "send_claim"]
@@ -24,6 +26,17 @@ def receive(story: Story) -> None:
     receive_shipment.receive(story.at(story.lands + timedelta(minutes=20)), "S1")
     house = story.at(story.lands + timedelta(hours=1))
     lines = [batch for batch in house.floor().batches.values() if batch.shipment == "S1"]
+    with house.together():
+        _read_bags(house, lines)
+    house = story.at(story.lands + timedelta(hours=7))
+    with house.together():
+        dead, missing = _count(house, lines)
+    story.tell(f"{story.lands:%a %d %b}: S1 received; {dead} dead on arrival, {missing} missing.")
+    story.tell(f"  quarantine water at {show_temperature(house.site.systems['quarantine-a'].temperature_c, 'us')}")
+    send_claim(story, story.lands + timedelta(hours=9))
+
+
+def _read_bags(house: House, lines: list[Batch]) -> None:
     for batch in lines:
         box = f"S1/{batch.boxes[0]}" if batch.boxes else batch.id
         for quantity, value, scale in (
@@ -33,7 +46,10 @@ def receive(story: Story) -> None:
             ("tan_n_mg_per_l", round(0.6 + 1.6 * chance(batch.id, "a"), 2), ""),
         ):
             record_observation.reading(house, box, quantity, value, scale=scale)
-    house = story.at(story.lands + timedelta(hours=7))
+
+
+def _count(house: House, lines: list[Batch]) -> tuple[int, int]:
+    """Dead and missing of every line, as counted into the vats."""
     dead = missing = 0
     for batch in lines:
         for stay in [stay for stay in house.floor().stays if stay.batch == batch.id]:
@@ -42,9 +58,7 @@ def receive(story: Story) -> None:
             if doa or lost:
                 count_animals.count(house, batch.id, stay.vat, count_animals.Count(doa=doa, missing=lost))
             dead, missing = dead + doa, missing + lost
-    story.tell(f"{story.lands:%a %d %b}: S1 received; {dead} dead on arrival, {missing} missing.")
-    story.tell(f"  quarantine water at {show_temperature(house.site.systems['quarantine-a'].temperature_c, 'us')}")
-    send_claim(story, story.lands + timedelta(hours=9))
+    return dead, missing
 
 
 def send_claim(story: Story, moment: datetime) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from intake.app.calendars import feed_publication
 from intake.app.commands import (
     count_animals,
     hold_batch,
@@ -32,6 +33,7 @@ __all__ = ["record"]
 _PEST, _PEST_LOT, _PEST_DAY = "white-spot", "S1-12", 10
 _SECOND_CLAIM_DAY, _ANSWER_DAY, _SETTLE_DAY = 2, 7, 12
 _TEST_DAY, _RESULT_DAY = 30, 34
+_EARLY_DAY, _LEAVING_DAY, _LEAVER = 15, 20, "odo"
 _CREDITED = Decimal("0.9")
 """Share of the claim the invented supplier credits."""
 
@@ -52,17 +54,22 @@ def record(story: Story) -> None:
     late = _Late()
     for day, moment in _days(story):
         story.working(f"recording {moment:%a %d %b}")
-        left_out = _work_of(story, story.at(moment), day, late)
-        _losses_of(story.at(moment), day)
-        if day == _RULES_DAY:
-            _rules(story, moment)
-        _readings_of(story.at(moment), day)
+        with story.at(moment).together():
+            left_out = _work_of(story, story.at(moment), day, late)
+            _losses_of(story.at(moment), day)
+            if day == _RULES_DAY:
+                _rules(story, moment)
+            _readings_of(story.at(moment), day)
         if left_out:
             late.task, late.at = left_out, moment + timedelta(days=2)
             schedule_work.reschedule(story.at(moment), seconds=QUICK_SECONDS)
             story.publish(moment)
         elif late.at is not None and moment >= late.at:
             _late_work(story, moment, late)
+        if day == _EARLY_DAY:
+            _early_work(story, moment)
+        if day == _LEAVING_DAY:
+            _leaving(story, moment)
         _claim_of(story, day, moment)
         if day == _PEST_DAY:
             _pest(story, moment)
@@ -94,6 +101,53 @@ def _late_work(story: Story, moment: datetime, late: _Late) -> None:
     story.tell(f"  {moment:%a %d %b}: recorded as done, two days late; planned again:")
     story.tell(f"  {_again(story, moment)}")
     late.at = None
+
+
+def _early_work(story: Story, moment: datetime) -> None:
+    """A task of tomorrow is done today: its event is done at once and does not ring tomorrow."""
+    house = story.at(moment)
+    rows = [
+        row for row in published_timetable.stored_tasks(house) if row["state"] == "open" and row["kind"] == "inspection"
+    ]
+    ahead = [row for row in rows if datetime.fromisoformat(str(row["start"])) > moment]
+    if not ahead:
+        return
+    row = ahead[0]
+    record_observation.done(house, str(row["short"] or row["uid"]))
+    story.tell(
+        f"  {moment:%a %d %b}: {row['title']} in {row['vat']} done a day early, by its number {row['short']}: "
+        "its event says so at once and does not ring."
+    )
+
+
+def _leaving(story: Story, moment: datetime) -> None:
+    """A helper's last day: the tasks ahead go to others the moment the farm file says so, and their calendar closes."""
+    had = _ahead_of(story.at(moment), _LEAVER)
+    file = story.folder / "farm.toml"
+    text = file.read_text(encoding="utf-8")
+    last = f'until = "{moment.date().isoformat()}"\n'
+    file.write_text(text.replace(f"[person.{_LEAVER}]\n", f"[person.{_LEAVER}]\n{last}", 1), encoding="utf-8")
+    story.read_again()
+    house = story.at(moment)
+    changed = feed_publication.publish(house)
+    left = _ahead_of(house, _LEAVER)
+    name = house.site.person(_LEAVER).name
+    story.tell(
+        f"{moment:%a %d %b}: {name}'s last day: {len(had)} tasks ahead, {len(left)} left after it; {changed} events changed."
+    )
+
+
+def _ahead_of(house: House, person: str) -> list[str]:
+    """Open tasks of somebody after today."""
+    rows = published_timetable.stored_tasks(house)
+    zone = house.site.farm.zone
+    return [
+        str(row["uid"])
+        for row in rows
+        if row["state"] == "open"
+        and person in row["staff"]
+        and datetime.fromisoformat(str(row["start"])).astimezone(zone).date() > house.today
+    ]
 
 
 def _work_of(story: Story, house: House, day: int, late: _Late) -> str:

@@ -63,6 +63,12 @@ class Story:
             self._house = open_house(self.folder, now=moment)
         return self._house.at(moment)
 
+    def read_again(self) -> None:
+        """Read the farm's files again after one of them was changed."""
+        if self._house is not None:
+            self._house.books.close()
+        self._house = None
+
     def take_list(self, house: House, supplier: str, lands: datetime) -> None:
         """Read a packing list of the invented suppliers, answering what is asked, and enter it."""
         zone = ZoneInfo(house.site.supplier(supplier).time_zone)

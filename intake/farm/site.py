@@ -14,6 +14,7 @@ from intake.farm.agreement import Agreed, ClaimAgreement, Mail, terms_on
 from intake.farm.named import US_KEYS, Named
 from intake.farm.recurrence import ALL_DAYS, Closed, Leave, Recurs, Weekday, works_on
 from intake.farm.routine import Routine
+from intake.farm.working import Working
 from intake.library.values import Strict
 
 __all__ = [
@@ -35,6 +36,7 @@ __all__ = [
     "Supplier",
     "System",
     "Vat",
+    "Working",
 ]
 
 Entry = TypeVar("Entry")
@@ -163,6 +165,10 @@ class Person(Named):
     starts: time = time(8)
     ends: time = time(17)
     leave: tuple[Leave, ...] = ()
+    until: date | None = None
+    """Last working day of somebody who leaves; their calendar is closed after it."""
+    time_zone: str = Field(default="", pattern=r"^[A-Za-z0-9_+/-]{0,64}$")
+    """Zone in which their calendar is written, where it is not the farm's."""
 
     @model_validator(mode="after")
     def _ordered(self) -> Person:
@@ -173,7 +179,8 @@ class Person(Named):
 
     def works_on(self, day: date) -> bool:
         """Whether the person has a shift on ``day``: one of their days or a return of ``also``, and no leave."""
-        return works_on(day, self.days, self.also, self.leave)
+        stays = self.until is None or day <= self.until
+        return stays and works_on(day, self.days, self.also, self.leave)
 
 
 class Station(Named):
@@ -315,6 +322,7 @@ class Site(Strict):
     farm: Farm
     receiving: Receiving = Receiving()
     planning: Planning = Planning()
+    working: Working = Working()
     mixing: Mixing | None = None
     mail: Mail | None = None
     suppliers: dict[str, Supplier] = Field(default_factory=dict, alias="supplier")

@@ -39,6 +39,14 @@ class Event:
         Pairs of (uid of the event that must be finished first, least minutes between its end and this start).
     url
         Address at which the task is recorded; empty for none.
+    free
+        Takes nobody's time any more (done, missed): transparent, and no alarm.
+    former
+        Pairs of (category of a reader who had it before, mark put before the title there).
+    timed, digest
+        Whether it has a moment of its own that matters, and whether it is a day's list of the others.
+    completed
+        When it was recorded as done, for readers of tasks.
     """
 
     uid: str
@@ -52,6 +60,11 @@ class Event:
     alarms_minutes: tuple[int, ...] = ()
     follows: tuple[tuple[str, int], ...] = ()
     url: str = ""
+    free: bool = False
+    former: tuple[tuple[str, str], ...] = ()
+    timed: bool = True
+    digest: bool = False
+    completed: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

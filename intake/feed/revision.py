@@ -26,7 +26,13 @@ _UID = re.compile(r"[!#-+\--:<-\[\]-~]{1,255}")
 _LONGEST_MINUTES = 366 * 24 * 60
 
 
-def revise(published: Mapping[str, Published], events: Sequence[Event], now: datetime) -> tuple[Published, ...]:
+def revise(
+    published: Mapping[str, Published],
+    events: Sequence[Event],
+    now: datetime,
+    *,
+    waiting: Mapping[str, Sequence[tuple[str, int]]] | None = None,
+) -> tuple[Published, ...]:
     """Find the revisions that bring subscribers from what was published to what the timetable says.
 
     Parameters
@@ -37,6 +43,9 @@ def revise(published: Mapping[str, Published], events: Sequence[Event], now: dat
         All events of the timetable, of every feed: an event has one revision whoever reads it.
     now
         The present, with a time zone.
+    waiting
+        For each uid the (uid, gap in minutes) of the events that wait for it, where ``published`` and ``events`` are only
+        those an act has touched; read from ``events`` when not given.
 
     Returns
     -------
@@ -72,7 +81,10 @@ def revise(published: Mapping[str, Published], events: Sequence[Event], now: dat
     rows = []
     for uid in sorted(wanted):
         old = published.get(uid)
-        remembered = [] if old is None else [pair for pair in old.fields["precedes"] if pair[0] not in present]
+        if waiting is not None:
+            followers[uid], remembered = [list(pair) for pair in waiting.get(uid, ())], []
+        else:
+            remembered = [] if old is None else [pair for pair in old.fields["precedes"] if pair[0] not in present]
         fields = wanted[uid] | {"precedes": sorted(followers[uid] + remembered)}
         fingerprint = _fingerprint(fields)
         if old is None:
@@ -96,7 +108,23 @@ def _fields(event: Event) -> dict[str, Any]:
         "status": event.status,
         "alarms_minutes": [] if cancelled else sorted(set(event.alarms_minutes), reverse=True),
         "url": clean_url(event.url),
-    }
+    } | _further(event)
+
+
+def _further(event: Event) -> dict[str, Any]:
+    """What few events have: left out elsewhere, so that no event is told anew for it."""
+    told: dict[str, Any] = {}
+    if event.free:
+        told |= {"free": True, "alarms_minutes": []}
+    if event.former:
+        told["former"] = [[clean_name(who), clean_line(mark)] for who, mark in event.former]
+    if not event.timed:
+        told["timed"] = False
+    if event.digest:
+        told["digest"] = True
+    if event.completed is not None:
+        told["completed"] = _moment_text(event.completed)
+    return told
 
 
 def _followers(events: Sequence[Event]) -> defaultdict[str, list[list[Any]]]:

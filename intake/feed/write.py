@@ -212,7 +212,7 @@ def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
         categories.cats = [text(word) for word in fields["categories"]]
         event["CATEGORIES"] = categories
     event["STATUS"] = text(fields["status"])
-    free = cancelled or "T" not in fields["start"]
+    free = cancelled or bool(fields.get("free")) or "T" not in fields["start"]
     event["TRANSP"] = text("TRANSPARENT" if free else "OPAQUE")
     if fields["url"]:
         event["URL"] = vUri(fields["url"])
@@ -220,7 +220,7 @@ def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
         lag = {"GAP": vDuration(timedelta(minutes=gap))} if gap else {}
         event.add("RELATED-TO", text(uid, params={"RELTYPE": "FINISHTOSTART", **lag}), encode=False)
     alarms = fields["alarms_minutes"] if info.alarms_minutes is None else sorted(set(info.alarms_minutes), reverse=True)
-    for minutes in [] if cancelled else alarms:
+    for minutes in [] if cancelled or fields.get("free") else alarms:
         event.add_component(_alarm(row.uid, summary, minutes))
     return event
 

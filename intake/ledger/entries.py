@@ -43,6 +43,7 @@ FIXED_PLACES: Final = SOURCES | LOSSES | {"dock", "sold", "sample", "discarded"}
 
 RECORD_KINDS: Final = frozenset(
     {
+        "task",
         *("batch", "shipment", "columns", "plan", "received", "stage", "done", "finding", "reading", "hold", "lift"),
         *("cleaned", "published", "claim", "feed", "photo", "standing", "names", "timetable", "prescription", "farm"),
         *("person", "device", "box", "despite", "clock", "past"),

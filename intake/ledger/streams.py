@@ -18,7 +18,14 @@ __all__ = ["CARRIED", "NOWHERE", "Stream", "by_batch", "stream_of"]
 _SUBJECT_IS_BATCH: Final = frozenset({"batch", "box", "hold", "lift", "photo", "standing"})
 _SUBJECT_IS_SHIPMENT: Final = frozenset({"shipment", "received", "claim"})
 
-_TOPIC: Final = {"reading": "quantity", "finding": "what", "done": "where", "batch": "parent", "photo": "sha256"}
+_TOPIC: Final = {
+    "reading": "quantity",
+    "finding": "what",
+    "done": "where",
+    "batch": "parent",
+    "photo": "sha256",
+    "task": "end",
+}
 
 CARRIED: Final = frozenset({"reading", "cleaned"})
 """Kinds of which the last one of each subject and topic counts, however long ago it was."""

@@ -23,7 +23,7 @@ Kind = Literal[
     "care",
 ]
 Condition = Literal["released", "quarantine", "sick"]
-PartOfDay = Literal["any", "morning", "after dark"]
+PartOfDay = Literal["any", "morning", "light", "after dark"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +113,12 @@ class Need:
         from there to the last repeat of that new series; ``None`` and 0 where lateness restarts nothing.
     delays
         What missing the deadline costs, once the lots in its water are known (:mod:`intake.quarantine.lateness`).
+    company
+        Nobody does it alone: the second of ``people`` is there for safety, and is asked for even where a farm has one.
     strict
         Lateness breaks the cycle it is meant to break, so it is weighed tenfold.
+    vats
+        Vats of a round in the order of the walk, clean to dirty; empty for work in one vat.
     why
         Reason with its arithmetic.
     evidence, source, unsourced
@@ -158,6 +162,8 @@ class Need:
     deadline: datetime | None = None
     again_d: float = 0.0
     delays: Delay | None = None
+    vats: tuple[str, ...] = ()
+    company: bool = False
 
     @property
     def after_dark(self) -> bool:

@@ -245,6 +245,9 @@ def _rhythm(library: Library, dip: Dip, temperature_c: float) -> _Rhythm:
 
 def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
     part: PartOfDay = "after dark" if dip.after_dark else "morning" if dip.kind == "transfer" else "any"
+    if part == "any" and case.group.id.startswith("fish"):
+        part = "light"
+    chemical = dip.kind == "dip" and not any(word in dip.agent.lower() for word in _PLAIN_WATER)
     longest_contact = dip.contact_max or 0.0
     minutes = max(minutes_for(portion.count, case.group.handling.per_hour), ceil(longest_contact) + SET_UP_MIN)
     counts_h = rhythm.high * 24 + COUNTS_WITHIN_H[dip.kind]
@@ -263,12 +266,18 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
         contact_max=dip.contact_max,
         protection=dip.protection,
         part_of_day=part,
-        why=rhythm.why + (again if rhythm.baths > 1 else ""),
+        people=2 if chemical else 1,
+        company=chemical,
+        why=rhythm.why + (again if rhythm.baths > 1 else "") + ("; no one dips in chemicals alone" if chemical else ""),
         evidence=rhythm.evidence,
         source=rhythm.source,
         unsourced=rhythm.unsourced,
         strict=dip.kind == "transfer" or bool(dip.pest) or (rhythm.high <= rhythm.interval and rhythm.baths > 1),
     )
+
+
+_PLAIN_WATER = ("fresh water", "freshwater", "low-salinity", "hyposaline", "seawater", "ro water", "purified water")
+"""Agents that are no chemical: the rule that nobody works alone is about the others (common practice, no source)."""
 
 
 def _past(case: Case, dip: Dip, portion: Stay, stem: str) -> list[tuple[int, dict[str, datetime]]]:

@@ -1,10 +1,10 @@
-"""All the work the animals of the farm need from now on: every batch's protocol and every system's rounds."""
+"""All the work the animals of the farm need from now on: every batch's protocol and the rounds past them."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
@@ -52,10 +52,9 @@ def needs_for(
     shared = {lot: shared_end(lot, inside, ends, site, floor.at) for lot in ends}
     drafts = {lot: priced(course.work, courses, inside, floor, site) for lot, course in courses.items()}
     needs = [_with_water(need, *shared[batch]) for batch, work in drafts.items() for need in work]
-    for system in sorted({site.vat(stay.vat).system for stay in inside}):
-        last = max(end for batch, (end, _) in shared.items() if _stands(batch, system, inside, site))
-        until = min(last, days_after(now, rounds_days))
-        needs += rounds_for(system, inside, site, floor, first=now, until=until)
+    needs += rounds_for(
+        inside, site, floor, first=now, until=_last_days(inside, shared, site, days_after(now, rounds_days))
+    )
     needs += routines_for(stays, site, floor, first=now, until=days_after(now, rounds_days))
     return tuple(sorted(needs, key=lambda need: need.uid))
 
@@ -68,5 +67,13 @@ def _with_water(need: Need, end: datetime, last_lot: str) -> Need:
     return replace(need, earliest=end, nominal=end, latest=days_after(end, 3.0), why=why)
 
 
-def _stands(batch: str, system: str, inside: Sequence[Stay], site: Site) -> bool:
-    return any(stay.batch == batch and site.vat(stay.vat).system == system for stay in inside)
+def _last_days(
+    inside: Sequence[Stay], shared: Mapping[str, tuple[datetime, str]], site: Site, horizon: datetime
+) -> dict[str, date]:
+    """System → last day of its rounds: when its last lot is free, or the horizon."""
+    ends: dict[str, datetime] = {}
+    for stay in inside:
+        if stay.batch in shared:
+            system = site.vat(stay.vat).system
+            ends[system] = max(ends.get(system, shared[stay.batch][0]), shared[stay.batch][0])
+    return {system: min(end, horizon).astimezone(site.farm.zone).date() for system, end in ends.items()}

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from datetime import datetime
-from typing import Any, Final
+from hashlib import sha256
+from typing import Any, Final, Protocol
 
 from sqlalchemy import Connection, RowMapping, Select, Table, insert, select
 
@@ -19,7 +21,7 @@ from intake.store.reading import Wanted, entries_of
 from intake.store.remembered import NOTHING, Remembered, caught_up
 from intake.store.tables import DERIVED, FACTS, MOVEMENT, RECORD, row_of, seal
 
-__all__ = ["Unit"]
+__all__ = ["Unit", "Writing"]
 
 _ROWS_AT_ONCE: Final = 5_000
 
@@ -207,3 +209,124 @@ def _stream(record: Record, corrected: RowMapping | None) -> Stream:
         do = "Take the earlier record back, and record the right one anew."
         raise Refused(Finding(f"correction of {record.corrects}", words, expected, do))
     return before
+
+
+class Session(Protocol):
+    """Who records, and when."""
+
+    @property
+    def who(self) -> str:
+        """The person who answers for it."""
+
+    @property
+    def now(self) -> datetime:
+        """The present of the command."""
+
+
+class Writing:
+    """The entries of one command: they share the moment, the person and a key with a running number.
+
+    Attributes
+    ----------
+    key
+        The act's idempotency key.
+    written
+        Kinds of the entries written for the first time, ``movement`` for movements.
+    subjects
+        Kind → what its entries were about: a batch for movements.
+    derived
+        Kind → number of entries that followed from the act.
+    """
+
+    def __init__(self, house: Session, unit: Unit, key: str, *, again: bool = False) -> None:
+        self._house, self._unit, self._key, self._number = house, unit, key, 0
+        self._again = again
+        self.key = key
+        self.written: set[str] = set()
+        self.subjects: defaultdict[str, set[str]] = defaultdict(set)
+        self.derived: Counter[str] = Counter()
+
+    def _when(self, key: str, at: datetime | None) -> datetime:
+        """The time given; else, for an act told again under its key, the time it was first told with; else now."""
+        if at is None and self._again:
+            at = self._unit.happened(key)
+        return at or self._house.now
+
+    def _next_key(self) -> str:
+        self._number += 1
+        return self._key if self._number == 1 else f"{self._key}.{self._number}"
+
+    def move(  # a movement has these facts, all named at the call
+        self,
+        batch: str,
+        source: str,
+        target: str,
+        count: int,
+        *,
+        at: datetime | None = None,
+        note: str = "",
+        corrects: str | None = None,
+    ) -> str:
+        """Move animals between two places; gives the entry's key."""
+        key = self._next_key()
+        house = self._house
+        when = self._when(key, at)
+        entry = Movement(batch, source, target, count, when, house.now, house.who, key, corrects, note)
+        self._unit.move(entry)
+        self._wrote("movement", batch, key)
+        return key
+
+    def note(
+        self,
+        kind: str,
+        subject: str,
+        payload: Mapping[str, object],
+        *,
+        at: datetime | None = None,
+        corrects: str | None = None,
+    ) -> str:
+        """Write down a fact that moves no animal; gives the entry's key."""
+        key = self._next_key()
+        house = self._house
+        when = self._when(key, at)
+        self._unit.note(Record(kind, subject, dict(payload), when, house.now, house.who, key, corrects))
+        self._wrote(kind, subject, key)
+        return key
+
+    def derive(self, kind: str, subject: str, payload: Mapping[str, object]) -> None:
+        """Record what follows from the act, under a key made of the act's and of what it says.
+
+        An act sent again is followed by the same, or later by something else; neither may take the other's key.
+        """
+        house = self._house
+        told = "" if kind == "farm" else sha256(repr(sorted(payload.items())).encode()).hexdigest()[:16]
+        key = f"{self._key}~{kind}/{subject}/{told}"
+        self._unit.note(Record(kind, subject, dict(payload), house.now, house.now, house.who, key))
+        self.written.add(kind)
+        self.subjects[kind].add(subject)
+        self.derived[kind] += 1
+
+    def _wrote(self, kind: str, subject: str, key: str) -> None:
+        if key not in self._unit.already:
+            self.written.add(kind)
+            self.subjects[kind].add(subject)
+
+    def entries(self, kind: str | None = None, subject: str | None = None) -> tuple[Entry, ...]:
+        """Entries inside this transaction, its own among them; of one kind and subject (a movement's batch) if named."""
+        return self._unit.entries(kind, subject)
+
+    def latest(self, kind: str) -> dict[str, Record]:
+        """As ``House.latest``, inside this transaction."""
+        return self._unit.ask.latest(kind)
+
+    def latest_from(self, kind: str, topic: str, subjects: Iterable[str] = ()) -> dict[str, Record]:
+        """As ``House.latest_from``, inside this transaction."""
+        return self._unit.ask.latest_from(kind, topic, subjects)
+
+    def last(self, kind: str, subject: str) -> Record | None:
+        """As ``House.last``, inside this transaction."""
+        return self._unit.ask.latest(kind, subject).get(subject)
+
+    def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
+        """As ``House.corrections``, inside this transaction."""
+        return self._unit.ask.corrections(keys)

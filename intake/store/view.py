@@ -46,6 +46,8 @@ class Source:
     where: str
     site: str
     everything: Callable[[], tuple[Entry, ...]]
+    inside: Questions | None = None
+    """Questions inside a transaction that has written and not ended; ``None``: to what is written for good."""
 
 
 class View:
@@ -67,6 +69,9 @@ class View:
     @contextmanager
     def _asking(self) -> Iterator[Questions]:
         source = self._source
+        if source.inside is not None:
+            yield source.inside
+            return
         with told(source.where), source.engine.begin() as connection:
             yield Questions(connection, source.site, self.reach)
 
@@ -250,6 +255,15 @@ class View:
             shipments = {one.shipment for one in batches(entries).values() if one.shipment}
             came = [record for shipment in sorted(shipments) for record in ask.standing("received", shipment)]
         return replace(fold((*entries, *came), now), batches=Named(self))
+
+    def within(self, inside: Questions, everything: Callable[[], tuple[Entry, ...]]) -> View:
+        """The same books as a transaction sees them that has written to them and not ended."""
+        source = replace(self._source, everything=everything, inside=inside)
+        if not inside.still(self.reach):
+            return View(source, inside.reach())
+        here = View(source, self.reach, self._known)
+        here._present = self._present
+        return here.grown(inside.reach(), *inside.since(self.reach))
 
     def grown(self, reach: Reach, new: tuple[Entry, ...], batch_of: Mapping[str, str]) -> View:
         """The view of the same books after further entries, with all that this one knows and they have not changed."""

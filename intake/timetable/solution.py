@@ -30,6 +30,21 @@ class Task:
         Minutes after the latest start allowed; 0 when in time.
     why
         Reason, arithmetic, and what could not be kept.
+    vats
+        Vats of a round in the order of the walk, clean to dirty.
+    strict
+        Lateness breaks the cycle it is meant to break.
+    latest
+        Last start in time.
+    part
+        Part of the day wanted.
+    gap_min, same_day
+        Least minutes between the end of the task it follows and its start, and whether it goes on from a bath or landing
+        of the same session.
+    short
+        Number by which people name it while it is open; 0: none given yet.
+    state, reason
+        ``open``, ``done``, ``missed`` or ``dropped``, and why it was dropped or missed.
     """
 
     uid: str
@@ -59,16 +74,29 @@ class Task:
     after_dark: bool = False
     follows: str = ""
     late_minutes: int = 0
+    vats: tuple[str, ...] = ()
+    strict: bool = False
+    latest: datetime | None = None
+    part: str = "any"
+    gap_min: int = 0
+    same_day: bool = False
+    short: int = 0
+    state: str = "open"
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What became of a published task: ``was`` is empty for new work, ``now`` for work no longer needed."""
+    """What became of a published task: ``was`` is empty for new work, ``now`` for work no longer needed.
+
+    ``forced``: facts forbid the published time whatever else is done; a further move makes room for other work.
+    """
 
     uid: str
     was: Task | None
     now: Task | None
     why: str
+    forced: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +119,10 @@ class Timetable:
         (batch, words) for each lag or limit that could not be kept and forbids release.
     changes
         Against the published timetable.
+    fewest
+        Whether no fewer further moves are possible with so little lateness.
+    evening
+        What one evening shift a week would do after dark that is now done in daylight; empty when nothing is.
     """
 
     tasks: tuple[Task, ...]
@@ -106,6 +138,13 @@ class Timetable:
     changes: tuple[Change, ...]
     seed: int
     steps: int
+    fewest: bool = False
+    evening: str = ""
+
+    @property
+    def moved(self) -> tuple[Change, ...]:
+        """Tasks that stand at another time than published."""
+        return tuple(one for one in self.changes if one.was and one.now and one.was.start != one.now.start)
 
     def by_uid(self) -> dict[str, Task]:
         """The tasks by uid, as ``published`` of the next scheduling."""
@@ -126,9 +165,12 @@ def as_dict(timetable: Timetable) -> dict[str, Any]:
                 "was": None if change.was is None else change.was.start.isoformat(),
                 "now": None if change.now is None else change.now.start.isoformat(),
                 "why": change.why,
+                "forced": change.forced,
             }
             for change in timetable.changes
         ],
+        "fewest_moves": timetable.fewest,
+        "evening": timetable.evening,
     }
 
 
@@ -149,6 +191,9 @@ def _task_dict(task: Task) -> dict[str, Any]:
         "headcount": task.headcount,
         "late_minutes": task.late_minutes,
         "unsourced": task.unsourced,
+        "state": task.state,
+        "number": task.short,
+        "vats": list(task.vats),
     }
 
 

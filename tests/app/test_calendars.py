@@ -12,10 +12,10 @@ from pathlib import Path
 import click
 import pytest
 from ical.calendar_stream import IcsCalendarStream
+from icalendar import vDuration
 
 from intake.app.calendars import feed_addresses, feed_publication
 from intake.app.commands import move_animals, schedule_work
-from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.session import House, open_house
 from intake.cli.command_table import vatside
 from intake.errors import BadInput, UnknownName
@@ -51,19 +51,22 @@ def test_the_first_lines_say_what_to_do_and_the_reason_comes_last(house: House) 
     """A phone shows a few lines: the work, the vat, the lot; how to record it comes before why."""
     told = lines_of(feed_publication.bytes_for(house))
     dip = told["S1-02/coral-iodine-dip/Q1/1"]
-    assert [line.split(":")[0] for line in dip[:7]] == [
-        "What", "Vat", "Batch", "Headcount", "With", "Strength", "Contact",
-    ]  # fmt: skip
-    assert dip[3] == "Headcount: 40"
-    places = [next(number for number, line in enumerate(dip) if line.startswith(word)) for word in ("When done", "Why")]
+    assert dip[0].startswith("Iodine dip for corals")
+    heads = [line.split(":")[0] for line in dip]
+    assert heads[1:6] == ["stony lps fleshy", "Agent", "Strength", "Contact", "Wear"]
+    places = [next(number for number, line in enumerate(dip) if line.startswith(word)) for word in ("Record it", "Why")]
     assert places == sorted(places)
+    assert all(len(lines) == len(set(lines)) for lines in told.values()), "nothing is said twice"
     brush = told["S1-01/clam-brushing/Q1/1"]
-    assert "Repeat: 1 of 6" in brush
+    assert brush[0] == "Brush and inspect clams (1 of 6)"
     assert any(line.startswith("How: ") for line in brush)
     assert not any(line.startswith("Strength: none") for lines in told.values() for line in lines)
-    rounds = next(lines for uid, lines in told.items() if "death-round" in uid)
-    assert any(re.fullmatch(r"Vats: \w+(, \w+)*", line) for line in rounds)
-    assert not any(line.startswith("Headcount:") for line in rounds), "each death would change every round ahead"
+    rounds = next(lines for uid, lines in told.items() if uid.startswith("round/"))
+    assert "Vats in order: Q1, Q2" in rounds
+    titles = {
+        uid.split("@")[0]: one["summary"] for uid, one in readers.read_ical(feed_publication.bytes_for(house)).items()
+    }
+    assert titles["S1-02/coral-iodine-dip/Q1/1"] == "Q1 Iodine S1-02 ×40"
 
 
 def test_every_command_in_a_calendar_is_one_that_can_be_typed(house: House) -> None:
@@ -89,7 +92,8 @@ def test_an_event_leads_to_the_page_on_which_it_is_recorded(house: House, house_
     events = list(IcsCalendarStream.calendar_from_ics(body).events)
     assert events
     for event in events:
-        assert str(event.url).startswith(f"{PAGE}/work?who=all")
+        page = "/deliveries/" if str(event.uid).startswith("lands-") else "/work?who=all"
+        assert str(event.url).startswith(f"{PAGE}{page}")
         assert f"On the board: {event.url}" in str(event.description).split("\n")
     file = farm_folder / "farm.toml"
     file.write_text(file.read_text(encoding="utf-8").replace(f'count_page = "{PAGE}/c"\n', ""), encoding="utf-8")
@@ -102,15 +106,19 @@ def test_what_follows_begins_after_what_it_follows(house: House) -> None:
     """Each RELATED-TO names an event of the feed that begins once this one and the gap are over: so no ring can be."""
     found = readers.read_ical(feed_publication.bytes_for(house))
     body = feed_publication.bytes_for(house).replace(b"\r\n ", b"").decode()
-    pairs = 0
+    pairs = gaps = 0
     for part in body.split("BEGIN:VEVENT\r\n")[1:]:
         own = re.search(r"^UID:(.*)\r$", part, re.MULTILINE)
         assert own
         for parameters, uid in re.findall(r"^RELATED-TO;([^:]*):(.*)\r$", part, re.MULTILINE):
-            assert parameters == "RELTYPE=FINISHTOSTART"
-            assert found[own[1]]["end"] <= found[uid]["start"]
+            kind, _, gap = parameters.partition(";GAP=")
+            assert kind == "RELTYPE=FINISHTOSTART"
+            least = vDuration.from_ical(gap).total_seconds() if gap else 0  # type: ignore[no-untyped-call]
+            assert found[own[1]]["end"] + least <= found[uid]["start"]
+            gaps += bool(gap)
             pairs += 1
     assert pairs >= 3
+    assert gaps >= 1
 
 
 @pytest.mark.parametrize(
@@ -130,26 +138,28 @@ def test_alarms_are_those_of_the_address(house: House, habits: feed_addresses.Ha
     body = feed_publication.bytes_for(house, address.file)
     assert lint.findings(body) == []
     assert set(re.findall(r"TRIGGER:(\S+)", body.decode())) == triggers
-    events = body.count(b"BEGIN:VEVENT")
-    assert body.count(b"BEGIN:VALARM") == events * len(triggers)
+    parts = body.replace(b"\r\n ", b"").decode().split("BEGIN:VEVENT")[1:]
+    dips = [part for part in parts if re.search(r"^CATEGORIES:.*,dip\r$", part, re.MULTILINE)]
+    silent = [part for part in parts if "TRANSP:TRANSPARENT" in part]
+    assert all("BEGIN:VALARM" not in part for part in silent), "what is over does not ring"
+    rung = len(dips) if habits.alarms_minutes is None else len(parts) - len(silent)
+    assert dips
+    assert body.count(b"BEGIN:VALARM") == rung * len(triggers)
 
 
 def test_one_subscriber_may_leave_called_off_work_out(house: House, house_at: Open) -> None:
     """The others still see it, marked, and told not to do it."""
-    before = feed_publication.revisions(house)
-    uid = min(before)
     later = house_at(LANDED + timedelta(hours=2, minutes=5))
-    tasks = [task for task in published_tasks(later) if not uid.startswith(f"{task['uid']}@")]
-    with later.act() as act:
-        act.note("timetable", "timetable", {"tasks": tasks, "broken": [], "counts": {}})
-    feed_publication.publish(later)
+    move_animals.move(later, "S1-02", "Q1", "discarded", 40)
     shown = readers.read_ical(feed_publication.bytes_for(later))
-    assert shown[uid]["status"] == "CANCELLED"
-    assert shown[uid]["description"].startswith("Cancelled: not to be done.")
+    gone = {uid for uid, one in shown.items() if one["status"] == "CANCELLED"}
+    assert {uid.split("/")[0] for uid in gone} == {"S1-02"}
+    assert all(shown[uid]["description"].startswith("Cancelled: not to be done.") for uid in gone)
+    assert all("Dropped: no animals of S1-02 are left" in shown[uid]["description"] for uid in gone)
     quiet = readers.read_ical(
         feed_publication.bytes_for(later, feed_addresses.named("farm", feed_addresses.Habits(omit_cancelled=True)))
     )
-    assert shown.keys() - quiet.keys() == {uid}
+    assert shown.keys() - quiet.keys() == gone
 
 
 def test_the_command_makes_and_lists_an_address_with_its_habits(house: House, run: Run) -> None:
@@ -188,7 +198,7 @@ def test_a_move_and_a_restart_keep_every_name(house: House, house_at: Open, farm
     feed_publication.publish(later)
     moved = readers.read_ical(feed_publication.bytes_for(later))
     assert set(moved) == before
-    assert {moved[uid]["location"] for uid in before if uid.startswith("S1-02/coral")} == {"Q3 · quarantine"}
+    assert {moved[uid]["summary"].split()[0] for uid in before if uid.startswith("S1-02/coral")} == {"Q3"}
     later.books.backup(tmp_path / "copy.db")
     copied = tmp_path / "again"
     copied.mkdir()

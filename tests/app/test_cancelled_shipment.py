@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from intake.app import system_clock
-from intake.app.calendars.calendar_events import wanted_events
+from intake.app.calendars.feed_publication import wanted_events
 from intake.app.commands.announce_shipment import amend, cancel
 from intake.app.commands.receive_shipment import receive
 from intake.app.commands.schedule_work import reschedule

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from intake.app.calendars.calendar_events import wanted_events
+from intake.app.calendars.feed_publication import wanted_events
 from intake.app.commands.schedule_work import reschedule
 from intake.app.documents import landing_papers
 from intake.app.documents.run_sheet import current_day, runsheet_pdf
@@ -85,7 +85,7 @@ def of_timetable(house: House) -> Minutes:
         str(row["uid"]): (
             datetime.fromisoformat(str(row["start"])),
             datetime.fromisoformat(str(row["end"])),
-            tuple(str(name) for name in row["staff"]),  # type: ignore[attr-defined]
+            tuple(str(name) for name in row["staff"]),
         )
         for row in rows
     }

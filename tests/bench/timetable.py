@@ -17,13 +17,13 @@ from statistics import median
 
 from intake.farm.site import Person
 from intake.quarantine.needs import Need
-from intake.timetable import solve
-from intake.timetable.cost import tally
-from intake.timetable.hours import Hours, bits
-from intake.timetable.model import Model
-from intake.timetable.placing import followers
 from intake.timetable.problem import Day, Job, Problem
-from intake.timetable.serial import floors, serial
+from intake.timetable.search import solve
+from intake.timetable.search.cost import tally
+from intake.timetable.search.hours import Hours, bits
+from intake.timetable.search.model import Model
+from intake.timetable.search.placing import followers
+from intake.timetable.search.serial import floors, serial
 from tests.bench.timetable_bound import bench_bound
 from tests.timetable import slots
 

@@ -23,7 +23,7 @@ from tests.board.conftest import Clock, Entering, post
 @pytest.fixture
 def reader(app: Starlette) -> TestClient:
     """A calendar program: no cookie, no Origin."""
-    return TestClient(app, headers={"user-agent": "a calendar program"})
+    return TestClient(app, headers={"user-agent": "a calendar program", "accept-encoding": "identity"})
 
 
 def address(app: Starlette, who: str = "farm") -> str:
@@ -83,7 +83,7 @@ def test_the_tag_moves_only_with_what_a_reader_sees(app: Starlette, reader: Test
             act.note("shipment", "S2", {"supplier": "two", "lands": lands})
     later = reader.get(where)
     assert later.headers["etag"] != tag
-    assert b"Shipment S2 lands" in later.content.replace(b"\r\n ", b"")
+    assert b"S2 lands" in later.content.replace(b"\r\n ", b"")
 
 
 def test_a_token_opens_one_calendar_only(app: Starlette, reader: TestClient) -> None:
@@ -180,7 +180,7 @@ def test_the_last_good_calendar_is_served_whatever_fails(
     held = reader.get(where, headers={"if-none-match": answer.headers["etag"]})
     assert held.status_code == 304
     monkeypatch.undo()
-    assert b"Shipment S2 lands" in reader.get(where).content.replace(b"\r\n ", b"")
+    assert b"S2 lands" in reader.get(where).content.replace(b"\r\n ", b"")
 
 
 def test_a_half_calendar_is_never_served(app: Starlette, reader: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:

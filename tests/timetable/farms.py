@@ -39,14 +39,28 @@ role = "read-only"
 """
 
 
-def site_of(people: str = PEOPLE, *, dip_places: int = 1, systems: int = 2, extra: str = "") -> Site:
-    """A farm with two vats in each quarantine system and one in grow-out."""
+UNPAUSED = """[working]
+lunch_minutes = 0
+pause_minutes = 0
+days_in_a_row = 0
+changeover_minutes = 0
+recovery_h = 0
+lights_on = "00:00"
+lights_off = "23:45"
+"""
+
+
+def site_of(
+    people: str = PEOPLE, *, dip_places: int = 1, systems: int = 2, extra: str = "", working: str = UNPAUSED
+) -> Site:
+    """A farm with two vats in each quarantine system and one in grow-out; its people work without a pause unless told."""
     text = f"""
 [farm]
 name = "Invented test farm"
 time_zone = "Europe/Lisbon"
 [planning]
 optional_dips = ["coral-freshwater-dip"]
+{working}
 [station.table]
 kind = "opening"
 [station.tubs]

@@ -8,7 +8,7 @@ from itertools import combinations, permutations
 from pathlib import Path
 from typing import Any
 
-from intake.timetable.core import Core
+from intake.timetable.search.core import Core
 
 SETS = Path(__file__).with_name("public_sets.json")
 

@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 from ortools.sat.python import cp_model
 
-from intake.timetable.cost import tally
-from intake.timetable.hours import Hours
-from intake.timetable.in_time import InTime, standing
 from intake.timetable.problem import Problem
-from intake.timetable.serial import serial
-from intake.timetable.solve import improve
+from intake.timetable.search.cost import tally
+from intake.timetable.search.hours import Hours
+from intake.timetable.search.in_time import InTime, standing
+from intake.timetable.search.serial import serial
+from intake.timetable.search.solve import improve
 from tests.bench.timetable import generate, planted
 from tests.bench.timetable_bound import bench_bound
 from tests.timetable import slots

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from intake.library import load
 from intake.quarantine import Need, needs_for
 from intake.timetable import Timetable, as_dict, schedule
-from intake.timetable.cost import tally
-from intake.timetable.serial import serial
-from intake.timetable.solve import improve
+from intake.timetable.search.cost import tally
+from intake.timetable.search.serial import serial
+from intake.timetable.search.solve import improve
 from tests.bench.timetable import generate, plain_serial, planted
 from tests.timetable.farms import MONDAY, PEOPLE, Row, floor_of, need, site_of
 from tests.timetable.judge import faults

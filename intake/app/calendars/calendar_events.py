@@ -1,138 +1,176 @@
-"""What stands in a calendar: each piece of work, landing and claim as an event a keeper can work from on a phone."""
+"""What stands in a calendar for each task: an event a keeper can work from on a phone, in the state the ledger says."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
-from datetime import datetime, timedelta
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
 from typing import Any
-from urllib.parse import quote
 
 from intake.app.board_links import board_line, page_address, task_page
-from intake.app.queries.planning.announced_shipments import live_shipments
-from intake.app.queries.planning.published_timetable import published_tasks
-from intake.app.queries.reports import claim_status
+from intake.app.calendars.event_titles import title_of
+from intake.app.queries.biosecurity.release_status import stands_in_the_way
+from intake.app.queries.planning.published_timetable import contact_words
 from intake.app.session import House
 from intake.feed import Event
+from intake.feed.event import CANCELLED, CONFIRMED
 
-__all__ = ["wanted_events"]
+__all__ = ["TIMED", "task_events", "waiting_for"]
 
+_Row = Mapping[str, Any]
+
+TIMED = frozenset({"dip", "transfer", "receive", "acclimation"})
+"""Kinds of work with a moment that matters; the others stand in the day's list only, unless they are wanted after dark."""
 
 _ALARM_MINUTES = (30,)
 
 
-def wanted_events(house: House, home: str) -> list[Event]:
-    """Every event of every calendar, as the timetable, the shipments and the claims stand now.
+def task_events(house: House, rows: Iterable[_Row], home: str) -> list[Event]:
+    """The events of these tasks.
 
     Parameters
     ----------
     home
         The farm's own name in calendar uids.
     """
-    tasks = published_tasks(house)
-    known = {str(task["uid"]) for task in tasks}
-    events = [_task_event(house, task, home, known) for task in tasks]
-    running = set(claim_status.unsettled(house))
-    for shipment, facts in live_shipments(house).items():
-        if house.floor().received.get(shipment) is None:
-            events.append(_landing(house, home, shipment, facts))
+    return [_task_event(house, row, home) for row in rows]
+
+
+def waiting_for(rows: Mapping[str, _Row], home: str) -> dict[str, list[tuple[str, int]]]:
+    """For each event the events that wait for it, with the least minutes between, as the tasks' protocols say."""
+    found: dict[str, list[tuple[str, int]]] = {}
+    for uid, row in rows.items():
+        first = rows.get(str(row.get("follows") or ""))
+        if first is None or row.get("state") == "dropped" or first.get("state") == "dropped":
             continue
-        if shipment not in running:
-            continue
-        claim = claim_status.current(house, shipment)
-        if claim.deadline is not None and claim.state == "drafted" and claim.claimable:
-            events.append(_claim(house, home, shipment, claim.claimable, claim.deadline))
-    return events
+        between = _moment(row["start"]) - _moment(first["end"])
+        if between.total_seconds() >= 0:  # a time kept within its grace can stand before the end of what was done late
+            gap = int(row.get("gap_min") or 0)
+            true_gap = gap if between.total_seconds() >= 60 * gap else 0
+            found.setdefault(f"{first['uid']}@{home}", []).append((f"{uid}@{home}", true_gap))
+    return {uid: sorted(pairs) for uid, pairs in found.items()}
 
 
-def _landing(house: House, home: str, shipment: str, facts: Mapping[str, Any]) -> Event:
-    lands = datetime.fromisoformat(str(facts["lands"]))
-    lots = [batch for batch in house.lines_of(shipment) if batch.announced > 0]
-    words = [
-        f"From: {house.site.supplier(str(facts['supplier'])).name}",
-        f"Expected: {sum(batch.announced for batch in lots)} animals in {len(lots)} lots" if lots else "",
-        f"Order of the boxes: vatside day {shipment}",
-        f"When it has landed: vatside receive {shipment}",
-        *board_line(house, f"/deliveries/{quote(shipment)}"),
-    ]
-    return Event(
-        uid=f"lands-{shipment}@{home}",
-        start=lands,
-        end=lands + timedelta(hours=1),
-        summary=f"Shipment {shipment} lands",
-        description="\n".join(filter(None, words)),
-        categories=("farm", "owner", "landing"),
-        alarms_minutes=(120,),
-        url=page_address(house, f"/deliveries/{quote(shipment)}"),
-    )
-
-
-def _claim(house: House, home: str, shipment: str, claimable: int, deadline: datetime) -> Event:
-    words = [
-        f"{claimable} animals can be claimed; what is sent later the supplier need not answer.",
-        f"Draft it: vatside claim {shipment}",
-        *board_line(house, f"/claims/{quote(shipment)}"),
-    ]
-    return Event(
-        uid=f"claim-{shipment}@{home}",
-        start=deadline - timedelta(minutes=30),
-        end=deadline,
-        summary=f"Claim for {shipment} must be sent",
-        description="\n".join(words),
-        categories=("farm", "owner", "claim"),
-        alarms_minutes=(120, 30),
-        url=page_address(house, f"/claims/{quote(shipment)}"),
-    )
-
-
-def _task_event(house: House, task: Mapping[str, Any], home: str, known: Collection[str]) -> Event:
-    vat = str(task["vat"] or "")
-    system = str(task.get("system") or (house.site.vats[vat].system if vat in house.site.vats else ""))
-    people = [str(name) for name in task["staff"]]
+def _task_event(house: House, row: _Row, home: str) -> Event:
+    system = _system_of(house, row)
+    people = [str(name) for name in row["staff"]]
     roles = {house.site.people[name].role for name in people if name in house.site.people}
-    where = " · ".join(
-        part for part in (vat, house.site.systems[system].name if system in house.site.systems else "") if part
-    )
-    summary = " · ".join(part for part in (str(task["title"]), vat or system, str(task["batch"] or "")) if part)
+    state = str(row.get("state", "open"))
+    blocked = _blocked(house, row) if row["kind"] == "release check" and state == "open" else ()
+    timed = (row["kind"] in TIMED and not _of_landing_day(row)) or bool(row.get("after_dark"))
+    words = [*_states(house, row), *(f"In the way: {why}" for why in blocked), *_words(house, row)]
     return Event(
-        uid=f"{task['uid']}@{home}",
-        start=datetime.fromisoformat(str(task["start"])),
-        end=datetime.fromisoformat(str(task["end"])),
-        summary=summary,
-        description="\n".join(filter(None, _words(house, task, system))),
-        location=where,
-        categories=("farm", *sorted(roles), *people, *([system] if system else ()), str(task["kind"])),
-        alarms_minutes=_ALARM_MINUTES,
-        follows=((f"{task['follows']}@{home}", 0),) if task.get("follows") in known else (),
-        url=page_address(house, task_page(task)),
+        uid=f"{row['uid']}@{home}",
+        start=_moment(row["start"]),
+        end=_moment(row["end"]),
+        summary=_marked(title_of(row), state, blocked=bool(blocked)),
+        description="\n".join(filter(None, words)),
+        location=house.site.systems[system].name if system in house.site.systems else "",
+        categories=("farm", *sorted(roles), *people, *_waters(house, row, system), str(row["kind"])),
+        status=CANCELLED if state == "dropped" else CONFIRMED,
+        alarms_minutes=_ALARM_MINUTES if _rings(row) else (),
+        url=page_address(house, task_page(row)),
+        free=state in {"done", "missed"},
+        former=_former(house, row),
+        timed=timed,
+        completed=_moment(row["at"]) if state == "done" and row.get("at") else None,
     )
 
 
-def _words(house: House, task: Mapping[str, Any], system: str) -> Iterator[str]:
-    """What to do first, how to record it next, and why last: a phone shows the first lines."""
-    batch = house.floor().batches.get(str(task["batch"]))
-    yield f"What: {task['title']}"
-    yield f"Repeat: {task['number']} of {task['of']}" if int(task.get("of") or 1) > 1 else ""
-    yield f"Vat: {task['vat']}" if task["vat"] else ""
-    yield f"Batch: {batch.id} {batch.name}" if batch else ""
-    yield f"Headcount: {task['headcount']}" if task.get("headcount") and task["vat"] else ""
-    if not task["vat"] and system in house.site.systems:
-        # lots and headcounts of a whole system change by the day, and with them every round ahead would
-        yield f"Vats: {', '.join(vat.id for vat in house.site.vats_of(system))}"
-    yield from _treatment(task)
-    yield f"Protection: {', '.join(task['protection'])}" if task.get("protection") else ""
-    yield f"At: {task['station']}" if task.get("station") else ""
-    names = [house.site.people[name].name for name in task["staff"] if name in house.site.people]
-    yield f"Who: {', '.join(names)}" if names else ""
-    yield _on_the_way(task)
-    yield f"When done: vatside done {task['uid']}"
-    yield from board_line(house, task_page(task))
-    yield f"Why: {task['why']}" if task.get("why") else ""
-    yield "Follow local rules and your veterinarian."
+def _of_landing_day(row: _Row) -> bool:
+    """A step of a landing day: the landing has one event of its own, and a person's steps stand in the day's list."""
+    return str(row["uid"]).startswith("land/")
 
 
-def _on_the_way(task: Mapping[str, Any]) -> str:
+def _moment(text: object) -> datetime:
+    return datetime.fromisoformat(str(text))
+
+
+def _system_of(house: House, row: _Row) -> str:
+    vat = str(row["vat"] or "")
+    return str(row.get("system") or (house.site.vats[vat].system if vat in house.site.vats else ""))
+
+
+def _waters(house: House, row: _Row, system: str) -> list[str]:
+    """Systems in whose calendar a task stands: its own, or all that a round walks through."""
+    walked = [house.site.vats[vat].system for vat in row.get("vats") or () if vat in house.site.vats]
+    return list(dict.fromkeys([system, *walked] if system else walked))
+
+
+def _rings(row: _Row) -> bool:
+    """A dip rings, unless it goes on from other work of the same day."""
+    return row["kind"] == "dip" and not (row.get("follows") and row.get("same_day"))
+
+
+def _marked(title: str, state: str, *, blocked: bool) -> str:
+    if state == "done":
+        return f"✓ {title}"
+    if state == "missed":
+        return f"Missed: {title}"
+    return f"Blocked: {title}" if blocked else title
+
+
+def _former(house: House, row: _Row) -> tuple[tuple[str, str], ...]:
+    """Who had the task before, and the mark it has in their calendar: to whom it went."""
+    people = house.site.people
+    now = ", ".join(people[name].name or name if name in people else name for name in row["staff"])
+    return tuple((str(name), f"→ {now}: ") for name in row.get("former") or ())
+
+
+def _blocked(house: House, row: _Row) -> tuple[str, ...]:
+    """What stands in the way of a release whose day has come."""
+    if _moment(row["start"]).astimezone(house.site.farm.zone).date() > house.today:
+        return ()
+    stays = [stay for stay in house.floor().stays if stay.batch == row["batch"]]
+    return tuple(dict.fromkeys(why for s in stays for why in stands_in_the_way(house, house.floor(), s.batch, s.vat)))
+
+
+def _states(house: House, row: _Row) -> Iterator[str]:
+    """What became of it: told first, since it changes what a reader does."""
+    zone, people = house.site.farm.zone, house.site.people
+    state = row.get("state", "open")
+    if state == "done":
+        by = str(row.get("by") or "")
+        who = f" by {people[by].name or by}" if by in people else f" by {by}" if by else ""
+        note = f": {row['note']}" if row.get("note") else ""
+        yield f"Done {_moment(row['at']).astimezone(zone):%a %d %b %H:%M}{who}{note}"
+    elif state == "missed":
+        yield f"Missed: {row.get('reason', '')}"
+    elif state == "dropped":
+        yield f"Dropped: {row.get('reason', '')}"
+    elif row.get("moved_from"):
+        was = _moment(row["moved_from"]).astimezone(zone)
+        yield f"Moved from {was:%a %d %b %H:%M}: {row.get('moved_why') or 'to make room'}"
+
+
+def _words(house: House, row: _Row) -> Iterator[str]:
+    """What to do first, how to record it next, and why last: a phone shows the first lines, and nothing is said twice."""
+    batch = house.floor().batches.get(str(row["batch"]))
+    work = str(row["title"]).split(":")[0] if row["batch"] else ""
+    repeat = f" ({row['number']} of {row['of']})" if int(row.get("of") or 1) > 1 else ""
+    yield f"{work}{repeat}" if work else ""
+    yield batch.name if batch else ""
+    yield f"Vats in order: {', '.join(row['vats'])}" if row.get("vats") else ""
+    yield from _treatment(row)
+    yield f"Wear: {', '.join(row['protection'])}" if row.get("protection") else ""
+    yield f"Station: {row['station']}" if row.get("station") else ""
+    yield (
+        f"With: {_names(house, row)}" if len(row["staff"]) > 1 else f"Who: {_names(house, row)}" if row["staff"] else ""
+    )
+    if row.get("state", "open") == "open":
+        yield _on_the_way(row)
+        yield f"Record it: vatside done {row['uid']}"
+    yield from board_line(house, task_page(row))
+    yield f"Why: {row['why']}" if row.get("why") else ""
+
+
+def _names(house: House, row: _Row) -> str:
+    people = house.site.people
+    return ", ".join(people[name].name or name for name in row["staff"] if name in people)
+
+
+def _on_the_way(row: _Row) -> str:
     """What else is written down while the work is done."""
-    batch, vat = task["batch"], task["vat"]
+    batch, vat = row["batch"], row["vat"]
     told = {
         "death round": "Each loss: vatside count BATCH --vat VAT --dead NUMBER",
         "receive": f"Losses: vatside count {batch} --vat {vat} --doa NUMBER --missing NUMBER",
@@ -140,18 +178,16 @@ def _on_the_way(task: Mapping[str, Any]) -> str:
         "transfer": f"Then: vatside move {batch} --from {vat} --to VAT --count NUMBER",
         "release check": f"Blocking release: vatside release --batch {batch}",
     }
-    return told.get(str(task["kind"]), "")
+    return told.get(str(row["kind"]), "")
 
 
-def _treatment(task: Mapping[str, Any]) -> Iterator[str]:
+def _treatment(row: _Row) -> Iterator[str]:
     """Agent, strength and minutes; handwork has no strength, so its words say how."""
-    from intake.app.queries.planning.published_timetable import contact_words
-
-    mark = " † no published source" if task.get("unsourced") else ""
-    strength = str(task.get("strength") or "")
-    yield f"With: {task['agent']}" if task.get("agent") else ""
+    mark = " † no published source" if row.get("unsourced") else ""
+    strength = str(row.get("strength") or "")
+    yield f"Agent: {row['agent']}" if row.get("agent") else ""
     if strength.startswith("none: "):
         yield f"How: {strength.removeprefix('none: ')}{mark}"
     elif strength:
         yield f"Strength: {strength}{mark}"
-    yield f"Contact: {contact_words(task)}" if contact_words(task) else ""
+    yield f"Contact: {contact_words(row)}" if contact_words(row) else ""

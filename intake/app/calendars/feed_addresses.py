@@ -5,16 +5,19 @@ from __future__ import annotations
 import hashlib
 import secrets
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 
 __all__ = [
+    "NOTICE_DAYS",
     "Address",
     "Habits",
     "addresses",
+    "close",
     "create",
+    "gone",
     "known_reader",
     "named",
     "reader_of",
@@ -42,10 +45,14 @@ class Habits:
         ``None``: alarms as the work has them; empty: silent; else minutes before each start.
     omit_cancelled
         Leave called-off work out at once instead of showing it as cancelled for two weeks.
+    digest
+        A list of the day's tasks each morning and single events only for what has a moment of its own; ``False``: an event
+        for each task.  ``None``: the list for a person's calendar, each task for all others.
     """
 
     alarms_minutes: tuple[int, ...] | None = None
     omit_cancelled: bool = False
+    digest: bool | None = None
 
 
 _MOST_MINUTES = 10_080
@@ -57,6 +64,8 @@ def named(who: str, habits: Habits) -> str:
     if habits.alarms_minutes is not None:
         rings = "-".join(str(minutes) for minutes in sorted(set(habits.alarms_minutes), reverse=True))
         words.append(f"alarms-{rings}" if rings else "silent")
+    if habits.digest is not None:
+        words.append("digest" if habits.digest else "all")
     return "~".join([*words, "no-cancelled"] if habits.omit_cancelled else words)
 
 
@@ -64,12 +73,13 @@ def reader_of(word: str) -> tuple[str, Habits]:
     """Take a reader with its habits apart; a word this module did not make stands for itself."""
     who, *habits = word.split("~")
     alarms: tuple[int, ...] | None = None
+    digest = True if "digest" in habits else False if "all" in habits else None
     for habit in habits:
         if habit.startswith("alarms-"):
             alarms = tuple(int(minutes) for minutes in habit.removeprefix("alarms-").split("-"))
         elif habit == "silent":
             alarms = ()
-    return who, Habits(alarms, "no-cancelled" in habits)
+    return who, Habits(alarms, "no-cancelled" in habits, digest)
 
 
 def known_reader(house: House, who: str, habits: Habits | None = None) -> None:
@@ -99,6 +109,28 @@ class Address:
     revoked: datetime | None
     file: str = ""
     habits: Habits = Habits()
+    closed: date | None = None
+
+
+NOTICE_DAYS = 14
+"""Days in which the calendar of somebody who left, or of a system that is gone, holds a single notice; then it is gone."""
+
+
+def gone(house: House, who: str) -> bool:
+    """Whether nobody reads this calendar any more: the person left, or the farm file no longer names the reader."""
+    person = house.site.people.get(who)
+    if person is not None:
+        return person.until is not None and house.today > person.until
+    return who not in who_may(house)
+
+
+def close(house: House, identity: str) -> None:
+    """Record the day from which an address shows that its reader is gone."""
+    record = house.last("feed", identity)
+    if record is None or record.payload.get("closed") or record.payload.get("revoked"):
+        return
+    with house.act() as act:
+        act.note("feed", identity, {**record.payload, "closed": house.today.isoformat()})
 
 
 def create(house: House, who: str, *, habits: Habits | None = None, key: str = "") -> tuple[str, str]:
@@ -144,7 +176,8 @@ def addresses(house: House) -> list[Address]:
         word = str(record.payload["who"])
         who, habits = reader_of(word)
         revoked = record.happened_at if record.payload.get("revoked") else None
-        found.append(Address(identity, who, made[identity], revoked, word, habits))
+        closed = date.fromisoformat(str(record.payload["closed"])) if record.payload.get("closed") else None
+        found.append(Address(identity, who, made[identity], revoked, word, habits, closed))
     return found
 
 

@@ -2,89 +2,201 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import datetime, timedelta
+import re
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
-from intake.app import system_clock
-from intake.app.calendars.calendar_events import wanted_events
+from intake.app.calendars.calendar_events import task_events, waiting_for
+from intake.app.calendars.day_digests import days_of, digest_events
 from intake.app.calendars.feed_addresses import Habits, known_reader, named, reader_of
+from intake.app.calendars.feed_choice import shown_to
+from intake.app.calendars.landing_events import shipment_events
 from intake.app.output_files import save
+from intake.app.queries.planning.published_timetable import shown_tasks
 from intake.app.session import Act, House
 from intake.errors import Finding, Refused
-from intake.feed import CalendarInfo, Published, is_whole, render, revise
+from intake.feed import CalendarInfo, Event, Published, is_whole, render, revise
+from intake.feed.event import CONFIRMED
+from intake.ledger import Record
 
-__all__ = ["bytes_for", "farm_id", "publish", "snapshot"]
+__all__ = [
+    "EVERYTHING",
+    "bytes_for",
+    "publish",
+    "publish_all",
+    "publish_changes",
+    "snapshot",
+    "wanted_events",
+]
 
 
-def farm_id(house: House) -> str:
-    """The farm's own name in calendar uids, made once and kept in the books."""
-    known = house.latest("farm")
-    if "id" in known:
-        return str(known["id"].payload["id"])
-    with house.act() as act:
-        # asked again under the lock: a second id would rename every event
-        told = act.last("farm", "id")
-        fresh = system_clock.fresh_key()[:16] if told is None else str(told.payload["id"])
-        if told is None:
-            act.note("farm", "id", {"id": fresh})
+def _home(act: Act) -> str:
+    """The farm's own name in calendar uids, made once, under the lock, and kept in the ledger: another would rename all."""
+    told = act.last("farm", "id")
+    if told is not None:
+        return str(told.payload["id"])
+    house = act.inside()
+    fresh = sha256(f"{act.key}/{house.site.farm.name}/{house.now.isoformat()}".encode()).hexdigest()[:16]
+    act.derive("farm", "id", {"id": fresh})
     return fresh
+
+
+def publish(house: House) -> int:
+    """Bring timetable and calendars up to the ledger and the clock; gives the number of events changed for a reader.
+
+    Every act does so for what it touched; this looks at everything, after a night, a change of the farm file or books of
+    an earlier version.  Running it again without a change in between changes nothing.
+    """
+    with house.act() as act:
+        act.written.add(EVERYTHING)
+    return act.derived.get("published", 0)
+
+
+EVERYTHING: Final = "everything"
+"""The kind under which an act asks to be followed as a whole; no entry has it."""
+
+
+def wanted_events(house: House, home: str) -> list[Event]:
+    """Every event of every calendar, as the timetable, the shipments and the claims stand now."""
+    rows = shown_tasks(house)
+    return [
+        *task_events(house, rows.values(), home),
+        *digest_events(house, rows, home),
+        *shipment_events(house, rows, home),
+    ]
+
+
+def publish_all(act: Act) -> None:
+    """Publish all that differs, inside an act."""
+    home, house = _home(act), act.inside()
+    events = wanted_events(house, home)
+    waiting = waiting_for(shown_tasks(house), home)
+    known = revisions(house, [event.uid for event in events])
+    _write(act, revise(never_back(known, served_revisions(house)), events, house.now, waiting=waiting))
+
+
+def served_revisions(house: House) -> dict[str, tuple[int, datetime]]:
+    """UID → highest sequence and latest stamp in the calendars last served: what subscribers may have seen."""
+    found: dict[str, tuple[int, datetime]] = {}
+    for file in sorted((house.folder / "out" / "feeds").glob("*.ics")):
+        for part in file.read_bytes().replace(b"\r\n ", b"").split(b"BEGIN:VEVENT")[1:]:
+            uid, number, stamp = (_SEEN[name].search(part) for name in ("uid", "sequence", "stamp"))
+            if uid and number and stamp:
+                seen = int(number[1]), datetime.strptime(stamp[1].decode(), "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
+                name = uid[1].decode()
+                found[name] = max(seen, found.get(name, seen))
+    return found
+
+
+_SEEN: Final = {
+    "uid": re.compile(rb"\r\nUID:([^\r]+)\r"),
+    "sequence": re.compile(rb"\r\nSEQUENCE:(\d+)\r"),
+    "stamp": re.compile(rb"\r\nLAST-MODIFIED:(\d{8}T\d{6}Z)\r"),
+}
+
+
+def never_back(known: Mapping[str, Published], served: Mapping[str, tuple[int, datetime]]) -> dict[str, Published]:
+    """Revisions from which the next ones go on: after books were restored, no lower than what was served."""
+    found = dict(known)
+    for uid, row in known.items():
+        seen = served.get(uid)
+        if seen is not None and seen[0] > row.sequence:
+            found[uid] = replace(row, sequence=seen[0], stamp=max(seen[1], row.stamp), fingerprint="")
+    return found
+
+
+def publish_changes(
+    act: Act, changed: Collection[str], before: Mapping[str, Mapping[str, Any]], shipments: Collection[str]
+) -> None:
+    """Publish what an act touched, inside it.
+
+    Parameters
+    ----------
+    changed
+        Uids of tasks whose row or words changed; ``before`` their rows until then.
+    shipments
+        Shipments whose landing or claim the act may have changed.
+    """
+    home, house = _home(act), act.inside()
+    rows = shown_tasks(house)
+    waiting = waiting_for(rows, home)
+    touched = [rows[uid] for uid in changed if uid in rows]
+    old = [before[uid] for uid in changed if uid in before]
+    firsts = {str(row.get("follows") or "") for row in [*touched, *old]}
+    touched += [rows[uid] for uid in firsts - set(changed) if uid in rows]
+    events = [
+        *task_events(house, touched, home),
+        *digest_events(house, rows, home, days_of(house, [*touched, *old])),
+        *shipment_events(house, rows, home, shipments),
+    ]
+    uids = {event.uid for event in events}
+    uids |= {f"{what}-{shipment}@{home}" for what in ("lands", "claim") for shipment in shipments}
+    known = {uid: _published(uid, one) for uid, one in house.latest_from("published", _NO_TOPIC, uids).items()}
+    _write(act, revise(known, events, house.now, waiting=waiting))
+
+
+def _write(act: Act, rows: Iterable[Published]) -> None:
+    for row in rows:
+        payload = {
+            "sequence": row.sequence,
+            "stamp": row.stamp.isoformat(),
+            "fingerprint": row.fingerprint,
+            "fields": dict(row.fields),
+        }
+        act.derive("published", row.uid, payload)
+
+
+def revisions(house: House, uids: Iterable[str] = ()) -> dict[str, Published]:
+    """Latest revision, by uid, of these events and of every published one that a calendar may still show.
+
+    An event that ended longer ago than any calendar reaches back is history: it is neither shown nor changed.
+    """
+    since = (house.today - timedelta(days=_REACH_DAYS)).isoformat()
+    return {uid: _published(uid, record) for uid, record in house.latest_from("published", since, uids).items()}
 
 
 _REACH_DAYS: Final = 182
 """Days a calendar reaches back (``feed.render`` shows 180), and a little more for zones."""
 
 
-def publish(house: House) -> int:
-    """Bring the published revisions up to the timetable; gives the number of events that changed for a reader.
-
-    Running it again without a change in between changes nothing.
-    """
-    home = farm_id(house)
-    events = wanted_events(house, home)
-    uids = [event.uid for event in events]
-    rows = revise(revisions(house, uids=uids), events, house.now)
-    if rows:
-        with house.act() as act:
-            # under the lock, from the revisions as they are then: a sequence number is given once
-            rows = revise(revisions(house, act, uids), events, house.now)
-            for row in rows:
-                payload = {
-                    "sequence": row.sequence,
-                    "stamp": row.stamp.isoformat(),
-                    "fingerprint": row.fingerprint,
-                    "fields": dict(row.fields),
-                }
-                act.note("published", row.uid, payload)
-    return len(rows)
+_NO_TOPIC: Final = "~"
+"""Later than any date: only the events named are read."""
 
 
-def revisions(house: House, told: House | Act | None = None, uids: Iterable[str] = ()) -> dict[str, Published]:
-    """Latest revision, by uid, of these events and of every published one that a calendar may still show.
-
-    An event that ended longer ago than any calendar reaches back is history: it is neither shown nor changed.
-
-    Parameters
-    ----------
-    told
-        Where the books are read: the session when ``None``, or an act under its lock.
-    """
-    since = (house.today - timedelta(days=_REACH_DAYS)).isoformat()
-    return {
-        uid: Published(
-            uid,
-            int(str(record.payload["sequence"])),
-            datetime.fromisoformat(str(record.payload["stamp"])),
-            str(record.payload["fingerprint"]),
-            _fields(record.payload["fields"]),
-        )
-        for uid, record in (told or house).latest_from("published", since, uids).items()
-    }
+def _published(uid: str, record: Record) -> Published:
+    payload = record.payload
+    stamp = datetime.fromisoformat(str(payload["stamp"]))
+    return Published(uid, int(str(payload["sequence"])), stamp, str(payload["fingerprint"]), _fields(payload["fields"]))
 
 
 def _fields(value: Any) -> Mapping[str, Any]:
     return value if isinstance(value, Mapping) else {}
+
+
+def closing_bytes(house: House, who: str, closed: date) -> bytes:
+    """The last state of a calendar whose reader is gone: one all-day notice, and nothing else."""
+    fields = {
+        "start": closed.isoformat(),
+        "end": (closed + timedelta(days=1)).isoformat(),
+        "summary": f"This calendar is closed: {who}",
+        "description": "Its tasks are in the calendars of others. Remove the subscription.",
+        "location": "",
+        "categories": [],
+        "status": CONFIRMED,
+        "alarms_minutes": [],
+        "url": "",
+        "precedes": [],
+    }
+    stamp = datetime.combine(closed, time(0), UTC)
+    known = house.last("farm", "id")
+    home = str(known.payload["id"]) if known is not None else "farm"
+    return render(
+        [Published(f"closed/{who}@{home}", 0, stamp, "closed", fields)], _info(house, who, Habits()), house.now
+    )
 
 
 def bytes_for(house: House, who: str = "farm") -> bytes:
@@ -102,17 +214,24 @@ def bytes_for(house: House, who: str = "farm") -> bytes:
     """
     who, habits = reader_of(who)
     known_reader(house, who, habits)
-    chosen = [row for row in revisions(house).values() if who in row.fields.get("categories", ())]
-    info = CalendarInfo(
+    digest = who in house.site.people if habits.digest is None else habits.digest
+    chosen = shown_to(revisions(house).values(), who, digest=digest)
+    info = _info(house, who, habits)
+    if len(_FRAGMENTS) > _MOST_FRAGMENTS:
+        _FRAGMENTS.clear()
+    return render(chosen, info, now=house.now, fragments=_FRAGMENTS)
+
+
+def _info(house: House, who: str, habits: Habits) -> CalendarInfo:
+    """The face of a subscriber's calendar, in the person's own time zone where the farm file names one."""
+    person = house.site.people.get(who)
+    return CalendarInfo(
         name=f"{house.site.farm.name} {_title(house, who)}".strip(),
-        time_zone=house.site.farm.time_zone,
+        time_zone=(person.time_zone if person else "") or house.site.farm.time_zone,
         description="Dips, inspections and checks; record what is done.",
         omit_cancelled=habits.omit_cancelled,
         alarms_minutes=habits.alarms_minutes,
     )
-    if len(_FRAGMENTS) > _MOST_FRAGMENTS:
-        _FRAGMENTS.clear()
-    return render(chosen, info, now=house.now, fragments=_FRAGMENTS)
 
 
 _MOST_FRAGMENTS = 50_000

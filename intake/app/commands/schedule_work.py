@@ -1,26 +1,60 @@
-"""The timetable as a command: needs gathered from stays present and planned, times kept where they were published."""
+"""The timetable as a command: published anew as a whole, or brought up to the ledger after an act, changes stored alone."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import asdict, replace
-from datetime import timedelta
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from typing import Any
 
 from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred, to_vats
 from intake.app.queries.planning.landing_work import landing_tasks
-from intake.app.queries.planning.published_timetable import stored_tasks, task_of
-from intake.app.queries.planning.timetable_needs import dusk_of, holidays_of, mixed_water, needs, stays_ahead
-from intake.app.session import House
-from intake.farm.floor import Stay
+from intake.app.queries.planning.published_timetable import all_tasks, row_of, state_at, task_of, told_of_timetable
+from intake.app.queries.planning.task_closing import closed_rows
+from intake.app.queries.planning.timetable_needs import conditions_of, needs, stays_ahead
+from intake.app.session import Act, House
+from intake.farm.floor import Done, Stay
 from intake.quarantine import Need
 from intake.quarantine.repeats import COUNTS_WITHIN_H
-from intake.timetable import Progress, Task, Timetable, schedule
+from intake.timetable import GRACE_H, Progress, Task, Timetable, not_holding, repair, schedule
 from intake.timetable.problem import Unplaced
 from intake.timetable.relief import reliefs, with_reliefs
 
-__all__ = ["reschedule"]
+__all__ = ["Outcome", "bring_up", "reschedule", "write_outcome"]
+
+_Row = dict[str, Any]
+
+_DRIFT = 0.05
+"""Share by which a headcount may drift before the work on it is told anew: a death a day would otherwise change every event
+of a lot in every calendar (house rule, no source)."""
+
+_SHORT_NUMBERS = 999
+"""Short numbers go up to here and begin again with those that are free."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Rows that changed, and what the timetable as a whole says where that changed; the answer if one was reckoned."""
+
+    rows: dict[str, _Row] = field(default_factory=dict)
+    told: dict[str, Any] | None = None
+    table: Timetable | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """All rows, the open ones as tasks, what must be done, and the counts it was reckoned with."""
+
+    rows: dict[str, _Row]
+    before: dict[str, Task]
+    wanted: tuple[Need, ...]
+    done: frozenset[str]
+    counts: dict[str, int]
+    left: frozenset[str] = frozenset()
+    """Tasks left standing though their time is past."""
+    barred: tuple[Unplaced, ...] = ()
+    """Treatments the rules do not let be placed."""
 
 
 def reschedule(
@@ -29,53 +63,61 @@ def reschedule(
     seconds: float = 8.0,
     seed: int = 0,
     afresh: bool = False,
+    propose: bool = False,
     progress: Callable[[Progress], None] | None = None,
 ) -> Timetable:
-    """Place all work, keep it as published and give the answer.
+    """Improve the whole timetable, publish it and give the answer.
 
     Parameters
     ----------
     afresh
         Forget the published times of what has not been done, instead of moving as little as can be.
+    propose
+        Only show it: nothing is published.
+
+    Raises
+    ------
+    Refused
+        Somebody else changed the timetable meanwhile.
     """
     keep_missing_days(house)
-    before = {str(row["uid"]): task_of(row) for row in stored_tasks(house)}
-    finished = {one.task for one in house.floor().done}
-    past = {uid for uid, task in before.items() if uid in finished}
-    stays, counts = _steady(house)
-    asked, unasked = _allowed(house, to_vats(house, needs(house, stays)))
-    wanted = asked if afresh else tuple(_held(need, before.get(need.uid)) for need in asked)
-    water = mixed_water(house, wanted)
-    off, dusk = holidays_of(house, range(house.today.year, house.today.year + 2)), dusk_of(house)
+    asked = _question(house, afresh=afresh)
+    given = conditions_of(house, asked.wanted)
     table = schedule(
-        wanted,
+        asked.wanted,
         house.site,
         now=house.now,
-        published=None if afresh else {uid: task for uid, task in before.items() if uid not in past},
-        done=finished,
+        published=None if afresh else asked.before,
+        done=asked.done,
         seconds=seconds,
         seed=seed,
         progress=progress,
-        holidays=off,
-        dusk=dusk,
-        prepared_water=water,
+        holidays=given.holidays,
+        dusk=given.dusk,
+        prepared_water=given.prepared_water,
+        taken=given.taken,
     )
-    if unasked:
-        table = replace(table, unplaced=(*table.unplaced, *unasked))
-    if len(table.unplaced) > len(unasked):
+    table = replace(table, unplaced=(*table.unplaced, *asked.barred))
+    if len(table.unplaced) > len(asked.barred):
         found = reliefs(
-            wanted, house.site, table, now=house.now, done=finished, holidays=off, dusk=dusk, prepared_water=water
+            asked.wanted,
+            house.site,
+            table,
+            now=house.now,
+            done=asked.done,
+            holidays=given.holidays,
+            dusk=given.dusk,
+            prepared_water=given.prepared_water,
         )
         table = with_reliefs(table, found)
-    ahead = {task.uid for task in table.tasks}
-    kept = [row for row in stored_tasks(house) if row["uid"] in past and row["uid"] not in ahead]
-    tasks = [*kept, *(_kept_chain(_payload(task), before.get(task.uid), table) for task in table.tasks)]
-    if tasks != stored_tasks(house):
-        told = {"tasks": tasks, "broken": [list(pair) for pair in table.broken], "counts": counts}
-        with house.act() as act:
-            act.unchanged("timetable", "timetable", what="the timetable")
-            act.note("timetable", "timetable", told)
-    return with_landing(house, table)
+    outcome = _outcome(house, asked, table)
+    numbered = replace(table, tasks=tuple(_numbered(one, outcome.rows, asked.rows, house.now) for one in table.tasks))
+    if propose or not (outcome.rows or outcome.told):
+        return with_landing(house, numbered)
+    with house.act() as act:
+        act.unchanged("task", what="the timetable")
+        write_outcome(act, outcome)
+    return with_landing(house, numbered)
 
 
 def with_landing(house: House, table: Timetable) -> Timetable:
@@ -94,16 +136,148 @@ def _allowed(house: House, asked: Sequence[Need]) -> tuple[tuple[Need, ...], tup
     return left, tuple(Unplaced(one.uid, one.kind, one.batch, one.vat, stops[one.uid]) for one in kept_out)
 
 
-_DRIFT = 0.05
-"""Share by which a headcount may drift before the work on it is told anew: a death a day would otherwise change every event
-of a lot in every calendar (house rule, no source)."""
+def bring_up(house: House, *, overdue: bool = False) -> Outcome:
+    """What an act changed in the timetable: closed, forced and new tasks; nothing where every published time still holds.
+
+    Parameters
+    ----------
+    overdue
+        Move what was not recorded in time.  An act does not: work is often recorded one by one after the day, and each
+        record would send the others of that day into the next.
+    """
+    asked = _question(house, standing=not overdue)
+    grace_h = GRACE_H if overdue else _STANDS_H
+    wanted = {need.uid for need in asked.wanted}
+    held = {uid: task for uid, task in asked.before.items() if uid in wanted}
+    if not not_holding(asked.wanted, held, house.site, house.now, grace_h=grace_h):
+        return _outcome(house, asked, None)
+    given = replace(conditions_of(house, asked.wanted), grace_h=grace_h)
+    table = repair(asked.wanted, house.site, now=house.now, published=asked.before, done=asked.done, conditions=given)
+    table = replace(table, unplaced=(*table.unplaced, *asked.barred))
+    return _outcome(house, asked, table)
+
+
+_STANDS_H = 24.0 * 30
+"""Hours in which an act leaves standing what was not recorded: until the timetable is next gone through as a whole."""
+
+
+def write_outcome(act: Act, outcome: Outcome) -> None:
+    """Store the changed rows and what the timetable as a whole says."""
+    for uid, row in sorted(outcome.rows.items()):
+        act.derive("task", uid, row)
+    if outcome.told is not None:
+        act.derive("timetable", "timetable", outcome.told)
+
+
+def _question(house: House, *, afresh: bool = False, standing: bool = False) -> _Question:
+    """Published rows and what must be done; ``standing``: as if what is past and not recorded had been done in time."""
+    rows = all_tasks(house)
+    before = {uid: task_of(row) for uid, row in rows.items() if row.get("state", "open") == "open"}
+    stays, counts = _steady(house)
+    left = [task for task in before.values() if standing and task.end <= house.now and task.batch]
+    assumed = [Done(task.uid, task.batch, task.kind, task.end, "") for task in left]
+    asked, barred_now = _allowed(house, to_vats(house, needs(house, stays, assumed=assumed)))
+    wanted = asked if afresh else tuple(_held(need, before.get(need.uid)) for need in asked)
+    done = frozenset(one.task for one in house.floor().done)
+    return _Question(rows, before, wanted, done, counts, frozenset(task.uid for task in left), barred_now)
+
+
+def _outcome(house: House, asked: _Question, table: Timetable | None) -> Outcome:
+    """The rows that differ from those published."""
+    wanted = {need.uid for need in asked.wanted} | asked.left
+    rows = closed_rows(house, asked.rows, wanted, asked.done)
+    numbers = _Numbers(asked.rows, int(told_of_timetable(house).get("last_number") or 0))
+    if table is not None:
+        rows |= _placed_rows(asked, table, rows, numbers)
+    rows = {uid: row for uid, row in rows.items() if row != asked.rows.get(uid)}
+    told = _told(house, asked, table, rows, numbers.last)
+    return Outcome(rows, told, table)
+
+
+def _placed_rows(asked: _Question, table: Timetable, closed: Mapping[str, _Row], numbers: _Numbers) -> dict[str, _Row]:
+    """A row for each task of the answer, as published where nothing changed, numbered where it is new."""
+    why = {change.uid: change.why for change in table.moved}
+    found: dict[str, _Row] = {}
+    for task in table.tasks:
+        if task.uid in closed and closed[task.uid].get("state") != "open":
+            continue
+        was = asked.rows.get(task.uid)
+        row = _kept_chain(row_of(task), asked.before.get(task.uid), table)
+        row["short"] = (was or {}).get("short") or numbers.next()
+        row |= _history(was, row, why.get(task.uid, ""))
+        found[task.uid] = row
+    return found
+
+
+def _history(was: _Row | None, row: _Row, why: str) -> _Row:
+    """Where a moved task stood before and why it moved; who had it before it was given to others."""
+    kept: _Row = {name: was[name] for name in ("moved_from", "moved_why", "former") if was and name in was}
+    if was is None:
+        return kept
+    if was["start"] != row["start"]:
+        kept |= {"moved_from": was["start"], "moved_why": why}
+    gone = [name for name in was["staff"] if name not in row["staff"]]
+    if gone:
+        kept["former"] = [name for name in dict.fromkeys([*was.get("former", ()), *gone]) if name not in row["staff"]]
+    return kept
+
+
+class _Numbers:
+    """Short numbers in turn, those of open tasks left out."""
+
+    def __init__(self, rows: Mapping[str, _Row], last: int) -> None:
+        self._used = {int(row.get("short") or 0) for row in rows.values() if row.get("state", "open") == "open"}
+        self.last = last
+
+    def next(self) -> int:
+        """The next free one after the last given."""
+        turn = ((self.last + step) % _SHORT_NUMBERS + 1 for step in range(_SHORT_NUMBERS))
+        number = next((number for number in turn if number not in self._used), max(self._used, default=0) + 1)
+        self._used.add(number)
+        self.last = number
+        return number
+
+
+def _numbered(task: Task, rows: Mapping[str, _Row], before: Mapping[str, _Row], now: datetime) -> Task:
+    row = rows.get(task.uid) or before.get(task.uid) or {}
+    return replace(task, short=int(row.get("short") or 0), state=state_at(row_of(task) | row, now))
+
+
+def _told(
+    house: House, asked: _Question, table: Timetable | None, rows: Mapping[str, _Row], last_number: int
+) -> dict[str, Any] | None:
+    """What the timetable as a whole says now, where that differs from what it said."""
+    before = told_of_timetable(house)
+    told = {
+        "broken": _broken(house, {**asked.rows, **rows}),
+        "counts": asked.counts,
+        "unplaced": list(before.get("unplaced") or ()),
+        "trouble": "",
+        "last_number": last_number,
+        "evening": str(before.get("evening") or ""),
+    }
+    if table is not None:
+        names = ("uid", "kind", "batch", "vat", "why", "cheapest")
+        told["unplaced"] = [{name: getattr(one, name) for name in names} for one in table.unplaced]
+        told["evening"] = table.evening
+    return told if any(told[name] != before.get(name, "") for name in told) else None
+
+
+def _broken(house: House, rows: Mapping[str, _Row]) -> list[list[str]]:
+    """(batch, words) for each limit that breaks a pest's cycle by work still open."""
+    found: list[list[str]] = []
+    for row in rows.values():
+        if row.get("state", "open") == "open" and row.get("strict") and row.get("late_minutes"):
+            start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
+            hours, minutes = divmod(int(row["late_minutes"]), 60)
+            words = f"{row['title']} on {start:%d %b %H:%M} is {hours} h {minutes:02d} late"
+            found.append([str(row["batch"]), words])
+    return sorted(found)
 
 
 def _steady(house: House) -> tuple[tuple[Stay, ...], dict[str, int]]:
     """Stays with the counts last scheduled for, where they drifted little since; and those counts, to be kept."""
-    record = house.last("timetable", "timetable")
-    told: Any = record.payload.get("counts") if record else None
-    before: dict[str, int] = dict(told or {})
+    before: dict[str, int] = dict(told_of_timetable(house).get("counts") or {})
     stays, counts = [], {}
     for stay in stays_ahead(house):
         name = f"{stay.batch}/{stay.vat}"
@@ -125,7 +299,7 @@ def _held(need: Need, was: Task | None) -> Need:
     return replace(need, earliest=was.start) if held else need
 
 
-def _kept_chain(row: dict[str, Any], was: Task | None, table: Timetable) -> dict[str, Any]:
+def _kept_chain(row: _Row, was: Task | None, table: Timetable) -> _Row:
     """Keep naming the work it follows: a reader should see no change where nothing changed.
 
     That is so once the work before it is done, and for a release check, which follows every bath and names one of them.
@@ -133,11 +307,5 @@ def _kept_chain(row: dict[str, Any], was: Task | None, table: Timetable) -> dict
     if was is None or not was.follows or row["follows"] == was.follows:
         return row
     still = any(task.uid == was.follows for task in table.tasks) and row["kind"] == "release check"
-    return {**row, "follows": was.follows} if still or not row["follows"] else row
-
-
-def _payload(task: Task) -> dict[str, Any]:
-    plain = asdict(task)
-    plain["start"], plain["end"] = task.start.isoformat(), task.end.isoformat()
-    plain["staff"], plain["protection"] = list(task.staff), list(task.protection)
-    return plain
+    kept = {"follows": was.follows, "gap_min": was.gap_min, "same_day": was.same_day}
+    return {**row, **kept} if still or not row["follows"] else row

@@ -31,6 +31,8 @@ def _page(asked: Asked, address: str = "", made: str = "") -> Response:
         address=address,
         made=made,
         code=qr_svg(address) if address else "",
+        webcal=_webcal(address) if address else "",
+        webcal_code=qr_svg(_webcal(address)) if address else "",
         insecure=asked.request.url.scheme != "https",
     )
 
@@ -49,9 +51,27 @@ def create(asked: Asked) -> Response:
     who = asked.field("who")
     if who != asked.person and not asked.may("feeds"):
         raise Refused(Fault("calendar", who, "your own", "An owner can make others."))
-    identity, token = feed_addresses.create(asked.house, who)
+    habits = _habits(asked)
+    identity, token = feed_addresses.create(asked.house, who, habits=habits)
     base = str(asked.request.base_url).rstrip("/")
-    return _page(asked, f"{base}/cal/{token}/{who}.ics", identity)
+    return _page(asked, f"{base}/cal/{token}/{feed_addresses.named(who, habits)}.ics", identity)
+
+
+def _habits(asked: Asked) -> feed_addresses.Habits:
+    """How the subscriber wants it: a list each morning or every task, which alarms, canceled tasks or not."""
+    shown, alarms = asked.field("shown"), asked.field("alarms")
+    typed = [word.strip() for word in alarms.split(",") if word.strip()]
+    if alarms not in {"", "standard", "none"} and not all(word.isascii() and word.isdigit() for word in typed):
+        raise Refused(
+            Fault("alarms", alarms, "standard, none, or minutes before the start such as 45,10", "Choose one.")
+        )
+    minutes = None if alarms in {"", "standard"} else () if alarms == "none" else tuple(int(word[:5]) for word in typed)
+    return feed_addresses.Habits(minutes, asked.field("omit") == "on", {"digest": True, "all": False}.get(shown))
+
+
+def _webcal(address: str) -> str:
+    """The same address under the scheme that calendar programs take as a subscription."""
+    return f"webcal://{address.partition('://')[2]}"
 
 
 def revoke(asked: Asked) -> Response:

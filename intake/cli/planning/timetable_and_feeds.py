@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +25,9 @@ alarms_option = click.option(
     "--alarms", default="standard", show_default=True, help="standard, none, or minutes before the start: 45,10."
 )
 omit_option = click.option("--omit-cancelled", is_flag=True, help="Omit canceled tasks instead of showing them.")
+digest_option = click.option(
+    "--digest/--all", default=None, help="A list each morning, or an event for each task (default: list for a person)."
+)
 
 
 @click.command()
@@ -31,35 +35,43 @@ omit_option = click.option("--omit-cancelled", is_flag=True, help="Omit canceled
 @click.option("--days", type=click.IntRange(1, 400), default=7, show_default=True, help="Days shown.")
 @click.option("--for", "who", default="", help="Only this person.")
 @click.option("--seconds", default=8.0, show_default=True, help="Search time limit, s.")
+@click.option("--propose", is_flag=True, help="Only show it: nothing is published.")
 @json_option
 @click.pass_context
-def timetable(ctx: click.Context, replan: bool, days: int, who: str, seconds: float, json_: bool) -> None:
+def timetable(  # the options of the command
+    ctx: click.Context, replan: bool, days: int, who: str, seconds: float, propose: bool, json_: bool
+) -> None:
     """Schedule dips, inspections, rounds and release checks, and say what moved.
 
-    Published times are kept where possible. Exit 1 if a task cannot be scheduled.
+    Every record already updates the timetable; this searches for a better one. Published times are kept where possible.
+    Exit 1 if a task cannot be scheduled.
 
     Example: vatside timetable --days 3
     """
     from intake.app.commands.schedule_work import reschedule
     from intake.app.queries.planning.deadlines import deadline_facts, deadlines
     from intake.errors import BadInput, Finding
-    from intake.timetable import as_dict
+    from intake.timetable import as_dict, lacking
 
     if not 0 < seconds <= 3600:
         raise BadInput(Finding("--seconds", f"{seconds:g}", "more than 0 and at most 3600"))
     house = house_of(ctx)
     if who:
         house.site.person(who)
-    found = reschedule(house, seconds=seconds, afresh=replan, progress=None if json_ else _watch)
+    found = reschedule(house, seconds=seconds, afresh=replan, propose=propose, progress=None if json_ else _watch)
     if json_:
         told = as_dict(found)
         prices = deadlines(house)
         for task in told["tasks"]:
             task |= deadline_facts(house, prices.get(str(task["uid"])))
+        told["skills"] = [asdict(one) for one in lacking(found.unplaced, house.site)]
+        told["proposed"] = propose
         as_json(told)
     else:
         progress("")
         _show(house, found, days, who)
+        if propose:
+            say(["Nothing was published. Publish it with `vatside timetable`."])
     if found.unplaced:
         ctx.exit(1)
 
@@ -78,10 +90,24 @@ def _show(house: House, found: Timetable, days: int, who: str) -> None:
     _show_deadlines(house, shown)
     _show_late(house, found)
     _show_moved(house, found)
-    for one in found.unplaced:
-        say([f"✗ no place for {one.kind} {one.batch or one.vat}: {one.why}"])
+    _show_unplaced(house, found)
     for batch, words in found.broken:
         say([f"✗ {batch} cannot be released: {words}"])
+
+
+def _show_unplaced(house: House, found: Timetable) -> None:
+    """One line for each treatment nobody has the skill for, one for each other task without a place."""
+    from intake.timetable import lacking
+
+    people = house.site.people
+    for one in lacking(found.unplaced, house.site):
+        could = ", ".join(people[name].name or name for name in one.could_learn) or "add a person"
+        say([f"✗ no one has the skill '{one.skill}': {one.name} ({one.places} tasks). Could learn it: {could}"])
+    for left in found.unplaced:
+        if not left.skill:
+            say([f"✗ no place for {left.kind} {left.batch or left.vat}: {left.why}"])
+    if found.evening:
+        say([found.evening])
 
 
 def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
@@ -89,6 +115,7 @@ def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
     rows = [
         (
             f"{task.start.astimezone(zone):%H:%M}",
+            task.short or "",
             round((task.end - task.start).total_seconds() / 60),
             ", ".join(task.staff),
             task.vat or task.system,
@@ -97,7 +124,7 @@ def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
         )
         for task in tasks
     ]
-    heads, rule, *lines = table(("at", "min", "who", "vat", "batch", "what"), rows)
+    heads, rule, *lines = table(("at", "no.", "min", "who", "vat", "batch", "what"), rows)
     out = [heads, rule]
     day = ""
     for task, line in zip(tasks, lines, strict=True):
@@ -141,7 +168,8 @@ def _show_moved(house: House, found: Timetable) -> None:
         assert change.now is not None  # noqa: S101  # chosen above
         was, now = change.was.start.astimezone(zone), change.now.start.astimezone(zone)
         what = " ".join(part for part in (change.now.title, change.now.vat) if part)
-        say([f"moved: {what}: {was:%a %d %b %H:%M} → {now:%a %d %b %H:%M}, since {change.why}"])
+        kind = "moved" if change.forced else "moved to make room"
+        say([f"{kind}: {what}: {was:%a %d %b %H:%M} → {now:%a %d %b %H:%M}, since {change.why}"])
     if len(moved) > 12:
         say([f"and {len(moved) - 12} more moved"])
 
@@ -151,19 +179,20 @@ def _show_moved(house: House, found: Timetable) -> None:
 @click.option("--out", type=click.Path(dir_okay=False), required=True, help="Calendar file to write.")
 @alarms_option
 @omit_option
+@digest_option
 @json_option
 @click.pass_context
 def feed(  # the options of the command
-    ctx: click.Context, who: str, out: str, alarms: str, omit_cancelled: bool, json_: bool
+    ctx: click.Context, who: str, out: str, alarms: str, omit_cancelled: bool, digest: bool | None, json_: bool
 ) -> None:
     """Write a calendar file from the published timetable.
 
-    Example: vatside feed --for teva --out teva.ics
+    Example: vatside calendar --for teva --out teva.ics
     """
     from intake.app.calendars.feed_addresses import known_reader
     from intake.app.calendars.feed_publication import publish, write
 
-    house, habits = house_of(ctx), _habits(alarms, omit_cancelled)
+    house, habits = house_of(ctx), _habits(alarms, omit_cancelled, digest)
     known_reader(house, who, habits)
     changed = publish(house)
     path = write(house, who, Path(out), habits)
@@ -180,28 +209,37 @@ def feed(  # the options of the command
 @click.option("--base", default="http://127.0.0.1:8642", show_default=True, help="Address of the board.")
 @alarms_option
 @omit_option
+@digest_option
 @json_option
 @click.pass_context
 def feeds(  # the options of the command
-    ctx: click.Context, create_for: str, revoke_id: str, base: str, alarms: str, omit_cancelled: bool, json_: bool
+    ctx: click.Context,
+    create_for: str,
+    revoke_id: str,
+    base: str,
+    alarms: str,
+    omit_cancelled: bool,
+    digest: bool | None,
+    json_: bool,
 ) -> None:
     """List, create or revoke the secret addresses calendars subscribe to.
 
     A new address is shown once: only its hash is kept.  How it rings belongs to the address: for other alarms make
     another one.
 
-    Example: vatside feeds --create teva --alarms 45,10 --omit-cancelled
+    Example: vatside calendars --create teva --alarms 45,10 --omit-cancelled
     """
     from intake.app.calendars import feed_addresses
 
-    house, habits = house_of(ctx), _habits(alarms, omit_cancelled)
+    house, habits = house_of(ctx), _habits(alarms, omit_cancelled, digest)
     if create_for:
         identity, token = feed_addresses.create(house, create_for, habits=habits)
         url = f"{base.rstrip('/')}/cal/{token}/{feed_addresses.named(create_for, habits)}.ics"
         if json_:
             as_json({"id": identity, "for": create_for, "address": url})
         else:
-            say([f"{identity} for {create_for}, shown this once:", url, "Served by `vatside serve`."])
+            webcal = f"webcal://{url.partition('://')[2]}"
+            say([f"{identity} for {create_for}, shown this once:", url, webcal, "Served by `vatside serve`."])
         return
     if revoke_id:
         said = feed_addresses.revoke(house, revoke_id)
@@ -230,6 +268,7 @@ def _address(one: Address) -> dict[str, object]:
         "revoked": one.revoked,
         "alarms_minutes": one.habits.alarms_minutes,
         "omit_cancelled": one.habits.omit_cancelled,
+        "digest": one.habits.digest,
     }
 
 
@@ -239,7 +278,7 @@ def _rings(habits: Habits) -> str:
     return f"{told}, no cancelled" if habits.omit_cancelled else told
 
 
-def _habits(alarms: str, omit_cancelled: bool) -> Habits:
+def _habits(alarms: str, omit_cancelled: bool, digest: bool | None) -> Habits:
     """How a subscriber wants the calendar, from the words of the command.
 
     Raises
@@ -252,7 +291,7 @@ def _habits(alarms: str, omit_cancelled: bool) -> Habits:
 
     words = [word.strip() for word in alarms.split(",")]
     if alarms in {"standard", "none"}:
-        return Habits(None if alarms == "standard" else (), omit_cancelled)
+        return Habits(None if alarms == "standard" else (), omit_cancelled, digest)
     if not all(word.isascii() and word.isdigit() and len(word) < 6 for word in words):
         raise BadInput(Finding("--alarms", alarms, "standard, none, or minutes before the start such as 45,10"))
-    return Habits(tuple(map(int, words)), omit_cancelled)
+    return Habits(tuple(map(int, words)), omit_cancelled, digest)

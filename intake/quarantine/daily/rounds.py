@@ -1,71 +1,136 @@
-"""Rounds for dead animals: one in the morning through every system with animals in quarantine, two at first."""
+"""Rounds for dead animals: one walk a morning past all vats in quarantine, clean to dirty, and one in the evening at first."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
 from intake.quarantine.clock import days_after, in_quarantine
-from intake.quarantine.needs import Need
+from intake.quarantine.needs import Condition, Need
 
-__all__ = ["rounds_for"]
+__all__ = ["rounds_for", "short_name"]
 
 PER_VAT_MIN = 5
 """Minutes a death round takes in one vat: design default, time your own crew."""
 
+LONGEST_WALK_MIN = 90
+"""A longer walk is divided, so that two people can share it: house rule, no source."""
+
 
 def rounds_for(
-    system: str, stays: Sequence[Stay], site: Site, floor: Floor, *, first: datetime, until: datetime
+    stays: Sequence[Stay], site: Site, floor: Floor, *, first: datetime, until: Mapping[str, date]
 ) -> tuple[Need, ...]:
-    """Death rounds through one system, a piece of work each day and two on the days after an entry.
+    """Death rounds, a task for each walk: past all vats each morning, past the fresh lots' waters in the evening.
 
     Parameters
     ----------
-    system
-        System id.
     stays
         Present and planned stays.
-    first, until
-        Rounds are made for the days from ``first`` to ``until``, both included, farm time.
+    first
+        Rounds are made from the day of this moment on, farm time.
+    until
+        System → last day on which its vats are walked past; a system not named has no rounds.
 
     References
     ----------
     Two rounds in the first 48 h, the last after lights-out, since a dead clam and the dark period are the risk:
     ``husbandry.md`` 1.3 (derived from S11).  Losses twice daily for two days, then daily: 8.1, common practice, no
-    source.
+    source.  Walked from the oldest entry to the newest, lots on hold or with a finding last.
     """
     zone = site.farm.zone
-    here = [stay for stay in in_quarantine(stays) if site.vat(stay.vat).system == system]
+    inside = in_quarantine(stays)
+    sick = _sick(floor)
     recorded = {one.task for one in floor.done}
     needs: list[Need] = []
-    day, last = first.astimezone(zone).date(), until.astimezone(zone).date()
-    while day <= last:
-        standing = [stay for stay in here if stay.since.astimezone(zone).date() <= day]
-        fresh = [stay for stay in standing if day - stay.since.astimezone(zone).date() <= timedelta(days=1)]
-        if any(stay.since.astimezone(zone).date() < day for stay in standing):
-            needs.append(_round(system, standing, site, day, dark=False))
-        if fresh:
-            needs.append(_round(system, standing, site, day, dark=True))
+    day = first.astimezone(zone).date()
+    while day <= max(until.values(), default=date.min):
+        due = {system for system, last in until.items() if day <= last}
+        standing = [
+            stay for stay in inside if stay.since.astimezone(zone).date() <= day and site.vat(stay.vat).system in due
+        ]
+        settled = [stay for stay in standing if stay.since.astimezone(zone).date() < day]
+        fresh = {
+            site.vat(stay.vat).system
+            for stay in standing
+            if day - stay.since.astimezone(zone).date() <= timedelta(days=1)
+        }
+        waters = {site.vat(stay.vat).system for stay in settled}
+        needs += _walks([stay for stay in standing if site.vat(stay.vat).system in waters], site, day, sick, dark=False)
+        needs += _walks([stay for stay in standing if site.vat(stay.vat).system in fresh], site, day, sick, dark=True)
         day += timedelta(days=1)
     return tuple(need for need in needs if need.uid not in recorded and need.latest >= first)
 
 
-def _round(system: str, standing: Sequence[Stay], site: Site, day: date, *, dark: bool) -> Need:
+def short_name(site: Site, system: str) -> str:
+    """A system's name without the words all of them share: ``Quarantine A`` is ``A``, ``Fish quarantine`` is ``Fish``."""
+    name = site.systems[system].name or system
+    short = re.sub(r"(?i)\b(quarantine|system|water)\b", " ", name.replace("-", " "))
+    return " ".join(short.split()) or name
+
+
+def _sick(floor: Floor) -> frozenset[str]:
+    """Batches on hold or with something found."""
+    held = {hold.batch for hold in floor.holds if not hold.lifted}
+    return frozenset(held | {found.batch for found in floor.found if found.what})
+
+
+def _walks(standing: Sequence[Stay], site: Site, day: date, sick: frozenset[str], *, dark: bool) -> list[Need]:
+    """The vats in the order of the walk, cut where one walk is too long; the first part keeps the name."""
+    waters: dict[str, list[Stay]] = {}
+    for stay in standing:
+        waters.setdefault(site.vat(stay.vat).system, []).append(stay)
+    order = sorted(waters, key=lambda system: (_dirt(waters[system], sick), system))
+    walks: list[list[str]] = [[]]
+    minutes = 0
+    for system in order:
+        more = PER_VAT_MIN * len({stay.vat for stay in waters[system]})
+        ill = _dirt(waters[system], sick)[0]
+        if walks[-1] and (minutes + more > LONGEST_WALK_MIN or ill != _dirt(waters[walks[-1][-1]], sick)[0]):
+            walks.append([])
+            minutes = 0
+        walks[-1].append(system)
+        minutes += more
+    return [
+        _round([stay for system in walk for stay in waters[system]], walk, site, day, sick, dark=dark, part=part)
+        for part, walk in enumerate(walks, start=1)
+        if walk
+    ]
+
+
+def _dirt(stays: Sequence[Stay], sick: frozenset[str]) -> tuple[bool, datetime]:
+    return any(stay.batch in sick for stay in stays), max(stay.since for stay in stays)
+
+
+def _round(
+    standing: Sequence[Stay],
+    walk: Sequence[str],
+    site: Site,
+    day: date,
+    sick: frozenset[str],
+    *,
+    dark: bool,
+    part: int,
+) -> Need:
     zone = site.farm.zone
     morning = datetime.combine(day, time(0), zone)
-    vats = sorted({stay.vat for stay in standing})
+    vats = tuple(
+        vat for system in walk for vat in sorted({s.vat for s in standing if site.vat(s.vat).system == system})
+    )
     entered = max(stay.since for stay in standing)
     nominal = max(morning + timedelta(hours=15), days_after(entered, 2 / 24)) if dark else morning
     nominal = min(nominal, morning + timedelta(hours=20))
+    condition: Condition = "sick" if any(stay.batch in sick for stay in standing) else "quarantine"
+    names = "·".join(short_name(site, system) for system in walk)
     return Need(
-        uid=f"{system}/death-round/{day.isoformat()}/{'evening' if dark else 'morning'}",
+        uid=f"round/{day.isoformat()}/{'evening' if dark else 'morning'}" + (f"/{part}" if part > 1 else ""),
         kind="death round",
         batch="",
         vat="",
-        system=system,
-        title=f"{'Evening' if dark else 'Morning'} round for dead animals: {site.systems[system].name or system}",
+        system=walk[0] if len(walk) == 1 else "",
+        title=f"{'Evening round' if dark else 'Round'} {names}",
         earliest=nominal,
         nominal=nominal,
         latest=morning + timedelta(hours=23, minutes=45),
@@ -79,9 +144,9 @@ def _round(system: str, standing: Sequence[Stay], site: Site, day: date, *, dark
         source="husbandry 1.3, derived from S11" if dark else "common practice, no source",
         unsourced=not dark,
         part_of_day="after dark" if dark else "morning",
-        agent="",
-        strength="",
         protection=("gloves",),
         headcount=sum(stay.count for stay in standing),
+        condition=condition,
         entered=min(stay.since for stay in standing),
+        vats=vats,
     )

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
 from intake.app.queries.biosecurity.treatment_question import treating
-from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.queries.planning.published_timetable import find_task
 from intake.app.recording import Judged, Recorded, judge, refuse_shortage, told_as
 from intake.app.session import Act, House
-from intake.errors import BadInput, Finding, Refused, UnknownName
+from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Floor
 from intake.ledger import standing, vat_place
 from intake.rules import Placing, Portion, Transferring
@@ -30,7 +29,7 @@ def done(  # the facts of work done, all named
     despite: str = "",
     key: str = "",
 ) -> Recorded:
-    """Record a task of the timetable as done.
+    """Record a task of the timetable as done, named by its uid or by the short number it has while it is open.
 
     Parameters
     ----------
@@ -49,10 +48,8 @@ def done(  # the facts of work done, all named
     RulesBroken
         A treatment the animals, or others in their water, may not have; a transfer that is no move to a clean dry vat.
     """
-    tasks = {str(row["uid"]): row for row in published_tasks(house)}
-    if task not in tasks:
-        raise UnknownName("task", task, difflib.get_close_matches(task, tasks, n=3, cutoff=0.3), "task")
-    row = tasks[task]
+    row = find_task(house, task)
+    task = str(row["uid"])
     if told_as(house, key, "done", task):
         return Recorded((f"Done before, under this key: {row['title']}",), (key,))
     if to and row["kind"] != "transfer":

@@ -1,16 +1,36 @@
-"""The timetable as published, read from the ledger."""
+"""The timetable as published, read from the ledger: a row for each task, with its state and its short number."""
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping
-from datetime import datetime
+from dataclasses import asdict, fields
+from datetime import datetime, timedelta
 from typing import Any
 
 from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.session import House
+from intake.errors import UnknownName
 from intake.timetable import Task
 
-__all__ = ["broken_lags", "contact_words", "published_tasks", "stored_tasks", "task_of"]
+__all__ = [
+    "all_tasks",
+    "broken_lags",
+    "contact_words",
+    "find_task",
+    "published_tasks",
+    "row_of",
+    "shown_tasks",
+    "state_at",
+    "stored_tasks",
+    "task_of",
+    "told_of_timetable",
+]
+
+_KEPT_DAYS = 182
+"""Days a task is remembered after its end: as long as calendars reach back."""
+
+_FIELDS = frozenset(field.name for field in fields(Task))
 
 
 def contact_words(task: Mapping[str, Any]) -> str:
@@ -23,33 +43,105 @@ def contact_words(task: Mapping[str, Any]) -> str:
     return f"{low:g}–{high:g} min"
 
 
-def published_tasks(house: House) -> list[dict[str, object]]:
-    """Tasks as published: the landing days' as they are kept, and those of the timetable, as plain data."""
-    return [*landing_tasks(house), *stored_tasks(house)]
-
-
-def stored_tasks(house: House) -> list[dict[str, object]]:
-    """Tasks of the timetable as last published, without the landing days', as plain data."""
+def told_of_timetable(house: House) -> Mapping[str, Any]:
+    """What the timetable as a whole says: counts it was made for, limits it broke, tasks without a place."""
     record = house.last("timetable", "timetable")
-    tasks = record.payload["tasks"] if record is not None else []
-    return list(tasks) if isinstance(tasks, list | tuple) else []
+    return record.payload if record is not None else {}
 
 
-def task_of(row: Mapping[str, Any]) -> Task:
-    """A published task as the timetable knows it."""
-    plain = dict(row)
-    plain["start"] = datetime.fromisoformat(plain["start"])
-    plain["end"] = datetime.fromisoformat(plain["end"])
-    plain["staff"], plain["protection"] = tuple(plain["staff"]), tuple(plain["protection"])
-    return Task(**plain)
+def all_tasks(house: House) -> dict[str, dict[str, Any]]:
+    """Uid → row of every task published and not yet forgotten, open or closed."""
+    since = (house.today - timedelta(days=_KEPT_DAYS)).isoformat()
+    rows = {uid: dict(record.payload) for uid, record in house.latest_from("task", since).items()}
+    if rows:
+        return rows
+    old: Any = told_of_timetable(house).get("tasks") or []  # books of before tasks were kept one by one
+    return {str(row["uid"]): dict(row) for row in old}
 
 
 def broken_lags(house: House) -> dict[str, list[str]]:
     """Batch → lags and limits of its protocol that could not be kept: such a lot may not be released."""
-    record = house.last("timetable", "timetable")
     found: dict[str, list[str]] = {}
-    if record is not None:
-        pairs: Any = record.payload.get("broken") or []
-        for batch, words in pairs:
-            found.setdefault(str(batch), []).append(str(words))
+    pairs: Any = told_of_timetable(house).get("broken") or []
+    for batch, words in pairs:
+        found.setdefault(str(batch), []).append(str(words))
     return found
+
+
+def stored_tasks(house: House) -> list[dict[str, Any]]:
+    """Tasks of the timetable that are open or done, by start, without the landing days'."""
+    rows = [row for row in all_tasks(house).values() if row.get("state", "open") in {"open", "done"}]
+    return sorted(rows, key=lambda row: (datetime.fromisoformat(str(row["start"])), str(row["uid"])))
+
+
+def published_tasks(house: House) -> list[dict[str, Any]]:
+    """Tasks as published: the landing days' as they are kept, and those of the timetable that are open or done."""
+    return [*landing_tasks(house), *stored_tasks(house)]
+
+
+def shown_tasks(house: House) -> dict[str, dict[str, Any]]:
+    """Uid → row of every task a calendar shows: all of the timetable, and the landing days' with their state."""
+    received = house.floor().received
+    rows = all_tasks(house)
+    for row in landing_tasks(house):
+        shipment = str(row["uid"]).split("/")[1]
+        over = shipment in received and datetime.fromisoformat(str(row["end"])) <= house.now
+        rows[str(row["uid"])] = row | ({"state": "done", "at": row["end"], "by": ""} if over else {"state": "open"})
+    return rows
+
+
+def find_task(house: House, word: str) -> dict[str, Any]:
+    """The task of this uid, or the open one of this short number.
+
+    Raises
+    ------
+    UnknownName
+        No such task.
+    """
+    rows = shown_tasks(house)
+    if word in rows:
+        return rows[word]
+    if word.isascii() and word.isdigit():
+        found = [row for row in rows.values() if row.get("short") == int(word) and row.get("state", "open") == "open"]
+        if found:
+            return found[0]
+    raise UnknownName("task", word, difflib.get_close_matches(word, rows, n=3, cutoff=0.3), "task")
+
+
+def state_at(row: Mapping[str, Any], now: datetime) -> str:
+    """``due``, ``running``, ``late``, ``done``, ``missed`` or ``dropped``: the word every table, page and calendar uses.
+
+    ``late`` is past its last start, or past its end where it was planned later than that, and not recorded.
+    """
+    state = str(row.get("state", "open"))
+    if state != "open":
+        return state
+    start, end = datetime.fromisoformat(str(row["start"])), datetime.fromisoformat(str(row["end"]))
+    if start <= now < end:
+        return "running"
+    last = row.get("latest")
+    limit = max(end, datetime.fromisoformat(str(last))) if last else end
+    return "late" if now >= limit else "due"
+
+
+def task_of(row: Mapping[str, Any]) -> Task:
+    """A published task as the timetable knows it."""
+    plain = {name: value for name, value in row.items() if name in _FIELDS}
+    for name in ("start", "end"):
+        plain[name] = datetime.fromisoformat(plain[name])
+    if plain.get("latest"):
+        plain["latest"] = datetime.fromisoformat(plain["latest"])
+    for name in ("staff", "protection", "vats"):
+        plain[name] = tuple(plain.get(name) or ())
+    return Task(**plain)
+
+
+def row_of(task: Task) -> dict[str, Any]:
+    """A task as it is stored."""
+    plain = asdict(task)
+    for name in ("start", "end"):
+        plain[name] = plain[name].isoformat()
+    plain["latest"] = task.latest.isoformat() if task.latest else ""
+    for name in ("staff", "protection", "vats"):
+        plain[name] = list(plain[name])
+    return plain

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import live_shipments
-from intake.app.queries.planning.landing_work import after_landing, settling_needs
+from intake.app.queries.planning.landing_work import after_landing, hands_taken, settling_needs
 from intake.app.queries.planning.published_timetable import broken_lags
 from intake.app.session import House
-from intake.farm.floor import Stay
+from intake.farm.floor import Done, Stay
 from intake.ledger import movements, vat_id
 from intake.quarantine import Need, Orders, Prescription, needs_for
-from intake.timetable import PreparedWater, litres_by_count
+from intake.timetable import Conditions, PreparedWater, litres_by_count
 
-__all__ = ["holidays_of", "needs", "orders_of", "stays_ahead"]
+__all__ = ["conditions_of", "needs", "orders_of", "stays_ahead"]
 
 
 def stays_ahead(house: House) -> tuple[Stay, ...]:
@@ -34,12 +37,22 @@ def stays_ahead(house: House) -> tuple[Stay, ...]:
     return (*floor.stays, *planned)
 
 
-def needs(house: House, stays: Sequence[Stay] | None = None) -> tuple[Need, ...]:
-    """Everything the timetable must place from now on, for the stays present and planned unless others are given."""
+def needs(house: House, stays: Sequence[Stay] | None = None, *, assumed: Sequence[Done] = ()) -> tuple[Need, ...]:
+    """Everything the timetable must place from now on, for the stays present and planned unless others are given.
+
+    Parameters
+    ----------
+    assumed
+        Work taken as done though it is not recorded yet.
+    """
+    floor = house.floor()
+    if assumed:
+        recorded = {one.task for one in floor.done}
+        floor = replace(floor, done=(*floor.done, *(one for one in assumed if one.task not in recorded)))
     standing = stays_ahead(house) if stays is None else stays
     found = needs_for(
         standing,
-        house.floor(),
+        floor,
         house.library,
         house.site,
         now=house.now,
@@ -89,14 +102,27 @@ def _began(house: House) -> dict[tuple[str, str], str]:
 
 def holidays_of(house: House, years: range) -> frozenset[date]:
     """Public holidays of the farm's country; empty when the farm names none."""
-    if not house.site.farm.country:
-        return frozenset()
+    return _holidays(house.site.farm.country, years.start, years.stop) if house.site.farm.country else frozenset()
+
+
+@lru_cache(maxsize=64)
+def _holidays(country: str, first: int, after: int) -> frozenset[date]:
     import holidays
 
     try:
-        return frozenset(holidays.country_holidays(house.site.farm.country, years=years))
+        return frozenset(holidays.country_holidays(country, years=range(first, after)))
     except NotImplementedError:
         return frozenset()
+
+
+def conditions_of(house: House, wanted: Sequence[Need]) -> Conditions:
+    """What holds on the farm beside its file: holidays, dusk, mixed water."""
+    return Conditions(
+        holidays=holidays_of(house, range(house.today.year, house.today.year + 2)),
+        dusk=dusk_of(house),
+        prepared_water=mixed_water(house, wanted),
+        taken={name: rows for name, rows in hands_taken(house).items() if name in house.site.people},
+    )
 
 
 def dusk_of(house: House) -> dict[date, time] | None:
@@ -104,10 +130,18 @@ def dusk_of(house: House) -> dict[date, time] | None:
     farm = house.site.farm
     if farm.latitude is None or farm.longitude is None:
         return None
+    return {
+        day: moment
+        for offset in range(100)
+        if (moment := _dusk(farm.latitude, farm.longitude, farm.zone, day := house.today + timedelta(days=offset)))
+    }
+
+
+@lru_cache(maxsize=4096)
+def _dusk(latitude: float, longitude: float, zone: ZoneInfo, day: date) -> time | None:
     from intake.timetable.sun import dusk_times
 
-    days = [house.today + timedelta(days=offset) for offset in range(100)]
-    return dusk_times(farm.latitude, farm.longitude, farm.zone, days)
+    return dusk_times(latitude, longitude, zone, [day]).get(day)
 
 
 def mixed_water(house: House, wanted: Sequence[Need]) -> PreparedWater | None:

@@ -1,18 +1,22 @@
-"""What a timetable costs: lateness first, then work away from the day or the part of the day wanted, then moves."""
+"""What a timetable costs, in strict order: late work, moves of published work, comfort (day and part of the day wanted).
+
+The order is kept by weights: where something was published, one slot of lateness weighs more than moving everything, and
+one move more than any comfort; where nothing was, there is nothing to move and lateness weighs a hundred slots of comfort.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from intake.timetable.hours import Hours
 from intake.timetable.problem import PART_COST, Job, Problem
+from intake.timetable.search.hours import Hours
 
-__all__ = ["MOVE_COST", "WHO_COST", "Tally", "in_part", "job_cost", "late_slots", "tally"]
+__all__ = ["MOVE_COST", "WHO_COST", "Tally", "in_part", "job_cost", "late_slots", "part_spans", "tally"]
 
-MOVE_COST = 500
-"""Cost of moving a published time: five slots of lateness, as in the study behind docs/decisions/timetable-model.md."""
+MOVE_COST = 100_000
+"""Cost of moving a published time: more than the comfort of everything that can be laid out anew with it."""
 
-WHO_COST = 50
+WHO_COST = 10_000
 """Cost of naming somebody else at the published time."""
 
 
@@ -42,13 +46,22 @@ def in_part(problem: Problem, job: Job, start: int) -> bool:
     day = problem.days[problem.day_of(start)]
     if job.need.part_of_day == "morning":
         return start < day.first + day.slots // 2
-    return start >= dark_from(problem, job, problem.day_of(start))
+    if job.need.part_of_day == "light":
+        return day.light is None or (day.light[0] <= start and start + job.slots <= day.light[1])
+    return start >= day.dusk
 
 
-def dark_from(problem: Problem, job: Job, day: int) -> int:
-    """First start that counts as after dark: dusk, or the last moment at which the shifts still leave time."""
-    ends = [shift[1] for person in job.who if (shift := problem.days[day].shifts[person]) is not None]
-    return min(problem.days[day].dusk, max(ends, default=problem.days[day].dusk) - job.slots)
+def part_spans(problem: Problem, job: Job, day: int) -> tuple[int, int]:
+    """First and last start of a day that lie in the part of the day wanted; the first may be after the last."""
+    here = problem.days[day]
+    last = here.first + here.slots - 1
+    if job.need.part_of_day == "morning":
+        return here.first, here.first + here.slots // 2 - 1
+    if job.need.part_of_day == "after dark":
+        return here.dusk, last
+    if job.need.part_of_day == "light" and here.light is not None:
+        return here.light[0], here.light[1] - job.slots
+    return here.first, last
 
 
 def job_cost(problem: Problem, job: Job, start: int, before: int | None, who: tuple[int, ...] | None = None) -> int:
@@ -59,7 +72,7 @@ def job_cost(problem: Problem, job: Job, start: int, before: int | None, who: tu
         cost += PART_COST
     if job.pinned >= 0:
         if start != job.pinned:
-            cost += MOVE_COST
+            cost += MOVE_COST + abs(start - job.pinned)
         elif who is not None and who != job.pinned_who:
             cost += WHO_COST
     return cost

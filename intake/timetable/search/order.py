@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from intake.timetable.cost import job_cost, late_slots
-from intake.timetable.hours import Hours, bits
-from intake.timetable.placing import followers
+from intake.timetable.search.cost import job_cost, late_slots
+from intake.timetable.search.hours import Hours, bits
+from intake.timetable.search.placing import followers
 
 __all__ = ["in_order", "ways_back_in"]
 
@@ -70,7 +70,7 @@ def _first_fit(hours: Hours, index: int, *, day: int, person: int, was: int, aft
     floor = job.earliest if at is None else max(job.earliest, at + job.lag_min)
     first = problem.days[day].first
     allowed = job_cost(problem, job, was, at)
-    mask = hours.open_starts(day, job, floor) & hours.free_starts(day, person, job.slots)
+    mask = hours.open_starts(day, job, floor) & hours.free_starts(day, person, job)
     for bit in bits(mask):
         start = first + bit
         room = all(

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from intake.timetable.chains import chains, place_chain
-from intake.timetable.cost import job_cost
-from intake.timetable.hours import Hours
-from intake.timetable.placing import followers, place
+from intake.timetable.search.chains import chains, place_chain
+from intake.timetable.search.cost import job_cost
+from intake.timetable.search.hours import Hours
+from intake.timetable.search.placing import followers, place
 
 __all__ = ["Dice", "Recreate"]
 
 _SLACK_OF = 200_000
 """Slack is a share of the cost, but of no more than this: a hopelessly late timetable should only get better."""
 
-UNPLACED_COST = 10_000_000
+UNPLACED_COST = 10**15
 """Cost of a job that stands nowhere: more than any lateness within a season."""
 
 
@@ -52,6 +52,7 @@ class Recreate:
         self.total = self.best = sum(self.cost)
         self.kept = (list(self.hours.start), list(self.hours.who))
         self.slack = 0
+        self.aims: list[int] = []
 
     def run(self, work: int, slack: float, at_least: int = 2) -> bool:
         """Try until ``work`` person-days have been looked at; false when every job is at its least.
@@ -67,10 +68,9 @@ class Recreate:
         return True
 
     def _once(self) -> bool:
-        self.dear = [index for index in self.dear if self.cost[index] > self.least[index]]
-        if not self.dear:
+        target = self._target()
+        if target < 0:
             return False
-        target = self._aim()
         chosen = self._around(target)
         self.hours.journal.clear()
         for index in chosen:
@@ -96,6 +96,14 @@ class Recreate:
             self.best = self.total
             self.kept = (list(self.hours.start), list(self.hours.who))
         return True
+
+    def _target(self) -> int:
+        """The job to aim at: one of those asked for that is still dear, or any dear one; -1 when there is none."""
+        self.dear = [index for index in self.dear if self.cost[index] > self.least[index]]
+        if not self.dear or not self.aims:
+            return self._aim() if self.dear else -1
+        aims = [index for index in self.aims if self.cost[index] > self.least[index]]
+        return aims[self.dice.below(len(aims))] if aims else -1
 
     def answer(self) -> Hours:
         """The best timetable found."""

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from intake.timetable.core import Core
-from intake.timetable.cost import MOVE_COST, WHO_COST, dark_from, late_slots
-from intake.timetable.hours import Hours, runs
-from intake.timetable.placing import followers
 from intake.timetable.problem import PART_COST, Job
-from intake.timetable.rooms import share
+from intake.timetable.search.core import Core
+from intake.timetable.search.cost import MOVE_COST, WHO_COST, late_slots, part_spans
+from intake.timetable.search.hours import Hours, runs
+from intake.timetable.search.placing import followers
+from intake.timetable.search.rooms import share
 
 __all__ = ["Model"]
 
@@ -74,7 +74,7 @@ class Model:
         spans = []
         for day in days:
             first = self.problem.days[day].first
-            for low, high in runs(self.base.free_starts(day, person, job.slots)):
+            for low, high in runs(self.base.free_starts(day, person, job)):
                 if first + high >= job.earliest:
                     spans.append([max(first + low, job.earliest), first + high])
         return spans
@@ -141,13 +141,8 @@ class Model:
         job = self.problem.jobs[index]
         if job.need.part_of_day == "any":
             return
-        spans = []
-        for day in self._days(index):
-            first, last = self.problem.days[day].first, self.problem.days[day].first + self.problem.days[day].slots - 1
-            if job.need.part_of_day == "morning":
-                spans.append([first, first + self.problem.days[day].slots // 2 - 1])
-            else:
-                spans.append([max(first, dark_from(self.problem, job, day)), last])
+        found = (part_spans(self.problem, job, day) for day in self._days(index))
+        spans = [[first, last] for first, last in found if first <= last]
         outside = self.model.new_bool_var("")
         domain = self.cp.Domain.from_intervals(spans)
         self.model.add_linear_expression_in_domain(self.start[index], domain).only_enforce_if(~outside)
@@ -170,6 +165,8 @@ class Model:
         self.model.add_hint(moved, shifted)
         self.model.add_hint(other, not shifted and self.hint.who[index] != job.pinned_who)
         self.costs += [MOVE_COST * moved, WHO_COST * other]
+        far = [self.start[index] - job.pinned, job.pinned - self.start[index]]
+        self._excess(far, 1, abs(self.hint.start[index] - job.pinned))
 
     def _before(self, job: Job) -> Any:
         if job.after < 0:

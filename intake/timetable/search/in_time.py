@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from intake.timetable.core import Core
-from intake.timetable.hours import Hours, runs
 from intake.timetable.problem import Job
-from intake.timetable.rooms import share
+from intake.timetable.search.core import Core
+from intake.timetable.search.hours import Hours, runs
+from intake.timetable.search.rooms import share
 
 __all__ = ["InTime", "standing"]
 
@@ -119,7 +119,7 @@ class InTime:
         found = []
         for day in days:
             first = self.problem.days[day].first
-            found += [[first + low, first + high] for low, high in runs(self.base.free_starts(day, person, job.slots))]
+            found += [[first + low, first + high] for low, high in runs(self.base.free_starts(day, person, job))]
         return found
 
     def answer(self, solver: Any) -> Hours:

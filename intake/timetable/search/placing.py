@@ -5,11 +5,11 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator
 
-from intake.timetable.cost import dark_from, job_cost, late_slots
-from intake.timetable.hours import Hours
 from intake.timetable.problem import Job, Problem
+from intake.timetable.search.cost import MOVE_COST, job_cost, late_slots, part_spans
+from intake.timetable.search.hours import Hours
 
-__all__ = ["best_start", "choose_who", "followers", "last_in_time", "place"]
+__all__ = ["best_start", "choose_who", "followers", "in_hand", "last_in_time", "place"]
 
 _BEYOND = 1 << 60
 """Dearer than anything."""
@@ -146,7 +146,7 @@ def _least(problem: Problem, job: Job, day: int, floor: int, before: int | None)
     if first > last:
         return _BEYOND
     away = max(0, job.low - last, first - job.high)
-    moved = 0 if job.pinned < 0 or first <= job.pinned <= last else 500
+    moved = 0 if job.pinned < 0 or first <= job.pinned <= last else MOVE_COST
     return job.weight * late_slots(job, first, before) + away + moved
 
 
@@ -167,8 +167,10 @@ def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | Non
         found.append(job.pinned - first)
     found += _from(mask, 0)
     if job.need.part_of_day == "after dark":
-        late = _from(mask, max(0, dark_from(hours.problem, job, day) - first))
+        late = _from(mask, max(0, hours.problem.days[day].dusk - first))
         found = [*found, *late] if late else [*_until(mask, mask.bit_length()), *found]
+    elif job.need.part_of_day == "light":
+        found += _from(mask, max(0, part_spans(hours.problem, job, day)[0] - first))
     if job.lag_max is not None or ceiling is not None:
         found += _until(mask, mask.bit_length())
     found += _until(mask, turns[0] - first)
@@ -193,7 +195,7 @@ def _until(mask: int, bit: int) -> list[int]:
 
 
 def choose_who(hours: Hours, index: int, start: int) -> tuple[int, ...]:
-    """Whom to name: the published people if free, else those whose day stays clean to dirty, then the least loaded."""
+    """Whom to name: the published people if free; else by clean-to-dirty, the vat already in hand, and least work."""
     job = hours.problem.jobs[index]
     free = hours.available(job, start)
     if start == job.pinned and job.pinned_who and set(job.pinned_who) <= set(free):
@@ -201,9 +203,27 @@ def choose_who(hours: Hours, index: int, start: int) -> tuple[int, ...]:
     if len(free) == job.people:
         return tuple(free)
     day = hours.problem.day_of(start)
-    back = ways_back(hours, day, job, start)
-    named = sorted(free, key=lambda person: (back.get(person, 0), hours.load(day, person), person))
+    back, mine = ways_back(hours, day, job, start), in_hand(hours, day, job)
+    if hours.problem.changeover:
+        ease = {one: (_other_waters(hours, day, job, one), *hours.share(one, day)) for one in free}
+    else:
+        ease = {one: (0, 0, hours.load(day, one)) for one in free}
+    named = sorted(free, key=lambda one: (back.get(one, 0), one not in mine, ease[one], one))
     return tuple(sorted(named[: job.people]))
+
+
+def _other_waters(hours: Hours, day: int, job: Job, person: int) -> int:
+    """0 where somebody has only this water in hand that day, 1 with a day still empty, 2 with other waters."""
+    waters = {hours.problem.jobs[other].water for other in hours.with_person(day, person)}
+    return 1 if not waters else 0 if waters == {job.water} else 2
+
+
+def in_hand(hours: Hours, day: int, job: Job) -> set[int]:
+    """People who work in the job's vat on that day already."""
+    if not job.need.vat:
+        return set()
+    vat, jobs = job.need.vat, hours.problem.jobs
+    return {person for other in hours.on_day(day) if jobs[other].need.vat == vat for person in hours.who[other]}
 
 
 def ways_back(hours: Hours, day: int, job: Job, start: int) -> dict[int, int]:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from intake.timetable.problem import Job, Problem
+from intake.timetable.problem import Day, Job, Problem
 
 __all__ = ["Hours", "bits", "runs", "starts_of"]
+
+_Key = tuple[tuple[int, ...], int, int, int, int]
+"""People who may do it, slots, people at once, rank and water: jobs alike in these are free at the same starts."""
 
 
 def starts_of(free: int, slots: int) -> int:
@@ -48,6 +51,8 @@ class Hours:
         Every change since it was last emptied, so that it can be undone.
     work
         Person-days looked at: effort counted the same on every machine.
+    total
+        For each person the slots of work given.
     """
 
     def __init__(self, problem: Problem) -> None:
@@ -56,15 +61,15 @@ class Hours:
         self.who: list[tuple[int, ...]] = [()] * len(problem.jobs)
         self.journal: list[tuple[int, int, tuple[int, ...]]] = []
         self.work = 0
-        self._free = [
-            [0 if shift is None else _span(shift[0] - day.first, shift[1] - day.first) for shift in day.shifts]
-            for day in problem.days
-        ]
+        self._free = [[_open(day, person) for person in range(len(day.shifts))] for day in problem.days]
+        self._by: list[list[set[int]]] = [[set() for _ in day.shifts] for day in problem.days]
+        self.total = [0] * len(problem.people)
+        self._offered = [sum(row[person].bit_count() for row in self._free) for person in range(len(problem.people))]
         self._whole = [(1 << day.slots) - 1 for day in problem.days]
         self._full: dict[tuple[str, int], int] = {}
         self._used: dict[tuple[str, int], list[int]] = {}
         self._on_day: list[set[int]] = [set() for _ in problem.days]
-        self._masks: list[dict[tuple[tuple[int, ...], int, int], int]] = [{} for _ in problem.days]
+        self._masks: list[dict[_Key, int]] = [{} for _ in problem.days]
         last = problem.days[-1].first + 3 * problem.days[-1].slots if problem.days else 0
         self._drawn = [0] * (last + problem.refill if problem.tank_l else 0)
 
@@ -75,6 +80,8 @@ class Hours:
         twin.start, twin.who, twin.journal = list(self.start), list(self.who), []
         twin.work = self.work
         twin._free = [list(row) for row in self._free]
+        twin._by = [[set(mine) for mine in row] for row in self._by]
+        twin.total, twin._offered = list(self.total), self._offered
         twin._whole = self._whole
         twin._full = dict(self._full)
         twin._used = {key: list(row) for key, row in self._used.items()}
@@ -101,15 +108,19 @@ class Hours:
         """Jobs standing on a day, in the order of their numbers."""
         return sorted(self._on_day[day])
 
-    def free_starts(self, day: int, person: int, slots: int) -> int:
-        """Bits of the day at which the person has ``slots`` slots in a row."""
-        return starts_of(self._free[day][person], slots)
+    def free_starts(self, day: int, person: int, job: Job) -> int:
+        """Bits of the day at which the person can do the job."""
+        return starts_of(self._clear(day, person, job.rank, job.water), job.slots)
+
+    def with_person(self, day: int, person: int) -> list[int]:
+        """Jobs somebody has on a day, in the order of start."""
+        return sorted(self._by[day][person], key=lambda job: (self.start[job], job))
 
     def open_starts(self, day: int, job: Job, floor: int) -> int:
         """Bits of the day, from slot ``floor`` on, at which enough people and a place are free for the job."""
         self.work += 1
         first = self.problem.days[day].first
-        key = (job.who, job.slots, job.people)
+        key = (job.who, job.slots, job.people, *((job.rank, job.water) if self.problem.changeover else (0, 0)))
         known = self._masks[day].get(key)
         found = self._hands(day, key) if known is None else known
         for kind in job.uses:
@@ -118,16 +129,67 @@ class Hours:
                 found &= starts_of(self._whole[day] & ~full, job.slots)
         if job.water_l and found:
             found &= self._water_starts(day, job)
+        if job.apart and found:
+            found &= ~self._recovering(day, job)
         if floor > first:
             found = (found >> (floor - first)) << (floor - first)
         return found
 
-    def _hands(self, day: int, key: tuple[tuple[int, ...], int, int]) -> int:
+    def _recovering(self, day: int, job: Job) -> int:
+        """Bits of the day at which the job would come too close to another handling of the same animals."""
+        first, slots, rest = self.problem.days[day].first, self.problem.days[day].slots, self.problem.recovery
+        blocked = 0
+        for other in job.apart:
+            at = self.start[other]
+            if at < 0:
+                continue
+            low = max(0, at - job.slots - rest + 1 - first)
+            high = min(slots, at + self.problem.jobs[other].slots + rest - first)
+            if low < high:
+                blocked |= _span(low, high)
+        return blocked
+
+    def _clear(self, day: int, person: int, rank: int, water: int) -> int:
+        """Free bits of somebody's day for work in one water, with time left to change over from or to another."""
+        free, change = self._free[day][person], self.problem.changeover
+        if not change or not free:
+            return free
+        first, jobs = self.problem.days[day].first, self.problem.jobs
+        for other in self._by[day][person]:
+            there = jobs[other]
+            if there.water == water:
+                continue
+            at = self.start[other] - first
+            if there.rank >= rank:
+                free &= ~_span(at + there.slots, at + there.slots + change)
+            if there.rank <= rank and at > 0:
+                free &= ~_span(max(0, at - change), at)
+        return free
+
+    def breaches(self, indices: Iterable[int]) -> int:
+        """How often these jobs leave no time to change over or to recover."""
+        found = 0
+        for index in indices:
+            job, start = self.problem.jobs[index], self.start[index]
+            if start < 0:
+                continue
+            day = self.problem.day_of(start)
+            at = start - self.problem.days[day].first
+            if job.apart:
+                found += self._recovering(day, job) >> at & 1
+            span = _span(at, at + job.slots)
+            for person in self.who[index]:
+                whole = self._free[day][person]
+                self._free[day][person] = whole | span
+                found += self._clear(day, person, job.rank, job.water) & span != span
+                self._free[day][person] = whole
+        return found
+
+    def _hands(self, day: int, key: _Key) -> int:
         """Starts at which enough of the people are free for so many slots, kept until the day changes."""
-        who, slots, people = key
-        free = self._free[day]
+        who, slots, people, rank, water = key
         self.work += len(who)
-        masks = [starts_of(free[person], slots) for person in who if free[person]]
+        masks = [starts_of(free, slots) for person in who if (free := self._clear(day, person, rank, water))]
         if people == 1:
             found = 0
             for mask in masks:
@@ -150,7 +212,7 @@ class Hours:
         """People free for the whole job if it begins at ``start``."""
         day = self.problem.day_of(start)
         span = _span(start - self.problem.days[day].first, start - self.problem.days[day].first + job.slots)
-        return [person for person in job.who if self._free[day][person] & span == span]
+        return [person for person in job.who if self._clear(day, person, job.rank, job.water) & span == span]
 
     def put(self, index: int, start: int, who: tuple[int, ...]) -> None:
         """Place a job; the caller has checked that it fits."""
@@ -208,6 +270,10 @@ class Hours:
         """Slots of the day in which the person is not free, shift ends included."""
         return self.problem.days[day].slots - self._free[day][person].bit_count()
 
+    def share(self, person: int, day: int) -> tuple[int, int]:
+        """How much of somebody's time is given, in thousandths of their shifts, and on that day in slots."""
+        return 1000 * self.total[person] // max(1, self._offered[person]), self.load(day, person)
+
     def _mark(self, index: int, start: int, who: Iterable[int], *, taken: bool) -> None:
         job = self.problem.jobs[index]
         day = self.problem.day_of(start)
@@ -216,6 +282,11 @@ class Hours:
         self._masks[day].clear()
         for person in who:
             self._free[day][person] = self._free[day][person] & ~span if taken else self._free[day][person] | span
+            self.total[person] += job.slots if taken else -job.slots
+            if taken:
+                self._by[day][person].add(index)
+            else:
+                self._by[day][person].discard(index)
         if taken:
             self._on_day[day].add(index)
         else:
@@ -239,6 +310,17 @@ class Hours:
             else:
                 full &= ~(1 << slot)
         self._full[kind, day] = full
+
+
+def _open(day: Day, person: int) -> int:
+    """Bits of a day in which somebody may be booked: the shift without its pauses."""
+    shift = day.shifts[person]
+    if shift is None:
+        return 0
+    free = _span(shift[0] - day.first, shift[1] - day.first)
+    for first, after in day.pauses[person] if day.pauses else ():
+        free &= ~_span(first - day.first, after - day.first)
+    return free
 
 
 def _span(first: int, after: int) -> int:

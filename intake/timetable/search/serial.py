@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from heapq import heappop, heappush
 
-from intake.timetable.chains import chains, place_chain
-from intake.timetable.cost import job_cost, tally
-from intake.timetable.hours import Hours
-from intake.timetable.placing import best_start, followers, place
 from intake.timetable.problem import Job, Problem
+from intake.timetable.search.chains import chains, place_chain
+from intake.timetable.search.cost import job_cost, tally
+from intake.timetable.search.hours import Hours
+from intake.timetable.search.placing import best_start, followers, place
 
 __all__ = ["floors", "serial"]
 

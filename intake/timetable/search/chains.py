@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from intake.timetable.cost import job_cost
-from intake.timetable.hours import Hours
-from intake.timetable.placing import choose_who, last_in_time, place
 from intake.timetable.problem import DAY_SLOTS, LATE_COST, Job
+from intake.timetable.search.cost import job_cost
+from intake.timetable.search.hours import Hours
+from intake.timetable.search.placing import choose_who, last_in_time, place
 
 __all__ = ["chains", "place_chain"]
 

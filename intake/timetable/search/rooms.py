@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from intake.timetable.core import Core
-from intake.timetable.hours import Hours
+from intake.timetable.search.core import Core
+from intake.timetable.search.hours import Hours
 
 __all__ = ["share"]
 

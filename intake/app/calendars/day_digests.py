@@ -1,0 +1,81 @@
+"""The morning digest: one event at the start of a person's day with the list of its tasks in order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from intake.app.board_links import page_address
+from intake.app.calendars.event_titles import title_of
+from intake.app.session import House
+from intake.feed import Event
+from intake.feed.event import CANCELLED, CONFIRMED
+
+__all__ = ["days_of", "digest_events"]
+
+_Row = Mapping[str, Any]
+_LONG = timedelta(minutes=15)
+_SHOWN = frozenset({"open", "done"})
+
+
+def days_of(house: House, rows: Iterable[_Row]) -> set[tuple[str, date]]:
+    """(person, farm day) of the lists in which these tasks stand."""
+    zone = house.site.farm.zone
+    return {
+        (str(name), datetime.fromisoformat(str(row["start"])).astimezone(zone).date())
+        for row in rows
+        for name in row["staff"]
+    }
+
+
+def digest_events(
+    house: House, rows: Mapping[str, _Row], home: str, days: Iterable[tuple[str, date]] | None = None
+) -> list[Event]:
+    """The lists of these days and people, or all; one whose tasks have all gone is cancelled.
+
+    Parameters
+    ----------
+    rows
+        All tasks by uid.
+    """
+    zone = house.site.farm.zone
+    lists: dict[tuple[str, date], list[_Row]] = {}
+    for row in rows.values():
+        if row.get("state", "open") in _SHOWN:
+            start = datetime.fromisoformat(str(row["start"])).astimezone(zone)
+            for name in row["staff"]:
+                lists.setdefault((str(name), start.date()), []).append(row)
+    asked = set(lists) if days is None else set(days)
+    return [_digest(house, person, day, lists.get((person, day), []), home) for person, day in sorted(asked)]
+
+
+def _digest(house: House, person: str, day: date, rows: list[_Row], home: str) -> Event:
+    zone = house.site.farm.zone
+    rows = sorted(rows, key=lambda row: (datetime.fromisoformat(str(row["start"])), str(row["uid"])))
+    lines = [_line(row, zone) for row in rows]
+    left = sum(row.get("state", "open") == "open" for row in rows)
+    someone = house.site.people.get(person)
+    begins = datetime.combine(day, someone.starts if someone else datetime.min.time().replace(hour=8), zone)
+    role = (someone.role,) if someone else ()
+    count = f"{len(rows)} task{'s' if len(rows) != 1 else ''}"
+    title = f"{count}: {title_of(rows[0])}" if rows else "No tasks"
+    return Event(
+        uid=f"day/{person}/{day.isoformat()}@{home}",
+        start=begins,
+        end=begins + _LONG,
+        summary=f"✓ {count}" if rows and not left else title,
+        description="\n".join(lines),
+        categories=("farm", *role, person, "digest"),
+        status=CONFIRMED if rows else CANCELLED,
+        url=page_address(house, "/work"),
+        free=True,
+        timed=False,
+        digest=True,
+    )
+
+
+def _line(row: _Row, zone: Any) -> str:
+    start = datetime.fromisoformat(str(row["start"])).astimezone(zone)
+    done = "✓ " if row.get("state") == "done" else ""
+    return f"{start:%H:%M} {done}{title_of(row)}"

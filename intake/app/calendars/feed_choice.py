@@ -1,0 +1,54 @@
+"""Which events a subscriber sees, and how: the day's list or every task, and what went to somebody else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from hashlib import sha256
+from typing import Any
+
+from intake.feed import Published
+
+__all__ = ["shown_to"]
+
+
+def shown_to(published: Iterable[Published], who: str, *, digest: bool) -> list[Published]:
+    """The events of one subscriber, each as that subscriber reads it.
+
+    Parameters
+    ----------
+    who
+        Person, role, system or ``farm``.
+    digest
+        A list each morning and only what has a moment of its own beside it, instead of an event for each task.
+    """
+    chosen = [row for one in published for row in _as_read(one, who, digest=digest)]
+    shown = {row.uid for row in chosen}
+    return [_within(row, shown) for row in chosen]
+
+
+def _as_read(row: Published, who: str, *, digest: bool) -> Iterator[Published]:
+    fields = row.fields
+    listed = bool(fields.get("digest")) or fields.get("timed", True)
+    if (digest and not listed) or (not digest and fields.get("digest")):
+        return
+    if who in fields.get("categories", ()):
+        yield row
+        return
+    for former, mark in fields.get("former", ()):
+        if former == who:
+            yield _told(
+                row, dict(fields) | {"summary": f"{mark}{fields['summary']}", "free": True, "alarms_minutes": []}
+            )
+
+
+def _within(row: Published, shown: set[str]) -> Published:
+    """Relations lead to events of this calendar only: a reader cannot follow others."""
+    kept = [pair for pair in row.fields["precedes"] if pair[0] in shown]
+    return row if len(kept) == len(row.fields["precedes"]) else _told(row, dict(row.fields) | {"precedes": kept})
+
+
+def _told(row: Published, fields: Mapping[str, Any]) -> Published:
+    """The same revision with other words: known by a fingerprint of its own, so that no kept bytes are mistaken for it."""
+    mark = sha256(repr(sorted(fields.items())).encode()).hexdigest()[:16]
+    return replace(row, fields=dict(fields), fingerprint=f"{row.fingerprint}-{mark}")

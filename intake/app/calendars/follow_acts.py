@@ -1,0 +1,83 @@
+"""What follows every act inside its transaction: the timetable repaired, the calendars published."""
+
+from __future__ import annotations
+
+import logging
+from typing import Final
+
+from intake.app.calendars.feed_publication import EVERYTHING, publish_all, publish_changes
+from intake.app.commands.schedule_work import bring_up, write_outcome
+from intake.app.queries.planning.published_timetable import shown_tasks, told_of_timetable
+from intake.app.session import Act, House
+
+__all__ = ["QUIET", "follow"]
+
+log = logging.getLogger("vatside.timetable")
+
+DERIVED: Final = frozenset({"task", "published"})
+QUIET: Final = frozenset({"feed", "person", "device", "photo", "columns", "names", "farm", "published"})
+"""Kinds of entries that change nothing that must be done."""
+
+
+def follow(act: Act) -> None:
+    """Bring timetable and calendars up to what the act wrote.
+
+    A fault in the repair never blocks the record: it is logged, kept with the timetable and told by every command that
+    shows it, and the next act tries again.
+    """
+    kinds = act.written - QUIET
+    if act.subjects["timetable"] <= {"timetable"}:
+        kinds -= {"timetable"}  # the timetable's own words; a landing day has a subject of its own
+    if not kinds:
+        return
+    house = act.inside()
+    before = shown_tasks(house)
+    changed: set[str] = set(act.subjects["task"])
+    if act.written & {"timetable", "received"}:  # a landing day kept anew, or over
+        changed |= {uid for uid in shown_tasks(house) if uid.startswith("land/")}
+    if kinds - DERIVED:
+        changed |= _repaired(act, house, overdue=EVERYTHING in kinds)
+    try:
+        if EVERYTHING in kinds:
+            publish_all(act)
+        else:
+            publish_changes(act, changed | _release_checks(act, before), before, _shipments(act, house))
+    except Exception as trouble:
+        log.exception("calendars could not be published with this act")
+        _tell(act, f"calendars: {trouble}")
+
+
+def _repaired(act: Act, house: House, *, overdue: bool) -> set[str]:
+    try:
+        outcome = bring_up(house, overdue=overdue)
+    except Exception as trouble:
+        log.exception("the timetable could not follow this act")
+        _tell(act, str(trouble))
+        return set()
+    write_outcome(act, outcome)
+    return set(outcome.rows)
+
+
+def _tell(act: Act, trouble: str) -> None:
+    told = dict(told_of_timetable(act.inside()))
+    told.pop("tasks", None)
+    if told.get("trouble") != trouble:
+        act.derive("timetable", "timetable", {**told, "trouble": trouble})
+
+
+def _shipments(act: Act, house: House) -> set[str]:
+    """Shipments named by the act or by one of its batches."""
+    floor = house.floor()
+    named = set(act.subjects["shipment"]) | set(act.subjects["received"]) | set(act.subjects["claim"])
+    for kind in ("movement", "batch", "finding", "hold", "lift"):
+        for batch in act.subjects[kind]:
+            if batch in floor.batches and floor.batches[batch].shipment:
+                named.add(floor.batches[batch].shipment)
+    return named
+
+
+def _release_checks(act: Act, rows: dict[str, dict[str, object]]) -> set[str]:
+    """Open release checks: what stands in their way may have changed with any finding, hold, death or cleaning."""
+    if not act.written & {"movement", "finding", "hold", "lift", "reading", "done", "cleaned", "timetable"}:
+        return set()
+    return {uid for uid, row in rows.items() if row["kind"] == "release check" and row.get("state", "open") == "open"}

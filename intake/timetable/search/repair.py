@@ -1,0 +1,136 @@
+"""A published timetable after news: what still holds stays to the minute, the rest moves least."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from intake.timetable.problem import Problem
+from intake.timetable.search.cost import late_slots
+from intake.timetable.search.hours import Hours
+from intake.timetable.search.placing import followers, place
+from intake.timetable.search.serial import floors
+from intake.timetable.search.solve import fewest_moves, less_late
+
+__all__ = ["Repaired", "repaired"]
+
+_REACH = 100
+"""Up to so many tasks in reach it is proved that no fewer have to move."""
+
+
+@dataclass(frozen=True, slots=True)
+class Repaired:
+    """The repaired timetable.
+
+    Attributes
+    ----------
+    forced
+        Jobs whose published time could not hold whatever the others did.
+    further
+        Jobs that moved to make room.
+    proved
+        Whether no fewer further moves are possible with so little lateness.
+    """
+
+    hours: Hours
+    forced: frozenset[int]
+    further: frozenset[int]
+    proved: bool
+
+
+def repaired(problem: Problem, *, seed: int = 0) -> Repaired:
+    """Keep every published time that holds, put the rest down anew, move others only where something would be late.
+
+    Parameters
+    ----------
+    problem
+        With published starts pinned (:func:`intake.timetable.search.replan.pin`).
+    """
+    hours, after = Hours(problem), followers(problem)
+    rest = _kept(hours)
+    forced = frozenset(index for index in rest if problem.jobs[index].pinned >= 0)
+    for index in sorted(rest, key=lambda index: _urgent(problem, index)):
+        if hours.start[index] < 0:
+            place(hours, index, after)
+    hours.journal.clear()
+    late = [index for index in rest if _late(hours, index)]
+    if late:
+        hours = less_late(hours, late, floors(problem), seed)
+    further = _moved(hours) - forced
+    proved = not further
+    if further and len(_reach(hours, further | set(late))) <= _REACH:
+        hours, proved = fewest_moves(hours, _reach(hours, further | set(late)), seed)
+        further = _moved(hours) - forced
+    return Repaired(hours, forced, further, proved)
+
+
+def _kept(hours: Hours) -> list[int]:
+    """Put down what stands and what still holds; gives the rest."""
+    problem, rest = hours.problem, []
+    for index, job in enumerate(problem.jobs):
+        if job.fixed:
+            hours.put(index, job.pinned, job.pinned_who)
+    order = sorted(range(len(problem.jobs)), key=lambda index: (problem.jobs[index].pinned, index))
+    for index in order:
+        job = problem.jobs[index]
+        if job.fixed:
+            continue
+        if job.pinned >= 0 and _holds(hours, index):
+            hours.put(index, job.pinned, job.pinned_who)
+        else:
+            rest.append(index)
+    return rest
+
+
+def _holds(hours: Hours, index: int) -> bool:
+    """Whether the published time and people are still possible beside what has been put down."""
+    problem, job = hours.problem, hours.problem.jobs[index]
+    if job.pinned < job.earliest or len(job.pinned_who) != job.people:
+        return False
+    if job.after >= 0 and hours.start[job.after] >= 0 and job.pinned - hours.start[job.after] < job.lag_min:
+        return False
+    day = problem.day_of(job.pinned)
+    at = job.pinned - problem.days[day].first
+    if not hours.open_starts(day, job, job.earliest) >> at & 1:
+        return False
+    return set(job.pinned_who) <= set(hours.available(job, job.pinned))
+
+
+def _urgent(problem: Problem, index: int) -> tuple[int, int, int]:
+    """First what follows from nothing else, then what has least time."""
+    job = problem.jobs[index]
+    depth, before = 0, job.after
+    while before >= 0:
+        depth, before = depth + 1, problem.jobs[before].after
+    return depth, -job.weight, job.latest
+
+
+def _late(hours: Hours, index: int) -> int:
+    job, start = hours.problem.jobs[index], hours.start[index]
+    if start < 0:
+        return 1
+    before = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
+    return late_slots(job, start, before)
+
+
+def _moved(hours: Hours) -> frozenset[int]:
+    jobs = hours.problem.jobs
+    return frozenset(
+        index
+        for index, start in enumerate(hours.start)
+        if jobs[index].pinned >= 0 and start not in (-1, jobs[index].pinned)
+    )
+
+
+def _reach(hours: Hours, indices: frozenset[int] | set[int]) -> list[int]:
+    """Jobs that stand on a day these left or came to, and share people with them."""
+    problem = hours.problem
+    days = {
+        problem.day_of(slot)
+        for index in indices
+        for slot in (hours.start[index], problem.jobs[index].pinned)
+        if slot >= 0
+    }
+    return sorted(
+        {index for day in days for index in hours.jobs_on(day) if not problem.jobs[index].fixed}
+        | {index for index in indices if hours.start[index] >= 0}
+    )
