@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 
-from intake.feed.zones import known_zone, repeated, vtimezone
+from intake.feed.zones import _offset_text, known_zone, repeated, vtimezone
 from tests.feed import readers
 
 ZONES = sorted(available_timezones() - {"localtime", "Factory"})
@@ -90,3 +90,19 @@ def test_a_zone_far_ahead_is_written_as_far_as_the_events_go() -> None:
     """Zones without a yearly rule list their onsets, so the list has to reach the last event."""
     assert b"RDATE:2051" not in vtimezone("Africa/Casablanca")
     assert b"RDATE:2051" in vtimezone("Africa/Casablanca", 2024, 2052)
+
+
+@pytest.mark.parametrize(
+    ("offset", "text"),
+    [
+        (timedelta(0), "+0000"),
+        (timedelta(hours=5, minutes=45), "+0545"),
+        (-timedelta(hours=3, minutes=30), "-0330"),
+        (-timedelta(minutes=36, seconds=45), "-003645"),
+        (timedelta(hours=12, minutes=13, seconds=7), "+121307"),
+        (-timedelta(seconds=1), "-000001"),
+    ],
+)
+def test_offsets_are_written_with_seconds_only_where_they_have_some(offset: timedelta, text: str) -> None:
+    """RFC 5545 3.3.14: hours, minutes and, for old local times such as Lisbon's before 1912, seconds."""
+    assert _offset_text(offset) == text
