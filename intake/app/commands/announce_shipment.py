@@ -14,7 +14,7 @@ from intake.app.queries.planning.packing_list import answers_of, packing_list_by
 from intake.app.recording import judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.farm.floor import Batch, Floor
+from intake.farm.floor import Batch
 from intake.ledger import Record, batch_payload
 from intake.packing import Understanding, is_lasting
 from intake.rules import Amending
@@ -42,7 +42,7 @@ def amend(
     Refused
         The shipment was received (differences are counts now) or cancelled.
     """
-    facts, floor = shipment_facts(house), house.floor()
+    facts = shipment_facts(house)
     if shipment not in facts:
         raise UnknownName("shipment", shipment, sorted(facts), "shipment")
     _still_to_come(house, shipment, "Use `vatside count`.")
@@ -55,7 +55,7 @@ def amend(
         if lines:
             said.append("its bags are not packed yet: their packing moves with it")
     for name, number in (announced or {}).items():
-        batch = _line_of(floor, shipment, name)
+        batch = _line_of(house, shipment, name)
         if number < 0:
             raise BadInput(Finding(name, str(number), "0 or more animals"))
         said.append(f"{name}: {number} announced, was {batch.announced}")
@@ -103,7 +103,7 @@ def cancel(house: House, shipment: str, reason: str, *, key: str = "") -> list[s
     if not reason.strip():
         raise BadInput(Finding("--reason", "", "the reason in words", "The supplier's answer will be looked for."))
     _still_to_come(house, shipment, "Record what is wrong with it: `vatside count`, `vatside claim`.")
-    lines = [one for one in house.floor().batches.values() if one.shipment == shipment]
+    lines = list(house.lines_of(shipment))
     with house.act(key) as act:
         act.note("shipment", shipment, {**facts[shipment], "cancelled": reason.strip()})
     animals = sum(one.announced for one in lines)
@@ -112,13 +112,13 @@ def cancel(house: House, shipment: str, reason: str, *, key: str = "") -> list[s
 
 def _packed_later(house: House, shipment: str, later: timedelta) -> dict[str, Batch]:
     """Lines whose bags are to be packed in the future, packed as much later as told."""
-    lines = [batch for batch in house.floor().batches.values() if batch.shipment == shipment]
+    lines = list(house.lines_of(shipment))
     waiting_lines = [(batch, batch.packed_at) for batch in lines if batch.packed_at and batch.packed_at > house.now]
     return {batch.id: replace(batch, packed_at=packed + later) for batch, packed in waiting_lines if later}
 
 
-def _line_of(floor: Floor, shipment: str, batch: str) -> Batch:
-    lines = {b.id: b for b in floor.batches.values() if b.shipment == shipment}
+def _line_of(house: House, shipment: str, batch: str) -> Batch:
+    lines = {line.id: line for line in house.lines_of(shipment)}
     if batch not in lines:
         raise UnknownName("batch", batch, sorted(lines), "batch")
     return lines[batch]

@@ -167,7 +167,7 @@ _EARLY = timedelta(hours=48)
 
 def placements_of(house: House, shipment: str) -> list[Mapping[str, object]]:
     """Placements of the accepted plan for one shipment, empty when none was accepted."""
-    batches = {b.id for b in house.floor().batches.values() if b.shipment == shipment}
+    batches = {line.id for line in house.lines_of(shipment)}
     for record in reversed(list(house.latest("plan").values())):
         if record.payload.get("state") != "accepted":
             continue
@@ -216,7 +216,7 @@ def receive(
     _not_cancelled(shipment, known[shipment].payload)
     _not_early(house, shipment, str(known[shipment].payload["lands"]), moment)
     first = _first_vats(house, shipment)
-    batches = [b for b in house.floor().batches.values() if b.shipment == shipment and b.announced]
+    batches = [line for line in house.lines_of(shipment) if line.announced]
     held = _held(batches, boxes or {})
     with house.act(key) as act:
         # asked again under the lock: two people may receive the same truck at the same moment

@@ -94,10 +94,13 @@ def reading(  # the facts of a reading, all named
 
 
 def _check_place(house: House, floor: Floor, place: str) -> None:
-    boxes = {f"{b.shipment}/{box}" for b in floor.batches.values() for box in b.boxes}
-    shipments = {batch.shipment for batch in floor.batches.values() if batch.shipment}
-    known = [*house.site.vats, *house.site.systems, *floor.batches, *shipments, *sorted(boxes)]
-    if place.removeprefix("vat:") not in known:
+    name, (shipment, _, box) = place.removeprefix("vat:"), place.partition("/")
+    lines = house.lines_of(shipment)
+    of_shipment = bool(lines) and (not box or any(box in line.boxes for line in lines))
+    if name not in house.site.vats and name not in house.site.systems and name not in floor.batches and not of_shipment:
+        boxes = {f"{b.shipment}/{one}" for b in floor.batches.values() for one in b.boxes}
+        shipments = {batch.shipment for batch in floor.batches.values() if batch.shipment}
+        known = [*house.site.vats, *house.site.systems, *floor.batches, *shipments, *sorted(boxes)]
         close = difflib.get_close_matches(place, known, n=3, cutoff=0.5)
         raise UnknownName("PLACE", place, close, "vat, system, batch, shipment or box such as S1/3")
 

@@ -227,7 +227,7 @@ def keep_missing_days(house: House, seconds: float = 0.3) -> None:
 
 def landing_batches(house: House, shipment: str) -> list[Batch]:
     """The lines of a shipment that are to land."""
-    return [one for one in house.floor().batches.values() if one.shipment == shipment and one.announced > 0]
+    return [one for one in house.lines_of(shipment) if one.announced > 0]
 
 
 def _placed(problem: DayProblem, row: Mapping[str, Any]) -> Placed:

@@ -143,7 +143,7 @@ def _batches(house: House, shipment: str) -> list[Batch]:
 
     if shipment not in shipment_facts(house):
         raise UnknownName("SHIPMENT", shipment, sorted(shipment_facts(house)), "shipment")
-    return [b for b in house.floor().batches.values() if b.shipment == shipment and b.announced > 0]
+    return [line for line in house.lines_of(shipment) if line.announced > 0]
 
 
 def _slip(house: House, given: dict[str, Any]) -> Slip:

@@ -129,7 +129,7 @@ def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, 
     from intake.app.commands import attach_photo, sync_phone
     from intake.errors import BadInput, Finding
 
-    lines = [one.id for one in house.floor().batches.values() if one.shipment == shipment]
+    lines = [line.id for line in house.lines_of(shipment)]
     if not batch and len(lines) == 1:
         batch = lines[0]
     if batch not in lines:

@@ -70,7 +70,7 @@ def delivery_facts(house: House, shipment: str) -> DeliveryFacts:
         raise UnknownName("shipment", shipment, sorted(known)[:3], "shipment")
     floor = house.floor()
     lacking = _lacking(house, shipment)
-    lines = tuple(_line(house, batch, lacking) for batch in floor.batches.values() if batch.shipment == shipment)
+    lines = tuple(_line(house, batch, lacking) for batch in house.lines_of(shipment))
     supplier = str(known[shipment]["supplier"])
     return DeliveryFacts(
         shipment=shipment,
@@ -91,7 +91,7 @@ def _lacking(house: House, shipment: str) -> dict[str, str]:
     try:
         rows = still_lacking(house, shipment)
     except BadInput as trouble:
-        lines = [batch.id for batch in house.floor().batches.values() if batch.shipment == shipment]
+        lines = [batch.id for batch in house.lines_of(shipment)]
         return {lines[0]: str(trouble)} if lines else {}
     return {str(batch): str(row["papers"]) for row in rows for batch in row["batches"]}
 

@@ -79,7 +79,7 @@ def shipment_rows(house: House) -> list[dict[str, Any]]:
     floor, zone = house.floor(), house.site.farm.zone
     rows = []
     for shipment, facts in shipment_facts(house).items():
-        batches = [b for b in floor.batches.values() if b.shipment == shipment]
+        batches = list(house.lines_of(shipment))
         received = floor.received.get(shipment)
         rows.append(
             {

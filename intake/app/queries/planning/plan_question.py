@@ -62,11 +62,11 @@ def without(arrival: Arrival, fewer: Mapping[str, int]) -> Arrival:
 
 def arrivals(house: House) -> tuple[Arrival, ...]:
     """What is still to come, as the plan needs it."""
-    facts, floor = shipment_facts(house), house.floor()
+    facts = shipment_facts(house)
     made = []
     for shipment in waiting(house):
         lands = datetime.fromisoformat(str(facts[shipment]["lands"])).astimezone(house.site.farm.zone).date()
-        batches = tuple(b for b in floor.batches.values() if b.shipment == shipment and b.announced > 0)
+        batches = tuple(line for line in house.lines_of(shipment) if line.announced > 0)
         made.append(Arrival(shipment, str(facts[shipment]["supplier"]), max(lands, house.today), batches))
     return tuple(made)
 

@@ -110,7 +110,7 @@ def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> di
     facts = shipment_facts(house)
     if shipment not in facts:
         raise UnknownName("--shipment", shipment, sorted(facts), "shipment")
-    lines = [one for one in house.floor().batches.values() if one.shipment == shipment and one.announced > 0]
+    lines = [one for one in house.lines_of(shipment) if one.announced > 0]
     if not lines:
         raise Refused(Finding(f"shipment {shipment}", "no animals announced", "a shipment with animals"))
     landed = house.floor().received.get(shipment)
