@@ -59,6 +59,9 @@ def walk(
     zone = read_site(demo_file("farm.toml")).farm.zone
     first = datetime.combine(present.astimezone(zone).date() - timedelta(days=days), _LANDS, zone)
     story = Story(folder, first, present, days, tell, working, store=store)
-    for chapter in _CHAPTERS:
-        chapter(story)
+    try:
+        for chapter in _CHAPTERS:
+            chapter(story)
+    finally:
+        story.read_again()  # lets go of the ledger
     return folder
