@@ -13,13 +13,17 @@ Facts (days are ISO dates, intervals half-open)::
      "standing": [{"batch", "vat", "stage", "count", "group", "shipment", "supplier", "from", "until", "movable",
                    "move_to": [id, …], "served": date from which it may leave,
                    "area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h"}],
-     "apart": [[group, group, "touch" | "vat" | "water"]]}
+     "apart": [[group, group, "touch" | "vat" | "water"]],
+     "most_days_held": days, "release": false where dates of release are left out of the question}
+
+Days of a batch's stages are those of its own clock.  In quarantine the last lot to enter a water sets the date: the judge works
+out every lot's release on the planned stays, round after round until nothing changes, and a plan with other dates is a fault.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -42,6 +46,7 @@ class Guest:
     lot: tuple[str, date]
     needs: tuple[int, int, int]
     new: bool
+    quarantine: bool = False
 
 
 def judge(facts: Facts, plan: dict[str, Any]) -> list[str]:
@@ -52,8 +57,9 @@ def judge(facts: Facts, plan: dict[str, Any]) -> list[str]:
     """
     faults = _sums(facts, plan)
     guests: list[Guest] = []
+    ends = _released(facts, plan, faults)
     for row in plan["placements"]:
-        guests += _placed(facts, row, faults)
+        guests += _placed(facts, row, ends, faults)
     guests += _present(facts, plan["moves"], faults)
     faults += _portions(facts, plan)
     inside: dict[str, list[Guest]] = defaultdict(list)
@@ -64,6 +70,7 @@ def judge(facts: Facts, plan: dict[str, Any]) -> list[str]:
     for system in sorted(facts["systems"]):
         here = [guest for vat, entry in facts["vats"].items() if entry["system"] == system for guest in inside[vat]]
         faults += _system(facts, system, here)
+        faults += _leaving(facts, system, here)
     return sorted(set(faults))
 
 
@@ -94,13 +101,66 @@ def _sums(facts: Facts, plan: dict[str, Any]) -> list[str]:
     return faults
 
 
-def _placed(facts: Facts, row: dict[str, Any], faults: list[str]) -> list[Guest]:
+def _released(facts: Facts, plan: dict[str, Any], faults: list[str]) -> dict[str, date]:
+    """Day each planned batch is released, from the stays alone: who enters a water before an end, or on it, sets a later one."""
+    inside: dict[str, list[tuple[str, date, date]]] = defaultdict(list)
+    own: dict[str, date] = {}
+    for row in plan["placements"]:
+        batch = facts["batches"].get(row["batch"])
+        stage = next((one for one in batch["stages"] if one["stage"] == "quarantine"), None) if batch else None
+        if stage is None or row["stage"] != "quarantine" or row["vat"] not in facts["vats"]:
+            continue
+        own[row["batch"]] = date.fromisoformat(stage["until"])
+        stay = (row["batch"], date.fromisoformat(stage["from"]), own[row["batch"]])
+        inside[facts["vats"][row["vat"]]["system"]].append(stay)
+    if not facts.get("release", True):
+        return own
+    present = [one for one in facts["standing"] if one["stage"] == "quarantine"]
+    for one in present:
+        stay = (f"present {one['batch']}", date.fromisoformat(one["from"]), date.fromisoformat(one["until"]))
+        inside[facts["vats"][one["vat"]]["system"]].append(stay)
+    ends = {name: _chain(name, end, inside) for name, end in own.items()}
+    for one in present:
+        until, water = date.fromisoformat(one["until"]), facts["vats"][one["vat"]]["system"]
+        newcomers = {water: [stay for stay in inside[water] if not stay[0].startswith("present ")]}
+        if any(first <= until < last for _, first, last in newcomers[water]):
+            faults.append(f"release: {one['batch']} in {one['vat']} would be held beyond {until}")
+    for name, end in ends.items():
+        if (end - own[name]).days > facts.get("most_days_held", 28):
+            faults.append(f"release: {name} held {(end - own[name]).days} days longer")
+    return ends
+
+
+def _chain(name: str, end: date, inside: dict[str, list[tuple[str, date, date]]]) -> date:
+    waters = [stays for stays in inside.values() if any(who == name for who, _, _ in stays)]
+    while True:
+        later = [last for stays in waters for _, first, last in stays if first <= end < last]
+        if not later:
+            return end
+        end = min(later)
+
+
+def _leaving(facts: Facts, system: str, guests: list[Guest]) -> list[str]:
+    """Lots in quarantine in one water at a time, or on the day one of them leaves, leave it on one day."""
+    if not facts.get("release", True):
+        return []
+    faults = []
+    lots = [guest for guest in guests if guest.quarantine]
+    for number, one in enumerate(lots):
+        for other in lots[number + 1 :]:
+            meet = one.first <= other.last and other.first <= one.last
+            if meet and one.last != other.last and (one.new or other.new):
+                faults.append(f"release: {one.who} and {other.who} leave {system} on two days")
+    return faults
+
+
+def _placed(facts: Facts, row: dict[str, Any], ends: dict[str, date], faults: list[str]) -> list[Guest]:
     batch, name = facts["batches"].get(row["batch"]), f"{row['batch']} in {row['vat']}"
     if batch is None or row["vat"] not in facts["vats"]:
         faults.append(f"unknown: {name}")
         return []
     stage = next((one for one in batch["stages"] if one["stage"] == row["stage"]), None)
-    if stage is None or (row["from"], row["until"]) != (stage["from"], stage["until"]):
+    if stage is None or (row["from"], row["until"]) != _dated(batch, row["batch"], stage, ends):
         faults.append(f"days: {name} {row['stage']} from {row['from']} until {row['until']}")
         return []
     if row["vat"] not in stage["vats"]:
@@ -109,7 +169,19 @@ def _placed(facts: Facts, row: dict[str, Any], faults: list[str]) -> list[Guest]
         faults.append(f"count: {name} {row['count']}")
     landed = date.fromisoformat(batch["stages"][0]["from"])
     lot = (batch["shipment"] or row["batch"], landed)
-    return [_guest(batch, row["batch"], row["vat"], (row["from"], row["until"]), row["count"], lot, new=True)]
+    guest = _guest(batch, row["batch"], row["vat"], (row["from"], row["until"]), row["count"], lot, new=True)
+    return [replace(guest, quarantine=row["stage"] == "quarantine")]
+
+
+def _dated(batch: dict[str, Any], name: str, stage: dict[str, Any], ends: dict[str, date]) -> tuple[str, str]:
+    """From and until of a stage once release has dated the quarantine before it."""
+    names = [one["stage"] for one in batch["stages"]]
+    here = names.index(stage["stage"])
+    if "quarantine" not in names or here < names.index("quarantine") or name not in ends:
+        return stage["from"], stage["until"]
+    wait = ends[name] - date.fromisoformat(batch["stages"][names.index("quarantine")]["until"])
+    first = date.fromisoformat(stage["from"]) + (wait if here > names.index("quarantine") else timedelta())
+    return first.isoformat(), (date.fromisoformat(stage["until"]) + wait).isoformat()
 
 
 def _guest(
@@ -143,7 +215,10 @@ def _present(facts: Facts, moves: list[dict[str, Any]], faults: list[str]) -> li
                 days = (move["by"], max(move["by"], entry["until"]))
                 guests.append(_guest(entry, entry["batch"], move["to_vat"], days, entry["count"], lot, new=True))
         guests.append(
-            _guest(entry, entry["batch"], entry["vat"], (entry["from"], until), entry["count"], lot, new=False)
+            replace(
+                _guest(entry, entry["batch"], entry["vat"], (entry["from"], until), entry["count"], lot, new=False),
+                quarantine=entry["stage"] == "quarantine",
+            )
         )
     faults += [f"move: {row['batch']} does not stand in {row['from_vat']} so" for row in waiting]
     return guests

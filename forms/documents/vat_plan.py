@@ -119,6 +119,17 @@ class PlanChange:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanHeld:
+    """Animals that stay in quarantine longer because of another lot in their water."""
+
+    batch: str
+    count: int
+    until: str
+    days: int
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
 class PlanContent:
     """What the plan's picture shows.
 
@@ -132,6 +143,8 @@ class PlanContent:
         Label of each day shown, in order.
     announced, placed
         Animals.
+    waters
+        When each quarantine water empties, and warnings, a sentence each.
     """
 
     farm: str
@@ -145,6 +158,8 @@ class PlanContent:
     short: tuple[PlanShort, ...] = ()
     relief: tuple[PlanRelief, ...] = ()
     changes: tuple[PlanChange, ...] = ()
+    held: tuple[PlanHeld, ...] = ()
+    waters: tuple[str, ...] = ()
 
 
 def plan(content: PlanContent, paper: str = "a4") -> bytes:
@@ -178,6 +193,8 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
         *_short(content),
         *_relief(content),
         *_moves(content),
+        *_held(content),
+        *_waters(content),
         *_changes(content),
         *_list(content),
     ]
@@ -221,6 +238,23 @@ def _relief(content: PlanContent) -> list[Block]:
         (Cell(r.do, bold=True), r.frees, r.cost, Cell(str(r.places), bold=True), tick()) for r in content.relief
     )
     return [Heading("What would make room, cheapest first"), Grid(columns, rows, tick_mm=7)]
+
+
+def _held(content: PlanContent) -> list[Block]:
+    if not content.held:
+        return []
+    columns = (
+        Column("Batch", 1), Column("Animals", 1, "right"), Column("Until", 1.2), Column("Days longer", 1, "right"),
+        Column("Because of", 3),
+    )  # fmt: skip
+    rows = tuple((Cell(h.batch, bold=True), str(h.count), h.until, str(h.days), h.because) for h in content.held)
+    return [Heading("Held by another lot in the same water"), Grid(columns, rows)]
+
+
+def _waters(content: PlanContent) -> list[Block]:
+    if not content.waters:
+        return []
+    return [Heading("Quarantine waters"), *(Text(words, 9) for words in content.waters)]
 
 
 def _changes(content: PlanContent) -> list[Block]:

@@ -211,6 +211,10 @@ class System(Named):
         Date from which the filter carries its full budget; absent: it already does.
     suppliers_share
         Whether lots of different suppliers may share this water in quarantine.  Off unless the farm says so.
+    purpose
+        What the water is for, in the farm's own words; shown, not calculated with.
+    prefers
+        Suppliers and husbandry groups the water is meant for in quarantine: the plan puts others elsewhere where it can.
     alarm_low_c, alarm_high_c, alarm_low_psu, alarm_high_psu
         Readings outside raise an alarm at once, beside the limits of the groups that stand there; the narrower counts.
     """
@@ -224,6 +228,8 @@ class System(Named):
     nitrogen_mg_per_h: float | None = Field(default=None, ge=0.0)
     matured: date | None = None
     suppliers_share: bool = False
+    purpose: str = ""
+    prefers: tuple[str, ...] = ()
     alarm_low_c: float | None = None
     alarm_high_c: float | None = None
     alarm_low_psu: float | None = None
@@ -339,6 +345,10 @@ class Site(Strict):
     def vat(self, identity: str) -> Vat:
         """The vat of this id, or :class:`~intake.errors.UnknownName`."""
         return _known(self.vats, identity, "vat")
+
+    def system(self, identity: str) -> System:
+        """The system of this id, or :class:`~intake.errors.UnknownName`."""
+        return _known(self.systems, identity, "system")
 
     def person(self, identity: str) -> Person:
         """The person of this id, or :class:`~intake.errors.UnknownName`."""

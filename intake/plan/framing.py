@@ -14,6 +14,7 @@ from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
 from intake.plan.model.eligibility import open_to, suited
 from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
+from intake.plan.tuning import BEYOND_EVERY_PLAN
 from intake.rules import Scene
 from intake.rules.suitability import one_setting
 from intake.water import oxygen as water_oxygen
@@ -26,9 +27,6 @@ source); the length is a design default, to be overwritten."""
 
 CLOSURE_DAYS = 730
 """Days ahead for which a vat's closures by rule are laid out: past the quarantine and grow-out of any group."""
-
-_UNKNOWN_LEAVE = 10**4
-"""Stock nobody has given a leaving day stays beyond every plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +95,7 @@ def frame(
     movable: Collection[str] = (),
     weights: Mapping[str, int] | None = None,
     healing_days: int = HEALING_DAYS,
+    quarantine_days: Mapping[str, int] | None = None,
 ) -> Problem:
     """State the question of a vat plan.
 
@@ -119,6 +118,9 @@ def frame(
         served by the day of the move, is never moved.
     weights
         Batch id → worth of one animal against the others (at least 1); heads count alike without it.
+    quarantine_days
+        Batch id → days until its own quarantine ends, planned baths included, as release calculates it; the days of its
+        group where not given.
 
     Raises
     ------
@@ -144,7 +146,7 @@ def frame(
             for vat in site.vats.values()
         ),
         batches=tuple(
-            _need(case, arrival, batch, (weights or {}).get(batch.id, 1), healing_days)
+            _need(case, arrival, batch, (weights or {}).get(batch.id, 1), healing_days, quarantine_days or {})
             for arrival in arrivals
             for batch in arrival.batches
         ),
@@ -193,6 +195,7 @@ def _system(system: System, planning: Planning, today: date) -> SystemOffer:
         new_filter_ug_per_h=whole(budget * planning.new_filter_percent / 100.0),
         matured_day=0 if system.matured is None else (system.matured - today).days,
         suppliers_share=system.suppliers_share,
+        prefers=system.prefers,
     )
 
 
@@ -224,11 +227,13 @@ def _closed_by_hand(vat: Vat, today: date, floor: Floor) -> Iterator[tuple[int, 
     """Days for which a person has closed a vat; without an end, beyond every plan."""
     for one in floor.closures:
         if one.vat == vat.id and (one.until is None or one.until.date() >= today):
-            until = _UNKNOWN_LEAVE if one.until is None else (one.until.date() - today).days
+            until = BEYOND_EVERY_PLAN if one.until is None else (one.until.date() - today).days
             yield (one.since.date() - today).days, max(until, 1)
 
 
-def _need(case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days: int) -> BatchNeed:
+def _need(
+    case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days: int, quarantine_days: Mapping[str, int]
+) -> BatchNeed:
     group, planning = case.group(batch), case.site.planning
     oxygen = group.oxygen.mg_per_h(batch.size_mm)
     kin = case.kin(batch)
@@ -242,7 +247,9 @@ def _need(case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days
         footprint_mm2=ceil(group.footprint.of(batch.size_mm) * 100 - 1e-6),
         oxygen_ug_per_h=ceil(oxygen * 1000 - 1e-6),
         ammonia_ug_per_h=ceil(oxygen * group.ammonia.mg_n_per_mg_o2 * 1000 - 1e-6),
-        stages=_stages(case, arrival, batch, group, healing_days),
+        stages=_stages(
+            case, arrival, batch, group, (healing_days, quarantine_days.get(batch.id, group.quarantine.days))
+        ),
         weight=weight,
         min_portion=1 if alone else min(planning.min_portion, batch.announced),
         max_vats=planning.max_vats_per_batch,
@@ -251,10 +258,13 @@ def _need(case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days
     )
 
 
-def _stages(case: _Case, arrival: Arrival, batch: Batch, group: Group, healing_days: int) -> tuple[StageNeed, ...]:
+def _stages(
+    case: _Case, arrival: Arrival, batch: Batch, group: Group, first_days: tuple[int, int]
+) -> tuple[StageNeed, ...]:
+    """Stages of a batch; ``first_days``: of healing, and of quarantine."""
     start = (arrival.lands - case.today).days
     cutting = not arrival.shipment and not arrival.supplier
-    first: tuple[Stage, int] = ("healing", healing_days) if cutting else ("quarantine", group.quarantine.days)
+    first: tuple[Stage, int] = ("healing", first_days[0]) if cutting else ("quarantine", first_days[1])
     stages: list[StageNeed] = []
     for stage, days in (first, ("grow-out", group.grow_out.days)):
         if days:
@@ -283,7 +293,7 @@ def _present(
         if leave is None:
             until = _until(case, batch, stay.stage, since, held=stay.batch in held)
         else:
-            until = case.day(leave[stay.batch, stay.vat]) if (stay.batch, stay.vat) in leave else _UNKNOWN_LEAVE
+            until = case.day(leave[stay.batch, stay.vat]) if (stay.batch, stay.vat) in leave else BEYOND_EVERY_PLAN
         gap = vat.fallow_days if case.site.system_of(stay.vat).role == "quarantine" else 0
         move_day = max(0, case.first_landing - gap)
         targets: tuple[str, ...] = ()
@@ -311,9 +321,9 @@ def _served(
     """The day from which stock may be moved or sold."""
     if free is not None:
         told = free.get((batch.id, stay.stage))
-        return _UNKNOWN_LEAVE if told is None or told.free_from is None else case.day(told.free_from)
+        return BEYOND_EVERY_PLAN if told is None or told.free_from is None else case.day(told.free_from)
     if held:
-        return _UNKNOWN_LEAVE
+        return BEYOND_EVERY_PLAN
     return case.day(stay.since) + case.group(batch).quarantine.days if stay.stage == "quarantine" else 0
 
 
@@ -322,8 +332,8 @@ def _until(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> 
     group = case.group(batch)
     days = {"quarantine": group.quarantine.days, "grow-out": group.grow_out.days, "healing": HEALING_DAYS}.get(stage)
     if held or days is None or (not batch.shipment and stage == "grow-out"):
-        return _UNKNOWN_LEAVE
-    return since + days if since + days > 0 else _UNKNOWN_LEAVE
+        return BEYOND_EVERY_PLAN
+    return since + days if since + days > 0 else BEYOND_EVERY_PLAN
 
 
 def _standing(  # the facts of a stay, all named

@@ -12,6 +12,7 @@ from datetime import date
 from typing import Literal
 
 from intake.errors import BadInput, Finding
+from intake.plan.tuning import MOST_DAYS_HELD
 
 AWAY = "away"
 """Role of a system that stands for leaving the farm."""
@@ -61,6 +62,8 @@ class SystemOffer:
         What it takes up before ``matured_day``.
     suppliers_share
         Whether lots of different suppliers may share this water in quarantine.
+    prefers
+        Suppliers and groups this quarantine water is meant for; anybody if empty.
     """
 
     id: str
@@ -69,6 +72,12 @@ class SystemOffer:
     new_filter_ug_per_h: int = 0
     matured_day: int = 0
     suppliers_share: bool = False
+    prefers: tuple[str, ...] = ()
+
+    def stranger(self, batch: BatchNeed) -> bool:
+        """Whether this quarantine water is meant for others than a batch."""
+        meant_for = not self.prefers or batch.supplier in self.prefers or batch.group in self.prefers
+        return self.role == "quarantine" and not meant_for
 
     def ammonia_on(self, day: int) -> int:
         """Ammonia budget on a day, in µg N per hour."""
@@ -87,7 +96,10 @@ class Excluded:
 
 @dataclass(frozen=True, slots=True)
 class StageNeed:
-    """One stage of a batch: half-open days and the vats whose water, light, flow and depth suit it."""
+    """One stage of a batch: half-open days and the vats whose water, light, flow and depth suit it.
+
+    In quarantine the days are those of the batch's own clock; what follows moves along with a later end.
+    """
 
     stage: Stage
     start_day: int
@@ -131,6 +143,16 @@ class BatchNeed:
     def lot(self) -> tuple[str, int]:
         """Which animals may enter a quarantine vat together: those of one shipment on one day."""
         return (self.shipment or self.id, self.stages[0].start_day if self.stages else 0)
+
+    @property
+    def quarantine(self) -> int:
+        """Place of the quarantine among the stages; -1 without one."""
+        return next((place for place, stage in enumerate(self.stages) if stage.stage == "quarantine"), -1)
+
+    @property
+    def own_end(self) -> int:
+        """Day on which quarantine ends by the batch's own clock, other lots aside; 0 without quarantine."""
+        return self.stages[self.quarantine].end_day if self.quarantine >= 0 else 0
 
     @property
     def excluded(self) -> bool:
@@ -184,6 +206,11 @@ class Problem:
     ----------
     apart
         Pairs of groups (sorted; a group may pair with itself) and how they are kept apart.
+    together
+        Whether lots that stand in one quarantine water together must leave it on one day, as release will have it.  Days of
+        stages are then those of the batch's own clock, and a plan may give later ones.
+    most_days_held
+        Most days a batch may be planned to stay longer than its own clock asks, because of other lots in its water.
 
     Raises
     ------
@@ -197,6 +224,8 @@ class Problem:
     batches: tuple[BatchNeed, ...]
     standing: tuple[Standing, ...] = ()
     apart: Mapping[tuple[str, str], Apart] = field(default_factory=dict)
+    together: bool = True
+    most_days_held: int = MOST_DAYS_HELD
 
     def __post_init__(self) -> None:
         faults = [*_twice("system", self.systems), *_twice("vat", self.vats), *_twice("batch", self.batches)]

@@ -15,6 +15,7 @@ _BARS = {
     "company": "vats with no incompatible animals",
     "supplier": "quarantine systems not used by another supplier",
     "water": "systems with no incompatible animals",
+    "release": "quarantine systems whose lots leave on the same day",
 }
 
 
@@ -73,12 +74,13 @@ def _of_stage(occupancy: Occupancy, layout: Layout, owner: int, position: int) -
 
 def _resources(occupancy: Occupancy, batch: BatchNeed, position: int, vats: list[int], where: str) -> list[Binding]:
     """Area, oxygen and ammonia that the whole batch needs against what its open vats have left."""
-    problem, stage = occupancy.problem, batch.stages[position]
-    loads = {vat: occupancy.loads(vat, stage.start_day, stage.end_day) for vat in vats}
+    problem = occupancy.problem
+    start, end = occupancy.days(occupancy.batch_index[batch.id], position)
+    loads = {vat: occupancy.loads(vat, start, end) for vat in vats}
     area = sum(_whole(problem.vats[vat].area_mm2 - loads[vat][0], batch.footprint_mm2) for vat in vats)
     oxygen = sum(_whole(problem.vats[vat].oxygen_ug_per_h - loads[vat][1], batch.oxygen_ug_per_h) for vat in vats)
     systems = sorted({occupancy.system_of[vat] for vat in vats})
-    spare = {system: occupancy.spare_ammonia(system, stage.start_day, stage.end_day) for system in systems}
+    spare = {system: occupancy.spare_ammonia(system, start, end) for system in systems}
     ammonia = sum(max(0, room) for room in spare.values())
     found = []
     for resource, each, have, scale in (

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from typing import Literal
 
 from intake.plan.model.occupancy import Layout, Occupancy
+from intake.plan.model.release_dates import Held
 from intake.plan.problem import Problem
 
 __all__ = [
@@ -132,7 +133,7 @@ class Relief:
     do
         The act in plain words, with vat and ISO date.
     kind
-        ``clear``, ``fewer``, ``delay``, ``split`` or ``move``: the act for the app to apply.
+        ``clear``, ``fewer``, ``delay``, ``split``, ``hold`` or ``move``: the act for the app to apply.
     frees
         Bench area set free, or not needed any more, in m².
     cost
@@ -147,7 +148,7 @@ class Relief:
     """
 
     do: str
-    kind: Literal["clear", "fewer", "delay", "split", "move"]
+    kind: Literal["clear", "fewer", "delay", "split", "hold", "move"]
     frees: float
     cost: float
     places: int
@@ -178,6 +179,8 @@ class Solution:
         No plan can place more animals than this.
     changes
         What is otherwise than in the plan accepted before, when there was one to keep to.
+    held
+        Batches that stay in quarantine longer than their own clock asks, and the lot each waits for.
     reproducible
         Whether the same problem and seed give the same plan again: false after a stop by wall clock or by hand.
     """
@@ -192,6 +195,7 @@ class Solution:
     short: tuple[Short, ...] = ()
     relief: tuple[Relief, ...] = ()
     changes: tuple[Change, ...] = ()
+    held: tuple[Held, ...] = ()
     seconds: float = 0.0
     seed: int = 1
     reproducible: bool = True
@@ -250,6 +254,16 @@ class Solution:
             ],
             "relief": [one.as_dict() for one in self.relief],
             "changes": [one.as_dict() for one in self.changes],
+            "held": [
+                {
+                    "batch": one.batch,
+                    "count": one.count,
+                    "until": day(one.until_day),
+                    "days": one.days,
+                    "because": one.because,
+                }
+                for one in self.held
+            ],
             "seconds": round(self.seconds, 3),
         }
 
@@ -261,7 +275,8 @@ def placements_of(occupancy: Occupancy, layout: Layout) -> tuple[tuple[Placement
     for (owner, position, vat), count in sorted(layout.counts.items()):
         batch = problem.batches[owner]
         stage = batch.stages[position]
-        placements.append(Placement(batch.id, problem.vats[vat].id, stage.stage, count, stage.start_day, stage.end_day))
+        start, until = occupancy.days(owner, position, layout.ends.get(owner, batch.own_end))
+        placements.append(Placement(batch.id, problem.vats[vat].id, stage.stage, count, start, until))
     moves = [
         Move(standing.batch, standing.vat, problem.vats[home].id, standing.count, standing.move_day)
         for standing, home in zip(problem.standing, layout.homes, strict=True)
@@ -288,4 +303,10 @@ def layout_of(problem: Problem, solution: Solution) -> Layout:
         vats[moved.get((one.batch, one.vat, one.count), one.vat) if one.movable else one.vat]
         for one in problem.standing
     ]
-    return Layout(counts, tuple(homes))
+    own = [batch.own_end for batch in problem.batches]
+    ends = {
+        stages[one.batch, one.stage][0]: one.until_day
+        for one in solution.placements
+        if one.stage == "quarantine" and (one.batch, one.stage) in stages
+    }
+    return Layout(counts, tuple(homes), {owner: end for owner, end in ends.items() if end > own[owner]})

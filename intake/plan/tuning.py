@@ -13,6 +13,16 @@ MOST_STARTING_ROWS = 3_000
 """Rows (count) of the aggregated model above which the search does not start from it: the start alone would take longer
 than the rest of the search. Set by ``tests/bench/plan.py`` at 60/40 and 200/150."""
 
+# framing: days; a mark, no bench.
+BEYOND_EVERY_PLAN = 10_000
+"""Stock without a day of leaving stays beyond every plan."""
+
+
+# answers.water_forecast: count; design default, no bench.
+FEWEST_LANDINGS = 3
+"""Fewest landings that make a rhythm."""
+
+
 # answers.capacity: count; design default, no bench.
 CAPACITY_MOST_MULTIPLE = 16
 """No shipment larger than this many times the mix is tried."""
@@ -38,6 +48,11 @@ RELIEFS_MOST_TRIED = 24
 
 
 # model.objectives: vats; design default, no bench.
+LOT_WATER_PRICE = 2
+STRANGER_PRICE = 3
+"""A lot divided over one more quarantine water, and a batch in a water meant for others, count as much as so many vats: strays
+then join their own kind instead of opening, or blocking, a water."""
+
 WATER_PRICE = 5
 """A batch divided over one more quarantine water counts as much as so many vats: what is found in one of its waters
 then holds the other as well."""
@@ -64,9 +79,6 @@ LINEAR_SHARE = 0.7
 LINES_FACTOR = 1.1
 """Most of a part's time for the linear relaxation of all of its aggregated quarantine; and how much the lines of curves
 add to what that takes."""
-
-VAT_CLASS_ROWS = 12_000
-"""Up to so many rows the relaxation by classes of vats is tried as well."""
 
 
 # relaxations.partial_aggregation: s; plan 60/40.
@@ -135,18 +147,30 @@ STEP_WATER_PRICE = 10
 STEP_PORTION_PRICE = 1
 """Prices of a quarantine vat, of a stretch of quarantine water and of a portion: compact plans leave room for others."""
 
+STEP_HELD_SCALE = 100
+STEP_HELD_PRICE = 1
+"""Where batches may wait for others: an animal left over is so many times dearer, so that it outweighs days of waiting, and the
+price of an animal-day held."""
+
+ENDS_OFFERED = 5
+"""Days of release offered to a batch in a step, the earliest first, beside the one it is planned for."""
+
 STEP_OVERHEAD_SECONDS = 0.016
 STEP_SECONDS_PER_ENTRY = 2.2e-5
 """What a step, and each entry of its rows, cost besides the solver's search, so that steps are charged for all they do."""
 
 
 # search.driver: plan 60/40 and 200/150.
+WIDE_PLACES = 4000
+"""Places times days of release to choose from up to which the exact model has them all: beyond, the days of the plan in hand and
+each batch's own."""
+
 SMALL_PLACES = 600
 LARGE_PLACES = 2500
 """Places to choose from (batch × stage × suited vat): up to the first the exact model alone is best, beyond the second
 it is too slow to be tried whole."""
 
-OBJECTIVE_SHARES = (0.5, 0.15, 0.2, 0.1, 0.05)
+OBJECTIVE_SHARES = (0.5, 0.1, 0.1, 0.15, 0.1, 0.05)
 """Each objective's share of the time, in their order; what one leaves unused goes to the next."""
 
 ROUNDS = ((0.15, 0.05), (0.4, 0.12), (0.13, 0.1))
@@ -302,3 +326,14 @@ LEAST_ASKED_SHARE = 0.25
 
 AT_ONCE = 2
 """Runs a crew makes at the same time."""
+
+
+# model.release_dates: days; design default, no bench.
+MOST_DAYS_HELD = 28
+"""Most days a batch is planned to be held in quarantine because of other lots in its water: longer waits are no plan."""
+
+
+# search.release_sooner: s, batches; plan 60/40.
+SOONER_STEP_SECONDS = 1.0
+SOONER_BESIDE = 14
+"""Time for one step, and batches relaxed in it beside the one that waits."""

@@ -14,6 +14,7 @@ from intake.quarantine.clock import Clock, clock_of, days_after, entered_at, in_
 from intake.quarantine.deaths import USUAL_A_DAY, unexplained_deaths
 from intake.quarantine.needs import Need, Prescription
 from intake.quarantine.protocol import work_for
+from intake.rules import last_lot
 
 __all__ = ["Course", "Orders", "Release", "courses_of", "free_from", "own_end", "release", "shared_end"]
 
@@ -256,12 +257,10 @@ def shared_end(
     A lot counts that enters before that end, or before ``now`` while the batch still stands there.
     """
     waters = set(_waters(batch, inside, site))
-    end, last_lot = own[batch], batch
-    entries = sorted((stay.since, stay.batch) for stay in inside if site.vat(stay.vat).system in waters)
-    for since, lot in entries:
-        if since < _stands_until(batch, end, inside, now) and end < own[lot]:
-            end, last_lot = own[lot], lot
-    return end, last_lot
+    entries = [(stay.since, own[stay.batch], stay.batch) for stay in inside if site.vat(stay.vat).system in waters]
+    stands = now is not None and any(stay.batch == batch and stay.since <= now for stay in inside)
+    end, last = last_lot.shared_end(own[batch], entries, now if stands else None)
+    return end, last or batch
 
 
 def _stands_until(batch: str, end: datetime, inside: Sequence[Stay], now: datetime | None) -> datetime:

@@ -20,9 +20,11 @@ from statistics import median
 from typing import Any
 
 from intake.plan import Problem, solve
-from intake.plan.model.exact_model import Model, build
+from intake.plan.model.exact_model import build
 from intake.plan.model.objectives import NAMES, objective_terms
 from intake.plan.model.occupancy import Layout, Occupancy
+from intake.plan.model.program import Model
+from intake.plan.model.release_dates import candidate_ends
 from intake.plan.search.first_fit import first_plan
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
 from tests.checker import judge
@@ -36,7 +38,8 @@ def left_over(problem: Problem, layout: Layout) -> int:
 
 def plain_model(problem: Problem) -> tuple[Model, Sequence[tuple[int, int]], list[int]]:
     """The one-shot exact model with the greedy as complete hint."""
-    model = build(Occupancy(problem, loose=True), range(len(problem.batches)), tight=False)
+    ends = dict(enumerate(candidate_ends(problem)))
+    model = build(Occupancy(problem, loose=True), range(len(problem.batches)), tight=False, ends=ends)
     return model, objective_terms(model, NAMES[0]).terms, model.write(first_plan(Occupancy(problem)))
 
 

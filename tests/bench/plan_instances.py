@@ -13,7 +13,7 @@ from random import Random
 
 from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
 
-__all__ = ["generated", "planted", "twelve_by_eight"]
+__all__ = ["days_fixed", "generated", "planted", "twelve_by_eight"]
 
 GROUPS = {
     "clam": ((60, 400), (4, 40)),
@@ -183,6 +183,13 @@ def twelve_by_eight(seed: int = 1) -> Problem:
             )
         )
     return _problem(farm, needs, [])
+
+
+def days_fixed(problem: Problem) -> Problem:
+    """The question without release: every stage lasts its own days, whoever shares the water."""
+    from dataclasses import replace
+
+    return replace(problem, together=False)
 
 
 def planted(vats: int, seed: int) -> Problem:

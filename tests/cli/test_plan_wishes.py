@@ -53,7 +53,7 @@ def test_the_second_plan_says_what_is_otherwise_and_afresh_does_not(run: Run) ->
     ("words", "says"),
     [
         (["plan", "--accept", "--picture", "space.gif"], ".svg or .png"),
-        (["plan", "--accept", "--aims", "room,vats"], "moves and vats in either order"),
+        (["plan", "--accept", "--aims", "room,vats"], "held, moves and vats in any order"),
         (["plan", "--accept", "--worth", "S1-01"], "BATCH=COUNT"),
         (["plan", "--accept", "--worth", "S1-01=0"], "1 or more"),
         (["plan", "--accept", "--worth", "S9-01=3"], "S9-01"),

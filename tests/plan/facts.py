@@ -42,6 +42,8 @@ def facts_of_problem(problem: Problem) -> dict[str, Any]:
         "batches": {batch.id: _batch(batch, day) for batch in problem.batches},
         "standing": [_standing(standing, day) for standing in problem.standing],
         "apart": [[one, other, kind] for (one, other), kind in problem.apart.items()],
+        "most_days_held": problem.most_days_held,
+        "release": problem.together,
     }
 
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from intake.plan import Problem
 from intake.plan.model.mip import Rows
 from intake.plan.model.occupancy import Occupancy
+from intake.plan.model.release_dates import relaxed_days
 from intake.plan.relaxations.aggregated_quarantine import Waters, quarantined, rooms_in
 from intake.plan.relaxations.disaggregation import claims_aggregated, disaggregated, wanted
 from intake.plan.relaxations.lower_bound import counted
@@ -25,7 +26,7 @@ from intake.plan.solution import Progress
 from intake.plan.solvers import highs
 from intake.plan.solvers.cpsat import Pair, run
 from intake.plan.solvers.highs import branch, linear
-from tests.bench.plan_instances import generated
+from tests.bench.plan_instances import days_fixed, generated
 from tests.plan.test_destroy_and_repair import OneByOne, keeps_every_rule, left_over
 from tests.strategies import problems
 
@@ -67,7 +68,7 @@ def test_a_part_of_rows_holds_just_when_all_rows_do(drawn: tuple[Rows, list[int]
 
 def model_of(problem: Problem) -> Waters:
     """The aggregated quarantine of all batches."""
-    occupancy = Occupancy(problem, loose=True)
+    occupancy = Occupancy(relaxed_days(problem), loose=True)
     return quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
 
 
@@ -93,7 +94,7 @@ def test_what_is_counted_anew_keeps_every_row_and_is_never_worse(problem: Proble
 @pytest.mark.parametrize("seed", [1, 3])
 def test_sixty_vats_counted_a_few_lots_at_a_time_come_near_the_proved_optimum(seed: int) -> None:
     """Within a hundredth of what HiGHS proves to be the least, from a first plan with a quarter more and above."""
-    problem = generated(60, 40, seed, 0.4)
+    problem = days_fixed(generated(60, 40, seed, 0.4))
     whole = counted(problem, nodes=2000)
     assert whole is not None
     assert whole.proved
@@ -103,7 +104,7 @@ def test_sixty_vats_counted_a_few_lots_at_a_time_come_near_the_proved_optimum(se
 
 def test_counting_anew_does_not_depend_on_which_trail_is_quicker() -> None:
     """Two threads and none find the same, for the same charge."""
-    problem = generated(60, 40, 2, 0.4)
+    problem = days_fixed(generated(60, 40, 2, 0.4))
     with Pair() as pair:
         one = recounted(problem, pair, 1.5)
     other = recounted(problem, OneByOne(), 1.5)
@@ -112,7 +113,7 @@ def test_counting_anew_does_not_depend_on_which_trail_is_quicker() -> None:
 
 def test_counting_anew_ends_when_asked_to() -> None:
     """Whoever waits may stop it after any step, and what was found by then is kept."""
-    problem = generated(60, 40, 1, 0.4)
+    problem = days_fixed(generated(60, 40, 1, 0.4))
     model, heard = model_of(problem), list[float]()
     found = AggregateLns(model, first_plan(Occupancy(problem)), OneByOne(), "1")
     first = found.left_over()
@@ -141,7 +142,7 @@ def test_a_plan_made_of_what_was_counted_keeps_every_rule(problem: Problem) -> N
 
 def test_other_stages_are_dealt_out_anew_until_those_counted_have_places() -> None:
     """Placed lot by lot only, a full farm of eighty vats leaves over a third more than after its grow-out was reassigned."""
-    problem = generated(80, 60, 1, 0.3)
+    problem = days_fixed(generated(80, 60, 1, 0.3))
     found = counted(problem, nodes=300)
     assert found is not None
     left = []
@@ -196,7 +197,12 @@ def test_nothing_is_begun_after_a_search_was_stopped(source: str) -> None:
         return heard.source == source
 
     search = Search(
-        generated(200, 150, 1, 0.1), run, lambda: nullcontext(AggregatedBound()), seconds=4.0, seed=1, progress=stop
+        days_fixed(generated(200, 150, 1, 0.1)),
+        run,
+        lambda: nullcontext(AggregatedBound()),
+        seconds=4.0,
+        seed=1,
+        progress=stop,
     )
     search.begin(None)
     search.place(last=True)

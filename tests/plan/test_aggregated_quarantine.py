@@ -10,13 +10,14 @@ from hypothesis import given, settings
 from intake.plan import Problem, solve
 from intake.plan.model.mip import Rows
 from intake.plan.model.occupancy import Occupancy
+from intake.plan.model.release_dates import relaxed_days
 from intake.plan.relaxations.aggregated_quarantine import quarantined, rooms_in
 from intake.plan.relaxations.disaggregation import Claim, claims_aggregated, disaggregated
 from intake.plan.relaxations.lower_bound import counted
 from intake.plan.solvers.cpsat import run
 from intake.plan.solvers.highs import branch
 from intake.plan.solvers.interface import Limits
-from tests.bench.plan_instances import generated
+from tests.bench.plan_instances import days_fixed, generated
 from tests.strategies import problems
 
 
@@ -34,7 +35,7 @@ def test_no_plan_leaves_fewer_than_counting_proves(problem: Problem) -> None:
 @settings(max_examples=40, deadline=None)
 def test_two_solvers_agree_on_the_counted_quarantine(problem: Problem) -> None:
     """HiGHS reckons in floating point, CP-SAT in whole numbers: the optimum they prove is the same."""
-    occupancy = Occupancy(problem, loose=True)
+    occupancy = Occupancy(relaxed_days(problem), loose=True)
     model = quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
     one = branch(model.rows, model.terms(), nodes=1000)
     other = run(model.rows, model.terms(), Limits(3, workers=1))
@@ -46,7 +47,7 @@ def test_two_solvers_agree_on_the_counted_quarantine(problem: Problem) -> None:
 @pytest.mark.parametrize(("seed", "load", "left"), [(1, 0.4, 8324), (2, 0.1, 477)])
 def test_sixty_vats_are_proved_within_a_few_seconds(seed: int, load: float, left: int) -> None:
     """Counting alone proves what CP-SAT with 8 workers took a minute for (477: proved by CP-SAT on the exact model)."""
-    problem = generated(60, 40, seed, load)
+    problem = days_fixed(generated(60, 40, seed, load))
     solution = solve(problem, seconds=10, aims=1)
     assert solution.announced - solution.placed == left
     assert solution.objectives[0].proved
@@ -65,7 +66,7 @@ def test_an_impossible_model_is_called_so() -> None:
 
 def test_a_search_cut_short_by_its_nodes_still_bounds_and_is_the_same_again() -> None:
     """The limit counts nodes, not time, so the same rows give the same answer."""
-    problem = generated(60, 40, 3, 0.4)
+    problem = days_fixed(generated(60, 40, 3, 0.4))
     one, other = counted(problem, nodes=2), counted(problem, nodes=2)
     assert one is not None
     assert other is not None
@@ -79,7 +80,7 @@ def test_a_search_cut_short_by_its_nodes_still_bounds_and_is_the_same_again() ->
 @settings(max_examples=40, deadline=None)
 def test_vats_are_given_to_one_lot_at_a_time(problem: Problem) -> None:
     """No vat goes to two claims whose days, fallow days included, meet; and nobody gets more than was counted."""
-    occupancy = Occupancy(problem, loose=True)
+    occupancy = Occupancy(relaxed_days(problem), loose=True)
     model = quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
     answer = branch(model.rows, model.terms(), nodes=100)
     claims = claims_aggregated(model, answer.values)

@@ -12,6 +12,7 @@ from intake.plan.model.exact_model import build
 from intake.plan.model.mip import Rows, Terms
 from intake.plan.model.objectives import NAMES, objective_terms
 from intake.plan.model.occupancy import Layout, Occupancy
+from intake.plan.model.release_dates import candidate_ends
 from intake.plan.search.candidates import offered
 from intake.plan.search.destroy_and_repair import Steps
 from intake.plan.search.first_fit import first_plan
@@ -37,8 +38,9 @@ def left_over(problem: Problem, layout: Layout) -> int:
 
 
 def keeps_every_rule(problem: Problem, layout: Layout) -> bool:
-    """Whether the rows of the whole exact model hold."""
-    model = build(Occupancy(problem, loose=True), range(len(problem.batches)))
+    """Whether the rows of the whole exact model hold, dates of release among them."""
+    ends = dict(enumerate(candidate_ends(problem)))
+    model = build(Occupancy(problem, loose=True), range(len(problem.batches)), ends=ends)
     return model.rows.broken(model.write(layout)) == []
 
 

@@ -9,9 +9,10 @@ from hypothesis import given, settings
 
 from intake.plan import Problem, solve
 from intake.plan.model.occupancy import Occupancy
+from intake.plan.model.release_dates import relaxed_days
 from intake.plan.relaxations.aggregated_quarantine import quarantined, rooms_in
 from intake.plan.relaxations.lower_bound import Bound, alone, bound
-from intake.plan.search import driver
+from intake.plan.search import driver, phases
 from intake.plan.search.first_fit import first_plan
 from intake.plan.solvers.cpsat import Pair, run
 from intake.plan.solvers.interface import Limits
@@ -48,7 +49,7 @@ def test_no_plan_leaves_fewer_than_the_bound(problem: Problem) -> None:
 def test_quarantine_alone_never_leaves_more_than_the_best_plan(problem: Problem) -> None:
     """The relaxation of the waters by itself, all batches in one part and without help from other bounds."""
     owners = range(len(problem.batches))
-    occupancy = Occupancy(problem, loose=True)
+    occupancy = Occupancy(relaxed_days(problem), loose=True)
     waters = quarantined(occupancy, owners, rooms_in(occupancy))
     answer = run(waters.rows, waters.terms(), Limits(3))
     assert answer.status == "OPTIMAL"
@@ -66,7 +67,7 @@ def test_bound_is_the_same_each_time() -> None:
 def test_suppliers_in_too_few_waters_are_seen_on_a_large_farm() -> None:
     """Six suppliers and four waters of their setting: animals are left over, which bench area alone does not show."""
     problem = generated(200, 150, 1, 0.1)
-    occupancy = Occupancy(problem, loose=True)
+    occupancy = Occupancy(relaxed_days(problem), loose=True)
     assert sum(alone(occupancy, owner, rooms_in(occupancy)) for owner in range(len(problem.batches))) == 0
     greedy = first_plan(Occupancy(problem))
     left = problem.announced - sum(greedy.placed(owner) for owner in range(len(problem.batches)))
@@ -83,10 +84,11 @@ def test_the_search_hands_the_bound_what_its_plan_leaves_over(monkeypatch: pytes
         asked.append((-1 if left_over is None else left_over, found.value))
         return found
 
-    monkeypatch.setattr(driver, "bound", heard)
+    monkeypatch.setattr(phases, "bound", heard)
     monkeypatch.setattr(driver, "SMALL_PLACES", 0)
     monkeypatch.setattr(driver, "LARGE_PLACES", 0)
-    monkeypatch.setattr(driver, "counted", lambda *_, **__: None)
+    monkeypatch.setattr(phases, "LARGE_PLACES", 0)
+    monkeypatch.setattr(phases, "counted", lambda *_, **__: None)
     problem = generated(60, 40, 2, 0.4)
     plan = solve(problem, seconds=4, aims=1)
     greedy = first_plan(Occupancy(problem))

@@ -16,7 +16,7 @@ from intake.plan.relaxations.partial_aggregation import PartialAggregation, pack
 from intake.plan.solution import layout_of
 from intake.plan.solvers.cpsat import run
 from intake.plan.solvers.interface import Limits
-from tests.bench.plan_instances import generated
+from tests.bench.plan_instances import days_fixed, generated
 from tests.strategies import problems
 
 
@@ -38,7 +38,7 @@ def test_every_sound_plan_satisfies_the_rows_with_all_vats_told_apart(problem: P
 
 def test_a_plan_of_a_farm_of_sixty_vats_satisfies_the_rows() -> None:
     """The same where there are stock, fallow days, suppliers and every clash of the generator's groups."""
-    problem = generated(60, 40, 2, 0.4)
+    problem = days_fixed(generated(60, 40, 2, 0.4))
     half = _every_lot(problem)
     assert half.individual_vats
     plan = layout_of(problem, solve(problem, seconds=2, aims=1))
@@ -51,14 +51,14 @@ def test_sides_of_a_lot_need_vats_of_their_own(seed: int, load: float, left: int
 
     146 was proved by HiGHS on the exact model as well.
     """
-    found = counted(generated(60, 40, seed, load), nodes=5000)
+    found = counted(days_fixed(generated(60, 40, seed, load)), nodes=5000)
     assert found is not None
     assert found.answer.bound == left
 
 
 def test_vats_told_apart_prove_what_counting_cannot() -> None:
     """946 by counting; the lots that do not fit their vats one by one make it 948, which a plan reaches."""
-    problem = generated(60, 40, 4, 0.2)
+    problem = days_fixed(generated(60, 40, 4, 0.2))
     found = counted(problem, nodes=2000)
     assert found is not None
     assert found.answer.bound == 946
@@ -118,7 +118,7 @@ def test_rows_taken_over_keep_their_meaning() -> None:
 
 def test_a_proving_run_is_the_same_each_time() -> None:
     """Three ways of searching take turns in a fixed order."""
-    half = partially_aggregated(generated(60, 40, 3, 0.1))
+    half = partially_aggregated(days_fixed(generated(60, 40, 3, 0.1)))
     half.rows.row(half.terms, 146, 290)
     one, other = (run(half.rows, half.terms, Limits(8, proving=True)) for _ in range(2))
     assert (one.status, one.values, one.charged) == (other.status, other.values, other.charged)
@@ -126,7 +126,7 @@ def test_a_proving_run_is_the_same_each_time() -> None:
 
 def test_a_proving_run_is_heard_and_stopped_within_seconds() -> None:
     """Such a run may find nothing for half a minute: whoever waits is told once a second and may stop it."""
-    problem = generated(60, 40, 4, 0.4)
+    problem = days_fixed(generated(60, 40, 4, 0.4))
     half = partially_aggregated(problem, {batch.lot for batch in problem.batches})
     half.rows.row(half.terms, 3533, 3550)  # 3,551 are left over at least, which takes long to see
     heard: list[tuple[int, int, float]] = []

@@ -60,9 +60,11 @@ def test_larger_vat_never_places_fewer_animals(problem: Problem) -> None:
 def test_greedy_plan_satisfies_every_row_of_the_model(problem: Problem) -> None:
     """Two codings of the rules agree: the greedy's checks and the solver's rows."""
     from intake.plan.model.exact_model import build
+    from intake.plan.model.release_dates import candidate_ends
 
     layout = first_plan(Occupancy(problem))
-    model = build(Occupancy(problem, loose=True), range(len(problem.batches)))
+    ends = dict(enumerate(candidate_ends(problem)))
+    model = build(Occupancy(problem, loose=True), range(len(problem.batches)), ends=ends)
     assert model.rows.broken(model.write(layout)) == []
 
 

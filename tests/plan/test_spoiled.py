@@ -92,7 +92,8 @@ def two_suppliers(plan: Plan, facts: dict[str, Any]) -> None:
     system = facts["vats"][vat]["system"]
     facts["systems"][system]["suppliers_share"] = False
     other = next(name for name, entry in facts["vats"].items() if entry["system"] == system and name != vat)
-    facts["standing"].append({**facts["standing"][2], "vat": other, "supplier": "P9", "until": "2030-12-01"})
+    stranger = {"vat": other, "stage": "healing", "supplier": "P9", "until": "2030-12-01"}
+    facts["standing"].append({**facts["standing"][2], **stranger})
 
 
 def bad_company(plan: Plan, facts: dict[str, Any]) -> None:
@@ -147,6 +148,24 @@ def false_status(plan: Plan, facts: dict[str, Any]) -> None:
     plan["status"] = "optimal"
 
 
+def mate_stays_longer(plan: Plan, facts: dict[str, Any]) -> None:
+    """Find out that a lot in the same water needs longer, so that those beside it leave later than planned."""
+    row = placed(plan, "T1-1", "quarantine")
+    system = facts["vats"][row["vat"]]["system"]
+    other = next(name for name, entry in facts["vats"].items() if entry["system"] == system and name != row["vat"])
+    facts["batches"]["X"] = {**facts["batches"]["T1-1"], "stages": [{**facts["batches"]["T1-1"]["stages"][0]}]}
+    facts["batches"]["X"]["stages"][0]["until"] = "2030-03-20"
+    plan["placements"].append({**row, "batch": "X", "vat": other, "until": "2030-03-20"})
+
+
+def holds_a_present_lot(plan: Plan, facts: dict[str, Any]) -> None:
+    """Find a lot in the water that was to be released while the newcomers are there."""
+    row = placed(plan, "T1-1", "quarantine")
+    system = facts["vats"][row["vat"]]["system"]
+    other = next(name for name, entry in facts["vats"].items() if entry["system"] == system and name != row["vat"])
+    facts["standing"].append({**facts["standing"][2], "vat": other, "supplier": "P1", "until": "2030-03-06"})
+
+
 SPOILS: list[tuple[Spoil, str]] = [
     (shift_animals, "conservation"),
     (lose_a_row, "conservation"),
@@ -161,6 +180,8 @@ SPOILS: list[tuple[Spoil, str]] = [
     (young_filter, "ammonia"),
     (two_lots, "lots"),
     (two_suppliers, "suppliers"),
+    (mate_stays_longer, "days"),
+    (holds_a_present_lot, "release"),
     (bad_company, "company"),
     (touching, "company"),
     (shared_water, "water"),

@@ -18,7 +18,7 @@ from intake.plan.search.neighbourhoods import possible
 from intake.plan.search.water_assignment import Party, WaterAssignment, claims_assigned, water_assignment
 from intake.plan.search.water_assignment_lns import AssignmentLns, assigned_waters, matched
 from intake.plan.solvers.cpsat import Pair
-from tests.bench.plan_instances import generated, planted
+from tests.bench.plan_instances import days_fixed, generated, planted
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 from tests.plan.test_destroy_and_repair import OneByOne, keeps_every_rule, left_over
@@ -82,7 +82,7 @@ def test_matching_and_steps_deal_out_only_what_there_is(problem: Problem) -> Non
 @pytest.mark.parametrize("seed", [1, 2])
 def test_a_farm_of_sixty_vats_is_dealt_out_soundly(seed: int) -> None:
     """The same on a farm with stock, fallow days, and suppliers who want the same waters."""
-    problem = generated(60, 40, seed, 0.4)
+    problem = days_fixed(generated(60, 40, seed, 0.4))
     assignment = begun(problem)
     matched(assignment)
     first = sum(assignment.lacking(party.number) for party in assignment.parties)
@@ -105,7 +105,7 @@ def test_a_plan_made_of_an_allotment_keeps_every_rule(problem: Problem) -> None:
 
 def test_lots_that_no_time_is_left_for_are_placed_by_first_fit() -> None:
     """A plan cut short is still a whole plan: whoever was not reached is placed where there is room."""
-    problem = generated(60, 40, 1, 0.1)
+    problem = days_fixed(generated(60, 40, 1, 0.1))
     lns = assigned_waters(problem, OneByOne(), "1", possible(problem), 0.1)
     steps = Steps(problem, OneByOne(), "1", first_plan(Occupancy(problem)))
     planned(steps, disaggregated(lns.assignment.occupancy, claims_assigned(lns.assignment)), 0.0)
@@ -116,7 +116,7 @@ def test_lots_that_no_time_is_left_for_are_placed_by_first_fit() -> None:
 
 def test_dealing_does_not_depend_on_which_of_two_runs_ends_first() -> None:
     """Two threads and none deal out the same."""
-    problem = generated(60, 40, 3, 0.4)
+    problem = days_fixed(generated(60, 40, 3, 0.4))
     with Pair() as pair:
         one = assigned_waters(problem, pair, "1", possible(problem), 0.6)
     other = assigned_waters(problem, OneByOne(), "1", possible(problem), 0.6)

@@ -13,10 +13,12 @@ from intake.app.queries.planning.accepted_plan import accepted, promised
 from intake.app.queries.planning.announced_shipments import waiting
 from intake.app.queries.planning.plan_question import aims_in_order, framed
 from intake.app.queries.planning.present_stock import freedoms
+from intake.app.queries.planning.water_warnings import water_warnings
 from intake.app.session import House, Reach
 from intake.errors import BadInput, Finding, Refused
 from intake.ledger import latest
 from intake.plan.answers.least_change_replan import carried_over, least_change
+from intake.plan.answers.water_forecast import forecast
 from intake.plan.framing import Arrival
 from intake.plan.problem import Problem
 from intake.plan.solution import Progress, Solution
@@ -37,10 +39,13 @@ class Proposal:
     fingerprint: str
     read: Reach | None = None
     """How far the ledger had been read when the plan was made."""
+    warnings: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, object]:
         """The plan as the command contract names it, with its id."""
-        return {"plan": self.id, **self.solution.as_dict(self.day_zero)}
+        waters = [one.as_dict(self.day_zero) for one in forecast(self.problem, self.solution)]
+        told = {"waters": waters, "warnings": list(self.warnings)}
+        return {"plan": self.id, **self.solution.as_dict(self.day_zero), **told}
 
 
 def propose(
@@ -54,6 +59,7 @@ def propose(
     weights: Mapping[str, int] | None = None,
     order: Sequence[str] = (),
     fewer: Mapping[str, int] | None = None,
+    hold: Mapping[str, date] | None = None,
     progress: Callable[[Progress], bool | None] | None = None,
 ) -> Proposal:
     """Solve the plan for everything still to come, as near the accepted plan as placing most animals allows.
@@ -69,10 +75,12 @@ def propose(
     weights
         Batch id → worth of one of its animals against the others, at least 1.
     order
-        Aims by their short names (``moves``, ``vats``, ``room``, ``balance``) in the order to pursue them; those not
+        Aims by their short names (``held``, ``moves``, ``vats``, ``room``, ``balance``) in the order to pursue them; those not
         named follow in the usual order.  Animals placed always come first, room and balance after the other two.
     fewer
         Batch id → animals no room is kept for, such as those that will probably be dead on arrival.
+    hold
+        Quarantine system → the day until which its present lots may be held longer, so that newcomers may join them.
 
     Raises
     ------
@@ -82,7 +90,7 @@ def propose(
         A weight below 1, or an order that cannot be.
     """
     aims = aims_in_order(order)
-    problem = framed(house, extra, weights, fewer)
+    problem = framed(house, extra, weights, fewer, hold)
     kept = () if afresh else promised(house, problem)
     start = carried_over(problem, kept) if kept else None
     solution = solve(problem, seconds=seconds, seed=seed, progress=progress, start=start, order=aims)
@@ -93,7 +101,8 @@ def propose(
 
         solution = replace(solution, relief=relief(problem, solution, seconds=seconds, seed=seed))
     number = 1 + len(house.latest("plan"))
-    return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem), house.view.reach)
+    warnings = water_warnings(house, problem)
+    return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem), house.view.reach, warnings)
 
 
 def fingerprint(problem: Problem) -> str:

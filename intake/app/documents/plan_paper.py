@@ -78,6 +78,14 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
             page.PlanChange(row["batch"], row["stage"], _vats(row["before"]), _vats(row["after"]), row["why"])
             for row in plan.get("changes", ())
         ),
+        held=tuple(
+            page.PlanHeld(row["batch"], row["count"], row["until"], row["days"], row["because"])
+            for row in plan.get("held", ())
+        ),
+        waters=(
+            *(f"{row['words']}." for row in plan.get("waters", ())),
+            *(f"! {words}" for words in plan.get("warnings", ())),
+        ),
     )
     return page.plan(content, paper)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from intake.cli.planning.quarantine_words import holds_of
 from intake.cli.planning.show_plan import show_plan
 from intake.cli.terminal import (
     as_json,
@@ -45,7 +46,7 @@ __all__ = ["amend", "capacity", "clear", "plan"]
 @click.option("--seed", default=1, show_default=True, help="Random seed; same input and seed give the same plan.")
 @click.option("--afresh", is_flag=True, help="Ignore the accepted plan.")
 @click.option(
-    "--aims", default="", help="Order of the aims after most animals placed (default: moves,vats,room,balance)."
+    "--aims", default="", help="Order of the aims after most animals placed (default: held,moves,vats,room,balance)."
 )
 @click.option("--worth", "worth", multiple=True, help="Priority BATCH=N: each animal of BATCH counts as N. Repeatable.")
 @click.option(
@@ -54,6 +55,7 @@ __all__ = ["amend", "capacity", "clear", "plan"]
     is_flag=True,
     help="Do not reserve room for the animals expected to be dead on arrival (low estimate).",
 )
+@click.option("--hold", multiple=True, help="SYSTEM=DAY: its lots may be held until then for newcomers. Repeatable.")
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
 @click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for vat space, .svg or .png.")
 @json_option
@@ -71,6 +73,7 @@ def plan(
     aims: str,
     worth: tuple[str, ...],
     expect_losses: bool,
+    hold: tuple[str, ...],
     out: str | None,
     picture: str | None,
     json_: bool,
@@ -99,6 +102,7 @@ def plan(
         proposal = plan_vats.propose(
             house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
             order=[name.strip() for name in aims.split(",") if name.strip()], fewer=_dead(house) if expect_losses else None,
+            hold=holds_of(hold),
             progress=lambda step: _watch(step, quiet=json_) or stop(),
         )  # fmt: skip
         stopped = stop()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from intake.cli.planning.quarantine_words import held_lines, water_lines
 from intake.cli.terminal import say, table
 
 if TYPE_CHECKING:
@@ -16,15 +17,12 @@ __all__ = ["show_plan"]
 
 def show_plan(house: House, proposal: Proposal) -> None:
     """Show a plan at 80 columns: the answer, the aims with their bounds, who stands where, what to do."""
-    solution = proposal.solution
-    facts = solution.as_dict(proposal.day_zero)
+    facts: dict[str, Any] = proposal.as_dict()
     say([_headline(facts), ""])
-    aims: list = facts["objectives"]  # type: ignore[assignment, type-arg]
-    rows = [_aim(aim) for aim in aims] if facts["announced"] else []
+    rows = [_aim(aim) for aim in facts["objectives"]] if facts["announced"] else []
     if rows:
         say([*table(("aim", "reached", "bound", ""), rows), ""])
     batches = house.floor().batches
-    placed: list = facts["placements"]  # type: ignore[assignment, type-arg]
     places = [
         (
             house.site.vats[row["vat"]].system,
@@ -36,11 +34,12 @@ def show_plan(house: House, proposal: Proposal) -> None:
             row["from"][5:],
             row["until"][5:],
         )
-        for row in sorted(placed, key=lambda row: (row["from"], row["vat"], row["batch"]))
+        for row in sorted(facts["placements"], key=lambda row: (row["from"], row["vat"], row["batch"]))
     ]
     if places:
         say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
     _show_moves(facts)
+    say([*held_lines(facts), *water_lines(facts)])
     _show_changes(facts)
     _show_short(facts)
 

@@ -61,6 +61,7 @@ def capacity(
     leave: Mapping[tuple[str, str], date] | None = None,
     free: Mapping[tuple[str, str], Freedom] | None = None,
     movable: Collection[str] = (),
+    quarantine_days: Mapping[str, int] | None = None,
     seconds: float = 1.0,
     seed: int = 1,
 ) -> Capacity:
@@ -73,6 +74,8 @@ def capacity(
         remainder.
     days
         Landing days to try, each by itself.
+    quarantine_days
+        As for ``frame``.
     seconds
         Time for one attempt at one size; around ten sizes are tried per day.
 
@@ -93,8 +96,9 @@ def capacity(
             )
             arrival = Arrival("what-if", supplier, landing, batches)
             return frame(
-                site, library, floor, [arrival], today, commitments=commitments, leave=leave, free=free, movable=movable
-            )
+                site, library, floor, [arrival], today, commitments=commitments, leave=leave, free=free, movable=movable,
+                quarantine_days=quarantine_days,
+            )  # fmt: skip
 
         animals, proved = _largest(stated, guess, whole * CAPACITY_MOST_MULTIPLE, seconds, seed)
         guess = max(1, animals)

@@ -6,12 +6,14 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from intake.plan.answers.plan_diff import changes_between
-from intake.plan.model.exact_model import Model, build
+from intake.plan.model.exact_model import build
 from intake.plan.model.mip import Terms
-from intake.plan.model.objectives import NAMES, SETTLED_FROM, objective_terms, settle
-from intake.plan.model.occupancy import Layout, Occupancy, Spot
+from intake.plan.model.objectives import HELD, MOVES, NAMES, SETTLED_FROM, VATS, objective_terms, settle
+from intake.plan.model.occupancy import Layout, Occupancy, Spot, full_occupancy
+from intake.plan.model.program import Model
+from intake.plan.model.release_dates import held_lots, true_end
 from intake.plan.problem import Problem
-from intake.plan.search.first_fit import place_batch
+from intake.plan.search.first_fit import ends_open, later_ends, place_batch
 from intake.plan.shortage import shortages
 from intake.plan.solution import Change, Objective, Placement, Solution, layout_of, placements_of
 from intake.plan.solvers.interface import Limits, Runner
@@ -34,15 +36,15 @@ def carried_over(problem: Problem, kept: Iterable[Placement]) -> Solution:
     occupancy, old = Occupancy(problem), _by_spot(problem, kept)
     counts: dict[Spot, int] = {}
     lost = []
-    for owner in range(len(problem.batches)):
-        portions = _still_there(occupancy, owner, old)
+    for owner in _longest_first(occupancy):
+        portions = _still_dated(occupancy, owner, old)
         counts.update(portions)
         if not portions:
             lost.append(owner)
     for owner in lost:
         counts.update(place_batch(occupancy, owner))
     homes = tuple(occupancy.vat_index[standing.vat] for standing in problem.standing)
-    layout = Layout(dict(sorted(counts.items())), homes)
+    layout = Layout(dict(sorted(counts.items())), homes, later_ends(occupancy, {owner for owner, _, _ in counts}))
     placements, moves = placements_of(Occupancy(problem), layout)
     placed = sum(layout.placed(owner) for owner in range(len(problem.batches)))
     status = "short" if placed < problem.announced else "bounded"
@@ -59,11 +61,15 @@ def lost_places(problem: Problem, kept: Collection[Placement]) -> tuple[str, ...
     """
     occupancy, old = Occupancy(problem), _by_spot(problem, kept)
     promised = {one.batch for one in kept}
+    kept_places = {owner for owner in _longest_first(occupancy) if _still_dated(occupancy, owner, old)}
     return tuple(
-        batch.id
-        for owner, batch in enumerate(problem.batches)
-        if not _still_there(occupancy, owner, old) and batch.id in promised
+        batch.id for owner, batch in enumerate(problem.batches) if owner not in kept_places and batch.id in promised
     )
+
+
+def _longest_first(occupancy: Occupancy) -> list[int]:
+    """Batches by their own ends of quarantine, the last first: those beside it can then wait for it."""
+    return sorted(range(len(occupancy.problem.batches)), key=lambda owner: -occupancy.own_ends[owner])
 
 
 def _by_spot(problem: Problem, kept: Iterable[Placement]) -> dict[Spot, int]:
@@ -78,6 +84,21 @@ def _by_spot(problem: Problem, kept: Iterable[Placement]) -> dict[Spot, int]:
         for one in kept
         if (one.batch, one.stage) in stages and one.vat in vats
     }
+
+
+def _still_dated(occupancy: Occupancy, owner: int, old: Mapping[Spot, int]) -> dict[Spot, int]:
+    """The batch in its old vats, leaving quarantine on the first day that release allows there, or nothing."""
+    place, own = occupancy.in_quarantine[owner], occupancy.own_ends[owner]
+    for end in ends_open(occupancy, owner):
+        occupancy.ends[owner] = end
+        portions = _still_there(occupancy, owner, old)
+        waters = {occupancy.system_of[vat] for _, position, vat in portions if position == place}
+        if portions and (not waters or true_end(occupancy, owner, waters)[0] == end):
+            return portions
+        for spot, count in portions.items():
+            occupancy.take(occupancy.tenant(spot, count))
+    occupancy.ends[owner] = own
+    return {}
 
 
 def _still_there(occupancy: Occupancy, owner: int, old: Mapping[Spot, int]) -> dict[Spot, int]:
@@ -152,13 +173,20 @@ def least_change(
     best = _nearest(problem, old, (solution, carried_over(problem, kept)))
     whole = sum(len(stage.vats) for batch in problem.batches for stage in batch.stages) <= REPLAN_WHOLE_PLACES
     spots = None if whole else _near(problem, [*old, *best.counts, *layout_of(problem, solution).counts])
-    model = build(Occupancy(problem, loose=True), range(len(problem.batches)), spots)
+    occupancy = Occupancy(problem, loose=True)
+    dated = (best.ends, layout_of(problem, solution).ends)
+    ends = {
+        owner: tuple(sorted({own, *(some[owner] for some in dated if owner in some)}))
+        for owner, own in enumerate(occupancy.own_ends)
+        if occupancy.in_quarantine[owner] >= 0
+    }
+    model = build(occupancy, range(len(problem.batches)), spots, ends=ends)
     chase = _Chase(model, model.write(best), run, Limits(seconds, seed), whole=whole)
     chase.hold(objective_terms(model, NAMES[0]).terms)
     chase.reach(CHANGES, _changes(model, old, known), 0.5, beside=len(old))
     chase.reach("", _differences(model, old, known), 0.1)
     settled = False
-    for name, share in zip((one for one in order[1:] if one != NAMES[1]), (0.25, 0.1, 0.05), strict=True):
+    for name, share in zip((one for one in order[1:] if one != MOVES), (0.2, 0.2, 0.1, 0.05), strict=True):
         if name in NAMES[SETTLED_FROM:] and not settled:
             settle(model, chase.values)
             settled = True
@@ -171,7 +199,7 @@ def _reported(problem: Problem, solution: Solution, chase: _Chase, changes: tupl
     placements, moves = placements_of(Occupancy(problem), layout)
     placed = sum(layout.placed(owner) for owner in range(len(problem.batches)))
     aims = (*_first(problem, solution, layout), *chase.objectives)
-    proved = len(aims) > 2 and all(one.proved for one in aims[:3])
+    proved = len(aims) > 2 and all(one.proved for one in aims[:4])
     return replace(
         solution,
         status="short" if placed < problem.announced else "optimal" if proved else "bounded",
@@ -181,6 +209,7 @@ def _reported(problem: Problem, solution: Solution, chase: _Chase, changes: tupl
         placements=placements,
         moves=moves,
         changes=changes,
+        held=held_lots(full_occupancy(problem, layout), layout),
         short=shortages(problem, layout),
         seconds=solution.seconds + chase.seconds,
         reproducible=solution.reproducible and not chase.cut,
@@ -218,22 +247,25 @@ def _near(problem: Problem, spots: Iterable[Spot]) -> set[Spot]:
 
 def _changes(model: Model, old: Mapping[Spot, int], known: Collection[int]) -> Terms:
     """One for every old place left, for every new place taken by a batch that had one, for every stay moved."""
-    terms = dict(objective_terms(model, NAMES[1]).terms)
-    for spot, literal in model.present.items():
-        if spot[0] in known:
-            terms[literal] = -1 if spot in old else 1
+    terms = dict(objective_terms(model, MOVES).terms)
+    for choice, literal in model.present.items():
+        if choice[0] in known:
+            terms[literal] = -1 if choice[:3] in old else 1
     return list(terms.items())
 
 
 def _differences(model: Model, old: Mapping[Spot, int], known: Collection[int]) -> Terms:
     """Animals by which the portions differ from those of the accepted plan."""
     terms = []
-    for spot, animals in model.animals.items():
-        if spot[0] in known:
-            more = model.rows.variable(0, max(old.get(spot, 0), model.rows.high[animals]))
-            model.rows.at_least(more, [(animals, 1)], -old.get(spot, 0), 1)
-            model.rows.at_least(more, [(animals, -1)], old.get(spot, 0), 1)
-            terms.append((more, 1))
+    by_spot: dict[Spot, list[int]] = {}
+    for choice, animals in model.animals.items():
+        if choice[0] in known:
+            by_spot.setdefault(choice[:3], []).append(animals)
+    for spot, some in by_spot.items():
+        more = model.rows.variable(0, max(old.get(spot, 0), sum(model.rows.high[animals] for animals in some)))
+        model.rows.at_least(more, [(animals, 1) for animals in some], -old.get(spot, 0), 1)
+        model.rows.at_least(more, [(animals, -1) for animals in some], old.get(spot, 0), 1)
+        terms.append((more, 1))
     return terms
 
 
@@ -268,5 +300,5 @@ class _Chase:
                 least = max(least, min(answer.bound, value))
         value = self.hold(terms)
         if name:
-            bound = least + beside if self.whole or name not in (CHANGES, NAMES[2]) else 0
+            bound = least + beside if self.whole or name not in (CHANGES, HELD, VATS) else 0
             self.objectives.append(Objective(name, value + beside, bound, value + beside == bound))

@@ -17,6 +17,7 @@ _BARS = {
     "lot": "{vat} holds another lot then, or is fallow after it",
     "company": "{vat} holds incompatible animals",
     "supplier": "animals of another supplier are in the water of {vat} then",
+    "release": "lots in the water of {vat} would leave quarantine on another day",
     "water": "animals it may not share water with are in the water of {vat} then",
 }
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
+from intake.plan.answers.longer_holds import days_to_hold, held_until, lots_held
 from intake.plan.model.exact_model import build
 from intake.plan.model.objectives import NAMES, objective_terms
 from intake.plan.model.occupancy import Occupancy
@@ -139,7 +140,8 @@ def _checked(idea: _Idea, before: Solution, seconds: float, seed: int) -> Relief
 def _ideas(problem: Problem, short: dict[str, int]) -> Iterator[_Idea]:
     yield from _fewer(problem, short)
     yield from _clear(problem, short)
-    yield from _later(problem, short)
+    yield from _hold(problem, short)
+    yield from _delay(problem, short)
     yield from _move(problem)
 
 
@@ -244,7 +246,7 @@ def _clearing(problem: Problem, vat: str, leaving: list[tuple[Standing, int]]) -
 # ── land later, or in two parts ─────────────────────────────────────────────────────────────────────────────────────
 
 
-def _later(problem: Problem, short: dict[str, int]) -> Iterator[_Idea]:
+def _delay(problem: Problem, short: dict[str, int]) -> Iterator[_Idea]:
     for shipment in dict.fromkeys(batch.shipment for batch in problem.batches if batch.id in short):
         if not shipment:
             continue
@@ -298,6 +300,26 @@ def _move(problem: Problem) -> Iterator[_Idea]:
         yield _Idea(idea, apply(problem, idea))
 
 
+# ── let lots in quarantine stay longer ──────────────────────────────────────────────────────────────────────────────
+
+
+def _hold(problem: Problem, short: dict[str, int]) -> Iterator[_Idea]:
+    """Each water in which a batch would place animals if it were let in and the lots there waited for it."""
+    for system in problem.systems:
+        for day in days_to_hold(problem, system.id, short):
+            held = lots_held(problem, system.id, day)
+            animals = sum(one.count for one in held)
+            longer = max(day - one.until_day for one in held)
+            who = ", ".join(dict.fromkeys(one.batch for one in held))
+            days = "1 day" if longer == 1 else f"{longer} days"
+            idea = Relief(
+                f"hold {who} in {system.id} until {_iso(problem, day)}, {days} longer, so that newcomers may join",
+                "hold", 0.0, OFFICE_MINUTES + DAY_MINUTES * longer, 0, 0,
+                proved=False, vat=system.id, day=day, batch=held[0].batch, count=animals,
+            )  # fmt: skip
+            yield _Idea(idea, apply(problem, idea))
+
+
 # ── carrying a relief out ───────────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -310,6 +332,8 @@ def apply(problem: Problem, act: Relief) -> Problem:
     if act.kind == "fewer":
         batches = [_less(one, act.count) if one.id == act.batch else one for one in problem.batches]
         return replace(problem, batches=tuple(one for one in batches if one is not None))
+    if act.kind == "hold":
+        return held_until(problem, act.vat, act.day)
     if act.kind == "clear":
         return replace(problem, standing=tuple(_gone(one, act) for one in problem.standing))
     if act.kind == "move":

@@ -25,6 +25,7 @@ class Rows:
         self.row_high: list[int | None] = []
         self.derived: list[tuple[int, tuple[int, ...]]] = []
         self.tops: dict[int, list[tuple[Terms, int, int]]] = {}
+        self.pairs: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = []
         self._literals: dict[tuple[int, ...], int] = {}
 
     def variable(self, low: int, high: int) -> int:
@@ -61,6 +62,14 @@ class Rows:
         self._literals[members] = literal
         return literal
 
+    def some_of_each(self, ones: Sequence[int], others: Sequence[int]) -> int:
+        """A 0/1 variable that is 1 only when one of these is and one of those; in hints whenever that is so."""
+        literal = self.variable(0, 1)
+        for members in (ones, others):
+            self.row([(literal, 1), *((member, -1) for member in members)], None, 0)
+        self.pairs.append((literal, tuple(ones), tuple(others)))
+        return literal
+
     def at_least(self, top: int, terms: Terms, constant: int, divisor: int) -> None:
         """Add: ``divisor × top ≥ Σ coefficient × variable + constant``, and let hints know it."""
         self.row([*terms, (top, -divisor)], None, -constant)
@@ -84,6 +93,9 @@ class Rows:
             self.row(terms, other.row_low[row], other.row_high[row])
         for literal, others in other.derived:
             self.derived.append((numbers[literal], tuple(numbers[member] for member in others)))
+        for literal, *sides in other.pairs:
+            ones, both = (tuple(numbers[member] for member in side) for side in sides)
+            self.pairs.append((numbers[literal], ones, both))
         for top, floors in other.tops.items():
             self.tops[numbers[top]] = [
                 ([(numbers[one], coef) for one, coef in terms], constant, divisor)
@@ -97,6 +109,9 @@ class Rows:
         for literal, members in self.derived:
             if literal not in values:
                 full[literal] = max(full[member] for member in members)
+        for literal, ones, both in self.pairs:
+            if literal not in values:
+                full[literal] = min(max(full[one] for one in ones), max(full[one] for one in both))
         for top, floors in self.tops.items():
             if top not in values:
                 needs = [sum(full[var] * coef for var, coef in terms) + constant for terms, constant, _ in floors]

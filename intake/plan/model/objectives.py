@@ -5,22 +5,38 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from intake.plan.model.exact_model import Model
 from intake.plan.model.mip import Terms
 from intake.plan.model.overlap import together
-from intake.plan.tuning import WATER_PRICE
+from intake.plan.model.program import Model
+from intake.plan.tuning import LOT_WATER_PRICE, STRANGER_PRICE, WATER_PRICE
 
-__all__ = ["NAMES", "SETTLED_FROM", "ObjectiveTerms", "objective_terms", "settle"]
+__all__ = [
+    "FULLEST",
+    "HELD",
+    "MOVES",
+    "NAMES",
+    "PEAKS",
+    "PLACED",
+    "SETTLED_FROM",
+    "VATS",
+    "ObjectiveTerms",
+    "held_terms",
+    "objective_terms",
+    "settle",
+]
 
 NAMES = (
     "animals placed",
+    "animal-days held longer",
     "moves of present stock",
     "vats and splits",
     "fullest of these vats permille",
     "water peaks, summed permille",
 )
 
-SETTLED_FROM = 3
+PLACED, HELD, MOVES, VATS, FULLEST, PEAKS = NAMES
+
+SETTLED_FROM = 4
 """The aims from here on are pursued among the plans that use the vats already chosen, which takes no time at all."""
 
 
@@ -41,13 +57,23 @@ def settle(model: Model, values: Sequence[int]) -> None:
 
 def objective_terms(model: Model, name: str) -> ObjectiveTerms:
     """Build one aim on a model; the last two add variables and rows of their own."""
-    makers = dict(zip(NAMES, (_left_over, _moves, _vats, _fullest, _peaks), strict=True))
+    makers = dict(zip(NAMES, (_left_over, held_terms, _moves, _vats, _fullest, _peaks), strict=True))
     return ObjectiveTerms(name, makers[name](model))
 
 
 def _left_over(model: Model) -> Terms:
     """Animals without a place, each times its weight."""
     return [(variable, model.occupancy.problem.batches[owner].weight) for owner, variable in model.left.items()]
+
+
+def held_terms(model: Model) -> Terms:
+    """Days that animals stay in quarantine longer than their own clock asks, because of other lots in their water."""
+    own, places = model.occupancy.own_ends, model.occupancy.in_quarantine
+    return [
+        (variable, end - own[owner])
+        for (owner, place, _, end), variable in model.animals.items()
+        if place == places[owner] and end > own[owner]
+    ]
 
 
 def _moves(model: Model) -> Terms:
@@ -62,7 +88,10 @@ def _moves(model: Model) -> Terms:
 
 
 def _vats(model: Model) -> Terms:
-    """Portions, vats opened for newcomers, and quarantine waters beyond the first that one batch is divided over."""
+    """Portions, vats opened for newcomers, and what keeps waters from emptying.
+
+    That is: waters beyond the first that one batch, or one lot, is divided over, and batches in waters meant for others.
+    """
     opened = [
         model.rows.any_of(literals)
         for items in model.items
@@ -71,16 +100,25 @@ def _vats(model: Model) -> Terms:
     count: dict[int, int] = {}
     for literal in (*model.present.values(), *opened):
         count[literal] = count.get(literal, 0) + 1
-    return [*count.items(), *((further, WATER_PRICE) for further in _waters_joined(model))]
+    return [
+        *count.items(),
+        *((further, WATER_PRICE) for further in _further_waters(model, by_lot=False)),
+        *((further, LOT_WATER_PRICE) for further in _further_waters(model, by_lot=True)),
+        *((literal, STRANGER_PRICE) for literal in _strangers(model)),
+    ]
 
 
-def _waters_joined(model: Model) -> list[int]:
-    """For each batch in quarantine the waters it stands in beyond the first."""
+def _further_waters(model: Model, *, by_lot: bool) -> list[int]:
+    """For each batch in quarantine, or each lot, the waters it stands in beyond the first."""
     occupancy, rows = model.occupancy, model.rows
-    stays: dict[tuple[int, int], dict[int, list[int]]] = {}
-    for (owner, position, vat), literal in model.present.items():
+    stays: dict[object, dict[int, list[int]]] = {}
+    for (owner, position, vat, _), literal in model.present.items():
         if occupancy.quarantine[vat]:
-            stays.setdefault((owner, position), {}).setdefault(occupancy.system_of[vat], []).append(literal)
+            who: object = (owner, position)
+            if by_lot:
+                batch = occupancy.problem.batches[owner]
+                who = (batch.lot, batch.stages[position].stage)
+            stays.setdefault(who, {}).setdefault(occupancy.system_of[vat], []).append(literal)
     further = []
     for waters in stays.values():
         if len(waters) > 1:
@@ -88,6 +126,17 @@ def _waters_joined(model: Model) -> list[int]:
             rows.at_least(top, [(rows.any_of(literals), 1) for literals in waters.values()], -1, 1)
             further.append(top)
     return further
+
+
+def _strangers(model: Model) -> list[int]:
+    """One for every batch in a quarantine water meant for others."""
+    occupancy, problem = model.occupancy, model.occupancy.problem
+    found: dict[tuple[int, int], list[int]] = {}
+    for (owner, _, vat, _), literal in model.present.items():
+        system = occupancy.system_of[vat]
+        if problem.systems[system].stranger(problem.batches[owner]):
+            found.setdefault((owner, system), []).append(literal)
+    return [model.rows.any_of(literals) for literals in found.values()]
 
 
 def _fullest(model: Model) -> Terms:
@@ -109,7 +158,7 @@ def _peaks(model: Model) -> Terms:
     occupancy, rows = model.occupancy, model.rows
     tops = []
     for vats in occupancy.vats_of:
-        items = [item for vat in vats for item in model.items[vat] if not item.own]
+        items = [item for vat in vats for item in model.items[vat] if not item.home]
         area = sum(occupancy.problem.vats[vat].area_mm2 for vat in vats)
         if items and area:
             top = rows.variable(0, 1000)

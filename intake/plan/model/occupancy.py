@@ -6,14 +6,14 @@ The greedy, the choice of variables for the solver and the account of what binds
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from intake.plan.problem import AWAY, BatchNeed, Problem, Standing
 
 __all__ = ["Layout", "Occupancy", "Occupant", "Spot", "full_occupancy"]
 
 
-_WATERS = ("", "supplier", "water")
+_WATERS = ("", "supplier", "water", "release")
 """Why a system's water keeps newcomers out."""
 
 Spot = tuple[int, int, int]
@@ -22,10 +22,14 @@ Spot = tuple[int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A plan in numbers: animals per spot, and the vat each present stay ends up in."""
+    """A plan in numbers: animals per spot, the vat each present stay ends up in, and later ends of quarantine.
+
+    ``ends`` gives, for batches that wait for others in their water, the day they leave quarantine; the rest leave on their own.
+    """
 
     counts: Mapping[Spot, int]
     homes: tuple[int, ...]
+    ends: Mapping[int, int] = field(default_factory=dict)
 
     def placed(self, batch: int) -> int:
         """Animals of a batch that have a place in every stage."""
@@ -34,7 +38,10 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Occupant:
-    """Animals in one vat for half-open days, with their total needs."""
+    """Animals in one vat for half-open days, with their total needs.
+
+    ``free`` is the day release lets them go, ``None`` outside quarantine; ``own`` that of their own clock.
+    """
 
     vat: int
     start: int
@@ -46,6 +53,9 @@ class Occupant:
     supplier: str
     lot: tuple[str, int]
     count: int = 0
+    free: int | None = None
+    own: int = 0
+    name: str = ""
 
 
 class Occupancy:
@@ -80,6 +90,9 @@ class Occupancy:
             [[self.vat_index[vat] for vat in stage.vats] for stage in batch.stages] for batch in problem.batches
         ]
         self.inside: list[list[Occupant]] = [[] for _ in problem.vats]
+        self.own_ends = [batch.own_end for batch in problem.batches]
+        self.ends = list(self.own_ends)
+        self.in_quarantine = [batch.quarantine for batch in problem.batches]
         movable = [index for index, standing in enumerate(problem.standing) if standing.movable]
         self.loose = movable if loose is True else [index for index in movable if loose and index in loose]
         self.homes = homes
@@ -130,17 +143,28 @@ class Occupancy:
             standing.supplier,
             standing.lot,
             count,
+            end if standing.stage == "quarantine" else None,
+            end,
+            standing.batch,
         )
 
-    def tenant(self, spot: Spot, count: int) -> Occupant:
-        """Animals of a batch at a spot."""
+    def days(self, owner: int, position: int, end: int | None = None) -> tuple[int, int]:
+        """Half-open days of a stage when quarantine ends on a day, or as the batch is dated now."""
+        stage, quarantine = self.problem.batches[owner].stages[position], self.in_quarantine[owner]
+        if quarantine < 0 or position < quarantine:
+            return stage.start_day, stage.end_day
+        later = (self.ends[owner] if end is None else end) - self.own_ends[owner]
+        return stage.start_day + (later if position > quarantine else 0), stage.end_day + later
+
+    def tenant(self, spot: Spot, count: int, end: int | None = None) -> Occupant:
+        """Animals of a batch at a spot, dated by an end of quarantine or as they are dated now."""
         owner, position, vat = spot
         batch = self.problem.batches[owner]
-        stage = batch.stages[position]
+        start, until = self.days(owner, position, end)
         return Occupant(
             vat,
-            stage.start_day,
-            stage.end_day,
+            start,
+            until,
             count * batch.footprint_mm2,
             count * batch.oxygen_ug_per_h,
             count * batch.ammonia_ug_per_h,
@@ -148,6 +172,9 @@ class Occupancy:
             batch.supplier,
             batch.lot,
             count,
+            until if position == self.in_quarantine[owner] else None,
+            self.own_ends[owner],
+            batch.id,
         )
 
     def put(self, occupant: Occupant) -> None:
@@ -189,9 +216,10 @@ class Occupancy:
 
     def _barred_by_water(self, newcomer: Occupant) -> str:
         system = self.system_of[newcomer.vat]
-        if not (self.separate[system] or self.wet):
+        waits = self.problem.together and newcomer.free is not None
+        if not (self.separate[system] or self.wet or waits):
             return ""
-        key = (newcomer.start, newcomer.end, newcomer.supplier, newcomer.group)
+        key = (newcomer.start, newcomer.end, newcomer.supplier, newcomer.group, newcomer.free)
         known = self._known[system].get(key)
         if known is None:
             known = self._known[system][key] = _WATERS.index(self._water_against(newcomer, system))
@@ -200,6 +228,8 @@ class Occupancy:
     def _water_against(self, newcomer: Occupant, system: int) -> str:
         for vat in self.vats_of[system]:
             for other in self.inside[vat]:
+                if self._leave_apart(newcomer, other):
+                    return "release"
                 if other.start >= newcomer.end or newcomer.start >= other.end:
                     continue
                 if self.separate[system] and other.supplier != newcomer.supplier:
@@ -207,6 +237,12 @@ class Occupancy:
                 if self.wet and self.problem.kept_apart(newcomer.group, other.group) == "water":
                     return "water"
         return ""
+
+    def _leave_apart(self, one: Occupant, other: Occupant) -> bool:
+        """Whether two quarantine lots would stand in one water together, or on the day one leaves, and leave on two days."""
+        if one.free is None or other.free is None or one.free == other.free or not self.problem.together:
+            return False
+        return other.start <= one.free and one.start <= other.free
 
     def loads(self, vat: int, start: int, end: int) -> tuple[int, int]:
         """Greatest bench area and greatest oxygen in use in a vat between two days."""
@@ -233,29 +269,30 @@ class Occupancy:
         vats = self.stage_vats[owner][position]
         return bool(vats) and all(self.quarantine[vat] for vat in vats)
 
-    def most(self, spot: Spot) -> int:
-        """Animals of the batch that still fit at a spot, before the minimum portion is asked."""
+    def most(self, spot: Spot, end: int | None = None) -> int:
+        """Animals of the batch that still fit at a spot, before the minimum portion is asked; dated as in ``tenant``."""
         known = self._known[self.system_of[spot[2]]]
-        room = known.get(spot)
+        key = (*spot, self.ends[spot[0]] if end is None else end)
+        room = known.get(key)
         if room is None:
-            room = self._most(spot)
-            known[spot] = room
+            room = self._most(spot, key[3])
+            known[key] = room
         return room
 
-    def _most(self, spot: Spot) -> int:
-        owner, position, vat = spot
+    def _most(self, spot: Spot, end: int) -> int:
+        owner, _, vat = spot
         batch = self.problem.batches[owner]
-        newcomer = self.tenant(spot, 0)
+        newcomer = self.tenant(spot, 0, end)
         if self.barred(newcomer):
             return 0
         room = 1 if self.singly(vat, batch.group) else batch.count
-        room = min(room, self.spare(batch, position, vat))
+        room = min(room, self.spare(batch, vat, newcomer.start, newcomer.end))
         return max(0, room)
 
-    def spare(self, batch: BatchNeed, position: int, vat: int) -> int:
-        """Animals that area, oxygen and ammonia allow in a vat during a stage, by arithmetic alone."""
-        stage, offer = batch.stages[position], self.problem.vats[vat]
-        area, oxygen = self.loads(vat, stage.start_day, stage.end_day)
+    def spare(self, batch: BatchNeed, vat: int, start: int, end: int) -> int:
+        """Animals that area, oxygen and ammonia allow in a vat between two days, by arithmetic alone."""
+        offer = self.problem.vats[vat]
+        area, oxygen = self.loads(vat, start, end)
         if area > offer.area_mm2 or oxygen > offer.oxygen_ug_per_h:
             return 0  # nobody joins stock that overfills its vat, not even who needs nothing
         room = batch.count
@@ -264,13 +301,16 @@ class Occupancy:
         if batch.oxygen_ug_per_h:
             room = min(room, (offer.oxygen_ug_per_h - oxygen) // batch.oxygen_ug_per_h)
         if batch.ammonia_ug_per_h and room > 0:
-            spare = self.spare_ammonia(self.system_of[vat], stage.start_day, stage.end_day)
+            spare = self.spare_ammonia(self.system_of[vat], start, end)
             room = min(room, spare // batch.ammonia_ug_per_h)
         return room
 
     def fill(self, layout: Layout, batches: Iterable[int] | None = None) -> None:
         """Put the animals of a layout (all batches, or those named) where it says."""
         wanted = None if batches is None else set(batches)
+        for owner, end in layout.ends.items():
+            if wanted is None or owner in wanted:
+                self.ends[owner] = end
         for spot, count in layout.counts.items():
             if count and (wanted is None or spot[0] in wanted):
                 self.put(self.tenant(spot, count))

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 from intake.plan.model.mip import Rows, Terms
 from intake.plan.model.occupancy import Occupancy
+from intake.plan.model.release_dates import relaxed_days
 from intake.plan.problem import Problem
 from intake.plan.relaxations.aggregated_quarantine import Rooms, Waters, quarantined, rooms_in, separately
 from intake.plan.relaxations.disaggregation import claims_aggregated, disaggregated
 from intake.plan.relaxations.supplier_curves import Curve, Curves, Group, held, proved, under
-from intake.plan.relaxations.vat_classes import relaxed
 from intake.plan.solvers.highs import branch, linear, linear_seconds
 from intake.plan.solvers.interface import Answer, Crew, Heartbeat, Limits, Runner, no_report
 from intake.plan.tuning import (
@@ -27,7 +27,6 @@ from intake.plan.tuning import (
     PART_SHARE,
     RUN_SECONDS,
     SUPPLIER_COUNT_SHARE,
-    VAT_CLASS_ROWS,
 )
 
 __all__ = ["AggregatedBound", "Bound", "alone", "bound", "counted"]
@@ -66,9 +65,10 @@ def bound(
         What a plan known leaves over, weighted; once the bound has reached it there is nothing more to prove.
     counted
         What counting all of quarantine to its end has proved, if it has: nothing more can come of its parts.
-    tell
+    report
         Called while it goes on; after a true answer nothing more is begun, and what was proved by then is given.
     """
+    problem = relaxed_days(problem)
     occupancy = Occupancy(problem, loose=True)
     rooms = rooms_in(occupancy)
     whole = sum(batch.count * batch.weight for batch in problem.batches)
@@ -77,20 +77,14 @@ def bound(
     floors = [sum(alone(occupancy, owner, rooms) for owner in part) for part in parts]
     work = _Work(run, crew, seed, rooms, seconds, report)
     total = max(sum(floors), counted or 0)
-    classes = relaxed(occupancy) if ceiling > total and _places(problem) <= VAT_CLASS_ROWS else None
-    small = classes is not None and len(classes.rows.row_vars) <= VAT_CLASS_ROWS
-    keep = 0.6 * seconds if small else 0.0
     for number, part in enumerate(parts if counted is None else ()):
         if total >= ceiling or work.stopped():
             break
-        share = (work.left - keep) * (PART_SHARE if number + 1 < len(parts) else 1.0)
+        share = work.left * (PART_SHARE if number + 1 < len(parts) else 1.0)
         if any(
             separately(occupancy, owner, stage) for owner in part for stage in range(len(occupancy.stage_vats[owner]))
         ):
             total += max(0, _of_part(work, occupancy, part, share) - floors[number])
-    if small and classes is not None and total < ceiling and not work.stopped():
-        answer = work.solve(classes.rows, classes.terms(), work.left, workers=8)
-        total = max(total, proved(answer))
     return Bound(min(total, ceiling), seconds - work.left, work.clock, work.cut)
 
 
@@ -101,10 +95,6 @@ def alone(occupancy: Occupancy, owner: int, rooms: Rooms) -> int:
     for position in range(len(batch.stages)):
         most = min(most, sum(sorted(rooms(owner, position).values(), reverse=True)[: batch.max_vats]))
     return (batch.count - most) * batch.weight
-
-
-def _places(problem: Problem) -> int:
-    return sum(len(stage.vats) for batch in problem.batches for stage in batch.stages)
 
 
 def _parts(occupancy: Occupancy) -> list[tuple[int, ...]]:
@@ -255,10 +245,10 @@ def counted(problem: Problem, *, nodes: int) -> AggregatedBound | None:
 
     Returns
     -------
-    Counted or None
+    AggregatedBound or None
         None where the farm is too large for this, or nobody is to be quarantined.
     """
-    occupancy = Occupancy(problem, loose=True)
+    occupancy = Occupancy(relaxed_days(problem), loose=True)
     model = quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))
     if (
         not any(vat_class.batch_counts for vat_class in model.vat_classes)

@@ -7,13 +7,15 @@ here from the start, the latter only for lots whose count turned out not to fit 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from intake.plan.model.exact_model import Model, build
+from intake.plan.model.exact_model import build
 from intake.plan.model.mip import Rows, Terms
 from intake.plan.model.occupancy import Layout, Occupancy, Spot
 from intake.plan.model.overlap import together
+from intake.plan.model.program import Model
+from intake.plan.model.release_dates import relaxed_days
 from intake.plan.problem import Problem
 from intake.plan.relaxations.aggregated_quarantine import BatchCount, Lot, Waters, counts, quarantined, rooms_in
 from intake.plan.relaxations.disaggregation import claims_aggregated, disaggregated
@@ -63,7 +65,8 @@ class PartialAggregation:
         return self.waters.terms()
 
     def write(self, layout: Layout) -> list[int]:
-        """Values of all variables for a sound plan."""
+        """Values of all variables for a sound plan, whose later ends of quarantine these rows do not know."""
+        layout = replace(layout, ends={})
         named = self.named.write(layout)
         values = {self.numbers[variable]: value for variable, value in enumerate(named)}
         values |= self.waters.write(layout)
@@ -73,7 +76,7 @@ class PartialAggregation:
 
     def spots(self, values: Sequence[int]) -> set[Spot]:
         """The places that values give: named ones as they are, in quarantine whatever vats the counts come to."""
-        found = {spot for spot, variable in self.named.present.items() if values[self.numbers[variable]]}
+        found = {choice[:3] for choice, variable in self.named.present.items() if values[self.numbers[variable]]}
         given = disaggregated(self.waters.occupancy, claims_aggregated(self.waters, values))
         for vat_class in self.waters.vat_classes:
             for batch_count in vat_class.batch_counts:
@@ -98,6 +101,7 @@ def partially_aggregated(problem: Problem, lots: Collection[Lot] = ()) -> Partia
     lots
         Lots whose vats are modelled one by one in quarantine as well.
     """
+    problem = relaxed_days(problem)
     occupancy = Occupancy(problem, loose=True)
     rooms = rooms_in(occupancy)
     waters = quarantined(occupancy, range(len(problem.batches)), rooms)

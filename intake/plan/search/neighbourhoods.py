@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from intake.plan.model.occupancy import Occupancy
+from intake.plan.model.release_dates import relaxed_days
 from intake.plan.problem import Problem
 from intake.plan.search.candidates import offered
 from intake.plan.search.destroy_and_repair import Outcome, Steps
@@ -310,7 +311,7 @@ def _all_at_once(steps: Steps, chooser: Chooser, seconds: float) -> int:
 
 def possible(problem: Problem) -> list[int]:
     """Animals of each batch that could be placed if there were no other newcomers: more is beyond every plan."""
-    occupancy = Occupancy(problem, loose=True)
+    occupancy = Occupancy(relaxed_days(problem), loose=True)
     most = []
     for owner, batch in enumerate(problem.batches):
         rooms = [

@@ -10,7 +10,7 @@ from intake.plan.problem import Problem
 from intake.plan.search.destroy_and_repair import Steps
 from intake.plan.search.neighbourhoods import improve
 from intake.plan.solvers.interface import Crew
-from intake.plan.tuning import ELIMINATION_TRY_SECONDS, WATER_PRICE
+from intake.plan.tuning import ELIMINATION_TRY_SECONDS, LOT_WATER_PRICE, STRANGER_PRICE, WATER_PRICE
 
 __all__ = ["Elimination", "eliminate_vats", "vats_and_splits"]
 
@@ -26,7 +26,7 @@ class Elimination:
 
 
 def vats_and_splits(problem: Problem, layout: Layout) -> int:
-    """The third aim: portions, vats with newcomers, and dearer, further quarantine waters of one batch."""
+    """The objective *vats and splits*: portions, vats with newcomers, and dearer what keeps waters from emptying."""
     used = [spot for spot, count in layout.counts.items() if count]
     role = {system.id: system.role for system in problem.systems}
     waters = {
@@ -35,7 +35,15 @@ def vats_and_splits(problem: Problem, layout: Layout) -> int:
         if role[problem.vats[vat].system] == "quarantine"
     }
     further = len(waters) - len({(owner, position) for owner, position, _ in waters})
-    return len(used) + len({vat for _, _, vat in used}) + WATER_PRICE * further
+    by_lot = {
+        (problem.batches[owner].lot, problem.batches[owner].stages[position].stage, water)
+        for owner, position, water in waters
+    }
+    divided = len(by_lot) - len({one[:2] for one in by_lot})
+    systems = {system.id: system for system in problem.systems}
+    strangers = {(owner, water) for owner, _, water in waters if systems[water].stranger(problem.batches[owner])}
+    water_prices = WATER_PRICE * further + LOT_WATER_PRICE * divided + STRANGER_PRICE * len(strangers)
+    return len(used) + len({vat for _, _, vat in used}) + water_prices
 
 
 def eliminate_vats(problem: Problem, crew: Crew, seed: str, layout: Layout, seconds: float) -> Elimination:

@@ -9,6 +9,7 @@ from typing import Any
 
 from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes, supplier_names
 from intake.app.queries.planning.present_stock import standing_facts
+from intake.app.queries.planning.quarantine_lengths import quarantine_days
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.site import Supplier
@@ -78,7 +79,8 @@ def capacity_of(  # what the command line can say
         lands = start + timedelta(days=later)
         found = capacity(
             house.site, house.library, house.floor(), arrival.batches, [lands], house.today,
-            supplier=arrival.supplier, seconds=seconds, **standing_facts(house),
+            supplier=arrival.supplier, seconds=seconds, quarantine_days=quarantine_days(house, [arrival]),
+            **standing_facts(house),
         ).days[0]  # fmt: skip
         rows.append({"day": lands.isoformat(), "fits": found.animals, "announced": announced, "proved": found.proved})
         if watch is not None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from intake.app.queries.planning.announced_shipments import shipment_facts, waiting
 from intake.app.queries.planning.present_stock import standing_facts
+from intake.app.queries.planning.quarantine_lengths import quarantine_days
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
+from intake.plan.answers.longer_holds import held_until
 from intake.plan.framing import Arrival, frame
 from intake.plan.model.objectives import NAMES
 from intake.plan.problem import Problem
@@ -17,7 +19,7 @@ from intake.plan.problem import Problem
 __all__ = ["aims_in_order", "arrivals", "check_worth", "framed", "without"]
 
 
-_AIMS = dict(zip(("placed", "moves", "vats", "room", "balance"), NAMES, strict=True))
+_AIMS = dict(zip(("placed", "held", "moves", "vats", "room", "balance"), NAMES, strict=True))
 
 
 def aims_in_order(order: Sequence[str]) -> tuple[str, ...]:
@@ -28,11 +30,12 @@ def aims_in_order(order: Sequence[str]) -> tuple[str, ...]:
     BadInput
         A name that is none, or room or balance before moves and vats.
     """
-    short = list(dict.fromkeys(("placed", *order)))
+    first = ("placed",) if "held" in order else ("placed", "held")
+    short = list(dict.fromkeys((*first, *order)))
     short += [name for name in _AIMS if name not in short]
     late = {"room", "balance"}
-    if set(short) != set(_AIMS) or not set(short[:3]).isdisjoint(late):
-        expected = "moves and vats in either order, then room and balance in either order"
+    if set(short) != set(_AIMS) or not set(short[:4]).isdisjoint(late):
+        expected = "held, moves and vats in any order, then room and balance in either order"
         raise BadInput(Finding("--aims", ",".join(order), expected, "For example: --aims vats,moves"))
     return tuple(_AIMS[name] for name in short)
 
@@ -76,10 +79,40 @@ def framed(
     extra: Sequence[Arrival] = (),
     weights: Mapping[str, int] | None = None,
     fewer: Mapping[str, int] | None = None,
+    hold: Mapping[str, date] | None = None,
 ) -> Problem:
-    """The plan's question as it stands now, with further arrivals for a what-if, worth of animals, and room for fewer."""
+    """The plan's question as it stands now, with further arrivals for a what-if, worth of animals, and room for fewer.
+
+    Parameters
+    ----------
+    hold
+        Quarantine system → the day until which lots in it may be held longer, so that newcomers may join them.
+
+    Raises
+    ------
+    UnknownName
+        No such system.
+    BadInput
+        A day before today.
+    """
     coming = (*arrivals(house), *extra)
     check_worth(weights or {}, [batch.id for arrival in coming for batch in arrival.batches])
     coming = tuple(without(arrival, fewer or {}) for arrival in coming)
     facts = standing_facts(house)
-    return frame(house.site, house.library, house.floor(), coming, today=house.today, weights=weights, **facts)
+    lengths = quarantine_days(house, coming)
+    problem = frame(
+        house.site,
+        house.library,
+        house.floor(),
+        coming,
+        today=house.today,
+        weights=weights,
+        quarantine_days=lengths,
+        **facts,
+    )
+    for system, day in (hold or {}).items():
+        house.site.system(system)
+        if day < house.today:
+            raise BadInput(Finding(f"--hold {system}", day.isoformat(), f"{house.today} or later"))
+        problem = held_until(problem, system, (day - house.today).days)
+    return problem

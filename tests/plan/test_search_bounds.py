@@ -6,11 +6,8 @@ import pytest
 from hypothesis import given, settings
 
 from intake.plan import Problem, solve
-from intake.plan.model.occupancy import Occupancy
-from intake.plan.relaxations.vat_classes import relaxed
 from intake.plan.search import driver as search_module
-from intake.plan.solvers.cpsat import run
-from intake.plan.solvers.interface import Limits
+from intake.plan.search import phases
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
@@ -18,31 +15,21 @@ from tests.strategies import problems
 
 
 @given(problem=problems())
-@settings(max_examples=60, deadline=None)
-def test_relaxation_never_leaves_more_than_the_best_plan(problem: Problem) -> None:
-    """Counting vats by class forgets rules but adds none, so its optimum is a bound."""
-    exact = solve(problem, seconds=3, aims=1)
-    relaxation = relaxed(Occupancy(problem, loose=True))
-    answer = run(relaxation.rows, relaxation.terms(), Limits(3))
-    assert answer.status == "OPTIMAL"
-    if exact.objectives[0].proved:
-        assert answer.value <= exact.announced - exact.placed
-
-
-@given(problem=problems())
 @settings(max_examples=15, deadline=None)
-@pytest.mark.parametrize("sizes", [(0, 10**9), (0, 0)], ids=["middling", "large"])
-def test_methods_for_larger_farms_agree_with_the_exact_one(sizes: tuple[int, int], problem: Problem) -> None:
+@pytest.mark.parametrize("sizes", [(0, 10**9, 10**9), (0, 10**9, 0), (0, 0, 0)], ids=["middling", "some days", "large"])
+def test_methods_for_larger_farms_agree_with_the_exact_one(sizes: tuple[int, int, int], problem: Problem) -> None:
     """The methods chosen for large farms, tried on small ones: sound plans, and bounds the exact optimum respects."""
     exact = solve(problem, seconds=2)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(search_module, "SMALL_PLACES", sizes[0])
-        patch.setattr(search_module, "LARGE_PLACES", sizes[1])
+        for module in (search_module, phases):
+            patch.setattr(module, "LARGE_PLACES", sizes[1])
+        patch.setattr(phases, "WIDE_PLACES", sizes[2])
         other = solve(problem, seconds=1)
     assert judge(facts_of_problem(problem), other.as_dict(problem.day_zero)) == []
     assert other.placed <= exact.placed_bound
     assert exact.placed <= other.placed_bound
-    if sizes[1] and exact.objectives[0].proved and other.objectives[0].proved:
+    if all(sizes[1:]) and exact.objectives[0].proved and other.objectives[0].proved:
         assert other.placed == exact.placed
 
 
