@@ -207,10 +207,14 @@ class House:
         finally:
             waited = self._waiting.pop()
             if waited:
-                with self.act() as act:
+                self._views.clear()
+                last = self.view.last_recorded() or self.now  # an act among them may have been of a later moment
+                with self.at(max(last, self.now)).act() as act:
                     for kind, subject in waited:
                         act.written.add(kind)
                         act.subjects[kind].add(subject)
+                self._views.clear()
+                self._floors.clear()
 
 
 _FOLLOWERS: list[Callable[[], Callable[[Act], None]]] = []
