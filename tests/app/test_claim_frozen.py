@@ -25,7 +25,7 @@ from intake.app.farm_folder import check_house
 from intake.app.queries.reports import claim_figures, claim_status
 from intake.app.session import House
 from intake.cli.command_table import vatside
-from intake.errors import BadInput, Refused, StoreTrouble
+from intake.errors import BadInput, Refused, StoreTrouble, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
 from tests.app.test_claims import picture, received, text_of
@@ -246,6 +246,17 @@ def test_the_original_keeps_what_the_camera_wrote_and_the_copy_does_not(house_at
     assert payload["taken"] == "2027-03-04 12:40:05"
     assert not dict(picture.getexif())
     assert payload["original_bytes"] == len(data)
+
+
+def test_a_photo_may_name_its_box(house_at: Open) -> None:
+    """The packer of box 1 is looked for; a box the batch does not have is refused."""
+    house = received(house_at)
+    sent = sync_phone.Sent("photo-of-a-box-0001")
+    attach_photo.keep_photo(house, "S1-01", picture(60), sent, box="S1/1")
+    paper = text_of(claim_paper.claim_pdf(house, claim_status.current(house, "S1")))
+    assert "S1-01, box 1: further photos" in paper
+    with pytest.raises(UnknownName):
+        attach_photo.keep_photo(house, "S1-01", picture(61), sync_phone.Sent("photo-of-a-box-0002"), box="9")
 
 
 def test_a_heic_photo_is_refused_in_words(house_at: Open) -> None:

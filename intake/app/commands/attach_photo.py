@@ -27,7 +27,9 @@ _LARGEST_PIXELS: Final = 60_000_000
 _LONGEST_SIDE: Final = 2048
 
 
-def keep_photo(house: House, batch: str, data: bytes, sent: Sent, *, evidence: str = "", note: str = "") -> Verdict:
+def keep_photo(
+    house: House, batch: str, data: bytes, sent: Sent, *, evidence: str = "", box: str = "", note: str = ""
+) -> Verdict:
     """Keep a photo of a batch: the original untouched, and a copy turned upright, without camera data, made smaller.
 
     Parameters
@@ -36,13 +38,15 @@ def keep_photo(house: House, batch: str, data: bytes, sent: Sent, *, evidence: s
         JPEG, PNG or WebP, at most 12 MB.
     evidence
         Which piece of the supplier's evidence list it is.
+    box
+        Box the photo was taken of, as the packing list names it; empty when it shows none.
 
     Raises
     ------
     BadInput
         Not such a picture, or too large.
     UnknownName
-        No such batch, or no such evidence in its supplier's terms.
+        No such batch or box of it, or no such evidence in its supplier's terms.
     KeyClash
         Another photo has this key.
     """
@@ -51,6 +55,9 @@ def keep_photo(house: House, batch: str, data: bytes, sent: Sent, *, evidence: s
     asked = house.site.suppliers[told.supplier].evidence if told.supplier in house.site.suppliers else ()
     if evidence and evidence not in asked:
         raise UnknownName("evidence", evidence[:80], list(asked), "piece of evidence")
+    box = box.strip().removeprefix(f"{told.shipment}/")
+    if box and told.boxes and box not in told.boxes:
+        raise UnknownName("--box", box[:80], list(told.boxes), f"box of {batch}")
     name = hashlib.sha256(data).hexdigest()
     for entry in seen(house, sent.key):
         if not isinstance(entry, Record) or entry.payload.get("upload") != name or entry.subject != batch:
@@ -70,6 +77,7 @@ def keep_photo(house: House, batch: str, data: bytes, sent: Sent, *, evidence: s
         "original_bytes": len(data),
         "taken": found.taken,
         "evidence": evidence,
+        "box": box,
         "note": note,
     }
     with house.act(sent.key) as act:

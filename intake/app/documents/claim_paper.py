@@ -258,8 +258,9 @@ def _evidence(house: House, claim: Claim, kept: tuple[KeptPhoto, ...]) -> tuple[
 def _photo_row(house: House, photo: KeptPhoto, what: str) -> Evidence:
     import forms as page
 
-    words = f"{photo.batch}: {what}" + (f" ({photo.trouble})" if photo.trouble else "")
     told = photo.record.payload
+    of = f"{photo.batch}, box {told['box']}" if told.get("box") else photo.batch
+    words = f"{of}: {what}" + (f" ({photo.trouble})" if photo.trouble else "")
     digest = str(told.get("upload") or photo.sha256)
     when, taken = _when(house, photo.record.happened_at), str(told.get("taken") or "")
     return page.Evidence(words, photo.data is not None, when, digest, what, taken)
@@ -276,7 +277,8 @@ def _plates(house: House, kept: tuple[KeptPhoto, ...]) -> tuple[Photo, ...]:
         name = named[photo.batch].name if photo.batch in named else ""
         note = str(photo.record.payload.get("note") or "")
         when = _when(house, photo.record.happened_at)
-        words = " · ".join(part for part in (photo.batch, name, photo.evidence, note, when) if part)
+        box = f"box {photo.record.payload['box']}" if photo.record.payload.get("box") else ""
+        words = " · ".join(part for part in (photo.batch, box, name, photo.evidence, note, when) if part)
         digest = str(photo.record.payload.get("upload") or photo.sha256)
         plates.append(page.Photo(f"{words}\nSHA-256 of the original {digest[:16]}…", photo.data))
     return tuple(plates)

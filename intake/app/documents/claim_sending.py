@@ -66,11 +66,20 @@ def _keep(house: House, claim: Claim) -> list[dict[str, object]]:
 def _evidence_csv(house: House, photos: tuple[KeptPhoto, ...]) -> bytes:
     out = io.StringIO(newline="")
     writer = csv.writer(out)
-    writer.writerow(("batch", "evidence", "received", "recorded_by", "taken", "sha256_original", "sha256_copy", "note"))
+    writer.writerow(
+        ("batch", "box", "evidence", "received", "recorded_by", "taken", "sha256_original", "sha256_copy", "note")
+    )
     for one in photos:
         told = one.record.payload
         received = one.record.recorded_at.astimezone(house.site.farm.zone).isoformat(timespec="minutes")
-        row = (one.batch, one.evidence, received, one.record.who, str(told.get("taken") or ""))
+        row = (
+            one.batch,
+            str(told.get("box") or ""),
+            one.evidence,
+            received,
+            one.record.who,
+            str(told.get("taken") or ""),
+        )
         writer.writerow([*row, str(told.get("upload") or ""), one.sha256, str(told.get("note") or one.trouble)])
     return out.getvalue().encode("utf-8-sig")
 

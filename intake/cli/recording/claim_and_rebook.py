@@ -41,6 +41,7 @@ __all__ = ["claim", "rebook"]
     "--photo", type=click.Path(exists=True, dir_okay=False), default=None, help="Keep this photo as evidence."
 )
 @click.option("--batch", default="", help="With --photo: the batch it shows.")
+@click.option("--box", default="", help="With --photo: the box it shows.")
 @click.option("--evidence", default="", help="With --photo: which required evidence it shows.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default=None, help="Paper size (default: the farm's).")
 @key_option
@@ -96,7 +97,7 @@ def _acts(house: House, shipment: str, folder: Path, told: dict[str, Any]) -> tu
     if told["take_back"]:
         said.append(advance_claim.take_back(house, shipment, reason=note, key=key))
     if told["photo"]:
-        said += _keep(house, shipment, told["photo"], told["batch"], (told["evidence"], note, key))
+        said += _keep(house, shipment, told["photo"], told["batch"], (told["evidence"], told["box"], note, key))
     if told["mail_"]:
         mailed = claim_sending.mail(house, shipment, folder)
         said.append(mailed.words)
@@ -123,7 +124,7 @@ def _chosen(house: House, shipment: str, number: int | None) -> Claim:
     return versions[number - 1]
 
 
-def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, str, str]) -> list[str]:
+def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, str, str, str]) -> list[str]:
     """Keep a photo with its hash; without --batch the shipment must have one line only."""
     from intake.app import system_clock
     from intake.app.commands import attach_photo, sync_phone
@@ -134,9 +135,11 @@ def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, 
         batch = lines[0]
     if batch not in lines:
         raise BadInput(Finding("--batch", batch, f"a batch of {shipment}: {', '.join(lines)}"))
-    evidence, note, key = told
+    evidence, box, note, key = told
     sent = sync_phone.Sent(key or system_clock.fresh_key())
-    verdict = attach_photo.keep_photo(house, batch, Path(photo).read_bytes(), sent, evidence=evidence, note=note)
+    verdict = attach_photo.keep_photo(
+        house, batch, Path(photo).read_bytes(), sent, evidence=evidence, box=box, note=note
+    )
     return list(verdict.said)
 
 
