@@ -72,6 +72,7 @@ def routes() -> list[Route]:
         Route("/deliveries/new", page(planning.new, act="shipment"), methods=["GET", "POST"]),
         Route("/deliveries/{shipment}", page(deliveries.delivery), methods=get),
         Route("/deliveries/{shipment}/day", page(deliveries.day), methods=get),
+        Route("/deliveries/{shipment}/delay", page(deliveries.delay, act="receive"), methods=post),
         Route("/deliveries/{shipment}/print/{what}.pdf", page(paper.of_delivery), methods=get),
         Route("/deliveries/{shipment}/receive", page(deliveries.receive, act="receive"), methods=post),
         Route("/plan", page(planning.plan), methods=get),

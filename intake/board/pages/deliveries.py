@@ -7,15 +7,19 @@ from typing import Any
 
 from starlette.responses import Response
 
-from intake.app.commands import receive_shipment
+from intake.app.commands import announce_shipment, receive_shipment
+from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.overview import delivery_status
+from intake.app.queries.overview.journey_facts import box_journeys
 from intake.app.queries.planning import announced_shipments
+from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_DELIVERY
 from intake.board.request import Asked
 from intake.board.svg_pictures import day_picture
+from intake.errors import BadInput, Finding
 
-__all__ = ["day", "deliveries", "delivery", "receive"]
+__all__ = ["day", "delay", "deliveries", "delivery", "receive"]
 
 
 def deliveries(asked: Asked) -> Response:
@@ -45,6 +49,23 @@ def receive(asked: Asked) -> Response:
     )
 
 
+def delay(asked: Asked) -> Response:
+    """Enter a courier's delay: the shipment lands at another time."""
+    name, typed = asked.path("shipment"), asked.field("lands")
+    try:
+        read = datetime.fromisoformat(typed)
+    except ValueError as error:
+        raise BadInput(Finding("lands", typed[:40], "a day and time such as 2027-03-04T08:30")) from error
+    lands = read if read.tzinfo else read.replace(tzinfo=asked.house.site.farm.zone)
+
+    def amend(house: House, key: str) -> list[str]:
+        said = announce_shipment.amend(house, name, lands=lands, key=key)
+        keep_missing_days(house)
+        return said
+
+    return acted(asked, f"/deliveries/{name}/day", amend)
+
+
 def day(asked: Asked) -> Response:
     """The landing day as kept: boxes in their order over the stations, and water and salt by the hour."""
     from intake.app.landing.receiving_day import prepared, water_lacking
@@ -62,6 +83,7 @@ def day(asked: Asked) -> Response:
         order=run.plan.order(),
         ready=ready,
         lacking=water_lacking(asked.house, ready),
+        journeys=[one for one in box_journeys(asked.house, name) if one.opened_at],
         picture=day_picture(run.plan, asked.house.site.farm.zone),
         batches=asked.house.floor().batches,
     )

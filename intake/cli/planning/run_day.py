@@ -66,6 +66,7 @@ def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None
 
     from intake.app.landing.kept_day import keep_day
     from intake.app.landing.receiving_day import prepared
+    from intake.app.queries.overview.journey_facts import box_journeys
     from intake.receiving import reliefs
 
     house = house_of(ctx)
@@ -82,7 +83,9 @@ def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None
     helps = reliefs(run.plan)
     if json_:
         refused = {"rules": [one.as_dict() for one in run.refused], "relief": [one.as_dict() for one in helps]}
-        as_json(_answer(run, ready, paths) | refused | {"kept": not (held or given["propose"])})
+        journeys = [one.as_dict() for one in box_journeys(house, shipment)]
+        kept = {"kept": not (held or given["propose"]), "journey": journeys}
+        as_json(_answer(run, ready, paths) | refused | kept)
     else:
         _print(house, run, ready, paths)
         _print_refused(run, [f"{one.do}: {one.left or 'none'} left" for one in helps], held=held)
