@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import sys
 import time
+from dataclasses import replace
 
 from intake.receiving.solving.solve import rerun, run_day
 from tests.receiving.test_day import invented
 
 
 def main(seconds: float = 5.0) -> None:
-    """Print one line per day: hours of the aims (past red / past amber / in bag), time, and a re-run at 95 minutes."""
+    """Print a line a day: hours of the aims (past red, past amber, in bag), time, a re-run at 95 min with a table lost."""
     print(
         "boxes seed   rule: red amber bag      plan: red amber bag     bound: red amber bag   finish proved  s  rerun s"
     )
@@ -21,7 +22,8 @@ def main(seconds: float = 5.0) -> None:
             plan = run_day(problem, seconds=seconds)
             took = time.perf_counter() - begin
             begin = time.perf_counter()
-            rerun(problem, plan, problem.at(95), seconds=seconds)
+            left = tuple(lane for lane in problem.lanes if lane.id != "table 2")
+            rerun(replace(problem, lanes=left), plan, problem.at(95))
             again = time.perf_counter() - begin
             rows = (plan.rule_value, plan.value, plan.bound)
             hours = "   ".join(f"{row[1]:7.1f} {row[2]:7.1f} {row[3]:7.1f}" for row in rows)

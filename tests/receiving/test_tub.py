@@ -183,11 +183,14 @@ def test_a_small_tub_is_refused() -> None:
 def test_a_large_gap_is_a_heated_airy_tub_and_says_what_else_could_be_done() -> None:
     """Six degrees at 1 °C/h: six hours in a sized tub with air and a heater, its water turned over, and the other way."""
     load = load_of(library().group("clam_small"), 30.0, 58)
-    answer = choose(BagWater(20.0, 34.0, 6.7, "nbs", 1.0, 1.5, 20.0), VAT, Limits(most_open_minutes=60), load)
+    answer = choose(BagWater(20.0, 33.0, 6.7, "nbs", 1.0, 1.5, 20.0), VAT, Limits(most_open_minutes=60), load)
     assert answer.first_breach is None
     assert answer.setup.litres >= 10
     assert answer.setup.heater_w >= 50
     assert answer.water_used_l > 2 * answer.setup.litres
+    fresh = choose(BagWater(20.0, 35.0, 6.7, "nbs", 1.0, 1.5, 20.0), VAT, Limits(), load)
+    assert fresh.water_used_l == fresh.setup.litres, "with no salinity to change the heater alone warms the tub"
+    assert any("heater to 20.2" in step.action for step in fresh.steps)
     assert any("set the vat to 20.0 °C" in warning for warning in answer.warnings)
     colder = choose(BagWater(28.0, 35.0, 6.7, "nbs", 1.0, 1.5, 20.0), VAT, Limits(), load)
     assert colder.setup.heater_w == 0, "a heater cannot cool"

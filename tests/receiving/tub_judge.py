@@ -206,9 +206,15 @@ def _followed(
         if hours:
             rho = float(_rho(state[2], state[1]))
 
-            def slopes(_: float, y: Any, flow: float = flow, grows: float = grows, rho: float = rho) -> Any:
+            # without a drip only a heater warms the tub: as much as the rows say
+            heater = 0.0 if flow or jumps else (after.temperature_c - before.temperature_c) / hours
+
+            def slopes(
+                _: float, y: Any, flow: float = flow, grows: float = grows, rho: float = rho, heater: float = heater
+            ) -> Any:
                 volume = y[0]
                 change = flow / volume * (goal - y)
+                change[1] += heater
                 change[0] = grows
                 change[3] += animals[1] / volume
                 change[4] += air_per_h * (_saturated(y[1], y[2], rho) - y[4]) - animals[0] / volume

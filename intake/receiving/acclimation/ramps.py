@@ -22,6 +22,7 @@ __all__ = [
     "lawful_drip",
     "lawful_flow_l_per_h",
     "plain_float_c_per_h",
+    "row_minutes",
 ]
 
 #: Minutes between two settings of a drip, and rows of a float (design defaults).
@@ -106,7 +107,8 @@ def _slowest_hours(start: Vessel, vat: VatWater, limits: Limits) -> float:
     )
 
 
-def _row_minutes(minutes: float, least: int) -> int:
+def row_minutes(minutes: float, least: int) -> int:
+    """Minutes between two rows so that a table has 48 rows at most."""
     return max(least, math.ceil(minutes / _MOST_ROWS / least) * least)
 
 
@@ -135,7 +137,7 @@ def lawful_drip(start: Vessel, vat: VatWater, limits: Limits, *, spills: bool) -
     minutes = 60 * _slowest_hours(start, vat, limits)
     if minutes > _LONGEST_MINUTES:
         raise _too_long("time at the limits", minutes)
-    pace = _row_minutes(minutes, DRIP_RESET_MINUTES)
+    pace = row_minutes(minutes, DRIP_RESET_MINUTES)
     if close_enough(start.temperature_c, start.salinity_psu, vat, limits):
         flow = min(start.volume_l, lawful_flow_l_per_h(start, vat, limits))
         here = _with_flow(start, flow)
@@ -175,7 +177,7 @@ def constant_drip(
         minutes = math.ceil(60 * needed - 1e-9) or 2 * DRIP_RESET_MINUTES
     if minutes > _LONGEST_MINUTES:
         raise _too_long(f"time at {start.flow_l_per_h:g} L/h", minutes)
-    pace = _row_minutes(minutes, DRIP_RESET_MINUTES)
+    pace = row_minutes(minutes, DRIP_RESET_MINUTES)
     for after in [*range(0, minutes, pace), minutes]:
         here = _moved(start, vat, after, spills=spills)
         yield here if after < minutes else _with_flow(here, 0.0)
@@ -206,7 +208,7 @@ def floated(bag: BagWater, vat: VatWater, limits: Limits, *, stepped: bool) -> I
     needed = 60 * abs(vat.temperature_c - bag.temperature_c) / limits.max_c_per_h if stepped else 0.0
     if needed > _LONGEST_MINUTES:
         raise _too_long("time at the limit", needed)
-    pace = _row_minutes(needed, FLOAT_ROW_MINUTES)
+    pace = row_minutes(needed, FLOAT_ROW_MINUTES)
     minute, here = 0, bag.temperature_c
     while abs(vat.temperature_c - here) > limits.transfer_gap_c * (1 + 1e-9):
         gap = vat.temperature_c - here

@@ -10,12 +10,14 @@ from intake.receiving.acclimation.breach import first_breach
 from intake.receiving.acclimation.chemistry import Draft, filled_rows
 from intake.receiving.acclimation.inside import Inside
 from intake.receiving.acclimation.ramps import (
+    DRIP_RESET_MINUTES,
     Vessel,
     close_enough,
     floated,
     hold_minutes,
     lawful_drip,
     plain_float_c_per_h,
+    row_minutes,
 )
 from intake.receiving.acclimation.step_table import Table
 from intake.receiving.acclimation.tables import CLEAN_WATER, NO_LOSS, placed, ramp_drafts
@@ -40,11 +42,38 @@ def _tub_drafts(
         wait = hold_minutes(here_c, here_psu, vat, limits)
         here = Draft(minute, opening, tub.litres, here_c, here_psu, "tub", 0.0, poured_l=tub.litres)
         return [here, placed(minute + wait, vat, tub.litres, tub.litres)], tub.litres
+    if tub.load is not None and here_c < vat.temperature_c and _salt_is_close(here_psu, vat, limits):
+        return _heated(tub, water, vat, limits, minute, opening), tub.litres
     start = Vessel(0, tub.litres, here_c, here_psu, 0.0, 0.0, 0.0)
     drafts, poured = ramp_drafts(lawful_drip(start, vat, limits, spills=True), vat, limits, tub)
     moved = [replace(draft, minute=draft.minute + minute) for draft in drafts]
     moved[0] = replace(moved[0], action=f"{opening} {moved[0].action}")
     return moved, poured
+
+
+def _salt_is_close(salinity_psu: float, vat: VatWater, limits: Limits) -> bool:
+    return abs(vat.salinity_psu - salinity_psu) <= limits.transfer_gap_psu * (1 + 1e-9)
+
+
+def _heated(
+    tub: Inside, water: tuple[float, float], vat: VatWater, limits: Limits, minute: int, opening: str
+) -> list[Draft]:
+    """A tub warmed by its heater at the group's limit, where there is no salinity to change: no water is dripped."""
+    here_c, here_psu = water
+    pace = row_minutes(60 * (vat.temperature_c - here_c) / limits.max_c_per_h, DRIP_RESET_MINUTES)
+    step = limits.max_c_per_h * pace / 60
+    drafts: list[Draft] = []
+    while not close_enough(here_c, here_psu, vat, limits):
+        then = min(here_c + step, vat.temperature_c)
+        action = f"Set the heater to {then:.1f} °C."
+        words = f"{opening} {action}" if not drafts else action
+        share = None if drafts else 0.0
+        drafts.append(Draft(minute, words, tub.litres, here_c, here_psu, "tub", share, poured_l=tub.litres))
+        minute, here_c = minute + pace, then
+    wait = hold_minutes(here_c, here_psu, vat, limits)
+    stop = f"Hold this temperature and wait {wait} min." if wait else "Hold this temperature."
+    drafts.append(Draft(minute, stop, tub.litres, here_c, here_psu, "tub", poured_l=tub.litres))
+    return [*drafts, placed(minute + wait, vat, tub.litres, tub.litres)]
 
 
 def _float_rows(course: Sequence[tuple[int, float, float]], bag: BagWater, vat: VatWater) -> list[Draft]:
