@@ -12,6 +12,7 @@ from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.overview import delivery_status
 from intake.app.queries.overview.journey_facts import box_journeys
 from intake.app.queries.planning import announced_shipments
+from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_DELIVERY
@@ -58,10 +59,10 @@ def delay(asked: Asked) -> Response:
         raise BadInput(Finding("lands", typed[:40], "a day and time such as 2027-03-04T08:30")) from error
     lands = read if read.tzinfo else read.replace(tzinfo=asked.house.site.farm.zone)
 
-    def amend(house: House, key: str) -> list[str]:
+    def amend(house: House, key: str) -> Recorded:
         said = announce_shipment.amend(house, name, lands=lands, key=key)
         keep_missing_days(house)
-        return said
+        return Recorded(tuple(said), (key,))
 
     return acted(asked, f"/deliveries/{name}/day", amend)
 
