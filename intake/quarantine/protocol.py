@@ -10,12 +10,16 @@ from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch, Floor, Stay
 from intake.farm.site import Site
 from intake.library import Dip, Group, Library
+from intake.library.treatments import MECHANICAL
 from intake.quarantine.case import LONGEST_PART_MIN, Case, blank, done_of, minutes_for, parts_of, slotted
 from intake.quarantine.clock import clock_of, days_after, in_quarantine, temperature_of
 from intake.quarantine.needs import Condition, Need, Prescription
 from intake.quarantine.repeats import repeated
 
 __all__ = ["condition_of", "work_for"]
+
+AGENTS_APART_D = 2.0
+"""Days between the first baths of two different agents on one lot (A019 of the table of the first days: default)."""
 
 _ACCLIMATION_MIN = 30
 """Minutes of a person's attention kept for acclimation before the receiving plan says better: design default."""
@@ -75,15 +79,22 @@ def work_for(
     case = Case(batch, group, library, site, floor, clock, condition_of(batch.id, floor, entered), _homes(mine, began))
     arrival = _arrival(case, mine)
     needs: list[Need] = list(arrival)
+    apart: dict[str, datetime] = {}
     session: dict[str, Need] = {stay.vat: arrival[-1] for stay in mine if arrival}
     for dip in _protocol(case, asked or {}, prescriptions or {}):
         for portion in _portions(dip, mine):
             here = temperature_c
             if here is None:
                 here = temperature_of(site.system_of(portion.vat).id, site, floor, floor.at)
-            row = repeated(case, dip, portion, here, session.get(portion.vat))
+            chemical = dip.kind == "dip" and not set(library.agents(dip.id)) <= MECHANICAL
+            row = repeated(
+                case, dip, portion, here, session.get(portion.vat), apart.get(portion.vat) if chemical else None
+            )
+            if chemical:
+                free = _apart(case, dip, portion, row)
+                apart[portion.vat] = max(filter(None, (apart.get(portion.vat), free)), default=entered)
             needs += row
-            if row and row[0].opens and dip.first_day == 0:
+            if row and row[0].opens and row[0].nominal <= clock.started:
                 session[portion.vat] = row[0]
     needs.append(_release_check(case, mine, needs, not_before))
     return tuple(part for need in needs for part in parts_of(need))
@@ -202,6 +213,18 @@ def _arrival(case: Case, mine: Sequence[Stay]) -> list[Need]:
 def _if_taught(site: Site, skill: str) -> str:
     """The skill where somebody on the farm has it; otherwise anyone may do the work."""
     return skill if any(skill in person.skills for person in site.people.values()) else ""
+
+
+def _apart(case: Case, dip: Dip, portion: Stay, row: Sequence[Need]) -> datetime | None:
+    """When another agent may begin: two days after this one's first bath, planned or recorded.
+
+    A recorded bath counts half a day less, as a repeat may be late by so much and still count.
+    """
+    if row and row[0].opens:
+        return days_after(row[0].nominal, AGENTS_APART_D)
+    stem = f"{case.batch.id}/{dip.id}/"
+    done = [one.at for one in case.floor.done if one.task.startswith(stem) and portion.vat in one.task.split("/")]
+    return days_after(min(done), AGENTS_APART_D - 0.5) if done else None
 
 
 def _release_check(case: Case, mine: Sequence[Stay], needs: Sequence[Need], not_before: datetime | None) -> Need:

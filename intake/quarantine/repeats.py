@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from math import ceil
+from math import ceil, isfinite
 from typing import Final
 
 from intake.errors import BadInput
 from intake.farm.floor import Done, Stay
 from intake.library import Dip, Evidence, Library
+from intake.library.treatments import MECHANICAL
 from intake.quarantine.case import LONGEST_PART_MIN, SET_UP_MIN, Case, blank, minutes_for, parts_of, slotted
 from intake.quarantine.clock import days_after
 from intake.quarantine.needs import Need, PartOfDay
 from intake.quarantine.redip import series
 
-__all__ = ["COUNTS_WITHIN_H", "repeated"]
+__all__ = ["COUNTS_WITHIN_H", "repeated", "rested"]
 
 _STATIONS = {"dip": "dip", "inspection": "inspection"}
 
@@ -67,7 +68,14 @@ class _Run:
     expired: bool = False
 
 
-def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: Need | None) -> list[Need]:
+def repeated(
+    case: Case,
+    dip: Dip,
+    portion: Stay,
+    temperature_c: float,
+    prior: Need | None,
+    not_before: datetime | None = None,
+) -> list[Need]:
     """All repeats of one dip on one portion that are not done.
 
     Parameters
@@ -78,6 +86,8 @@ def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: N
         Temperature to reckon with.
     prior
         Work of the first day that comes before this one's first: acclimation, or the dip before it in the protocol.
+    not_before
+        Earliest moment of the first: two days after another agent's first.
     """
     rhythm = _rhythm(case.library, dip, temperature_c)
     home = "" if dip.kind == "transfer" else f"{case.began.get(portion.vat, portion.vat)}/"
@@ -97,7 +107,7 @@ def repeated(case: Case, dip: Dip, portion: Stay, temperature_c: float, prior: N
         elif run.last is not None:
             needs.append(_priced(_next_since(named, run, rhythm), run, rhythm))
         else:
-            needs.append(_priced(_first(named, case, dip, rhythm, prior), run, rhythm))
+            needs.append(_priced(_first(named, case, dip, rhythm, (prior, not_before)), run, rhythm))
     return [*_begun(case, base, f"{stem}{highest}", past), *needs] if run.last is not None else needs
 
 
@@ -153,9 +163,11 @@ def _begun(case: Case, need: Need, uid: str, past: Sequence[tuple[int, Mapping[s
     return [piece for piece in pieces if piece.uid not in recorded][: len(pieces) - 1]
 
 
-def _first(need: Need, case: Case, dip: Dip, rhythm: _Rhythm, prior: Need | None) -> Need:
-    started, now = case.clock.started, case.floor.at
-    due = days_after(started, dip.first_day)
+def _first(need: Need, case: Case, dip: Dip, rhythm: _Rhythm, before: tuple[Need | None, datetime | None]) -> Need:
+    started, now, (prior, not_before) = case.clock.started, case.floor.at, before
+    due, words = rested(case, dip, days_after(started, dip.first_day))
+    due = max(due, not_before or due)
+    need = replace(need, why="; ".join(part for part in (need.why, words) if part))
     if dip.kind == "transfer":  # the first stay counts from entry: the interval is an upper limit already
         earliest, latest = days_after(started, rhythm.low), days_after(started, rhythm.high)
     else:
@@ -166,10 +178,28 @@ def _first(need: Need, case: Case, dip: Dip, rhythm: _Rhythm, prior: Need | None
             need, opens=True, earliest=now, nominal=now, latest=days_after(now, _FIRST_SLACK_D["inspection"]), why=why
         )
     timed = replace(need, opens=True, earliest=earliest, nominal=due, latest=latest)
-    if dip.first_day > 0 or prior is None:
+    if due > started or prior is None:
         return timed
     lag = min(slotted(prior.minutes), LONGEST_PART_MIN) / 1440
     return replace(timed, after=prior.uid, lag_min_days=lag)
+
+
+def rested(case: Case, dip: Dip, due: datetime) -> tuple[datetime, str]:
+    """When the first bath of an agent may be at the earliest, and why where the rest after placing sets it.
+
+    References
+    ----------
+    The library's table of the first days (A009 to A017); where none is allowed the rules refuse the bath.
+    """
+    agents = case.library.agents(dip.id)
+    if dip.kind != "dip" or set(agents) <= MECHANICAL:
+        return due, ""
+    found = case.library.after_arrival.rest_hours(case.group.id, agents)
+    if found is None or not isfinite(found[0]):
+        return due, ""
+    hours, row = found
+    free = days_after(case.clock.entered, hours / 24)
+    return (free, f"{hours:g} h of rest after placing ({row.id}: {row.source})") if free > due else (due, "")
 
 
 def _day_end(case: Case, due: datetime, days: float) -> datetime:

@@ -101,19 +101,19 @@ def test_a_dip_late_by_hours_moves_nothing(scheduled: Open, uid: str, hours: int
 def test_a_first_dip_two_and_a_half_days_late_moves_its_repeats_alone(scheduled: Open) -> None:
     """The second may not come before the sixth day after the first; the third may not come before that of the second.
 
-    First on 5 March at 08:15, done 60 h after its end, on 7 March at 21:15; the second stood on 11 March, four days
-    after; the third on 18 March.
+    First due a day after placing (A013), done 60 h after its end, on 8 March; the second stood on 12 March, four days
+    after; the third on 19 March.
     """
     before, after = late(scheduled, f"{ZOANTHID}/1", 60)
     assert changed(before, after) == {f"{ZOANTHID}/2", f"{ZOANTHID}/3"}
-    assert start(before[f"{ZOANTHID}/2"])[-15:-7] == "20270311"
+    assert start(before[f"{ZOANTHID}/2"])[-15:-7] == "20270312"
     day = start(after[f"{ZOANTHID}/2"])[-15:-7]
     assert "20270314" <= day <= "20270315"
 
 
 def test_a_first_dip_a_day_late_moves_its_next_repeat_alone(scheduled: Open) -> None:
-    """20 h late: the second moves by a day, the third stands six days after it and stays."""
-    before, after = late(scheduled, f"{ZOANTHID}/1", 20)
+    """30 h late: the second moves by a day, the third stands six days after it and stays."""
+    before, after = late(scheduled, f"{ZOANTHID}/1", 30)
     assert changed(before, after) == {f"{ZOANTHID}/2"}
 
 

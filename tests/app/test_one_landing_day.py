@@ -218,7 +218,7 @@ def test_the_first_weeks_are_work_on_days_and_baths_rest_first(house_at: Open) -
     for need in asked:
         if need.kind == "dip" and need.batch in last:
             group = next(batch.group for batch in batches if batch.id == need.batch)
-            rest = house.library.after_arrival.rest_hours(group, house.library.agents(need.dip, need.agent))
+            rest = house.library.after_arrival.rest_hours(group, house.library.agents(need.dip))
             assert rest is None or need.earliest >= last[need.batch] + timedelta(hours=min(rest[0], 1e4))
 
 

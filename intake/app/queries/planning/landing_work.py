@@ -130,34 +130,34 @@ def hands_taken(house: House, but: str = "") -> dict[str, list[tuple[datetime, d
     return {name: sorted(rows) for name, rows in sorted(taken.items())}
 
 
-AGENTS_APART = timedelta(hours=48)
-"""Between two different agents on one lot (A019 of the table of the first days: design default)."""
 SETTLING_DAYS = 30
 
 
 def after_landing(house: House, needs: Iterable[Need]) -> tuple[Need, ...]:
     """Needs beside the landing day: what it does itself left out, everything else of a batch after its last placing.
 
-    A bath waits for the hours its group rests after placing, a second agent for two days after the first, and all of
-    them while animals of the lot are marked weak.
+    No bath is placed while animals of the lot are marked weak.
     """
     last, weak = last_placings(house), _weak(house)
     rows = [
-        need if need.batch not in last else _not_before(need, last[need.batch], last)
+        need if need.batch not in last else _not_before(house, need, last)
         for need in needs
         if need.batch not in last or need.kind not in _BEFORE_THE_DAY
     ]
-    baths = {
-        batch: _rested(house, [need for need in rows if need.batch == batch and need.kind == "dip"], at)
-        for batch, at in _placed(house).items()
-    }
-    moved = {need.uid: need for mine in baths.values() for need in mine}
-    rows = [moved.get(need.uid, need) for need in rows]
     return tuple(_while_weak(house, need, weak) if need.kind == "dip" else need for need in rows)
 
 
-def _not_before(need: Need, placed: datetime, last: Mapping[str, datetime]) -> Need:
-    """A need that begins after the last placing; what followed the acclimation follows the landing day now."""
+def _not_before(house: House, need: Need, last: Mapping[str, datetime]) -> Need:
+    """A need that begins after the last placing; what followed the acclimation follows the landing day now.
+
+    The rest before a first bath counts from the last placing, not from the landing.
+    """
+    placed = last[need.batch]
+    if need.kind == "dip" and need.opens:
+        group = house.floor().batches[need.batch].group
+        found = house.library.after_arrival.rest_hours(group, house.library.agents(need.dip))
+        if found is not None and isfinite(found[0]):
+            placed += timedelta(hours=found[0])
     if need.after.rpartition("/")[2] in _BEFORE_THE_DAY and need.after.partition("/")[0] in last:
         need = replace(need, after="", lag_min_days=0.0, lag_max_days=None)
     return _later(need, placed)
@@ -168,27 +168,6 @@ def _later(need: Need, at: datetime) -> Need:
     if need.earliest >= at:
         return need
     return replace(need, earliest=at, nominal=max(need.nominal, at), latest=max(need.latest, at))
-
-
-def _rested(house: House, baths: Sequence[Need], placed: datetime) -> list[Need]:
-    """Baths of one lot after the rest its group needs, the first of each agent two days after the one before."""
-    rows: list[Need] = []
-    free = placed
-    for need in sorted(baths, key=lambda need: (need.nominal, need.uid)):
-        agents = house.library.agents(need.dip, need.agent)
-        if set(agents) <= MECHANICAL:
-            continue
-        group = house.floor().batches[need.batch].group
-        rest = house.library.after_arrival.rest_hours(group, agents)
-        hours, row = rest if rest is not None else (0.0, None)
-        if isfinite(hours) and row is not None and need.earliest < placed + timedelta(hours=hours):
-            why = f"{need.why}; {hours:g} h of rest after placing ({row.id}: {row.source})"
-            need = replace(_later(need, placed + timedelta(hours=hours)), why=why)
-        if need.opens:
-            need = _later(need, free)
-            free = max(free, need.nominal) + AGENTS_APART
-        rows.append(need)
-    return rows
 
 
 def _weak(house: House) -> dict[str, tuple[float, datetime]]:
