@@ -164,9 +164,11 @@ def plans_carried_out_or_told(seen: Seen) -> Iterator[str]:
 
 
 def no_jam(seen: Seen) -> Iterator[str]:
-    """Every quarantine water is empty at least once in 100 days."""
+    """Every quarantine water is empty at least once in 100 days; a finding in it begins its lots, and so the days, again."""
     for system in QUARANTINES:
-        if seen.day - seen.emptied[system] > timedelta(days=_JAM_DAYS):
+        findings = [act.at.date() for act in seen.diary if act.what == "finding" and _SYSTEM[act.vat] == system]
+        since = max([seen.emptied[system], *findings])
+        if seen.day - since > timedelta(days=_JAM_DAYS):
             yield f"{system}: not empty since {seen.emptied[system]}"
 
 

@@ -151,7 +151,7 @@ class Year:
         self.clock(day, 18, 30) if self.now.hour < 18 else None
         for (batch, vat), count in self.truth.standing().items():
             age = (day - self.truth.entered[batch].date()).days
-            rate = self.bursts.get(batch, 0.003 if 0 < age <= 7 else 0.001)
+            rate = self.bursts.get(batch, 0.003 if age <= 7 else 0.001) if age else 0.0
             dead = sum(self.random.random() < rate for _ in range(count))
             if dead and self.give("count", batch, "--vat", vat, "--dead", str(dead))[0] == 0:
                 self.truth.lose(batch, vat, "dead", dead)
@@ -219,6 +219,8 @@ class Year:
             if not row["releasable"]:
                 continue
             batch = row["batch"]
+            if any(act.what == "finding" and act.batch == batch for act in self.truth.diary):
+                self.give("finding", batch, "clean")  # what was found on a lot is looked for once more before it goes
             for (owner, vat), count in list(self.truth.standing().items()):
                 if owner == batch and _SYSTEM[vat] in QUARANTINES:
                     self._carry(day, batch, vat, count)
