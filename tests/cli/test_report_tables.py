@@ -25,6 +25,7 @@ ASKED: Mapping[str, tuple[str, ...]] = {
     "suppliers": ("report", "suppliers"),
     "vats": ("report", "vats"),
     "permits": ("report", "permits"),
+    "money": ("report", "money"),
     "alarms": ("report", "alarms"),
     "journeys": ("report", "journeys"),
     "expect-losses": ("report", "expect-losses", "--shipment", "S1"),
