@@ -189,15 +189,15 @@ def _rules(story: Story, moment: datetime) -> None:
     except RulesBroken as refused:
         story.tell(f"{moment:%a %d %b}: a copper bath ordered for S1-01 is refused, whoever prescribes it:")
         story.tell(f"  {refused.broken[0].what}")
-    warm = record_observation.reading(story.at(moment), "R1", "temperature_c", 29.1)
+    before, house = moment - timedelta(hours=2), story.at(moment)
+    warm = record_observation.reading(house, "R1", "temperature_c", 29.1, at=before)
     story.tell(f"  R1 at 29.1 °C is recorded with a warning: {warm.rules[0].what}")
     why = "heater stuck, read twice"
-    told = record_observation.reading(story.at(moment), "H1", "temperature_c", 31.2, despite=why)
+    told = record_observation.reading(house, "H1", "temperature_c", 31.2, at=before, despite=why)
     lifted = next(one for one in told.rules if one.severity == "reason")
     story.tell(f'  H1 at 31.2 °C is asked again ({lifted.need}) and recorded with the reason: "{why}".')
-    record_observation.reading(story.at(moment + timedelta(hours=2)), "R1", "temperature_c", 26.9)
-    back = "heater replaced, read twice"
-    record_observation.reading(story.at(moment + timedelta(hours=2)), "H1", "temperature_c", 26.0, despite=back)
+    record_observation.reading(house, "R1", "temperature_c", 26.9)
+    record_observation.reading(house, "H1", "temperature_c", 26.0, despite="heater replaced, read twice")
 
 
 _TRANSFER = ("F1", "F2")
