@@ -57,8 +57,6 @@ def record(story: Story) -> None:
         with story.at(moment).together():
             left_out = _work_of(story, story.at(moment), day, late)
             _losses_of(story.at(moment), day)
-            if day == _RULES_DAY:
-                _rules(story, moment)
             _readings_of(story.at(moment), day)
         if left_out:
             late.task, late.at = left_out, moment + timedelta(days=2)
@@ -75,6 +73,8 @@ def record(story: Story) -> None:
             _pest(story, moment)
         _tests_of(story, day, moment)
         _free(story, day, moment)
+        if day == _RULES_DAY:  # last: it records until two hours later
+            _rules(story, moment)
 
 
 def _days(story: Story) -> Iterator[tuple[int, datetime]]:
