@@ -208,7 +208,10 @@ def _transfer(house: House, task: str, batch: str, at: datetime) -> None:
     """The fish go to the vat in the other water, and the one they left is emptied, cleaned and dried."""
     here = next(stay.vat for stay in house.floor().stays if stay.batch == batch)
     there = next(vat for vat in _TRANSFER if vat != here)
-    record_observation.done(house, task, to=there, at=at)
+    try:
+        record_observation.done(house, task, to=there, at=at)
+    except RulesBroken:
+        return  # the other vat is taken or not dry: the transfer stays due until it is free
     maintain_vats.clean(house, here)
 
 
