@@ -142,7 +142,7 @@ def add_stock(house: Any) -> None:
 
 def test_water_cooler_than_planned_puts_the_repeat_off_and_says_by_what_arithmetic(house_at: Open, run: Run) -> None:
     """Planned at 26.4 °C; 24.9 °C logged: eggs hatch later, so the second inspection comes later; 0.9 °C less does not."""
-    received(house_at)
+    received(house_at, (("zoanthid", "Q2", 40), ("stony_branching_acropora", "Q1", 40)))
     day = LANDED + timedelta(hours=3)
     first = second_inspection(run, day)
     run("reading", "quarantine", "temperature_c", "25.5", at=day)
