@@ -86,12 +86,13 @@ def entered_at(batch: Batch, stays: Sequence[Stay], floor: Floor) -> datetime | 
 
 
 def temperature_of(system: str, site: Site, floor: Floor, now: datetime) -> float:
-    """Temperature to reckon with, °C: the planned one, unless the mean logged departs from it by more than 1 °C.
+    """Temperature to calculate with, °C: the planned one, unless the mean logged departs from it by more than 1 °C.
 
     The mean is taken over the last seven days of readings in the system and its vats.
     """
     planned = site.systems[system].temperature_c
-    places = {system, *(vat.id for vat in site.vats_of(system))}
+    # a reading at a vat is on record under the vat's place in the ledger
+    places = {system, *(name for vat in site.vats_of(system) for name in (vat.id, f"vat:{vat.id}"))}
     logged = [
         reading.value
         for reading in floor.readings

@@ -44,6 +44,14 @@ def test_a_reading_at_the_moment_asked_counts_and_one_after_it_does_not() -> Non
         assert (temperature_of("Q1", site_of(), floor, MONDAY) == 24.0) == counts
 
 
+def test_a_reading_at_a_vat_counts_as_the_ledger_names_it() -> None:
+    """The ledger writes ``vat:A1`` where a person types ``A1``; only readings of whole waters had counted."""
+    site = site_of()
+    [vat, *_] = site.vats_of("Q1")
+    reading = Reading(f"vat:{vat.id}", "temperature_c", 24.0, "", MONDAY, "ann")
+    assert temperature_of("Q1", site, replace(floor_of([]), readings=(reading,)), MONDAY) == 24.0
+
+
 @pytest.mark.parametrize(
     ("animals", "words"), [(1, "1 animal waits"), (2, "2 animals wait"), (1200, "1,200 animals wait")]
 )
