@@ -108,9 +108,11 @@ class RulesBroken(Refused):
         lifted = all(one.severity == "reason" for one in self.broken)
         if lifted:
             do = 'If it must be: --despite "why, in three words or more"; the reason is kept.'
-            findings.append(Finding("rules", "", "a reason", " ".join(part for part in (hint, do) if part)))
+            findings.append(
+                Finding("reason", "", "one, in three words or more", " ".join(part for part in (hint, do) if part))
+            )
         elif hint:
-            findings.append(Finding("rules", "", "an act that breaks none", hint))
+            findings.append(Finding("rules", "no reason lifts this", "an act that breaks none", hint))
         super().__init__(findings)
 
     @property

@@ -295,14 +295,23 @@ def _free(story: Story, day: int, moment: datetime) -> None:
         return
     house = story.at(moment)
     free = [row for row in release_rows(house) if row["releasable"] and str(row["batch"]).startswith("S1")]
-    gone = []
+    gone, stay_on = [], []
     for row in free:
         lot = str(row["batch"])
         places = [place for place in receive_shipment.placements_of(house, "S1") if place["batch"] == lot]
         room = {str(place["vat"]): int(str(place["count"])) for place in places if place["stage"] == "grow-out"}
-        number = _move_on(story.at(moment), lot, room)
+        try:
+            number = _move_on(story.at(moment), lot, room)
+        except RulesBroken as error:
+            # the plan's vat is not as the plan had it: the crew leaves the lot where it is and the owner plans again
+            number = 0
+            stay_on.append(f"{lot}: {error.findings[0].where} {error.findings[0].value}".strip())
         if number:
             gone.append(f"{number} of {lot} {row['name']}")
+    for words in stay_on:
+        if words not in story.told_once:
+            story.told_once.add(words)
+            story.tell(f"{moment:%a %d %b}: {words} The lot stays where it is.")
     if gone:
         story.tell(f"{moment:%a %d %b}: free, and moved to grow out: {'; '.join(gone)}.")
         story.tell(f"  {_again(story, moment)}")

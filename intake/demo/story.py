@@ -48,6 +48,7 @@ class Story:
     tell: Tell
     working: Tell
     files: list[Path] = field(default_factory=list)
+    told_once: set[str] = field(default_factory=set)
     store: str = ""
     """Where the ledger is kept, if not in the folder: ``postgresql://…``."""
     _house: House | None = None
