@@ -305,13 +305,13 @@ def _free(story: Story, day: int, moment: datetime) -> None:
         except RulesBroken as error:
             # the plan's vat is not as the plan had it: the crew leaves the lot where it is and the owner plans again
             number = 0
-            stay_on.append(f"{lot}: {error.findings[0].where} {error.findings[0].value}".strip())
+            stay_on.append(error.broken[0].what)
         if number:
             gone.append(f"{number} of {lot} {row['name']}")
     for words in stay_on:
         if words not in story.told_once:
             story.told_once.add(words)
-            story.tell(f"{moment:%a %d %b}: {words} The lot stays where it is.")
+            story.tell(f"{moment:%a %d %b}: not moved as planned: {words}")
     if gone:
         story.tell(f"{moment:%a %d %b}: free, and moved to grow out: {'; '.join(gone)}.")
         story.tell(f"  {_again(story, moment)}")
