@@ -156,7 +156,15 @@ class Supplier(ClaimAgreement, Named):
 
 
 class Person(Named):
-    """Someone who works at the vats, with what they may do and when."""
+    """Someone who works at the vats, with what they may do and when.
+
+    Attributes
+    ----------
+    until
+        Last working day of someone who leaves; their calendar is closed after it.
+    time_zone
+        Zone in which their calendar is written, where it is not the farm's.
+    """
 
     role: Literal["owner", "keeper", "helper", "read-only"] = "keeper"
     skills: tuple[str, ...] = ("dip", "inspect")
@@ -166,9 +174,7 @@ class Person(Named):
     ends: time = time(17)
     leave: tuple[Leave, ...] = ()
     until: date | None = None
-    """Last working day of somebody who leaves; their calendar is closed after it."""
     time_zone: str = Field(default="", pattern=r"^[A-Za-z0-9_+/-]{0,64}$")
-    """Zone in which their calendar is written, where it is not the farm's."""
 
     @model_validator(mode="after")
     def _ordered(self) -> Person:

@@ -131,6 +131,7 @@ ACTS = {
     "/vats/Q2/clean": {"keeper"},
     "/deliveries/S1/receive": {"keeper"},
     "/claims/S1/state": {"owner"},
+    "/deliveries/S1/delay": {"keeper"},
     "/deliveries/new": {"owner"},
     "/plan/propose": {"owner"},
     "/plan/accept": {"owner"},

@@ -312,4 +312,4 @@ def test_threads_of_one_program_queue_and_are_told_when_it_takes_too_long(
         with ThreadPoolExecutor(1) as crew:
             refused = crew.submit(write, books, Scribe().note("cleaned", "Q1")).exception()
         assert isinstance(refused, StoreTrouble)
-        assert "wait a moment" in refused.findings[0].do
+        assert "Wait a moment" in refused.findings[0].do

@@ -112,7 +112,7 @@ def test_writers_of_one_site_wait_for_each_other_not_for_other_sites(
         Books.open(postgres_only, site="south") as south,
         north.write(),
     ):
-        with pytest.raises(StoreTrouble, match="wait a moment"), also_north.write():
+        with pytest.raises(StoreTrouble, match="Wait a moment"), also_north.write():
             pass
         with south.write() as unit:
             unit.note(Scribe().note("cleaned", "Q1"))
