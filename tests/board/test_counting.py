@@ -1,5 +1,6 @@
 """Counts from phones: once each, however often they are sent; refused with words; undone by a counter entry."""
 
+import hashlib
 import io
 import time
 from pathlib import Path
@@ -10,7 +11,7 @@ from starlette.applications import Starlette
 
 from intake.app.commands import sync_phone
 from intake.app.farm_folder import check_house
-from intake.ledger import Movement, balances
+from intake.ledger import Entry, Movement, balances
 from tests.board.conftest import Clock, Entering, entries_of, form_token, post, send
 
 KEY = "0123456789abcdef0123456789abcdef"
@@ -19,6 +20,11 @@ KEY = "0123456789abcdef0123456789abcdef"
 def alive(app: Starlette, batch: str = "S1-01", vat: str = "Q1") -> int:
     """Animals alive by the books."""
     return balances(app.state.farm.house().entries()).get((batch, f"vat:{vat}"), 0)
+
+
+def told_by_people(app: Starlette) -> list[Entry]:
+    """Entries of the books without those that follow from others, such as the timetable's."""
+    return [entry for entry in app.state.farm.house().entries() if "~" not in entry.key]
 
 
 def test_a_count_is_taken_once(enter: Entering, app: Starlette) -> None:
@@ -140,14 +146,19 @@ def test_undo_takes_the_whole_count_back_once(enter: Entering, app: Starlette) -
     """Dead, missing and the weak reading go together; the entries stay in the books."""
     ben = enter("ben")
     send(ben, "/api/count", key=KEY, batch="S1-01", vat="Q1", dead=3, missing=2, weak=5)
-    before = entries_of(app)
+    before = told_by_people(app)
     undo = {"key": "u" * 20, "undoes": KEY}
     assert send(ben, "/api/undo", **undo).status_code == 201
     assert alive(app) == 100
-    assert entries_of(app) == before + 3
+    added = [entry for entry in told_by_people(app) if entry not in before]
+    assert len(told_by_people(app)) == len(before) + 3
+    counted = {entry.key for entry in before if entry.key.split(".")[0] == KEY}
+    assert (len(counted), {entry.corrects for entry in added}) == (3, counted)
+    written = entries_of(app)
     assert send(ben, "/api/undo", **undo).status_code == 200
     assert send(ben, "/api/undo", key="v" * 20, undoes=KEY).status_code == 422
     assert send(ben, "/api/undo", key="u" * 20, undoes="w" * 20).status_code == 409
+    assert entries_of(app) == written
     assert alive(app) == 100
     assert check_house(app.state.farm.house()) == []
 
@@ -204,12 +215,19 @@ def keep(client, data: bytes, **fields: str):  # type: ignore[no-untyped-def]
 
 
 def test_a_photo_is_kept_under_its_hash_and_shown(enter: Entering, app: Starlette, folder: Path) -> None:
-    """Its name as sent is not used; what the camera wrote beside the picture (the place, for one) is left away."""
+    """Its name as sent is not used; what the camera wrote (the place, for one) stays in the original, never shown."""
     exif = Image.Exif()
     exif[0x010E] = "taken at a secret place"
     ben = enter("ben")
-    assert keep(ben, picture((3000, 2000), exif=exif)).status_code == 201
-    (file,) = (folder / "photos").iterdir()
+    sent = picture((3000, 2000), exif=exif)
+    assert b"secret place" in sent
+    assert keep(ben, sent).status_code == 201
+    (file,) = (path for path in (folder / "photos").iterdir() if path.is_file())
+    assert file.name == f"{hashlib.sha256(file.read_bytes()).hexdigest()}.jpg"
+    (original,) = (folder / "photos" / "originals").iterdir()
+    assert (original.name, original.read_bytes()) == (f"{hashlib.sha256(sent).hexdigest()}.jpg", sent)
+    for where in (original.name, f"originals/{original.name}", f"originals%2F{original.name}"):
+        assert ben.get(f"/photos/{where}").status_code == 404
     assert b"secret place" not in file.read_bytes()
     with Image.open(file) as kept:
         assert max(kept.size) == 2048
