@@ -137,6 +137,8 @@ def test_a_refused_count_stays_in_sight(visit: Open, server: Server) -> None:
     alive = open_count(page, server)
     page.fill("#n-dead", "1000")
     page.tap("#save")
+    page.wait_for_selector("#save:has-text('sure? Tap again')")
+    page.tap("#save")
     page.wait_for_selector("#state.alert:has-text('1 not accepted')")
     assert str(alive) in (page.text_content("#refusals") or "")
     page.reload()

@@ -15,6 +15,7 @@ RECORDING = {
     "close", "open",
     "history",
     "calendar",
+    "shipments cancel",
     "rebook",
     "replumb", "carried",
     "stock", "clear", "amend", "feed", "receive", "count", "done", "finding", "reading", "move", "cut", "clean", "hold", "order",
@@ -60,7 +61,7 @@ def test_every_command_that_reads_has_its_answer_documented(build: ModuleType) -
     for words, command in build.commands.every_command():
         if any("--json" in getattr(parameter, "opts", ()) for parameter in command.params):
             name = tuple(words.split()[1:])
-            assert name[0] in RECORDING or any(one[: len(name)] == name for one in asked), words
+            assert {name[0], " ".join(name)} & RECORDING or any(one[: len(name)] == name for one in asked), words
 
 
 def test_every_key_of_the_farm_file_is_documented(build: ModuleType) -> None:
