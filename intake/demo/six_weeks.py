@@ -97,6 +97,7 @@ def _again(story: Story, moment: datetime) -> str:
 
 def _late_work(story: Story, moment: datetime, late: _Late) -> None:
     """The piece of work that was left out is done two days late: what moves, and what a subscriber sees of it."""
+    story.publish(moment)  # so that what follows is told of this act alone, not of the days before
     record_observation.done(story.at(moment), late.task)
     story.tell(f"  {moment:%a %d %b}: recorded as done, two days late; planned again:")
     story.tell(f"  {_again(story, moment)}")
@@ -249,7 +250,8 @@ def _pest(story: Story, moment: datetime) -> None:
     stays = [stay for stay in house.floor().stays if stay.batch == _PEST_LOT]
     if not stays:
         return
-    before = _earliest(house).get(_PEST_LOT, "")
+    story.publish(moment)
+    before = _own_end(house)
     record_observation.finding(
         house, _PEST_LOT, _PEST, vat=stays[0].vat, note="white spots on flanks and fins, two fish scratching"
     )
@@ -261,12 +263,15 @@ def _pest(story: Story, moment: datetime) -> None:
         f"{many if met else 'no other lot shared its water'}."
     )
     story.tell(f"  {_again(story, moment)}")
-    after = _earliest(story.at(moment)).get(_PEST_LOT, "")
-    story.tell(f"  {_PEST_LOT} is free on {after} at the earliest, was {before}.")
+    after = _own_end(story.at(moment))
+    story.tell(f"  The quarantine of {_PEST_LOT} itself runs until {after}, was {before}.")
 
 
-def _earliest(house: House) -> dict[str, str]:
-    return {row["batch"]: str(row["earliest"] or "no day yet") for row in release_rows(house)}
+def _own_end(house: House) -> str:
+    """The day until which the lot's own quarantine runs; when it is free depends on its transfers too."""
+    (row,) = release_rows(house, _PEST_LOT)
+    told = [words for words in row["stands_in_the_way"] if words.startswith("its own quarantine runs until")]
+    return told[0].rpartition(" ")[2] if told else "no day"
 
 
 def _tests_of(story: Story, day: int, moment: datetime) -> None:

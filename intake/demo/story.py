@@ -95,14 +95,20 @@ class Story:
     def publish(self, moment: datetime) -> str:
         """Publish the calendars and write the farm's; gives in words what a subscriber sees of it."""
         path = self.out / "farm.ics"
-        before = path.read_bytes().split(b"BEGIN:VEVENT")[1:] if path.exists() else []
-        house = self.at(moment)
-        changed = feed_publication.publish(house)
-        self.files.append(feed_publication.write(house, "farm", path))
-        after = set(path.read_bytes().split(b"BEGIN:VEVENT"))
-        same = sum(1 for event in before if event in after)
+        before = _events_of(path)
+        self.files.append(feed_publication.write(self.at(moment), "farm", path))
+        after = _events_of(path)
+        # compared as files: every act publishes its own changes, so that little is left to publish here
+        changed, same = len(after - before), len(before & after)
         events = "1 event" if changed == 1 else f"{changed} events"
         return f"Calendar: {events} new or changed, {same} of {len(before)} untouched."
+
+
+def _events_of(path: Path) -> set[bytes]:
+    """The events of a calendar file as written; none when there is no file yet."""
+    if not path.exists():
+        return set()
+    return set(path.read_bytes().partition(b"END:VCALENDAR")[0].split(b"BEGIN:VEVENT")[1:])
 
 
 def demo_file(name: str) -> bytes:

@@ -69,7 +69,7 @@ def test_one_piece_of_work_is_recorded_late_and_few_events_change(story: Story) 
     moved = re.search(r"(\d+) tasks? moved\. Calendar", late)
     assert moved is not None
     assert 0 < int(moved[1]) <= before / 20
-    assert changed <= before / 10
+    assert 0 < changed <= before / 10
     assert same >= before - changed
 
 
@@ -87,14 +87,14 @@ def test_a_slipped_landing_moves_plan_timetable_and_calendar(story: Story) -> No
 def test_a_pest_in_week_two_holds_its_water_and_no_other(story: Story) -> None:
     """White spot in the fish vat: fish stand alone in their water, so neither clams nor shrimps wait for them."""
     assert re.search(r"Cryptocaryon irritans found on S1-12 in F\d; no other lot shared its water\.", story.plain)
-    found = re.search(r"S1-12 is free on (\S+) at the earliest, was (\S+)\.", story.plain)
+    found = re.search(r"The quarantine of S1-12 itself runs until (\S+), was (\S+)\.", story.plain)
     assert found is not None
     assert date.fromisoformat(found[1]) == date.fromisoformat(found[2]) + timedelta(days=10)
-    freed = re.search(r"free, and moved to grow out: (.*?)\. ", story.plain[story.plain.index("found on S1-12") :])
-    assert freed is not None
-    assert "S1-01" in freed[1]
-    assert "S1-11" in freed[1]
-    assert "S1-12" not in freed[1]
+    after = story.plain[story.plain.index("found on S1-12") :]
+    freed = " ".join(re.findall(r"free, and moved to grow out: (.*?)\. ", after))  # each group on its own day
+    assert "S1-01" in freed
+    assert "S1-11" in freed
+    assert "S1-12" not in freed
     house = open_house(story.folder, now=datetime.fromisoformat(NOW))
     inside = {stay.batch: stay.stage for stay in house.floor().stays}
     house.books.close()
@@ -155,7 +155,7 @@ def _claim_csv(story: Story) -> list[dict[str, str]]:
 
 
 def test_the_claim_adds_up_to_what_the_books_hold(story: Story) -> None:
-    """Dead and missing by line as in the books at that time; value = claimable × price; PDF and CSV side by side."""
+    """Dead and missing by line as in the books at that time; amount = claimable × price; PDF and CSV side by side."""
     rows = [row for row in _claim_csv(story) if row["batch"].startswith("S1-")]
     assert len(rows) == 12
     house = open_house(story.folder, now=datetime.fromisoformat(NOW))
@@ -164,12 +164,12 @@ def test_the_claim_adds_up_to_what_the_books_hold(story: Story) -> None:
         assert int(row["doa"]) == held.get((row["batch"], "doa"), 0)
         assert int(row["missing"]) == held.get((row["batch"], "missing"), 0)
         assert int(row["announced"]) == house.floor().batches[row["batch"]].announced
-        if row["value"]:
-            assert Decimal(row["value"]) == int(row["claimable"]) * Decimal(row["unit_price"])
+        if row["amount"]:
+            assert Decimal(row["amount"]) == int(row["claimable"]) * Decimal(row["unit_price"])
     told = re.search(r"claim version 1 for (\d+) animals, ([\d,.]+) USD", story.plain)
     assert told is not None
     assert int(told[1]) == sum(int(row["claimable"]) for row in rows)
-    assert Decimal(told[2].replace(",", "")) == sum(Decimal(row["value"] or 0) for row in rows)
+    assert Decimal(told[2].replace(",", "")) == sum(Decimal(row["amount"] or 0) for row in rows)
     pdfs = sorted((story.folder / "out").glob("claim-S1-*.pdf"))
     assert pdfs
     assert pdfs[-1].read_bytes().startswith(b"%PDF")
