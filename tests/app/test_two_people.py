@@ -22,6 +22,7 @@ from intake.app.commands import (
 )
 from intake.app.commands.announce_shipment import amend
 from intake.app.commands.count_animals import Count
+from intake.app.documents import claim_sending
 from intake.app.farm_folder import check_house
 from intake.app.queries.planning import announced_shipments
 from intake.app.session import open_house
@@ -60,7 +61,9 @@ ACTS: dict[str, Callable[..., object]] = {
     "stocktake": lambda house, _who: take_stock.take_stock(
         house, b"vat,name,group,size_mm,count,since,stage\nG1,A,zoanthid,40,8,2026-01-01,grow-out\n", "s.csv"
     ),
-    "claim": lambda house, who: advance_claim.set_state(house, "S1", "sent" if who == "ada" else "answered"),
+    "claim": lambda house, who: advance_claim.set_state(
+        house, "S1", "answered" if who == "ada" else "written off", note="asked twice"
+    ),
     "order": lambda house, who: order_treatment.order(
         house,
         "S1-01",
@@ -170,11 +173,15 @@ def test_two_people_amending_an_order(farm_folder: Path, house_at: Open) -> None
 def test_of_two_who_decide_at_once_one_is_told_who_was_first(
     farm_folder: Path, house_at: Open, act: str, kind: str, again: int
 ) -> None:
-    """A claim sent and answered, a dip ordered twice: one stands, and the other person learns whose."""
-    received(house_at).books.close()
+    """A claim answered and written off, a dip ordered twice: one stands, and the other person learns whose."""
+    house = received(house_at)
+    count_animals.count(house, "S1-01", "Q1", Count(missing=2))
+    claim_sending.mark_sent(house, "S1")
+    before = {one.key for one in house.books.records(kind)}
+    house.books.close()
     answers = both(farm_folder, act)
     house = after(house_at)
-    (record,) = house.books.records(kind)
+    (record,) = (one for one in house.books.records(kind) if one.key not in before)
     assert answers.count("done") == 1
     assert any(f"{record.who} changed it at" in answer for answer in answers), answers
 

@@ -205,7 +205,8 @@ def happened(floor: Floor, plan: Timetable, now: datetime, dice: Random) -> Floo
     for task in plan.tasks:
         if task.end <= now and task.uid not in recorded and dice.random() < 0.85:
             at = min(now, task.start + timedelta(hours=dice.choice([0, 0, 0, 1, 6])))
-            done.append(Done(task.uid, task.batch, task.kind, at, "ann"))
+            to = "Q2c" if task.kind == "transfer" else ""  # a transfer counts only by the move it was
+            done.append(Done(task.uid, task.batch, task.kind, at, "ann", to=to))
     if dice.random() < 0.05:
         found.append(Found("T-1", "Q1a", "pyramidellid-snail", now - timedelta(hours=3), "bo"))
     return replace(floor, at=now, done=tuple(done), found=tuple(found))
