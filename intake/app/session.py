@@ -18,12 +18,13 @@ from intake.farm.site import Farm, Site
 from intake.ledger import Entry, Record
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
-from intake.store import Books, Reach, Unit, View, Writing
+from intake.store import Books, DatabaseFault, Reach, Unit, View, Writing
 
 __all__ = [
     "COPIES",
     "NAME_OF_COPY",
     "Act",
+    "DatabaseFault",
     "House",
     "Reach",
     "as_of_last_entry",

@@ -5,7 +5,8 @@ from intake.store.copying.backup import restore, verify
 from intake.store.copying.rotation import expendable
 from intake.store.questions import Reach
 from intake.store.transfer import transfer
+from intake.store.trouble import DatabaseFault
 from intake.store.unit import Unit, Writing
 from intake.store.view import View
 
-__all__ = ["Books", "Reach", "Unit", "View", "Writing", "expendable", "restore", "transfer", "verify"]
+__all__ = ["Books", "DatabaseFault", "Reach", "Unit", "View", "Writing", "expendable", "restore", "transfer", "verify"]

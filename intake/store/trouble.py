@@ -11,7 +11,10 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from intake.errors import Finding, StoreTrouble
 
-__all__ = ["busy", "told", "trouble"]
+__all__ = ["DatabaseFault", "busy", "told", "trouble"]
+
+DatabaseFault = SQLAlchemyError
+"""What a failing database raises inside an act, before :func:`told` puts it in words."""
 
 _BUSY: Final = ("a free database", "The ledger is in use. Wait a moment and try again. Nothing was saved.")
 _READONLY: Final = (

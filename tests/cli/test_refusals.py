@@ -204,8 +204,11 @@ HELD = (
 
 
 def _limited(stocked: Path, *words: str, room: int) -> subprocess.CompletedProcess[str]:
-    """A command whose files may not grow beyond ``room`` bytes, as on a disk that is full."""
-    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    """A command whose files may not grow beyond ``room`` bytes, as on a disk that is full.
+
+    It keeps no bytecode: Python would cut its own files short at the limit and fail on them ever after.
+    """
+    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "PYTHONDONTWRITEBYTECODE": "1"}
     return subprocess.run(
         [sys.executable, "-c", HELD, "--farm", str(stocked), *words],
         capture_output=True, text=True, check=False, env=env,

@@ -8,7 +8,7 @@ from typing import Final
 from intake.app.calendars.feed_publication import EVERYTHING, publish_all, publish_changes
 from intake.app.commands.schedule_work import bring_up, write_outcome
 from intake.app.queries.planning.published_timetable import shown_tasks, told_of_timetable
-from intake.app.session import Act, House
+from intake.app.session import Act, DatabaseFault, House
 
 __all__ = ["QUIET", "follow"]
 
@@ -23,7 +23,7 @@ def follow(act: Act) -> None:
     """Bring timetable and calendars up to what the act wrote.
 
     A fault in the repair never blocks the record: it is logged, kept with the timetable and told by every command that
-    shows it, and the next act tries again.
+    shows it, and the next act tries again.  A fault of the database is the act's own: nothing of it can be kept.
     """
     kinds = act.written - QUIET
     if act.subjects["timetable"] <= {"timetable"}:
@@ -42,6 +42,8 @@ def follow(act: Act) -> None:
             publish_all(act)
         else:
             publish_changes(act, changed | _release_checks(act, before), before, _shipments(act, house))
+    except DatabaseFault:
+        raise
     except Exception as trouble:
         log.exception("calendars could not be published with this act")
         _tell(act, f"calendars: {trouble}")
@@ -50,6 +52,8 @@ def follow(act: Act) -> None:
 def _repaired(act: Act, house: House, *, overdue: bool) -> set[str]:
     try:
         outcome = bring_up(house, overdue=overdue)
+    except DatabaseFault:
+        raise
     except Exception as trouble:
         log.exception("the timetable could not follow this act")
         _tell(act, str(trouble))
