@@ -69,7 +69,10 @@ def _kept(hours: Hours) -> list[int]:
     for index, job in enumerate(problem.jobs):
         if job.fixed:
             hours.put(index, job.pinned, job.pinned_who)
-    order = sorted(range(len(problem.jobs)), key=lambda index: (problem.jobs[index].pinned, index))
+    # work before what follows it: news may put one after the other that was published the other way round
+    order = sorted(
+        range(len(problem.jobs)), key=lambda index: (_depth(problem, index), problem.jobs[index].pinned, index)
+    )
     for index in order:
         job = problem.jobs[index]
         if job.fixed:
@@ -98,10 +101,15 @@ def _holds(hours: Hours, index: int) -> bool:
 def _urgent(problem: Problem, index: int) -> tuple[int, int, int]:
     """First what follows from nothing else, then what has least time."""
     job = problem.jobs[index]
-    depth, before = 0, job.after
+    return _depth(problem, index), -job.weight, job.latest
+
+
+def _depth(problem: Problem, index: int) -> int:
+    """How many jobs stand before this one in its chain."""
+    depth, before = 0, problem.jobs[index].after
     while before >= 0:
         depth, before = depth + 1, problem.jobs[before].after
-    return depth, -job.weight, job.latest
+    return depth
 
 
 def _late(hours: Hours, index: int) -> int:
