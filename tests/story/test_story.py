@@ -101,7 +101,7 @@ def test_a_pest_in_week_two_holds_its_water_and_no_other(story: Story) -> None:
     house.books.close()
     assert inside["S1-12"] == "quarantine"
     assert waiting == []
-    # which clams are out by now hangs on the plan: the brushing left out begins its own water's days again
+    # which clams are out by now hangs on the plan: a brushing too late for its series holds all in its water
     assert "grow-out" in {inside[f"S1-0{line}"] for line in range(1, 6)}
 
 
