@@ -70,7 +70,8 @@ def test_one_piece_of_work_is_recorded_late_and_few_events_change(story: Story) 
     moved = re.search(r"(\d+) tasks? moved\. Calendar", late)
     assert moved is not None
     assert int(moved[1]) <= before / 20  # often none: what was overdue by then had moved before
-    assert 0 < changed <= before / 10
+    # the file compared lies a day of records back: what that day recorded has changed too, not the late work alone
+    assert 0 < changed <= before / 3
     assert same >= before - changed
 
 
