@@ -44,7 +44,11 @@ def test_a_calendar_address_is_made_read_and_revoked(visit: Open, server: Server
     page.select_option("[name=who]", "farm")
     page.click("text=Create calendar link")
     address = page.input_value("#address").replace(server.base, server.loopback)
-    assert page.locator(".code svg").is_visible()
+    assert page.locator(".code svg").is_visible()  # one code: two would leave a phone to guess which subscribes
+    assert (
+        page.get_attribute("text=Subscribe on this device", "href")
+        == "webcal://" + page.input_value("#address").partition("://")[2]
+    )
     with urlopen(address, timeout=5) as answer:
         assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
         assert answer.read().startswith(b"BEGIN:VCALENDAR\r\n")

@@ -30,9 +30,9 @@ def _page(asked: Asked, address: str = "", made: str = "") -> Response:
         titles={one.who: _title(asked, one.who) for one in known},
         address=address,
         made=made,
-        code=qr_svg(address) if address else "",
         webcal=_webcal(address) if address else "",
-        webcal_code=qr_svg(_webcal(address)) if address else "",
+        # One code only, of the address that subscribes: a phone that scans the plain one keeps a copy that never changes.
+        code=qr_svg(_webcal(address), "QR code that subscribes to the calendar") if address else "",
         insecure=asked.request.url.scheme != "https",
     )
 

@@ -157,12 +157,12 @@ def _base(asked: Asked) -> str:
     return str(asked.request.base_url).rstrip("/")
 
 
-def qr_svg(text: str) -> str:
-    """A QR code as SVG text, without styles of its own."""
+def qr_svg(text: str, title: str = "QR code of the address above") -> str:
+    """A QR code as SVG text under a title that tells what it opens, without styles of its own."""
     import segno
 
     out = io.BytesIO()
     code = segno.make(text, error="m", micro=False, boost_error=False)
     code.save(out, kind="svg", xmldecl=False, svgns=True, omitsize=True, border=4, svgclass="qr", lineclass=None,
-              dark="#000", light="#fff", title="QR code of the address above")  # fmt: skip
+              dark="#000", light="#fff", title=title)  # fmt: skip
     return out.getvalue().decode()
