@@ -1,7 +1,7 @@
 """Paper: content in page-ready form goes in, PDF bytes come out.
 
 Every form has its own frozen content class and one function that sets it on A4 or Letter.  Nothing here knows the farm,
-the books or the clock; the same content always gives the same bytes.
+the ledger or the clock; the same content always gives the same bytes.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Errors as part of the interface: what a person is told when an input or an act is refused.
+"""Errors as part of the interface: what a person is reported when an input or an act is refused.
 
 ::
 
@@ -7,7 +7,7 @@
     │   ├── OutOfRange                a formula was asked outside its published range
     │   └── UnknownName(LookupError)  no such thing; the closest names are offered
     ├── Refused                       lawful input, forbidden act (a prescription bath without its prescriber)
-    └── StoreTrouble(OSError)         the books cannot be read or written; nothing was written
+    └── StoreTrouble(OSError)         the ledger cannot be read or written; nothing was written
 
 Every error holds findings: where, the value met, what was expected, what to do.  "It does not fit" is not an error but
 an answer.
@@ -23,12 +23,12 @@ __all__ = ["BadInput", "Finding", "IntakeError", "OutOfRange", "Refused", "Store
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing to mend.
+    """One thing to correct.
 
     Attributes
     ----------
     where
-        File, row, column, table, key or option, as the person who must mend it would name it.
+        File, row, column, table, key or option, as the person who must correct it would name it.
     value
         The offending value as it stood; empty when something is missing.
     expected
@@ -117,4 +117,4 @@ class Refused(IntakeError):
 
 
 class StoreTrouble(IntakeError, OSError):
-    """The books could not be read or written; nothing was written."""
+    """The ledger could not be read or written; nothing was written."""

@@ -52,7 +52,7 @@ def run_board(  # as serve
     Raises
     ------
     IntakeError
-        The farm cannot be opened, the port is taken, or nobody of that name is there to be invited.
+        The farm cannot be opened, the port is taken, or no one of that name is there to be invited.
     """
     # imported here: no command but `serve` and `demo --serve` should pay for the web server
     from intake.board import server

@@ -45,7 +45,7 @@ KG_PER_POUND = Decimal("0.45359237")
 M2_PER_SQUARE_FOOT = Decimal("0.09290304")
 # 231 cubic inches, the US liquid gallon; NIST Handbook 44, appendix C (from memory).
 L_PER_US_GALLON = Decimal("3.785411784")
-# One degree of carbonate hardness is 10 mg CaO per litre; CaO weighs 56.077 g/mol and neutralises two equivalents
+# One degree of carbonate hardness is 10 mg CaO per liter; CaO weighs 56.077 g/mol and neutralises two equivalents
 # (standard atomic weights, from memory).
 MEQ_PER_L_PER_DKH = Decimal(20) / Decimal("56.077")
 
@@ -236,7 +236,7 @@ def fahrenheit(celsius_degrees: float) -> float:
 
 
 def volume_l(text: str, unit: str = "", decimal: DecimalMark = ".") -> float:
-    """Read a volume in litres from L, mL, m³ or US gal.
+    """Read a volume in liters from L, mL, m³ or US gal.
 
     Raises
     ------
@@ -267,7 +267,7 @@ def alkalinity_meq_per_l(text: str, unit: str = "", decimal: DecimalMark = ".") 
 
     References
     ----------
-    1 dKH = 10 mg CaO per litre (definition of the German degree, from memory), hence 0.3567 meq/L.
+    1 dKH = 10 mg CaO per liter (definition of the German degree, from memory), hence 0.3567 meq/L.
     """
     return _measure(text, unit, decimal, "alkalinity", _ALKALINITY_WORDS)
 
@@ -324,7 +324,7 @@ def show_temperature_change(celsius_degrees: float, system: System = "si") -> st
 
 
 def show_volume(litres: float, system: System = "si") -> str:
-    """A volume for people, in L (mL below one litre) or US gal."""
+    """A volume for people, in L (mL below one liter) or US gal."""
     if system == "us":
         gallons = litres / float(L_PER_US_GALLON)
         return f"{_trim(gallons, 2 if gallons < 10.0 else 0)} US gal"

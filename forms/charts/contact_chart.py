@@ -23,7 +23,7 @@ _FILLS: dict[str, Fill] = {mark: fill for mark, fill, _ in _LOOKS}
 
 @dataclass(frozen=True, slots=True)
 class ContactBar:
-    """One stay, in days from the first: ``words`` stand in it, ``told`` says it whole when it is pointed at.
+    """One stay, in days from the first: ``words`` are in it, ``told`` says it whole when it is pointed at.
 
     ``mark`` is ``asked``, ``reached``, ``weak`` or empty, and shows from ``mark_day`` on.
     """

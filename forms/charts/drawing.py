@@ -1,4 +1,4 @@
-"""Drawings for a screen: boxes, lines and words once put down, given as SVG text or as a PNG; never told by colour."""
+"""Drawings for a screen: boxes, lines and words once put down, given as SVG text or as a PNG; never told by color."""
 
 from __future__ import annotations
 

@@ -27,9 +27,9 @@ class Bar:
     start, end
         In the chart's unit of time; what lies outside the chart is cut at its edge.
     text
-        Words in the bar; when they do not fit, `short` stands there instead.
+        Words in the bar; when they do not fit, `short` is there instead.
     pattern
-        How the bar is filled; never colour.
+        How the bar is filled; never color.
     full_percent
         How full the vat is in its binding resource, drawn as a gauge at the bar's start; None for none.
     """

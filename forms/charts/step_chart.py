@@ -18,7 +18,7 @@ At = Callable[[float, float], tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class StepChart:
-    """A share that falls in steps, with its interval as a grey band.
+    """A share that falls in steps, with its interval as a gray band.
 
     Attributes
     ----------

@@ -106,7 +106,7 @@ def chart_pdf(svg: str) -> bytes:
 
 
 def chart_png(svg: str) -> bytes:
-    """A chart as PNG in grey, two pixels a unit, with its title above.
+    """A chart as PNG in gray, two pixels a unit, with its title above.
 
     Parameters
     ----------

@@ -35,7 +35,7 @@ class ChecklistContent:
     logged
         Readings taken so far.
     done_until
-        Steps before this minute are printed ticked: the table was made anew from a reading then.
+        Steps before this minute are printed ticked: the table was made again from a reading then.
     count_address
         What the QR code says; none is drawn when empty.
     """

@@ -15,7 +15,7 @@ __all__ = ["HistoryContent", "HistoryEvent", "SurvivalPoint", "history"]
 
 @dataclass(frozen=True, slots=True)
 class HistoryEvent:
-    """One entry of the books as printed; `corrects` names the entry it corrects."""
+    """One entry of the ledger as printed; `corrects` names the entry it corrects."""
 
     when: str
     what: str

@@ -106,7 +106,7 @@ class ClaimHead:
 
 @dataclass(frozen=True, slots=True)
 class ClaimVersion:
-    """One version of the claim: the books it shows, what it claims, and whether it is frozen or late, in words."""
+    """One version of the claim: the ledger it shows, what it claims, and whether it is frozen or late, in words."""
 
     version: int
     as_of: str

@@ -62,7 +62,7 @@ class RunBar:
 
 @dataclass(frozen=True, slots=True)
 class RunStation:
-    """One station and who stands there."""
+    """One station and who is there."""
 
     name: str
     people: str = ""

@@ -16,7 +16,7 @@ _ACROSS = 2
 
 @dataclass(frozen=True, slots=True)
 class SamplePlace:
-    """One vat or box: how many stand there, and the numbers of those to take, counted through as they stand."""
+    """One vat or box: how many are there, and the numbers of those to take, counted through as they stand."""
 
     place: str
     standing: int

@@ -43,7 +43,7 @@ class SupplierRow:
 
 @dataclass(frozen=True, slots=True)
 class SupplierContent:
-    """What the report says; `method` tells how rates and intervals were made."""
+    """What the report says; `method` shows how rates and intervals were made."""
 
     farm: str
     period: str

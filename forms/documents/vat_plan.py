@@ -78,7 +78,7 @@ class PlanSystem:
 
 @dataclass(frozen=True, slots=True)
 class PlanMove:
-    """Present stock to move before a day."""
+    """Current stock to move before a day."""
 
     batch: str
     count: int

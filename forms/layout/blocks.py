@@ -194,7 +194,7 @@ class _SetMasthead:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """Warnings beside a thick black bar: seen in greyscale, first on the page; many stand in columns side by side."""
+    """Warnings beside a thick black bar: seen in grayscale, first on the page; many are in columns side by side."""
 
     lines: tuple[str, ...]
     size: float = 9.0

@@ -36,7 +36,7 @@ class Cell:
     field
         Name of the form field placed here in a fillable document; empty for none.
     shade
-        Grey from 0 (none) to 1 (black) behind the text.
+        Gray from 0 (none) to 1 (black) behind the text.
     """
 
     text: str = ""

@@ -12,7 +12,7 @@ __all__ = ["board_line", "count_address", "page_address", "remember_board", "tas
 
 
 def task_page(task: Mapping[str, Any]) -> str:
-    """The board's page on which a piece of work is recorded."""
+    """The board's page on which a task is recorded."""
     return f"/work?who=all&batch={quote(str(task['batch']))}" if task["batch"] else "/work?who=all"
 
 

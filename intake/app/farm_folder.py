@@ -39,7 +39,7 @@ class Checked:
 
 
 def check_house(house: House) -> list[Finding]:
-    """Faults of the books, all of them, and of what they say about the farm; empty when all is well."""
+    """Faults of the ledger, all of them, and of what they say about the farm; empty when all is well."""
     return list(examined(house).faults)
 
 

@@ -57,7 +57,7 @@ def batch_named(floor: Floor, identity: str) -> Batch:
 def told_as(house: House, key: str, kind: str, subject: str = "") -> Record | None:
     """The record this key was used for before, if it was of this kind and subject: the same act told again.
 
-    A key used for anything else gives ``None``; the books refuse it when the act is written.
+    A key used for anything else gives ``None``; the ledger refuses it when the act is written.
     """
     entry = house.told_before(key)
     if isinstance(entry, Record) and entry.kind == kind and subject in {"", entry.subject}:
@@ -66,12 +66,12 @@ def told_as(house: House, key: str, kind: str, subject: str = "") -> Record | No
 
 
 def refuse_shortage(house: House, act: Act, batch: str) -> None:
-    """Refuse an act that takes more of a batch from a place than stands there, told on the farm's clock.
+    """Refuse an act that takes more of a batch from a place than is there, told on the farm's clock.
 
     Raises
     ------
     Refused
-        Naming every such place; the books would refuse it too, but they know no time zone.
+        Naming every such place; the ledger would refuse it too, but it knows no time zone.
     """
     found = shortages(act.entries("movement", batch))
     if found:
@@ -91,7 +91,7 @@ class OnlyAsked(IntakeError):
 
 @contextmanager
 def only_asked() -> Iterator[None]:
-    """Within it, acts go before the rules and no further: :class:`OnlyAsked` tells what they said."""
+    """Within it, acts go before the rules and no further: :class:`OnlyAsked` shows what they said."""
     token = _ASKING.set(True)
     try:
         yield
@@ -136,7 +136,7 @@ class Judged:
 
     @property
     def note(self) -> str:
-        """The reason as it is kept with a movement, the same when the act is told again; empty when none was given."""
+        """The reason as it is kept with a movement, the same when the act is reported again; empty when none was given."""
         return f"despite: {self.despite}" if self.despite else ""
 
     @property
@@ -155,7 +155,7 @@ class Judged:
 
 
 def floor_under(house: House, act: Act, at: datetime) -> Floor:
-    """The floor at a moment as the lock sees it: what somebody else wrote since this farm was opened counts too."""
+    """The floor at a moment as the lock sees it: what someone else wrote since this farm was opened counts too."""
     ground = house if act.alone else house.at(house.now)
     return ground.floor(at)
 
@@ -171,7 +171,7 @@ def judge(
 ) -> Judged:
     """Hold an act against every rule, inside its transaction and before anything of it is written.
 
-    An act told again under its key was judged when it was first told.  Animals placed in the past are judged as the
+    An act told again with its key was judged when it was first told.  Animals placed in the past are judged as the
     farm stood then and as it stands now.
 
     Parameters
@@ -181,7 +181,7 @@ def judge(
     hint
         What else can be done, told with a refusal.
     floor
-        The floor to judge on, where it is not that of the books.
+        The floor to judge on, where it is not that of the ledger.
 
     Raises
     ------
@@ -222,5 +222,5 @@ def _verdict(found: list[Breach], reason: str, hint: str) -> Judged:
 
 
 def asked(house: House, *proposed: Proposed) -> tuple[Breach, ...]:
-    """Breaches of acts that nobody has done yet, for a form before it is saved and for the timetable."""
+    """Breaches of acts that no one has done yet, for a form before it is saved and for the timetable."""
     return breaches(house.site, house.library, house.floor(), proposed)

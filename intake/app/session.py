@@ -78,7 +78,7 @@ class House:
 
     @property
     def view(self) -> View:
-        """The books at one moment of reading, the same for every question until something is written here."""
+        """The ledger at one moment of reading, the same for every question until something is written here."""
         if not self._views:
             self._views.append(self.books.view())
         return self._views[0]
@@ -88,7 +88,7 @@ class House:
         return self.view.entries()
 
     def floor(self, at: datetime | None = None) -> Floor:
-        """What the books say is true now, or was at another moment.
+        """What the ledger says is true now, or was at another moment.
 
         Now: everything alive, and what happened in the last :data:`~intake.ledger.present.LATELY`; every batch is
         found in ``floor.batches`` by its id, but going through all of them reads every batch there ever was.  At
@@ -100,7 +100,7 @@ class House:
         return self._floors[moment]
 
     def floor_of(self, *batches: str) -> Floor:
-        """What the books say now of these batches only: reads their entries and no others."""
+        """What the ledger says now of these batches only: reads their entries and no others."""
         return self._floors.get(self.now) or self.view.floor_of(batches, self.now)
 
     def latest(self, kind: str) -> dict[str, Record]:
@@ -162,7 +162,7 @@ class House:
         return self.view.alive(self.now)
 
     def act_of(self, key: str) -> tuple[Entry, ...]:
-        """Entries an act wrote under its key; none for a key never used."""
+        """Entries an act wrote with its key; none for a key never used."""
         return self.view.act(key)
 
     def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
@@ -170,7 +170,7 @@ class House:
         return self.view.corrections(keys)
 
     def told_before(self, key: str) -> Entry | None:
-        """The entry an act told before under this key began with; ``None`` for a new key or none."""
+        """The entry an act told before with this key began with; ``None`` for a new key or none."""
         return next((entry for entry in self.view.act(key) if entry.key == key), None) if key else None
 
     @contextmanager
@@ -180,7 +180,7 @@ class House:
         Raises
         ------
         Refused
-            The clock stands before the last entry, or far after it and nobody confirmed the day.
+            The clock stands before the last entry, or far after it and no one confirmed the day.
         """
         if self.refuses is not None:
             raise Refused(self.refuses)
@@ -247,11 +247,11 @@ class Act(Writing):
 
     @property
     def alone(self) -> bool:
-        """Whether nobody has written since this farm was read; what this act itself wrote counts too."""
+        """Whether no one has written since this farm was read; what this act itself wrote counts too."""
         return self._unit.ask.reach() == self._house.view.reach
 
     def unchanged(self, kind: str, subject: str | None = None, *, what: str, since: Reach | None = None) -> None:
-        """Refuse if somebody recorded something of this kind since this command read the books.
+        """Refuse if someone recorded something of this kind since this command read the ledger.
 
         Parameters
         ----------
@@ -285,7 +285,7 @@ NAME_OF_COPY: Final = re.compile(r"^books-(\d{8}T\d{6}Z)\.db$")
 
 
 def open_books(folder: Path, farm: Farm) -> Books:
-    """Open the books a farm file names: ``farm.db`` in the folder, or this site's part of a server.
+    """Open the ledger a farm file names: ``farm.db`` in the folder, or this site's part of a server.
 
     Raises
     ------
@@ -314,19 +314,19 @@ def _evidence(folder: Path) -> bool:
 
 
 def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None, confirmed: str = "") -> House:
-    """Read farm file and library, open the books.
+    """Read farm file and library, open the ledger.
 
     Parameters
     ----------
     confirmed
-        The day somebody confirmed as today, for the first entry after a long silence.
+        The day someone confirmed as today, for the first entry after a long silence.
 
     Raises
     ------
     BadInput
         No farm here, or a fault in its files; every fault is named.
     StoreTrouble
-        The books cannot be opened.
+        The ledger cannot be opened.
     """
     here = Path(folder)
     site, library = _read(here)

@@ -36,7 +36,7 @@ def leap(now: datetime, last: datetime | None, zone: tzinfo, confirmed: str) -> 
     last
         When the last entry was recorded.
     confirmed
-        The day somebody confirmed as today, ``2027-11-30``.
+        The day someone confirmed as today, ``2027-11-30``.
     """
     today = f"{now.astimezone(zone):%Y-%m-%d}"
     if last is None or now <= last + LONG_SILENCE or confirmed == today:

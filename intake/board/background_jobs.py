@@ -1,4 +1,4 @@
-"""Long searches beside the pages: one at a time, its progress and its answer kept for the page that asks."""
+"""Long searches beside the pages: one at a time, its progress and its answer saved for the page that asks."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ class Watch:
         self._took_s = self._found_at = 0.0
 
     def ask(self, state: object, question: Callable[[], Any], patience_s: float) -> Any:
-        """The answer for this state of the books if it is found in time, else the one before; ``None`` before any."""
+        """The answer for this state of the ledger if it is found in time, else the one before; ``None`` before any."""
         with self._lock:
             idle = self._thread is None or not self._thread.is_alive()
             rested = time.monotonic() - self._found_at >= min(_LONGEST_REST_S, _REST * self._took_s)

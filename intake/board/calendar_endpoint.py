@@ -1,6 +1,6 @@
 """The door of the calendar addresses: whole calendars or none, cheap when unchanged, deaf to guessing.
 
-A broken answer empties subscribers' calendars and an error code can switch them off for good, so whatever fails, the
+A broken answer empties subscribers' calendars and an error code can switch them off permanently, so whatever fails, the
 last good calendar is served; a valid address is never answered with 429 or 503.
 """
 
@@ -42,7 +42,7 @@ _KEEP_NOBODY: Final = {
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """A calendar as it was last made: for which state of the books, on which farm day, from which revisions."""
+    """A calendar as it was last made: for which state of the ledger, on which farm day, from which revisions."""
 
     stamp: Stamp
     day: date
@@ -121,7 +121,7 @@ class FeedDoor:
             return None
 
     def _subscribers(self) -> dict[str, tuple[str, str, bool]]:
-        """Hash of the token → (address, for whom, revoked); as last read while the books cannot be."""
+        """Hash of the token → (address, for whom, revoked); as last read while the ledger cannot be."""
         try:
             stamp = self._farm.stamp()
             if self._known[0] != stamp:
@@ -189,7 +189,7 @@ class FeedDoor:
             return None
         if not is_whole(body):
             return None
-        # No state of the books fits it, so the next request tries again.
+        # No state of the ledger fits it, so the next request tries again.
         return _Kept((), date.min, "", body, etag(body), _changed_at(self._file(who), self._farm.now()))
 
 

@@ -28,7 +28,7 @@ Stamp = tuple[object, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """Open devices, as the books had them at one state of their files."""
+    """Open devices, as the ledger had them at one state of their files."""
 
     stamp: Stamp
     devices: dict[str, Device]
@@ -56,7 +56,7 @@ class OpenFarm:
         self._notes: dict[str, deque[str]] = {}
 
     def close(self) -> None:
-        """Close the books."""
+        """Close the ledger."""
         self._house.books.close()
 
     def now(self) -> datetime:
@@ -64,23 +64,23 @@ class OpenFarm:
         return self._now()
 
     def stamp(self) -> Stamp:
-        """State of the books and of the farm's files: the same state, the same content.
+        """State of the ledger and of the farm's files: the same state, the same content.
 
         Raises
         ------
         StoreTrouble
-            The books cannot be read.
+            The ledger cannot be read.
         """
         return (*self._fresh().books.stamp(), self._files)
 
     def house(self, who: str = "", now: datetime | None = None) -> House:
-        """The farm for one request: its own moment (the present) and person, and entries as the books have them now."""
+        """The farm for one request: its own moment (the present) and person, and entries as on record now."""
         base = self._fresh()
         return replace(base, who=who or base.who, now=now or self._now(), _views=[base.books.view()], _floors={})
 
     @contextmanager
     def writing(self, who: str = "") -> Iterator[House]:
-        """The farm for one act: nobody else writes from this server until it is over."""
+        """The farm for one act: no one else writes from this server until it is over."""
         with self.lock:
             yield self.house(who)
 
@@ -99,7 +99,7 @@ class OpenFarm:
         self._notes.setdefault(device, deque(maxlen=5)).append(words)
 
     def told(self, device: str) -> list[str]:
-        """Sentences kept for this device, given once."""
+        """Sentences saved for this device, given once."""
         return list(self._notes.pop(device, ()))
 
     def _read(self, base: House) -> _Read:

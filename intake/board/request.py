@@ -46,7 +46,7 @@ class Asked:
     Attributes
     ----------
     house
-        The farm at the moment of the request; while a form is handled nobody else writes.
+        The farm at the moment of the request; while a form is handled no one else writes.
     device, person, role
         Whence and by whom; empty before sign-in.
     form, files
@@ -176,7 +176,7 @@ def _asked(farm: OpenFarm, request: Request, posted: Posted) -> Asked:
     role = roles.role_of(house, person) if person else ""
     trouble = _clock_trouble(house)
     if trouble and request.method != "POST":
-        # Pages show the farm as the books left it, not as it was when the clock stands.
+        # Pages show the farm as the ledger left it, not as it was when the clock stands.
         house = farm.house(person, house.view.last_recorded())
     known = token if device else ""
     return Asked(request, farm, house, device, known, person if role else "", role, *posted, clock_trouble=trouble)
@@ -230,7 +230,7 @@ def _clock_trouble(house: House) -> str:
 
 
 def _stopped(asked: Asked, kind: _Kind) -> Response | None:
-    """Why the request goes no further: foreign form, nobody signed in, no right."""
+    """Why the request goes no further: foreign form, no one signed in, no right."""
     posting = asked.request.method == "POST"
     if posting and not _own_origin(asked.request):
         return _say(asked, kind, 403, "This form is not valid here. Reload the page and try again.")

@@ -99,7 +99,7 @@ def run(  # what the command line can say
     say: Callable[[str], None] = print,
     invite: str = "",
 ) -> None:
-    """Serve the board of a farm until the process is told to stop.
+    """Serve the board of a farm until the process is reported to stop.
 
     Parameters
     ----------
@@ -226,7 +226,7 @@ def _welcome(  # everything said once at the start
 
 
 def _say_link(say: Callable[[str], None], folder: Path, who: str, link: str, *, code: bool) -> None:
-    """Show the sign-in link where a person reads it; what goes to a log is kept there for good, so it gets a file."""
+    """Show the sign-in link where a person reads it; what goes to a log is kept there permanently, so it gets a file."""
     if sys.stdout.isatty():
         say(f"Sign in as {who}, once, within three days: {link}")
         if code:

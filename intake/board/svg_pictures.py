@@ -1,4 +1,4 @@
-"""Pictures of the board drawn by hand as SVG: vat space over time and the receiving day, readable without colour."""
+"""Pictures of the board drawn by hand as SVG: vat space over time and the receiving day, readable without color."""
 
 from __future__ import annotations
 

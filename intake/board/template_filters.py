@@ -1,4 +1,4 @@
-"""How values read on the board's pages: days and times in the farm's zone, counts, hours, signs beside the colours."""
+"""How values read on the board's pages: days and times in the farm's zone, counts, hours, signs beside the colors."""
 
 from __future__ import annotations
 

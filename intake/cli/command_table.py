@@ -144,7 +144,7 @@ class LazyGroup(click.Group):
 
 
 def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
-    """Print what must be mended and leave with the error's exit code."""
+    """Print what must be corrected and leave with the error's exit code."""
     if as_json:
         facts: dict[str, Any] = {"error": str(error), "findings": [one.as_dict() for one in error.findings]}
         if error.rules:

@@ -70,7 +70,7 @@ def at_option(command: F) -> F:
 def house_of(ctx: click.Context) -> House:
     """Open the farm named on the command line.
 
-    A clock that stands before the last entry is told, and the farm shown as of that entry; nothing is recorded then.
+    A clock that stands before the last entry is reported, and the farm shown as of that entry; nothing is recorded then.
     """
     from intake.app.session import as_of_last_entry, open_house
 
@@ -166,6 +166,6 @@ def stoppable() -> Iterator[Callable[[], bool]]:
 
 
 def progress(text: str) -> None:
-    """Show one line of progress on a terminal, over the last one; silent when nobody watches."""
+    """Show one line of progress on a terminal, over the last one; silent when no one watches."""
     if sys.stderr.isatty():
         click.echo(f"\r\033[K{text[:78]}", nl=False, err=True)

@@ -22,7 +22,7 @@ _SLIP = timedelta(days=1)
 
 
 def settle(story: Story) -> None:
-    """The farm folder, what stands in the vats, the first packing list with the landing first announced."""
+    """The farm folder, what is in the vats, the first packing list with the landing first announced."""
     story.working("writing the invented farm")
     farm = demo_file("farm.toml")
     if story.store:
@@ -107,7 +107,7 @@ def prepare(story: Story) -> None:
 
 
 def _move_stock(story: Story, moment: datetime) -> None:
-    """Do what the accepted plan asks of present stock."""
+    """Do what the accepted plan asks of current stock."""
     told = accepted_plan.accepted(story.at(moment))
     for move in told["plan"]["moves"] if told else ():
         words = str(move["batch"]), str(move["from_vat"]), str(move["to_vat"]), int(move["count"])

@@ -1,4 +1,4 @@
-"""What the weeks cost the invented farm, and the second, untidy list planned beside what stands there now."""
+"""What the weeks cost the invented farm, and the second, untidy list planned beside what is there now."""
 
 from __future__ import annotations
 

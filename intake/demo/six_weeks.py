@@ -1,4 +1,4 @@
-"""The weeks after: work done and one piece late, losses, a claim answered, a pest in week two, lots tested and set free."""
+"""The weeks after: work done and one piece late, losses, a claim answered, a pest in week two, lots tested and released."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ _CREDITED = Decimal("0.9")
 
 @dataclass
 class _Late:
-    """The one piece of work that is left out in the story: its uid, and when it is done after all."""
+    """The one task that is left out in the story: its uid, and when it is done after all."""
 
     task: str = ""
     at: datetime | None = None
@@ -96,8 +96,8 @@ def _again(story: Story, moment: datetime) -> str:
 
 
 def _late_work(story: Story, moment: datetime, late: _Late) -> None:
-    """The piece of work that was left out is done two days late: what moves, and what a subscriber sees of it."""
-    story.publish(moment)  # so that what follows is told of this act alone, not of the days before
+    """The task that was left out is done two days late: what moves, and what a subscriber sees of it."""
+    story.publish(moment)  # so that what follows is reported of this act alone, not of the days before
     record_observation.done(story.at(moment), late.task)
     story.tell(f"  {moment:%a %d %b}: recorded as done, two days late; planned again:")
     story.tell(f"  {_again(story, moment)}")
@@ -139,7 +139,7 @@ def _leaving(story: Story, moment: datetime) -> None:
 
 
 def _ahead_of(house: House, person: str) -> list[str]:
-    """Open tasks of somebody after today."""
+    """Open tasks of someone after today."""
     rows = published_timetable.stored_tasks(house)
     zone = house.site.farm.zone
     return [

@@ -1,1 +1,1 @@
-"""The farm: what its owner describes (``site``) and what stands in it now (``floor``)."""
+"""The farm: what its owner describes (``site``) and what is in it now (``floor``)."""

@@ -1,4 +1,4 @@
-"""The present as a value: who stands in which vat since when, and what has been done to and seen on them.
+"""The present as a value: who is in which vat since when, and what has been done to and seen on them.
 
 ``ledger`` folds its entries into a :class:`Floor`; ``plan``, ``quarantine`` and ``timetable`` read it.  So what
 happened reaches the next plan without a room importing a later one.
@@ -29,7 +29,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Animals of one line, one house cutting or one first stocktake, kept together in the books.
+    """Animals of one line, one house cutting or one first stocktake, kept together in the ledger.
 
     Attributes
     ----------
@@ -41,7 +41,7 @@ class Batch:
     line
         Row of the packing list, counted from 1; 0 for house stock.
     name
-        Name as the books keep it (accepted scientific or trade name).
+        Name as the ledger keeps it (accepted scientific or trade name).
     group
         Husbandry group id of the library.
     size_mm
@@ -106,7 +106,7 @@ class Past:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """A piece of work recorded as done; ``task`` is the timetable's uid, ``kind`` what it was (``dip``, ``test``).
+    """A task recorded as done; ``task`` is the timetable's uid, ``kind`` what it was (``dip``, ``test``).
 
     Attributes
     ----------
@@ -145,7 +145,7 @@ class Ordered:
 
 @dataclass(frozen=True, slots=True)
 class Closure:
-    """A vat closed by a person, beside what the farm file says: ``until`` is empty while nobody has opened it."""
+    """A vat closed by a person, beside what the farm file says: ``until`` is empty while no one has opened it."""
 
     vat: str
     since: datetime
@@ -208,7 +208,7 @@ class Hold:
 
 @dataclass(frozen=True, slots=True)
 class Freedom:
-    """When animals of a batch may leave the water they stand in, on the facts of one moment.
+    """When animals of a batch may leave the water they are in, on the facts of one moment.
 
     Attributes
     ----------
@@ -224,9 +224,9 @@ class Freedom:
         ``None`` while ``unknown`` names a reason.  In the
         past for a lot that is free already; planned work not done yet counts as done on its day.
     set_by
-        The lot whose end that is; the batch itself when it waits for nobody.
+        The lot whose end that is; the batch itself when it waits for no one.
     waters
-        Systems it stands in, sorted.
+        Systems it is in, sorted.
     unknown
         Why no day can be named, a sentence each: holds, unexplained deaths, lags not kept, or a lot beside it without a day.
     why
@@ -247,13 +247,13 @@ class Freedom:
     sooner: tuple[str, ...] = ()
 
     def day(self, zone: tzinfo, today: date) -> date | None:
-        """The farm day from which it is free, today at the earliest; ``None`` while nobody can say."""
+        """The farm day from which it is free, today at the earliest; ``None`` while no one can say."""
         return None if self.free_from is None else max(self.free_from.astimezone(zone).date(), today)
 
 
 @dataclass(frozen=True, slots=True)
 class Floor:
-    """Everything the books say is true at the moment ``at``."""
+    """Everything the ledger says is true at the moment ``at``."""
 
     at: datetime
     batches: Mapping[str, Batch] = field(default_factory=dict)
@@ -278,5 +278,5 @@ class Floor:
         return tuple(stay for stay in self.stays if stay.vat == vat)
 
     def headcount(self, batch: str) -> int:
-        """Animals of a batch alive in the books."""
+        """Animals of a batch alive in the ledger."""
         return sum(stay.count for stay in self.stays if stay.batch == batch)

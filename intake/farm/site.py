@@ -102,11 +102,11 @@ class Mixing(Strict):
     Attributes
     ----------
     tank_l
-        Litres that stand ready at once.
+        Liters that stand ready at once.
     refill_minutes
         From the end of the work until what it drew is mixed, saturated with air and at temperature again.
     bath_l
-        Litres of one bath or acclimation tub.
+        Liters of one bath or acclimation tub.
     animals_a_bath
         Animals that share one bath before it is changed: the farm's own habit, no source.
     """
@@ -118,7 +118,7 @@ class Mixing(Strict):
 
 
 class Planning(Strict):
-    """House rules of the vat plan.
+    """Defaults of this program of the vat plan.
 
     Attributes
     ----------
@@ -194,7 +194,7 @@ class Station(Named):
 
     Attributes
     ----------
-    litres
+    liters
         What one tub of an acclimation station holds; the animals in it are counted by it.
     """
 
@@ -222,7 +222,7 @@ class System(Named):
     prefers
         Suppliers and husbandry groups the water is meant for in quarantine: the plan puts others elsewhere where it can.
     alarm_low_c, alarm_high_c, alarm_low_psu, alarm_high_psu
-        Readings outside raise an alarm at once, beside the limits of the groups that stand there; the narrower counts.
+        Readings outside raise an alarm at once, beside the limits of the groups that are there; the narrower counts.
     """
 
     role: Literal["receiving", "quarantine", "healing", "grow-out"]

@@ -24,7 +24,7 @@ class Working(Strict):
     pause_minutes, stretch_h
         A pause in any stretch longer than so many hours.
     days_in_a_row
-        Most working days one after another, where somebody else can do the work.
+        Most working days one after another, where someone else can do the work.
     rest_h
         Hours between the end of one day and the start of the next.
     changeover_minutes

@@ -1,10 +1,10 @@
-"""The colour names a calendar may carry: RFC 7986 allows those of CSS3 and nothing else."""
+"""The color names a calendar may carry: RFC 7986 allows those of CSS3 and nothing else."""
 
 from __future__ import annotations
 
 __all__ = ["CSS3_NAMES"]
 
-# CSS Color Module Level 3, section 4.3: 147 names, both spellings of grey.
+# CSS Color Module Level 3, section 4.3: 147 names, both spellings of gray.
 CSS3_NAMES = frozenset(
     [
         "aliceblue",

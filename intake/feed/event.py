@@ -40,7 +40,7 @@ class Event:
     url
         Address at which the task is recorded; empty for none.
     free
-        Takes nobody's time any more (done, missed): transparent, and no alarm.
+        Takes no one's time any more (done, missed): transparent, and no alarm.
     former
         Pairs of (category of a reader who had it before, mark put before the title there).
     timed, digest
@@ -69,7 +69,7 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """One revision of an event, as subscribers were told; rows are appended and never changed.
+    """One revision of an event, as subscribers were reported; rows are appended and never changed.
 
     Attributes
     ----------
@@ -82,7 +82,7 @@ class Published:
     fingerprint
         SHA-256 of ``fields``, hexadecimal.
     fields
-        What a reader sees, as plain JSON data, so that an event the timetable forgot can still be shown as cancelled.
+        What a reader sees, as plain JSON data, so that an event the timetable forgot can still be shown as canceled.
     """
 
     uid: str
@@ -103,18 +103,18 @@ class CalendarInfo:
     time_zone
         IANA name of the zone in which times are written.
     color
-        CSS3 colour name (RFC 7986, section 5.9).
+        CSS3 color name (RFC 7986, section 5.9).
     hex_color
-        ``#rrggbb`` of the same colour for readers that know only X-APPLE-CALENDAR-COLOR; empty leaves it out.
+        ``#rrggbb`` of the same color for readers that know only X-APPLE-CALENDAR-COLOR; empty leaves it out.
     refresh_minutes
         Suggested least time between two looks, 1 to 10 080.
     omit_cancelled
-        True leaves cancelled events out at once instead of showing them for a while.
+        True leaves canceled events out at once instead of showing them for a while.
     alarms_minutes
         None: alarms as each event has them; a tuple: these instead (empty for silence).  It belongs to the address:
         changing it for an address in use changes bytes without a new revision, which some readers overlook.
     cancelled_word
-        Word put before the title of a cancelled event.
+        Word put before the title of a canceled event.
     prodid
         Name of the writing program, as PRODID.
     """

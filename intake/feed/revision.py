@@ -51,7 +51,7 @@ def revise(
     -------
     tuple of Published
         Only the rows that changed, by uid: new ones with sequence 0, changed ones one higher, and events that vanished
-        before their end as cancelled.  Vanished events that had ended stay as they were; that is history.
+        before their end as canceled.  Vanished events that had ended stay as they were; that is history.
 
     Raises
     ------
@@ -112,7 +112,7 @@ def _fields(event: Event) -> dict[str, Any]:
 
 
 def _further(event: Event) -> dict[str, Any]:
-    """What few events have: left out elsewhere, so that no event is told anew for it."""
+    """What few events have: left out elsewhere, so that no event is reported again for it."""
     told: dict[str, Any] = {}
     if event.free:
         told |= {"free": True, "alarms_minutes": []}

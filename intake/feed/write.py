@@ -44,13 +44,13 @@ def render(
     published
         Latest revision of each event that belongs in this feed, in any order.
     info
-        Name, colour, zone and habits of the feed.
+        Name, color, zone and habits of the feed.
     now
         The present, with a time zone; decides only which past events are left out.
     window_days_back
-        Events that ended more than this many days ago are left out; cancelled ones already after 14 days.
+        Events that ended more than this many days ago are left out; canceled ones already after 14 days.
     fragments
-        Kept by the caller between calls: finished events by uid, sequence and the feed's way of showing them.
+        saved by the caller between calls: finished events by uid, sequence and the feed's way of showing them.
 
     Raises
     ------
@@ -201,7 +201,7 @@ def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
     event["SEQUENCE"] = vInt(row.sequence)
     event["SUMMARY"] = text(summary)
     description = fields["description"]
-    if cancelled:  # the words below were written for somebody who was to do it
+    if cancelled:  # the words below were written for someone who was to do it
         description = f"{clean_line(info.cancelled_word)}: not to be done.\n\n{description}".rstrip()
     if description:
         event["DESCRIPTION"] = text(description)

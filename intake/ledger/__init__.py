@@ -1,4 +1,4 @@
-"""The books: what happened, written once and never changed, and the present folded out of it.
+"""The ledger: what happened, written once and never changed, and the present folded out of it.
 
 It opens no file (``store`` does) and derives no statistics (``report`` does).
 """

@@ -27,9 +27,9 @@ def balances(entries: Iterable[Entry], at: datetime | None = None) -> dict[tuple
     Parameters
     ----------
     entries
-        Entries of the books, in the order they were recorded.
+        Entries of the ledger, in the order they were recorded.
     at
-        Moment, time-zone aware; the end of the books when ``None``.  Only what had happened by then counts, and a
+        Moment, time-zone aware; the end of the ledger when ``None``.  Only what had happened by then counts, and a
         correction counts from the moment of what it corrects.
 
     Returns
@@ -91,7 +91,7 @@ def fold(entries: Iterable[Entry], at: datetime) -> Floor:
     Parameters
     ----------
     entries
-        Entries of the books, in the order they were recorded; give only those recorded by some moment to see what the
+        Entries of the ledger, in the order they were recorded; give only those recorded by some moment to see what the
         books said then.
     at
         Moment, time-zone aware; only what had happened by then counts.
@@ -105,7 +105,7 @@ Order: TypeAlias = tuple[datetime, int]
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """What a set of entries says at a moment, each fact with its place in the order of the books.
+    """What a set of entries says at a moment, each fact with its place in the order of the ledger.
 
     The entries of a batch make the parts of that batch; parts of several batches make one floor (:func:`floor_of`).
     """
@@ -189,12 +189,12 @@ Fact = TypeVar("Fact")
 
 
 def _in_order(told: Iterable[Sequence[tuple[Order, Fact]]]) -> tuple[Fact, ...]:
-    """Facts of several parts in the order of the books."""
+    """Facts of several parts in the order of the ledger."""
     return tuple(fact for _, fact in sorted((pair for part in told for pair in part), key=itemgetter(0)))
 
 
 def _once(told: Iterable[Sequence[tuple[Order, Fact]]]) -> tuple[Fact, ...]:
-    """The same, where two parts may tell the same record; records without a number cannot be told apart."""
+    """The same, where two parts may tell the same record; records without a number cannot be distinguished."""
     kept: dict[tuple[Order, int], tuple[Order, Fact]] = {}
     for place, pair in enumerate(pair for part in told for pair in part):
         kept.setdefault((pair[0], 0 if pair[0][1] else place), pair)
@@ -243,7 +243,7 @@ class _Standing:
                         self.past.append(Past(spot[0], vat_id(spot[1]), entered, movement.happened_at))
 
     def enter(self, record: Record) -> None:
-        """Note a stage entered by a batch in one vat, or in every vat it stands in when the record names none."""
+        """Note a stage entered by a batch in one vat, or in every vat it is in when the record names none."""
         batch, vat, stage = _text(record, "batch", record.subject), _text(record, "vat"), _text(record, "stage")
         for spot in self.since:
             if spot[0] == batch and vat_id(spot[1]) in (vat_id(vat) or vat or vat_id(spot[1]),):

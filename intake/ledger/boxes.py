@@ -1,4 +1,4 @@
-"""Which box the animals counted at opening lay in: told beside the movement, taken back together with it."""
+"""Which box the animals counted at opening lay in: told beside the movement, undone together with it."""
 
 from __future__ import annotations
 
@@ -38,18 +38,18 @@ class BoxLoss:
 
 
 def box_losses(entries: Iterable[Entry], at: datetime | None = None) -> tuple[BoxLoss, ...]:
-    """Losses that somebody told the box of, in the order they happened.
+    """Losses that someone told the box of, in the order they happened.
 
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     at
-        Moment, time-zone aware; the end of the books when ``None``.
+        Moment, time-zone aware; the end of the ledger when ``None``.
 
     Notes
     -----
-    A box is told as a record that names its movement.  A movement taken back leaves its box nothing, and one taken back
+    A box is reported as a record that names its movement.  A movement undone leaves its box nothing, and one undone
     in part what is left of it, so boxes can never lose more animals than the batch did.
     """
     kept = tuple(entries)
@@ -73,7 +73,7 @@ def in_boxes(entries: Iterable[Entry], batch: Batch, came: int) -> tuple[dict[st
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     batch
         The batch, with its boxes.
     came
@@ -83,7 +83,7 @@ def in_boxes(entries: Iterable[Entry], batch: Batch, came: int) -> tuple[dict[st
     -------
     dict, frozenset
         Box → animals, adding up to ``came`` or, where people told more, to what they told; and the boxes whose number
-        was told.  What was not told is taken as packed evenly (design default: a list says how many came, not how many
+        was reported.  What was not told is taken as packed evenly (design default: a list says how many came, not how many
         lay in each box), but no box holds fewer than it lost.
     """
     kept = tuple(entries)

@@ -1,4 +1,4 @@
-"""Whether the books add up: animals conserved, no place below zero, corrections and keys sound, clock in order."""
+"""Whether the ledger adds up: animals conserved, no place below zero, corrections and keys sound, clock in order."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Shortage:
     batch, place
         Which animals, where.
     have
-        Animals the place held just before, by the books.
+        Animals the place held just before, on record.
     want
         Animals that were to leave it.
     at
@@ -42,7 +42,7 @@ class Shortage:
     at: datetime
 
     def as_finding(self, zone: tzinfo | None = None) -> Finding:
-        """Put the shortage in words, its time on the clock of a zone; as the books have it when ``None``."""
+        """Put the shortage in words, its time on the clock of a zone; as on record when ``None``."""
         when = f"{self.at.astimezone(zone):%Y-%m-%d %H:%M}" if zone else self.at.isoformat(timespec="minutes")
         return Finding(
             f"batch {self.batch}, {self.place}",
@@ -81,7 +81,7 @@ def shortages(entries: Iterable[Entry]) -> tuple[Shortage, ...]:
 
 
 def check(entries: Iterable[Entry]) -> list[Finding]:
-    """Everything wrong with the books; an empty list when they add up.
+    """Everything wrong with the ledger; an empty list when they add up.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
 """How corrections count: a counter movement from the moment of what it corrects, a replaced record not at all.
 
-Netting keeps the past honest: asked how many stood in a vat last Monday, the books answer with what is now known to
-have been true then.  What the books *said* last Monday is another question; give only the entries recorded by then.
+Netting keeps the past honest: asked how many stood in a vat last Monday, the ledger answers with what is now known to
+have been true then.  What the ledger *said* last Monday is another question; give only the entries recorded by then.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ __all__ = ["counter", "is_counter", "latest", "netted", "standing"]
 
 
 def counter(movement: Movement, count: int | None = None, *, at: datetime, who: str, key: str) -> Movement:
-    """Counter movement which takes back all or part of an earlier one.
+    """Counter movement which undoes all or part of an earlier one.
 
     Parameters
     ----------
     movement
         The movement that was wrong.
     count
-        Animals to take back; all of them when ``None``.
+        Animals to undo; all of them when ``None``.
     at
         When the correction is written down, time-zone aware.
     who, key
@@ -61,7 +61,7 @@ def netted(entries: Iterable[Entry]) -> tuple[Movement, ...]:
     moved = list(movements(entries))
     by_key = {movement.key: index for index, movement in enumerate(moved)}
     left = [movement.count for movement in moved]
-    # Latest first, so that a counter movement that was itself taken back is settled before it is applied.
+    # Latest first, so that a counter movement that was itself undone is settled before it is applied.
     for index in range(len(moved) - 1, -1, -1):
         corrected = by_key.get(moved[index].corrects or "")
         if corrected is None or corrected >= index or not is_counter(moved[index], moved[corrected]):

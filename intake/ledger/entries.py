@@ -1,4 +1,4 @@
-"""What the books are made of: a movement of animals between two places, and a record of anything else that happened.
+"""What the ledger is made of: a movement of animals between two places, and a record of anything else that happened.
 
 An entry is a fact and is never changed.  Entries are not refused on construction, so that damaged books can still be
 read and described; :func:`faults` says what is wrong with one and the store asks it before writing.
@@ -132,7 +132,7 @@ Entry: TypeAlias = Movement | Record
 
 
 def vat_place(vat: str) -> str:
-    """Name of a vat as a place of the books: ``Q1`` becomes ``vat:Q1``; a place is returned as it is."""
+    """Name of a vat as a place of the ledger: ``Q1`` becomes ``vat:Q1``; a place is returned as it is."""
     return vat if vat.startswith(_VAT) else _VAT + vat
 
 

@@ -1,7 +1,7 @@
-"""The head of the books: how many entries there are and what the last of them seal, in a line that fits on paper.
+"""The head of the ledger: how many entries there are and what the last of them seal, in a line that fits on paper.
 
-Every seal stands for all entries before it, so who holds a printed head can tell later whether the books were cut or told
-anew up to there.
+Every seal stands for all entries before it, so who holds a printed head can tell later whether the ledger was cut or told
+again up to there.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class Head:
 def digest(movement_seal: str, record_seal: str) -> str:
     """Hash of a head: the first 80 bits of SHA-256 over both seals.
 
-    Nobody can look for two books of one hash at leisure, since the first are printed before the second are made up; to
+    No one can look for two books of one hash at leisure, since the first are printed before the second are made up; to
     meet a given one of 80 bits is out of reach (NIST SP 800-107r1, section 5.1, on truncated digests; from memory).
     """
     return hashlib.sha256(f"{movement_seal}\n{record_seal}".encode()).hexdigest()[:_DIGITS]

@@ -30,7 +30,7 @@ ALWAYS: Final = ("received", "farm")
 """Kinds of which every standing record counts, however old: there are few."""
 
 _NEVER: Final = datetime.min.replace(tzinfo=UTC)
-_ALWAYS: Final = datetime.max.replace(tzinfo=UTC) - timedelta(days=2)  # may be told in any time zone
+_ALWAYS: Final = datetime.max.replace(tzinfo=UTC) - timedelta(days=2)  # may be reported in any time zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class Account:
 
     @property
     def alive(self) -> bool:
-        """Whether any of its animals stand in a vat or wait on the dock."""
+        """Whether any of its animals are in a vat or wait on the dock."""
         return any(count > 0 and (is_vat(place) or place == "dock") for place, count in self.held.items())
 
     def at(self, moment: datetime) -> Parts:
@@ -78,7 +78,7 @@ def account(entries: Iterable[Entry]) -> Account:
 
 @dataclass(frozen=True, slots=True)
 class Present:
-    """What the books say of what is alive and of what happened lately.
+    """What the ledger says of what is alive and of what happened lately.
 
     Attributes
     ----------
@@ -95,7 +95,7 @@ class Present:
         Standing records of :data:`LOOSE` that belong to no batch and of :data:`ALWAYS`; findings of any batch, those
         of a pest or disease however old; and treatments done in the water of a vat, however old.
     recorded
-        When the last entry of the books was recorded.
+        When the last entry of the ledger was recorded.
     """
 
     since: datetime
@@ -121,7 +121,7 @@ class Present:
         Returns
         -------
         Present or None
-            ``None`` when what was the last reading or cleaning of a place was taken back and the one before it is not
+            ``None`` when what was the last reading or cleaning of a place was undone and the one before it is not
             known here: then all must be read again.
         """
         added: dict[str, list[Entry]] = {}

@@ -30,7 +30,7 @@ class Dip(Sourced):
         ``on``: scheduled; ``optional``: scheduled if the farm switches it on; ``off``: never unless switched on for a
         batch with a reason.
     agent_class
-        Class of the agent in the table of verdicts; empty: told from the table of treatments, or from ``agent``.
+        Class of the agent in the table of verdicts; empty: distinguished from the table of treatments, or from ``agent``.
     prescription
         Needs a named prescriber and a reference; cannot be scheduled without both.
     """

@@ -146,7 +146,7 @@ class Handling(Sourced):
 
 
 class Copper(Sourced):
-    """Whether the group may ever meet copper; verdicts on every other agent stand in the table of verdicts."""
+    """Whether the group may ever meet copper; verdicts on every other agent are in the table of verdicts."""
 
     safe: Literal["never", "only with prescriber"]
 

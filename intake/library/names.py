@@ -39,7 +39,7 @@ class Taxon(Strict):
     Attributes
     ----------
     accepted
-        The name the books keep.
+        The name the ledger keeps.
     group
         A group id; or ``clam_by_size``: small, medium or large by shell length; or ``clam_maxima``: the same, but
         burrowing when small and set on rock.

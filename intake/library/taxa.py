@@ -64,7 +64,7 @@ class Taxa:
 
     @classmethod
     def of(cls, rows: Iterable[TaxonListing]) -> Taxa:
-        """Index the rows; a name that is somebody's own comes before one that is only an older or a trade name."""
+        """Index the rows; a name that is someone's own comes before one that is only an older or a trade name."""
         kept = tuple(rows)
         found: dict[str, TaxonListing] = {}
         for names in (lambda one: (one.name,), lambda one: one.formerly, lambda one: one.common):
@@ -85,7 +85,7 @@ class Taxa:
         return hit
 
     def genus(self, name: str) -> str:
-        """Genus of an animal, whether named by its scientific or its trade name; the first word when nobody knows."""
+        """Genus of an animal, whether named by its scientific or its trade name; the first word when no one knows."""
         spelled = load_names().exact(name)
         if len(spelled) == 1 and spelled[0].genus:
             return spelled[0].genus

@@ -67,7 +67,7 @@ class Verdict(Sourced):
     Attributes
     ----------
     override
-        Who may lift it: ``never`` nobody; ``veterinarian`` in writing for one batch; ``prescriber`` with a reference;
+        Who may lift it: ``never`` no one; ``veterinarian`` in writing for one batch; ``prescriber`` with a reference;
         ``test piece`` one animal, 24 h, and a reason; empty where nothing is to be lifted.
     """
 
@@ -100,7 +100,7 @@ class Treatments:
         return tuple(dict.fromkeys(one.agent for one in self.by_id.values()))
 
     def of_agent(self, agent: str) -> Treatment | None:
-        """The first treatment of an agent class; ``None`` for a class nobody knows."""
+        """The first treatment of an agent class; ``None`` for a class no one knows."""
         return next((one for one in self.by_id.values() if one.agent == agent), None)
 
     def meant(self, *texts: str) -> tuple[str, ...]:
@@ -137,7 +137,7 @@ class Treatments:
         )
 
     def check_own(self, file: str) -> None:
-        """Refuse farm rows that would lift what nobody may lift.
+        """Refuse farm rows that would lift what no one may lift.
 
         Raises
         ------

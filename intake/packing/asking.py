@@ -58,7 +58,7 @@ class Question:
         }
 
     def finding(self) -> Finding:
-        """The open question as something to mend."""
+        """The open question as something to correct."""
         expected = " or ".join(filter(None, [", ".join(self.choices), self.free])) or "an answer"
         return Finding(self.where or self.key, self.what, expected, f"Answer with {self.how}.")
 
@@ -87,11 +87,11 @@ class Inquiry:
 
     @property
     def full(self) -> bool:
-        """Whether so much is open that asking more would help nobody."""
+        """Whether so much is open that asking more would help no one."""
         return len(self.open) >= _MOST
 
     def fault(self, finding: Finding) -> None:
-        """Note something that must be mended; the first two hundred are kept."""
+        """Note something that must be corrected; the first two hundred are kept."""
         if len(self.problems) < _MOST and finding not in self.problems:
             self.problems.append(finding)
 

@@ -114,7 +114,7 @@ def find_header(sheet: Sheet) -> Header | None:
         if not filled or any(cell.kind in ("number", "date") for cell in filled):
             continue
         for header in _candidates(sheet, row):
-            # of two headers on one row the taller says more: its second line tells the units
+            # of two headers on one row the taller says more: its second line shows the units
             taller = best is not None and header.top == best.top and header.known == best.known
             if header.known >= 2 and (best is None or header.known > best.known or taller):
                 best = header
@@ -122,7 +122,7 @@ def find_header(sheet: Sheet) -> Header | None:
 
 
 def header_at(sheet: Sheet, row: int) -> Header:
-    """The header that stands in a given row, known words or not."""
+    """The header that is in a given row, known words or not."""
     return _candidates(sheet, row)[0]
 
 

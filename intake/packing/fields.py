@@ -112,5 +112,5 @@ def field_of(text: str) -> str:
     bare = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
     without = _NOISE.sub(" ", _UNITS.sub(" ", bare)).strip()
     field = _BY_HEADING.get(heading) or _BY_HEADING.get(without, "")
-    # "EUR/pc" and "$ each" are prices: nobody counts animals in money
+    # "EUR/pc" and "$ each" are prices: no one counts animals in money
     return "unit_price" if field == "count" and _MONEY.search(bare) else field

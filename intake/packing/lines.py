@@ -68,7 +68,7 @@ class Line:
     written, common_written
         Name and common name as written.
     name, group
-        Name for the books and husbandry group; the group is empty while name or size is open.
+        Name for the ledger and husbandry group; the group is empty while name or size is open.
     size_min_mm, size_max_mm
         Size class in mm; 0 while it is open.
     count

@@ -50,7 +50,7 @@ class Match:
     Attributes
     ----------
     name
-        Name the books keep.
+        Name the ledger keeps.
     taxon
         Entry of the library it rests on; ``None`` when an answer names only a group.
     group

@@ -75,7 +75,7 @@ def read_past(data: bytes, file: str, *, dates: str = "") -> tuple[PastRow, ...]
     file
         Its name, for messages only.
     dates
-        Order of day, month and year where it cannot be told: ``dmy``, ``mdy`` or ``ymd``; empty: from the file.
+        Order of day, month and year where it cannot be reported: ``dmy``, ``mdy`` or ``ymd``; empty: from the file.
 
     Raises
     ------

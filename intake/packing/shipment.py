@@ -38,14 +38,14 @@ def understand(
     lands: datetime,
     shipment_id: str,
 ) -> Understanding:
-    """Understand a packing list; what cannot be told is asked, what is wrong is named, nothing is guessed.
+    """Understand a packing list; what cannot be reported is asked, what is wrong is named, nothing is guessed.
 
     Parameters
     ----------
     grid
         The file as cells, from :func:`intake.packing.read.read`.
     remembered
-        Map kept for this supplier; used as long as the header is the same.
+        Map saved for this supplier; used as long as the header is the same.
     answers
         Key → value of answers given now or remembered for this supplier; ``columns`` may hold an override such as
         ``name=B,count=Qty``.

@@ -113,7 +113,7 @@ def _unwritten(cell: Cell, written: str, reading: SizeReading) -> tuple[float, f
 
 
 def size_in_name(written: str) -> str:
-    """A size with its unit that stands in a name, such as ``Tridacna maxima 4-5 cm``; empty when there is none."""
+    """A size with its unit that is in a name, such as ``Tridacna maxima 4-5 cm``; empty when there is none."""
     found = _IN_NAME.search(written[:200])
     return found[0] if found else ""
 

@@ -61,7 +61,7 @@ class Understanding:
     questions
         What a person must still answer.
     problems
-        What must be mended in the list.
+        What must be corrected in the list.
     map
         Columns, decimal mark, date order, size unit and currency, to be remembered for the supplier.
     evidence

@@ -1,4 +1,4 @@
-"""The vat plan: how many animals of each batch stand in which vat, when, and what must leave."""
+"""The vat plan: how many animals of each batch are in which vat, when, and what must leave."""
 
 from intake.plan.framing import Arrival, Commitment, frame
 from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer

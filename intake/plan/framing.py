@@ -1,4 +1,4 @@
-"""From farm, library, present stock and arrivals to the plan's question in numbers."""
+"""From farm, library, current stock and arrivals to the plan's question in numbers."""
 
 from __future__ import annotations
 
@@ -282,7 +282,7 @@ def _present(
     free: Mapping[tuple[str, str], Freedom] | None,
     movable: Collection[str],
 ) -> list[Standing]:
-    """Stock that stands in the vats now."""
+    """Stock that is in the vats now."""
     held = {hold.batch for hold in case.floor.holds if not hold.lifted}
     found = []
     for stay in case.floor.stays:

@@ -1,4 +1,4 @@
-"""The vat plan's question as numbers: vats, systems, batches with their stages, present stock and who keeps apart.
+"""The vat plan's question as numbers: vats, systems, batches with their stages, current stock and who keeps apart.
 
 Quantities are integers (mm², µg per hour, days counted from ``day_zero``) so that the solver, the greedy and a judge
 can agree to the last animal.  Nothing here knows how a group's needs were found; that is ``framing``.
@@ -169,7 +169,7 @@ class Standing:
     movable
         Whether the plan may put them into one of ``move_to`` instead, at a cost; only once quarantine is served.
     move_day
-        The day of that move; until then they stand in ``vat``.
+        The day of that move; until then they are in ``vat``.
     served_day
         The day from which they may be moved or sold: quarantine has been served and nothing holds them.
     """
@@ -207,7 +207,7 @@ class Problem:
     apart
         Pairs of groups (sorted; a group may pair with itself) and how they are kept apart.
     together
-        Whether lots that stand in one quarantine water together must leave it on one day, as release will have it.  Days of
+        Whether lots that are in one quarantine water together must leave it on one day, as release will have it.  Days of
         stages are then those of the batch's own clock, and a plan may give later ones.
     most_days_held
         Most days a batch may be planned to stay longer than its own clock asks, because of other lots in its water.

@@ -1,4 +1,4 @@
-"""What stands in the way of animals without a place, in numbers: rule by rule and system by system."""
+"""What blocks animals without a place, in numbers: rule by rule and system by system."""
 
 from __future__ import annotations
 

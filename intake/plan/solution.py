@@ -52,7 +52,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """Present stock that goes from one vat to another on the morning of ``by_day`` at the latest."""
+    """Current stock that goes from one vat to another on the morning of ``by_day`` at the latest."""
 
     batch: str
     from_vat: str
@@ -135,7 +135,7 @@ class Relief:
     kind
         ``clear``, ``fewer``, ``delay``, ``split``, ``hold`` or ``move``: the act for the app to apply.
     frees
-        Bench area set free, or not needed any more, in m².
+        Bench area released, or not needed any more, in m².
     cost
         Work in minutes (animals handled × the group's handling time, or paper work).
     places
@@ -173,7 +173,7 @@ class Solution:
     Attributes
     ----------
     status
-        ``short`` when animals are left over (bounds and proofs stand in ``objectives``), else ``optimal`` when the
+        ``short`` when animals are left over (bounds and proofs are in ``objectives``), else ``optimal`` when the
         first three aims are proved, else ``bounded``.
     placed_bound
         No plan can place more animals than this.

@@ -26,7 +26,7 @@ def solve(
     start: Solution | None = None,
     order: Sequence[str] = NAMES,
 ) -> Solution:
-    """Plan: most animals placed, then fewest moves of present stock, then fewest vats and splits, room, balance.
+    """Plan: most animals placed, then fewest moves of current stock, then fewest vats and splits, room, balance.
 
     Parameters
     ----------

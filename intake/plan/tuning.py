@@ -213,7 +213,7 @@ PLACEMENT_STALE_STEPS = 20
 """Steps in a row without a gain after which other stages are no longer reassigned."""
 
 
-# search.neighbourhoods: plan 60/40 and 200/150.
+# search.neighborhoods: plan 60/40 and 200/150.
 STALE_STEPS = 400
 """Steps in a row that gain nothing after which the search gives up."""
 

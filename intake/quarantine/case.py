@@ -1,4 +1,4 @@
-"""One batch in quarantine with everything that is the same for all its work, and what every piece of work shares."""
+"""One batch in quarantine with everything that is the same for all its work, and what every task shares."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def blank(case: Case, stay: Stay, count: int) -> Need:
 
 
 def done_of(case: Case, uid: str) -> Done | None:
-    """The record that a piece of work was done, if there is one."""
+    """The record that a task was done, if there is one."""
     return next((one for one in case.floor.done if one.task == uid), None)
 
 

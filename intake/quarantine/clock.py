@@ -107,7 +107,7 @@ def temperature_of(system: str, site: Site, floor: Floor, now: datetime) -> floa
 
 
 def last_finding(batch: str, stays: Sequence[Stay], floor: Floor, site: Site, since: datetime) -> Found | None:
-    """The last positive finding since ``since`` on the batch itself or in a water it stands in."""
+    """The last positive finding since ``since`` on the batch itself or in a water it is in."""
     waters = {site.system_of(stay.vat).id for stay in in_quarantine(stays, batch)}
     hits = [
         found

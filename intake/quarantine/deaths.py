@@ -59,7 +59,7 @@ class Unexplained:
 def unexplained_deaths(
     batch: str, entered: datetime, floor: Floor, *, usual_a_day: float = USUAL_A_DAY
 ) -> Unexplained | None:
-    """The first span in which more of a lot died than is usual and nobody has explained since; ``None`` if there is none.
+    """The first span in which more of a lot died than is usual and no one has explained since; ``None`` if there is none.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def unexplained_deaths(
     Notes
     -----
     Each death is looked at with the deaths of the week and of the month before it, against a Poisson count at the usual
-    rate.  So a long stay at the usual rate holds nobody, and a burst is not forgotten because quiet weeks follow.  A hold
+    rate.  So a long stay at the usual rate holds no one, and a burst is not forgotten because quiet weeks follow.  A hold
     that was lifted explains what died before its lifting.
     """
     since = max([days_after(entered, TRANSPORT_DAYS), *_explained(batch, floor)])

@@ -108,9 +108,9 @@ def presences_of(
     Parameters
     ----------
     stays
-        From the books, moves included.
+        From the ledger, moves included.
     replumbed
-        Changes in plumbing, any order; ``site`` tells the plumbing of today, so a change is read backwards too: before
+        Changes in plumbing, any order; ``site`` shows the plumbing of today, so a change is read backwards too: before
         the first change of a vat its water is the one it left, or ``before <system>`` when that is not known.
     """
     rows: list[Presence] = []
@@ -247,7 +247,7 @@ def holds_after(batch: str, what: str, reached: Sequence[Reached]) -> tuple[tupl
         The batch on which it was seen, and what was seen.
     reached
         Forward trace from it.  Lots reached only by a tool or a person are to be looked at, not held, so they are left
-        out (house rule, no source: weaker exposure, ``husbandry.md`` 5.1).
+        out (default of this program, no source: weaker exposure, ``husbandry.md`` 5.1).
     """
     own = (batch, f"{what} seen on it")
     others = [

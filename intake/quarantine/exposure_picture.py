@@ -35,7 +35,7 @@ class Lane:
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A way of infection between two rows at a day; dashed when weak, so that nothing is told by colour alone."""
+    """A way of infection between two rows at a day; dashed when weak, so that nothing is reported by color alone."""
 
     from_row: int
     to_row: int

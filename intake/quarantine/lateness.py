@@ -17,7 +17,7 @@ __all__ = ["delay_of", "priced"]
 def priced(
     needs: Sequence[Need], courses: Mapping[str, Course], stays: Sequence[Stay], floor: Floor, site: Site
 ) -> tuple[Need, ...]:
-    """Needs with the price of missing their deadline, where missing it makes somebody wait longer.
+    """Needs with the price of missing their deadline, where missing it makes someone wait longer.
 
     Parameters
     ----------
@@ -36,7 +36,7 @@ def delay_of(
 ) -> Delay | None:
     """What follows when a repeat is done just after its deadline: the series runs again from there.
 
-    ``None`` where nobody waits longer for it, or the need restarts nothing.
+    ``None`` where no one waits longer for it, or the need restarts nothing.
     """
     course = courses.get(need.batch)
     if course is None or need.deadline is None:

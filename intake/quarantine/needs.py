@@ -50,7 +50,7 @@ class Prescription:
 
 @dataclass(frozen=True, slots=True)
 class Delay:
-    """What a piece of work costs once it is recorded after its deadline.
+    """What a task costs once it is recorded after its deadline.
 
     Attributes
     ----------
@@ -84,7 +84,7 @@ class Delay:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One piece of work on one batch in one vat, or one round through a system.
+    """One task on one batch in one vat, or one round through a system.
 
     Attributes
     ----------
@@ -97,7 +97,7 @@ class Need:
     after
         Uid of the work it follows; empty once that is done (its times then say so already).
     lag_min_days, lag_max_days
-        Days from the start of ``after`` to the start of this, at the least and at the most.
+        Days from the start of ``after`` to the start of this, at least and at most.
     minutes
         Minutes of work of ``people`` persons.
     skill
@@ -114,7 +114,7 @@ class Need:
     delays
         What missing the deadline costs, once the lots in its water are known (:mod:`intake.quarantine.lateness`).
     company
-        Nobody does it alone: the second of ``people`` is there for safety, and is asked for even where a farm has one.
+        No one does it alone: the second of ``people`` is there for safety, and is asked for even where a farm has one.
     strict
         Lateness breaks the cycle it is meant to break, so it is weighed tenfold.
     vats

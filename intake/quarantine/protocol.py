@@ -55,7 +55,7 @@ def work_for(
     entered
         When it entered, or will enter, quarantine.
     temperature_c
-        Temperature to reckon with; ``None``: of each vat's system, planned or logged.
+        Temperature to calculate with; ``None``: of each vat's system, planned or logged.
     prescriptions
         Dip id → what a prescriber ordered for this batch.
     asked
@@ -166,7 +166,7 @@ def _ordered(dip: Dip, reason: str, order: Prescription | None) -> Dip:
 
 
 def _portions(dip: Dip, mine: Sequence[Stay]) -> tuple[Stay, ...]:
-    """Work is per vat; a transfer is one piece of work for the whole batch, since it changes the vat."""
+    """Work is per vat; a transfer is one task for the whole batch, since it changes the vat."""
     if dip.kind != "transfer":
         return tuple(mine)
     return (replace(mine[0], count=sum(stay.count for stay in mine)),)
@@ -211,7 +211,7 @@ def _arrival(case: Case, mine: Sequence[Stay]) -> list[Need]:
 
 
 def _if_taught(site: Site, skill: str) -> str:
-    """The skill where somebody on the farm has it; otherwise anyone may do the work."""
+    """The skill where someone on the farm has it; otherwise anyone may do the work."""
     return skill if any(skill in person.skills for person in site.people.values()) else ""
 
 

@@ -40,7 +40,7 @@ class Series:
     baths
         Number of baths, the first counted.
     span_days
-        Days from the first to the last bath at the least: longest hatching time + longest free-swimming time.
+        Days from the first to the last bath at least: longest hatching time + longest free-swimming time.
     first_repeat_window
         Days after the first bath between which the second must fall.
     arithmetic

@@ -1,4 +1,4 @@
-"""From when every lot on the farm is free, why, and what still stands in the way: calculated here and nowhere else."""
+"""From when every lot on the farm is free, why, and what still blocks it: calculated here and nowhere else."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ __all__ = ["Course", "Orders", "Release", "courses_of", "free_from", "own_end", 
 
 @dataclass(frozen=True, slots=True)
 class Orders:
-    """What the books say of the courses of lots beside the floor.
+    """What the ledger says of the courses of lots beside the floor.
 
     Attributes
     ----------
@@ -93,17 +93,17 @@ def free_from(
     orders: Orders | None = None,
     courses: Mapping[str, Course] | None = None,
 ) -> dict[tuple[str, str], Freedom]:
-    """From when every lot is free, by (batch, stage): what plan, release, timetable, board and papers all ask.
+    """From when every lot is released, by (batch, stage): what plan, release, timetable, board and papers all ask.
 
     Parameters
     ----------
     floor
-        The books at the moment ``floor.at``.
+        The ledger at the moment ``floor.at``.
     stays
         Present stays (default), or present and planned ones (``since`` later than ``floor.at``): a planned lot that enters
         before the end of those in its water prolongs theirs, and gets an end of its own.
     orders
-        What else the books say of the lots' courses.
+        What else the ledger says of the lots' courses.
     courses
         The result of :func:`courses_of` for the same facts, where the caller has it already.
 
@@ -112,7 +112,7 @@ def free_from(
     dict
         (batch, stage) → :class:`~intake.farm.floor.Freedom`.  In quarantine: the latest of the lot's own end and of those
         of the lots it meets in its water.  Two lots meet where one enters while the other has not reached its end *or still
-        stands there*: who overstays waits with the newcomer.  A lot without a day gives none to those it meets, unless a
+        is there*: who overstays waits with the newcomer.  A lot without a day gives none to those it meets, unless a
         person has lifted a hold on them since (tested, or no host of what was found).  Healing
         cuttings are free after :data:`~intake.plan.framing.HEALING_DAYS`; stock beyond quarantine is free since it
         entered, unless it is held.  Free is not gone: a lot stands where it stands until it is moved, sold or lost.
@@ -160,7 +160,7 @@ def courses_of(
     stays: Sequence[Stay] | None = None,
     orders: Orders | None = None,
 ) -> dict[str, Course]:
-    """Every lot that stands in quarantine, or is planned to, with its own course; parameters as for :func:`free_from`.
+    """Every lot that is in quarantine, or is planned to, with its own course; parameters as for :func:`free_from`.
 
     Raises
     ------
@@ -204,7 +204,7 @@ def release(
     orders: Orders | None = None,
     broken: Sequence[str] = (),
 ) -> Release:
-    """Whether a batch may be released now, and if not, what stands in the way.
+    """Whether a batch may be released now, and if not, what blocks it.
 
     Parameters
     ----------
@@ -254,7 +254,7 @@ def shared_end(
 ) -> tuple[datetime, str]:
     """The end of a batch in shared water, and the lot that sets it.
 
-    A lot counts that enters before that end, or before ``now`` while the batch still stands there.
+    A lot counts that enters before that end, or before ``now`` while the batch still is there.
     """
     waters = set(_waters(batch, inside, site))
     entries = [(stay.since, own[stay.batch], stay.batch) for stay in inside if site.vat(stay.vat).system in waters]
@@ -264,7 +264,7 @@ def shared_end(
 
 
 def _stands_until(batch: str, end: datetime, inside: Sequence[Stay], now: datetime | None) -> datetime:
-    """The moment up to which newcomers meet a batch: its end, or now for one that stands there past it."""
+    """The moment up to which newcomers meet a batch: its end, or now for one that is there past it."""
     if now is None or end >= now:
         return end
     return now if any(stay.batch == batch and stay.since <= now for stay in inside) else end
@@ -273,7 +273,7 @@ def _stands_until(batch: str, end: datetime, inside: Sequence[Stay], now: dateti
 def _without_a_day(
     batch: str, end: datetime, inside: Sequence[Stay], lots: Mapping[str, Course], site: Site, floor: Floor
 ) -> list[str]:
-    """Lots met in the water for which nobody can name a day, but for what a person has cleared this lot of since."""
+    """Lots met in the water for which no one can name a day, but for what a person has cleared this lot of since."""
     waters = set(_waters(batch, inside, site))
     until = _stands_until(batch, end, inside, floor.at)
     met = {stay.batch for stay in inside if site.vat(stay.vat).system in waters and stay.since < until} - {batch}

@@ -83,7 +83,7 @@ def repeated(
     portion
         Animals of the batch in one vat.
     temperature_c
-        Temperature to reckon with.
+        Temperature to calculate with.
     prior
         Work of the first day that comes before this one's first: acclimation, or the dip before it in the protocol.
     not_before
@@ -153,7 +153,7 @@ def _gaps(before: Mapping[str, datetime], after: Mapping[str, datetime]) -> tupl
 
 
 def _begun(case: Case, need: Need, uid: str, past: Sequence[tuple[int, Mapping[str, datetime]]]) -> list[Need]:
-    """Parts still open of a piece of work of which one part at least is recorded."""
+    """Parts still open of a task of which one part at least is recorded."""
     recorded = {one.task for one in case.floor.done}
     number, parts = past[-1]
     begun = max(parts.values())

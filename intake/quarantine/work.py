@@ -37,9 +37,9 @@ def needs_for(
         Present stays and, for accepted plans, the planned ones (``since`` in the future, ``stage`` quarantine).
         ``floor.batches`` must know every batch named.
     orders
-        What else the books say of the lots' courses.
+        What else the ledger says of the lots' courses.
     rounds_days
-        Death rounds are laid out for so many days at the most.
+        Death rounds are laid out for so many days at most.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def _with_water(need: Need, end: datetime, last_lot: str) -> Need:
 def _last_days(
     inside: Sequence[Stay], shared: Mapping[str, tuple[datetime, str]], site: Site, horizon: datetime
 ) -> dict[str, date]:
-    """System → last day of its rounds: when its last lot is free, or the horizon."""
+    """System → last day of its rounds: when its last lot is released, or the horizon."""
     ends: dict[str, datetime] = {}
     for stay in inside:
         if stay.batch in shared:

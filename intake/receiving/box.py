@@ -22,7 +22,7 @@ class BoxLine:
 
 @dataclass(frozen=True, slots=True)
 class BoxDraw:
-    """Water one box takes: minutes after its acclimation starts, litres, °C and PSU."""
+    """Water one box takes: minutes after its acclimation starts, liters, °C and PSU."""
 
     after_minutes: int
     litres: float
@@ -51,11 +51,11 @@ class BoxNeed:
     setup_minutes
         A person's time at the start of acclimation, which follows the count at once: an opened bag does not wait.
     acclimation_minutes
-        In the tub at least so long; the tub is held until somebody takes the animals out.
+        In the tub at least so long; the tub is held until someone takes the animals out.
     dip_minutes, place_minutes
         One person dips and then places without a break; 0 minutes of dip is no dip.
     water_l, drip_lines
-        Mixed water drawn when acclimation starts, litres; drip lines in use meanwhile.
+        Mixed water drawn when acclimation starts, liters; drip lines in use meanwhile.
     draws
         That water by minute and kind, as its step tables take it; empty: all at the start, as the vat's.
     tubs
@@ -128,7 +128,7 @@ class BoxNeed:
 
     @property
     def whole_litres(self) -> int:
-        """Mixed water drawn, rounded up to whole litres."""
+        """Mixed water drawn, rounded up to whole liters."""
         return ceil(self.water_l)
 
     @property

@@ -114,7 +114,7 @@ def frame_day(  # one keyword for each kind of fact
     boxes
         ``shipment/box`` → what is known of it.
     acclimation_minutes, water_l
-        Batch → minutes of its step table, and mixed water for the whole batch, litres.
+        Batch → minutes of its step table, and mixed water for the whole batch, liters.
     tubs, draws
         Batch → tubs one of its boxes takes, and the water those tubs take from the start of the table.
     taken

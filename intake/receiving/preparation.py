@@ -31,7 +31,7 @@ class DipBaths:
 
     @property
     def water_l(self) -> float:
-        """Water of all baths, litres."""
+        """Water of all baths, liters."""
         return self.buckets * self.litres * self.baths
 
 
@@ -50,7 +50,7 @@ class WaterNeed:
 class HourNeed:
     """What one hour takes: water drawn in it with its salt, and the most tubs, buckets and people at any one moment.
 
-    ``waters`` are the kinds of water the hour's litres are made of: tubs are filled at the bag's own temperature and
+    ``waters`` are the kinds of water the hour's liters are made of: tubs are filled at the bag's own temperature and
     salinity, dripped into with the vat's.
     """
 
@@ -86,7 +86,7 @@ class Preparation:
 
     @property
     def ready_before_l(self) -> float:
-        """All mixed water of the day with the reserve, litres."""
+        """All mixed water of the day with the reserve, liters."""
         return self.acclimation_l + self.dip_l + self.reserve_l
 
     def as_dict(self) -> dict[str, Any]:
@@ -120,12 +120,12 @@ class Preparation:
 
 
 def acclimation_water_l(bags: int, bag_water_l: float, bag_volumes: float, rinse_volumes: float = RINSE_BAGS) -> float:
-    """Mixed water to acclimate and rinse so many bags, litres: bags × bag water × (k + rinse).
+    """Mixed water to acclimate and rinse so many bags, liters: bags × bag water × (k + rinse).
 
     Parameters
     ----------
     bags, bag_water_l
-        Number of bags and litres of water in one.
+        Number of bags and liters of water in one.
     bag_volumes
         k, bag volumes of new water added during acclimation, 0 or more.
     rinse_volumes
@@ -153,7 +153,7 @@ def acclimation_water_l(bags: int, bag_water_l: float, bag_volumes: float, rinse
 
 
 def water_to_prepare_l(acclimation_l: float, baths: Iterable[DipBaths], reserve_l: float) -> float:
-    """Mixed water of a day, litres: acclimation and rinse, dip baths, one vat volume in reserve.
+    """Mixed water of a day, liters: acclimation and rinse, dip baths, one vat volume in reserve.
 
     References
     ----------
@@ -186,7 +186,7 @@ def prepare(
     salinity_psu, temperature_c
         Of the water to mix, PSU and °C.
     reserve_l
-        One vat volume, litres.
+        One vat volume, liters.
     dip_litres, baths_per_bucket
         One bucket stands at each dip place in use and is made up so often in the day, at least once an hour of use.
     moisture_factor
@@ -231,7 +231,7 @@ _Kind = tuple[float, float]
 
 
 def _draws(plan: DayPlan, kind: _Kind) -> list[tuple[datetime, float, _Kind]]:
-    """Every draw of acclimation water: when, litres, and what water."""
+    """Every draw of acclimation water: when, liters, and what water."""
     starts = {step.box: step.start for step in plan.steps if step.step == "acclimate"}
     rows: list[tuple[datetime, float, _Kind]] = []
     for box in plan.problem.boxes:
@@ -319,7 +319,7 @@ def _hour(
 
 
 def _spread(plan: DayPlan, dip_litres: float, baths: int) -> dict[datetime, float]:
-    """Dip water by hour: each dip place in use makes its bath up anew, spread evenly over the hours it is used in."""
+    """Dip water by hour: each dip place in use makes its bath up again, spread evenly over the hours it is used in."""
     used: dict[str, list[datetime]] = {}
     for start in _hours(plan):
         for lane in sorted({step.lane for step in plan.steps if step.step == "dip"}):

@@ -47,7 +47,7 @@ _JOIN = " + "
 
 
 def tub_names(tub: str) -> tuple[str, ...]:
-    """The tubs one box stands in, by name."""
+    """The tubs one box is in, by name."""
     return tuple(tub.split(_JOIN)) if tub else ()
 
 
@@ -118,7 +118,7 @@ class Underway:
 
 @dataclass(frozen=True, slots=True)
 class Pool:
-    """Lanes or people that can stand in for one another: same abilities, same minutes ``opens`` to ``closes``."""
+    """Lanes or people that can be in for one another: same abilities, same minutes ``opens`` to ``closes``."""
 
     members: tuple[str, ...]
     serves: frozenset[str]
@@ -237,7 +237,7 @@ class DayProblem:
 
     @property
     def whole_litres(self) -> int | None:
-        """Mixed water ready at once, rounded down to whole litres; ``None``: not limiting."""
+        """Mixed water ready at once, rounded down to whole liters; ``None``: not limiting."""
         return None if self.mixed_water_l is None else floor(self.mixed_water_l)
 
     def needs(self) -> tuple[frozenset[str], ...]:
@@ -308,7 +308,7 @@ class DayProblem:
         return _pooled(rows)
 
     def completed(self) -> DayProblem:
-        """The same day with a stand-in wherever nobody and no place can do what it needs, each with a note.
+        """The same day with a stand-in wherever no one and no place can do what it needs, each with a note.
 
         So a day is never refused: it says who or what is missing.  Drip lines and water asked for by one box beyond
         what the farm has are cut to what it has.

@@ -1,4 +1,4 @@
-"""What the books tell: losses and survival, alarms, suppliers, claims, permits and their pictures.
+"""What the ledger shows: losses and survival, alarms, suppliers, claims, permits and their pictures.
 
 It reads entries and gives values and SVG text; it opens no file and prints no page.
 """

@@ -51,7 +51,7 @@ class Suspect:
     Attributes
     ----------
     names
-        (factor, value) pairs that hold exactly these animals and so cannot be told apart.
+        (factor, value) pairs that hold exactly these animals and so cannot be distinguished.
     dead, animals
         Dead of how many animals that share it.
     dead_elsewhere, animals_elsewhere
@@ -62,7 +62,7 @@ class Suspect:
         The same after Holm's correction for all that was looked at.
     within_batches, within_vats
         The chance when animals are compared only with others of their own batch, or of their own vat; ``None`` where
-        no batch (or vat) holds both kinds, so that the two explanations cannot be told apart.
+        no batch (or vat) holds both kinds, so that the two explanations cannot be distinguished.
     """
 
     names: tuple[tuple[str, str], ...]
@@ -203,7 +203,7 @@ def standing_groups(
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     known
         Batches by id.
     start, end
@@ -242,8 +242,8 @@ def arrival_groups(
 
     Notes
     -----
-    Where a batch came in several boxes and its dead were told by box, each box is a group of its own.  Dead whose box
-    nobody told stay with the batch alone, so no box is blamed for them.
+    Where a batch came in several boxes and its dead were reported by box, each box is a group of its own.  Dead whose box
+    no one told stay with the batch alone, so no box is blamed for them.
     """
     streams = by_batch(entry for entry in entries if entry.happened_at <= now)
     groups: list[Group] = []

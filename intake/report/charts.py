@@ -1,4 +1,4 @@
-"""Pictures of survival and losses as SVG text: labelled axes, told apart by dashes and shade, readable in grey."""
+"""Pictures of survival and losses as SVG text: labelled axes, distinguished by dashes and shade, readable in gray."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def survival_steps(curves: Sequence[tuple[str, Curve]], *, title: str, band: boo
     Raises
     ------
     BadInput
-        For no curve or more than six, which dashes cannot tell apart.
+        For no curve or more than six, which dashes cannot distinguish.
     """
     if not 1 <= len(curves) <= len(_DASHES):
         raise BadInput(Finding("chart", f"{len(curves)} curves", f"1 to {len(_DASHES)} curves"))

@@ -14,7 +14,7 @@ __all__ = ["Drawn", "draw", "most_carriers"]
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """Animals to take from one place: their numbers, counted from 1 as they stand there."""
+    """Animals to take from one place: their numbers, counted from 1 as they are there."""
 
     place: str
     standing: int

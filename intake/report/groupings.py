@@ -1,4 +1,4 @@
-"""Losses told apart by batch, vat, system, box, supplier or husbandry group, each with its daily hazard."""
+"""Losses distinguished by batch, vat, system, box, supplier or husbandry group, each with its daily hazard."""
 
 from __future__ import annotations
 
@@ -139,12 +139,12 @@ def losses_by(
     only: Iterable[str] | None = None,
     confidence: float = 0.95,
 ) -> tuple[LossRow, ...]:
-    """Losses of all batches, told apart by one key.
+    """Losses of all batches, distinguished by one key.
 
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     now
         Moment of looking, time-zone aware.
     by

@@ -245,7 +245,7 @@ def shrink_together(counts: Sequence[tuple[float, float]], confidence: float = 0
     Returns
     -------
     tuple
-        The usual share, and each group's shrunken share in the order given.
+        The usual share, and each group's adjusted toward the average share in the order given.
 
     Raises
     ------

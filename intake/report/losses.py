@@ -92,7 +92,7 @@ def by_day(entries: Iterable[Entry], batch: str, now: datetime) -> tuple[LossDay
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     batch
         Batch id.
     now
@@ -133,7 +133,7 @@ def summary(entries: Iterable[Entry], batch: str, now: datetime, *, confidence: 
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     batch
         Batch id.
     now

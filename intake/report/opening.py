@@ -24,7 +24,7 @@ class BoxRow:
     Attributes
     ----------
     box
-        Shipment and box number; empty for the boxes of one batch that nobody spoke of, with losses told without a box.
+        Shipment and box number; empty for the boxes of one batch that no one spoke of, with losses told without a box.
     batches
         Batches that lay in it.
     came
@@ -54,12 +54,12 @@ def box_rows(
     chosen: Callable[[Batch], bool],
     confidence: float = 0.95,
 ) -> tuple[BoxRow, ...]:
-    """Every box of the batches chosen that came, and last, for each batch, what no box was told for.
+    """Every box of the batches chosen that came, and last, for each batch, what no box was reported for.
 
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     known
         Batches by id.
     now
@@ -88,7 +88,7 @@ def box_rows(
         held, counted = _held(own, batch, losses.came - silent["doa"])
         rest = ("", batch.id)
         for box, number in held.items():
-            # a box nobody spoke of is not one without losses while the batch has losses nobody told the box of
+            # a box no one spoke of is not one without losses while the batch has losses no one told the box of
             unknown = silent.total() and box not in by_box and box not in counted
             spot = rest if unknown else (batch.shipment, box)
             came[spot] += number
@@ -107,7 +107,7 @@ def box_rows(
 
 
 def _split(batch: Batch, losses: Losses, told: Iterable[BoxLoss]) -> tuple[dict[str, Counter[str]], Counter[str]]:
-    """Losses at opening by box, and those that no box was told for."""
+    """Losses at opening by box, and those that no box was reported for."""
     mine = Counter({"doa": losses.doa, "missing": losses.missing, "wrong": losses.wrong})
     by_box: defaultdict[str, Counter[str]] = defaultdict(Counter)
     for loss in told:

@@ -34,7 +34,7 @@ class PermitLine:
     missing
         Announced and never found; ``lost`` were lost from sight in a vat later.
     unexplained
-        Came and are neither on hand nor anywhere else; 0 unless the books are damaged.
+        Came and are neither on hand nor anywhere else; 0 unless the ledger is damaged.
     """
 
     permit: str
@@ -78,7 +78,7 @@ def reconcile(entries: Iterable[Entry], now: datetime, *, shipment: str | None =
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     now
         Moment of looking, time-zone aware.
     shipment

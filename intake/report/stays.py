@@ -29,7 +29,7 @@ class Span:
     count
         Animals.
     went
-        Place of the books they left for, a vat id for another place of the farm, empty for those still there.
+        Place of the ledger they left for, a vat id for another place of the farm, empty for those still there.
     """
 
     batch: str
@@ -58,7 +58,7 @@ def spans(entries: Iterable[Entry], now: datetime, where: Callable[[str], str] =
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     now
         Moment of looking, time-zone aware.
     where
@@ -67,7 +67,7 @@ def spans(entries: Iterable[Entry], now: datetime, where: Callable[[str], str] =
 
     Notes
     -----
-    Animals of a batch are alike in the books, so the earliest entered are taken to leave first.  Animals dead on
+    Animals of a batch are alike in the ledger, so the earliest entered are taken to leave first.  Animals dead on
     arrival are no stay, also when they had been booked into a vat before.
     """
     by_batch: defaultdict[str, list[Movement]] = defaultdict(list)

@@ -1,4 +1,4 @@
-"""How animals survive: the product-limit estimate with its interval, from movements of the books.
+"""How animals survive: the product-limit estimate with its interval, from movements of the ledger.
 
 A batch has its own clock from the moment it came.  Animals that enter later join those at risk later; sold, sampled,
 discarded and lost-from-sight animals are censored.  Dead on arrival never enter: they are a share of their own.
@@ -214,17 +214,17 @@ def lives(entries: Iterable[Entry], batch: str, now: datetime, *, missing_died: 
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     batch
         Batch id.
     now
-        Moment of looking, time-zone aware; who stands in a vat then is censored there.
+        Moment of looking, time-zone aware; who is in a vat then is censored there.
     missing_died
         Whether animals lost from sight in a vat count as dead rather than as censored.
 
     Notes
     -----
-    Animals of a batch are alike in the books, and the estimate depends only on how many enter and leave when; the
+    Animals of a batch are alike in the ledger, and the estimate depends only on how many enter and leave when; the
     earliest entered are taken to leave first.  Found dead before any vat: entered and died at that moment.  Counted as
     dead on arrival after having been booked into a vat: never at risk.
     """
@@ -268,7 +268,7 @@ def curve(
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     batches
         Batch id or ids.
     now

@@ -54,7 +54,7 @@ class Portion:
 
 @dataclass(frozen=True, slots=True)
 class Placing(Act):
-    """Animals entering vats, all at once; ``door`` says by which act, ``check`` that they stand there already."""
+    """Animals entering vats, all at once; ``door`` says by which act, ``check`` that they are there already."""
 
     rows: tuple[Portion, ...]
     door: Door = "move"
@@ -189,7 +189,7 @@ class Leaving(Act):
 
 @dataclass(frozen=True, slots=True)
 class Undoing(Act):
-    """An act taken back; ``depends`` is what was done since on the strength of it, ``may`` whether this person may."""
+    """An act undone; ``depends`` is what was done since on the strength of it, ``may`` whether this person may."""
 
     what: str
     depends: tuple[str, ...] = ()

@@ -23,7 +23,7 @@ def shared_end(
     entries
         Moment of entry, own end and name of every lot in its waters, in any order; the lot itself does no harm.
     stands_until
-        A later moment up to which the lot still stands there: who enters before it is met as well.
+        A later moment up to which the lot still is there: who enters before it is met as well.
 
     Notes
     -----

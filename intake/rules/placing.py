@@ -25,7 +25,7 @@ _LIBRARY = "the group's value in the husbandry library"
 
 
 def _fresh(act: Placing) -> list[Portion]:
-    """Rows that come into a water they did not stand in: not those that stand, nor those moved within one system."""
+    """Rows that come into a water they did not be in: not those that stand, nor those moved within one system."""
     return [] if act.door == "check" else list(act.rows)
 
 
@@ -65,7 +65,7 @@ def vat_closed(scene: Scene, act: Placing) -> Iterator[Broken]:
 
 @rule("bench-area", "Animals need the bench area of their group", "reason", _LIBRARY, Placing, book=RULES)
 def bench_area(scene: Scene, act: Placing) -> Iterator[Broken]:
-    """Footprints of all who would stand in the vat against its bench, in mm² rounded against the animals' crowding."""
+    """Footprints of all who would be in the vat against its bench, in mm² rounded against the animals' crowding."""
     after = scene.after(act)
     for vat in _vats(scene, act):
         used = sum(
@@ -174,7 +174,7 @@ def _suit_rule(identity: str) -> None:
 
 
 def _beside_parent(scene: Scene, row: Portion) -> bool:
-    """Whether cuttings heal in the water their parent stands in: in quarantine they stay in it."""
+    """Whether cuttings heal in the water their parent is in: in quarantine they stay in it."""
     water = {stay.batch for stay in scene.in_water(scene.system(row.vat).id)}
     return row.stage == "healing" and row.batch.parent in water
 

@@ -1,4 +1,4 @@
-"""Rules on what is written down: readings and counts that can hardly be true, findings where nobody stood, cuts, orders."""
+"""Rules on what is written down: readings and counts that can hardly be true, findings where no one stood, cuts, orders."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def _last(scene: Scene, act: Measuring) -> Reading | None:
     "alarm limits of the groups in the library and of the farm file", Measuring, book=RULES,
 )  # fmt: skip
 def reading_alarm(scene: Scene, act: Measuring) -> Iterator[Broken]:
-    """Recorded all the same: it is true, and somebody must act."""
+    """Recorded anyway: it is true, and someone must act."""
     expected, kind = limits_of(scene, act.place, act.quantity), QUANTITIES.get(act.quantity)
     if expected is None or kind is None:
         return
@@ -111,7 +111,7 @@ def alarm_words(value: float, limits: Limits, unit: str) -> str:
 
 @rule("count-many", "A loss far above what usually dies is counted again", "reason", _HABIT, Counting, book=RULES)
 def count_many(scene: Scene, act: Counting) -> Iterator[Broken]:
-    """More than a quarter of those who stand there, and more than five."""
+    """More than a quarter of those who are there, and more than five."""
     stands = sum(one.count for one in scene.floor.in_vat(act.vat) if one.batch == act.batch.id)
     lost = sum(number for head, number in act.lost.items() if head != "doa")
     most = max(5, stands // 4)
@@ -131,7 +131,7 @@ def count_many(scene: Scene, act: Counting) -> Iterator[Broken]:
     book=RULES,
 )
 def above_line(scene: Scene, act: Counting | Rebooking) -> Iterator[Broken]:
-    """5,000 animals are not booked on a line of 60 by a slip of the thumb."""
+    """5,000 animals are not booked on a line of 60 by a typing error of the thumb."""
     line = act.batch.announced
     if isinstance(act, Counting):
         lost = sum(one.count for one in scene.floor.losses if one.batch == act.batch.id and one.head == "missing")
@@ -158,7 +158,7 @@ def cut_kind(scene: Scene, act: Cutting) -> Iterator[Broken]:
 
 @rule("cut-many", "A parent gives only so many fragments", "reason", _HABIT, Cutting, book=RULES)
 def cut_many(scene: Scene, act: Cutting) -> Iterator[Broken]:
-    """Twelve from each colony that stands there."""
+    """Twelve from each colony that is there."""
     most = 12 * max(1, scene.floor.headcount(act.parent.id))
     if act.pieces > most:
         what = f"{act.pieces} fragments of {act.parent.id}."
@@ -192,7 +192,7 @@ def clean_occupied(scene: Scene, act: Cleaning) -> Iterator[Broken]:
 
 @rule("close-occupied", "A vat closed with animals in it is emptied soon", "warn", _HABIT, Closing, book=RULES)
 def close_occupied(scene: Scene, act: Closing) -> Iterator[Broken]:
-    """Those that stand there may stay; nobody follows."""
+    """Those that are there may stay; no one follows."""
     here = scene.floor.in_vat(act.vat)
     if here:
         told = ", ".join(f"{one.count} of {one.batch}" for one in here)
@@ -226,7 +226,7 @@ def amend_many(scene: Scene, act: Amending) -> Iterator[Broken]:
     "the last lot in sets the release date (S73); findings and tests, not days", Leaving, book=RULES,
 )  # fmt: skip
 def not_free(_scene: Scene, act: Leaving) -> Iterator[Broken]:
-    """What stands in the way is told by the release check."""
+    """What blocks it is reported by the release check."""
     if act.why:
         what = f"{act.batch.id} in {act.vat} is not free to go to {act.target}: {'; '.join(act.why[:3])}."
         do = "Wait for release, or override with --despite REASON (saved with the move)."

@@ -50,7 +50,7 @@ class Scene:
         return self.library.taxa.scopes(batch.name)
 
     def batch(self, identity: str) -> Batch:
-        """A batch of the books."""
+        """A batch of the ledger."""
         return self.floor.batches[identity]
 
     def system(self, vat: str) -> System:
@@ -62,7 +62,7 @@ class Scene:
         return tuple({self.system(vat).id: self.system(vat) for vat in vats if vat in self.site.vats}.values())
 
     def in_water(self, system: str) -> tuple[Stay, ...]:
-        """Everybody who stands in a system."""
+        """Everybody who is in a system."""
         vats = {vat.id for vat in self.site.vats_of(system)}
         return tuple(stay for stay in self.floor.stays if stay.vat in vats)
 
@@ -103,7 +103,7 @@ class Scene:
         return ""
 
     def agents_of(self, done: Done) -> tuple[str, ...]:
-        """Agent classes of work done, also where the books were written before they were kept."""
+        """Agent classes of work done, also where the ledger was written before they were kept."""
         if done.agents:
             return done.agents
         parts = done.task.split("/")

@@ -19,7 +19,7 @@ def standing(rules: tuple[Rule, ...], site: Site, library: Library, floor: Floor
     """Every breach of these rules by how things stand, in the order of the vats of the farm file.
 
     Stays in vats the farm file no longer has, and batches of groups the library no longer has, are left aside: the check
-    of the books tells of them.
+    of the ledger shows  them.
     """
     known = tuple(
         stay for stay in floor.stays if stay.vat in site.vats and floor.batches[stay.batch].group in library.groups

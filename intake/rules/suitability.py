@@ -1,4 +1,4 @@
-"""Which vats suit a group in a stage, whoever else stands there: asked by the plan for all vats, by an act for one."""
+"""Which vats suit a group in a stage, whoever else is there: asked by the plan for all vats, by an act for one."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ def _light(group: Group, *, landing: bool) -> Iterator[Suit]:
 
 
 def one_setting(one: Group, other: Group) -> bool:
-    """Whether one light and one flow can suit two groups that would stand in one vat."""
+    """Whether one light and one flow can suit two groups that would be in one vat."""
     flow = one.flow.min <= other.flow.max and other.flow.min <= one.flow.max
     if one.light is None or other.light is None:
         return flow

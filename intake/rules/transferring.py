@@ -19,7 +19,7 @@ TOP_HOURS = 72
 
 
 def transfer_vats(scene: Scene, sources: tuple[str, ...], at: datetime) -> tuple[str, ...]:
-    """Quarantine vats in other water that are empty and open; how clean and dry they are is told when they are used."""
+    """Quarantine vats in other water that are empty and open; how clean and dry they are is reported when they are used."""
     mine = {scene.system(vat).id for vat in sources}
     return tuple(
         vat.id
@@ -133,7 +133,7 @@ def transfer_company(scene: Scene, act: Transferring) -> Iterator[Broken]:
     book=RULES,
 )  # fmt: skip
 def transfer_late(scene: Scene, act: Transferring) -> Iterator[Broken]:
-    """Since the batch entered the vat it stands in, once the course has begun."""
+    """Since the batch entered the vat it is in, once the course has begun."""
     begun = any(one.kind == "transfer" and one.to and one.batch == act.batch.id for one in scene.floor.done)
     since = min((stay.since for stay in scene.floor.stays if stay.batch == act.batch.id), default=act.at)
     hours = (act.at - since).total_seconds() / 3600

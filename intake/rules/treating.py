@@ -33,7 +33,7 @@ def worst(scene: Scene, agents: tuple[str, ...], batch: Batch) -> tuple[str, Ver
 
 
 def _others(scene: Scene, act: Treating) -> list[Batch]:
-    """Everybody else the agent would touch: nobody for a bath in its own tub, all in the system otherwise."""
+    """Everybody else the agent would touch: no one for a bath in its own tub, all in the system otherwise."""
     if act.where != "vat":
         return []
     stays = [stay for system in scene.waters(act.vats) for stay in scene.in_water(system.id)]
@@ -80,7 +80,7 @@ def copper(scene: Scene, act: Treating) -> Iterator[Broken]:
 
 @rule("treatment-forbidden", "A forbidden treatment is not given", "refuse", _MATRIX, Treating, book=RULES)
 def forbidden(scene: Scene, act: Treating) -> Iterator[Broken]:
-    """Never, or not without a veterinarian in writing; copper near invertebrates is told by its own rule."""
+    """Never, or not without a veterinarian in writing; copper near invertebrates is reported by its own rule."""
     for agent in act.agents:
         verdict = scene.library.verdict(agent, act.batch.group, act.batch.name)
         if agent in COPPER and scene.group(act.batch).kind != "fish":
@@ -180,7 +180,7 @@ def test_piece(scene: Scene, act: Treating) -> Iterator[Broken]:
     book=RULES,
 )
 def shared_water(scene: Scene, act: Treating) -> Iterator[Broken]:
-    """Forbidden for one of them is forbidden in their water; copper is told by its own rule."""
+    """Forbidden for one of them is forbidden in their water; copper is reported by its own rule."""
     for batch in _others(scene, act):
         for agent in act.agents:
             verdict = scene.library.verdict(agent, batch.group, batch.name)

@@ -81,7 +81,7 @@ class Breach:
 
 @dataclass(frozen=True, slots=True)
 class BreachFinding(Finding):
-    """A finding that is told in the words of a rule."""
+    """A finding that is reported in the words of a rule."""
 
     words: str = ""
 
@@ -98,7 +98,7 @@ class Rule:
     id, words
         Its name, and what it says in one sentence.
     severity
-        ``refuse``: no override; ``reason``: a reason of three words or more is kept with the entry; ``warn``: told.
+        ``refuse``: no override; ``reason``: a reason of three words or more is saved with the entry; ``warn``: told.
     source
         Where it is from; ``common practice, no source`` where it is from nowhere.
     acts

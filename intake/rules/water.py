@@ -23,7 +23,7 @@ class ClosedBy:
     Attributes
     ----------
     free
-        When the water is free if no host enters before; ``None`` while hosts stand in it, or where time clears nothing.
+        When the water is free if no host enters before; ``None`` while hosts are in it, or where time clears nothing.
     """
 
     found: Found
@@ -53,7 +53,7 @@ def closed_by(scene: Scene, system: str, batch: Batch, at: datetime) -> tuple[Cl
 
 
 def carried(scene: Scene, batch: Batch, system: str, at: datetime) -> tuple[tuple[Found, tuple[str, ...]], ...]:
-    """Findings a batch carries that could strike somebody who stands in a water, with those batches."""
+    """Findings a batch carries that could strike someone who is in a water, with those batches."""
     others = [scene.batch(stay.batch) for stay in scene.in_water(system) if stay.batch != batch.id]
     rows = []
     for found in scene.floor.found:

@@ -1,4 +1,4 @@
-"""The disk: the books in SQLite or PostgreSQL, appended to in one transaction per act, and their copies."""
+"""The disk: the ledger in SQLite or PostgreSQL, appended to in one transaction per act, and their copies."""
 
 from intake.store.books import Books
 from intake.store.copying.backup import restore, verify

@@ -1,4 +1,4 @@
-"""The books on disk: appending under one lock, reading at one moment, nothing updated, nothing deleted."""
+"""The ledger on disk: appending under one lock, reading at one moment, nothing updated, nothing deleted."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ class Books:
     def open(
         cls, url_or_path: str | Path, *, create: bool = True, site: str = "", aside: str | Path | None = None
     ) -> Books:
-        """Open the books, making them or bringing them up to date as needed.
+        """Open the ledger, making it or bringing it up to date as needed.
 
         Parameters
         ----------
@@ -196,10 +196,10 @@ class Books:
             self._turn.release()
 
     def view(self) -> View:
-        """The books as they are now, for any number of questions that must agree with each other.
+        """The ledger as it is now, for any number of questions that must agree with each other.
 
         What an earlier view knows and later entries have not changed is not read again; of several threads one catches
-        up and the others wait for it.  Books that are not those read before (a copy was put back) are read anew.
+        up and the others wait for it.  Books that are not those read before (a copy was put back) are read again.
         """
         with self._catching_up, told(self.where), self._reader.begin() as connection:
             ask = Questions(connection, self.site)
@@ -229,10 +229,10 @@ class Books:
         subject
             Subject of the records; of movements, the batch.
         until
-            Only what had been recorded by then (what the books said at that moment), both ends included.
+            Only what had been recorded by then (what the ledger said at that moment), both ends included.
         every_site
             For comparing suppliers: the movements and the ``batch``, ``shipment`` and ``received`` records of all
-            sites of the store, those of others under ``site/id``; nothing else of other sites is told.
+            sites of the store, those of others under ``site/id``; nothing else of other sites is reported.
         """
         with told(self.where), self._reader.begin() as connection:
             wanted = Wanted(kind, subject, until)
@@ -266,7 +266,7 @@ class Books:
             return movement, record
 
     def prove(self, now: datetime, *, everything: bool = True, program: str = "") -> Proof:
-        """Prove that the books are as they were written and keep their rules.
+        """Prove that the ledger is as it was written and keeps its rules.
 
         Parameters
         ----------
@@ -295,7 +295,7 @@ class Books:
             return head_of(Questions(connection, self.site))
 
     def differs_from(self, printed: Head) -> list[Finding]:
-        """What tells these books from those a printed head was taken of; empty when they go on from there unaltered."""
+        """What tells this ledger from those a printed head was taken of; empty when they go on from there unaltered."""
         with told(self.where), self._reader.begin() as connection:
             return differs_from(Questions(connection, self.site), printed)
 
@@ -305,7 +305,7 @@ class Books:
             return [finding for table in (MOVEMENT, RECORD) for finding in broken_seals(connection, table)]
 
     def backup(self, target: str | Path) -> Path:
-        """Write a complete, checked copy of the books to a SQLite file, while others may go on writing.
+        """Write a complete, checked copy of the ledger to a SQLite file, while others may go on writing.
 
         Raises
         ------

@@ -29,7 +29,7 @@ def placed(row: Mapping[str, Any], known: Mapping[tuple[str, str], Stream]) -> S
         return known.get((str(row["site"]), str(row["corrects"])), NOWHERE)
     try:
         payload = json.loads(row["payload"])
-    except ValueError:  # a damaged row is told by the check, with its number
+    except ValueError:  # a damaged row is reported by the check, with its number
         return NOWHERE
     if not isinstance(payload, dict):
         return NOWHERE

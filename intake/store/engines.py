@@ -1,4 +1,4 @@
-"""Connections to the books: one engine that writes under a lock, one that only reads."""
+"""Connections to the ledger: one engine that writes under a lock, one that only reads."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _WRITERS_LOCK: Final = 86_283_714  # any number, the same for all who change the
 
 
 def address(url_or_path: str | Path) -> URL:
-    """Address of the books from a path or a database URL.
+    """Address of the ledger from a path or a database URL.
 
     Raises
     ------
@@ -69,7 +69,7 @@ def shown(url: URL) -> str:
 
 
 def sqlite_file(url: URL) -> Path | None:
-    """File of the books, ``None`` when they are not in a plain file."""
+    """File of the ledger, ``None`` when they are not in a plain file."""
     plain = url.get_backend_name() == "sqlite" and url.database and not str(url.database).startswith(("file:", ":"))
     return Path(str(url.database)) if plain else None
 
@@ -87,7 +87,7 @@ def writing_engine(url: URL, site: str) -> Engine:
 
 
 def reading_engine(url: URL, site: str) -> Engine:
-    """Engine which refuses to write and sees one moment of the books per transaction, of one site."""
+    """Engine which refuses to write and sees one moment of the ledger per transaction, of one site."""
     engine = _engine(url)
     if url.get_backend_name() == "sqlite":
         event.listen(engine, "do_connect", _connected_for_reading)
@@ -138,7 +138,7 @@ def _on_connect(engine: Engine, pragmas: tuple[str, ...]) -> None:
 def _connected_for_reading(dialect: Any, _record: Any, given: Any, named: Any) -> Any:
     """A connection, also to books on a disk that cannot be written, full or mounted for reading only.
 
-    SQLite keeps a file beside a write-ahead log even to read; where it cannot make one the books are read as they lie,
+    SQLite keeps a file beside a write-ahead log even to read; where it cannot make one the ledger is read as it lies,
     provided that no log holds entries which the file lacks.
     """
     connection = dialect.connect(*given, **named)

@@ -1,4 +1,4 @@
-"""What keeps the books append-only and each site to its own rows, in the database itself."""
+"""What keeps the ledger appends-only and each site to its own rows, in the database itself."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ ON CONFLICT (site, batch, place) DO UPDATE SET count = count + excluded.count;
 END
 """
 
-# A program of version 2 that was open when the books were brought up to date does not say where a record belongs.
+# A program of version 2 that was open when the ledger was brought up to date does not say where a record belongs.
 _SQLITE_PLACED: Final = """
 CREATE TRIGGER record_placed BEFORE INSERT ON record WHEN NEW.batch = '?'
 BEGIN SELECT RAISE(ABORT, 'the books are of a newer program'); END
@@ -64,7 +64,7 @@ _POSTGRES_GUARD: Final = """
 CREATE TRIGGER {table}_no_{act} BEFORE {act} ON {table} FOR EACH STATEMENT EXECUTE FUNCTION books_append_only()
 """
 
-# FORCE holds the owner of the tables to the policy too; a superuser passes it all the same.
+# FORCE holds the owner of the tables to the policy too; a superuser passes it anyway.
 _POSTGRES_SITES: Final = (
     "ALTER TABLE {table} ENABLE ROW LEVEL SECURITY",
     "ALTER TABLE {table} FORCE ROW LEVEL SECURITY",
@@ -76,7 +76,7 @@ _POSTGRES_SITES: Final = (
 
 
 def _triggers(dialect: str, version: int) -> dict[str, tuple[str, str]]:
-    """Trigger name → its table and the statement that makes it, as of a version of the books."""
+    """Trigger name → its table and the statement that makes it, as of a version of the ledger."""
     tables = _GUARDED if version == 1 else (*_GUARDED, "site")
     acts, form = (_ACTS, _SQLITE_GUARD) if dialect == "sqlite" else ((*_ACTS, "truncate"), _POSTGRES_GUARD)
     made = {f"{table}_no_{act}": (table, form.format(table=table, act=act)) for table in tables for act in acts}
@@ -118,7 +118,7 @@ def unguard(connection: Connection, version: int) -> None:
 
 
 def guarded(connection: Connection, version: int) -> set[str]:
-    """Names of the triggers and policies that should stand and do not; empty when the books are append-only."""
+    """Names of the triggers and policies that should stand and do not; empty when the ledger is append-only."""
     wanted = _triggers(connection.dialect.name, version)
     if connection.dialect.name == "sqlite":
         query = text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")

@@ -167,7 +167,7 @@ def newest() -> int:
 
 
 def version(connection: Connection) -> int:
-    """Read the version of the books a connection sees; 0 for an empty database.
+    """Read the version of the ledger a connection sees; 0 for an empty database.
 
     Raises
     ------
@@ -184,7 +184,7 @@ def version(connection: Connection) -> int:
 
 
 def migrate(connection: Connection, steps: Mapping[int, Callable[[Connection], None]] | None = None) -> tuple[int, ...]:
-    """Run the steps the books still lack, inside the caller's transaction.
+    """Run the steps the ledger still lacks, inside the caller's transaction.
 
     Parameters
     ----------
@@ -201,7 +201,7 @@ def migrate(connection: Connection, steps: Mapping[int, Callable[[Connection], N
     Raises
     ------
     StoreTrouble
-        When the books were written by a newer program.
+        When the ledger was written by a newer program.
     """
     steps = STEPS if steps is None else steps
     have = version(connection)

@@ -1,4 +1,4 @@
-"""Whether the books are as they were written: seals and rules of all entries or of those since they were last proved."""
+"""Whether the ledger is as it was written: seals and rules of all entries or of those since they were last proved."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _OTHERS: Final = "Put back the copy whose head is the printed one: vatside resto
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """What a check of the books found.
+    """What a check of the ledger found.
 
     Attributes
     ----------
@@ -38,7 +38,7 @@ class Proof:
     since
         When all entries were last proved, if only those since were looked at now; ``None`` when all were.
     reach
-        How far the books were read.
+        How far the ledger was read.
     """
 
     faults: tuple[Finding, ...]
@@ -48,7 +48,7 @@ class Proof:
 
 
 def last_proof(connection: Connection, site: str, program: str) -> tuple[Reach, datetime] | None:
-    """How far this program proved the books before, and when; ``None`` when never, or when they are not those any more."""
+    """How far this program proved the ledger before, and when; ``None`` when never, or when it is not that one any more."""
     row = connection.execute(select(PROVED).where(PROVED.c.site == site)).mappings().first()
     if row is None or row["program"] != program:
         return None
@@ -73,7 +73,7 @@ def remember(connection: Connection, site: str, reach: Reach, at: datetime, prog
 
 
 def prove(connection: Connection, site: str, before: Reach = NOTHING_YET, since: datetime | None = None) -> Proof:
-    """Prove the books of a site, each row read once.
+    """Prove the ledger of a site, each row read once.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def _read(
             misplaced = _misplaced(connection, row, streams, found)
         try:
             yield entry_of(row)
-        except Exception as error:  # noqa: BLE001  # whatever a damaged row does, it is told with its number
+        except Exception as error:  # noqa: BLE001  # whatever a damaged row does, it is reported with its number
             found.append(
                 Finding(f"books, {table.name} {row['id']}", str(error).split("\n")[0], "a sound entry", _ALTERED)
             )
@@ -136,7 +136,7 @@ def _misplaced(
 
 
 def _tail(ask: Questions, new: tuple[Entry, ...], before: Reach) -> Iterator[Finding]:
-    """The rules of the books, asked of the new entries and of the batches they name."""
+    """The rules of the ledger, asked of the new entries and of the batches they name."""
     bad = [finding for entry in new for finding in faults(entry)]
     yield from bad
     if bad:
@@ -156,13 +156,13 @@ def _tail(ask: Questions, new: tuple[Entry, ...], before: Reach) -> Iterator[Fin
 
 
 def head_of(ask: Questions) -> Head:
-    """Head of the books as far as they are read."""
+    """Head of the ledger as far as it is read."""
     movements, noted = ask.counts()
     return Head(movements, noted, digest(*ask.seals_at(movements, noted)), ask.last_recorded())
 
 
 def differs_from(ask: Questions, printed: Head) -> list[Finding]:
-    """What tells these books from those a printed head was taken of; empty when they go on from there unaltered."""
+    """What tells this ledger from those a printed head was taken of; empty when they go on from there unaltered."""
     have = head_of(ask)
     where = f"ledger against {printed}"
     if have.movements < printed.movements or have.records < printed.records:

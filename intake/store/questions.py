@@ -29,7 +29,7 @@ _WITHDRAWN: Final = '%"withdrawn":true%'  # as canonical() writes it
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """How far the books of a site were read: number and seal of the newest movement and record."""
+    """How far the ledger of a site were read: number and seal of the newest movement and record."""
 
     movement: int = 0
     movement_seal: str = ""
@@ -56,7 +56,7 @@ class Questions:
         return Reach(*found[0], *found[1])
 
     def still(self, before: Reach) -> bool:
-        """Whether these are the books that were read before: the newest rows then still carry their seals."""
+        """Whether this is the ledger that was read before: the newest rows then still carry their seals."""
         for table, number, seal in (
             (MOVEMENT, before.movement, before.movement_seal),
             (RECORD, before.record, before.record_seal),
@@ -163,7 +163,7 @@ class Questions:
         return self._latest(kind)
 
     def latest_from(self, kind: str, topic: str, subjects: Iterable[str]) -> dict[str, Record]:
-        """As :meth:`latest`, of these subjects and of those that any record was told of with this topic or a later one."""
+        """As :meth:`latest`, of these subjects and of those that any record was reported of with this topic or a later one."""
         later = self._of(RECORD, *self._kind(kind, None), RECORD.c.topic >= topic, order=())
         found = self._latest(kind, RECORD.c.subject.in_(later.with_only_columns(RECORD.c.subject)))
         for part in _parts(sorted(set(subjects) - set(found))):
@@ -238,7 +238,7 @@ class Questions:
         return tuple(record for query in found for record in self._records(query))
 
     def last_to_leave(self) -> frozenset[str]:
-        """Batches of the last movements out of each vat; several of each, since the last may have been taken back."""
+        """Batches of the last movements out of each vat; several of each, since the last may have been undone."""
         places = select(HOLDING.c.place).where(HOLDING.c.site == self._site, _IS_VAT).distinct().subquery()
         moved = self._of(MOVEMENT, MOVEMENT.c.source == places.c.place, order=()).with_only_columns(MOVEMENT.c.batch)
         newest = moved.order_by(MOVEMENT.c.happened_at.desc(), MOVEMENT.c.id.desc()).limit(1).correlate(places)
@@ -253,7 +253,7 @@ class Questions:
         return self._merged(*found)
 
     def act(self, key: str) -> tuple[Entry, ...]:
-        """Entries an act wrote under its key and ``key.2``, ``key.3`` …, in the order they were recorded."""
+        """Entries an act wrote with its key and ``key.2``, ``key.3`` …, in the order they were recorded."""
         found: dict[str, Entry] = {}
         number = 1
         while True:
@@ -324,7 +324,7 @@ class Questions:
         return tuple(entry for entry in found if believed(entry.recorded_at, spans))
 
     def last_recorded(self) -> datetime | None:
-        """When the newest entry was recorded, by clocks nobody called wrong; ``None`` for empty books."""
+        """When the newest entry was recorded, by clocks no one called wrong; ``None`` for empty books."""
         spans = [(stored_time(first), stored_time(last)) for first, last in self.wrong_clocks()]
         newest = []
         for table in (MOVEMENT, RECORD):

@@ -159,7 +159,7 @@ def entry_of(row: Mapping[str, Any]) -> Entry:
     Raises
     ------
     StoreTrouble
-        What stands there cannot be read as one.
+        What is there cannot be read as one.
     """
     try:
         return movement_of(row) if "source" in row else record_of(row)

@@ -1,4 +1,4 @@
-"""Entries of a site that were read before and need not be read again: the books only grow."""
+"""Entries of a site that were read before and need not be read again: the ledger only grow."""
 
 from __future__ import annotations
 

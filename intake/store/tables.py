@@ -1,4 +1,4 @@
-"""The tables of the books, the same on SQLite and PostgreSQL, and how an entry becomes a row and comes back."""
+"""The tables of the ledger, the same on SQLite and PostgreSQL, and how an entry becomes a row and comes back."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Taking the books of one site from one database to another, and proving that all of them arrived."""
+"""Taking the ledger of one site from one database to another, and proving that all of them arrived."""
 
 from __future__ import annotations
 

@@ -93,7 +93,7 @@ def _advice(original: BaseException) -> tuple[str, str]:
         return _BY_SQLITE_CODE.get(code & 0xFF, _OTHER)
     state = getattr(original, "sqlstate", None)
     if state is None:
-        words = str(original).lower()  # a driver that reached nobody has no state to tell
+        words = str(original).lower()  # a driver that reached no one has no state to tell
         if "decode" in words:  # the driver of SQLite tells damaged text without a code
             return _DAMAGED
         return _UNREACHABLE if "connect" in words or "resolve" in words else _OTHER

@@ -1,4 +1,4 @@
-"""One act on the books: what is appended together, under the writers' lock, or not at all."""
+"""One act on the ledger: what is appended together, under the writers' lock, or not at all."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _ROWS_AT_ONCE: Final = 5_000
 
 
 class Unit:
-    """One act on the books of one site: everything in it is written together or not at all.
+    """One act on the ledger of one site: everything in it is written together or not at all.
 
     Attributes
     ----------
@@ -80,7 +80,7 @@ class Unit:
 
     @property
     def ask(self) -> Questions:
-        """Narrow questions to the books as they stand inside this unit."""
+        """Narrow questions to the ledger as it stands inside this unit."""
         return Questions(self._connection, self._site)
 
     def copy(self, entries: Iterable[Entry]) -> None:
@@ -105,7 +105,7 @@ class Unit:
         Raises
         ------
         Refused
-            Naming batch, place, what the books have there and what was to leave.
+            Naming batch, place, what the ledger has there and what was to leave.
         """
         found: list[Shortage] = []
         for batch in sorted(self._touched):
@@ -167,7 +167,9 @@ class Unit:
         return int(earlier["id"])
 
     def _check_clock(self, entry: Entry) -> None:
-        if isinstance(entry, Record) and entry.kind == CLOCK:  # says itself that what stands after it was told wrongly
+        if (
+            isinstance(entry, Record) and entry.kind == CLOCK
+        ):  # says itself that what stands after it was reported wrongly
             return
         last = self.ask.last_recorded()
         if last is not None and entry.recorded_at < last - CLOCK_SLACK:
@@ -247,7 +249,7 @@ class Writing:
         self.derived: Counter[str] = Counter()
 
     def _when(self, key: str, at: datetime | None) -> datetime:
-        """The time given; else, for an act told again under its key, the time it was first told with; else now."""
+        """The time given; else, for an act told again with its key, the time it was first told with; else now."""
         if at is None and self._again:
             at = self._unit.happened(key)
         return at or self._house.now

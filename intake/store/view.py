@@ -1,4 +1,4 @@
-"""The books as one reader sees them: every answer is of the same moment, and what was asked before is not read again."""
+"""The ledger as one reader sees them: every answer is of the same moment, and what was asked before is not read again."""
 
 from __future__ import annotations
 
@@ -164,7 +164,7 @@ class View:
         return recorded_order(entry for one in accounts for entry in one.entries)
 
     def act(self, key: str) -> tuple[Entry, ...]:
-        """Entries an act wrote under its key and ``key.2``, ``key.3`` and so on."""
+        """Entries an act wrote with its key and ``key.2``, ``key.3`` and so on."""
         return self._once(("act", key), lambda ask: ask.act(key)) if key else ()
 
     def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
@@ -178,7 +178,7 @@ class View:
             return ask.recorded_after(moment)
 
     def last_recorded(self) -> datetime | None:
-        """When the newest entry was recorded, by clocks nobody called wrong; ``None`` for empty books."""
+        """When the newest entry was recorded, by clocks no one called wrong; ``None`` for empty books."""
         return self._once(("last recorded",), lambda ask: ask.last_recorded())
 
     def batches(self) -> dict[str, Batch]:
@@ -186,7 +186,7 @@ class View:
         return self._once(("batches",), lambda ask: _named(ask.latest("batch").values()))
 
     def batch(self, name: str) -> Batch | None:
-        """One batch; ``None`` when the books do not know it."""
+        """One batch; ``None`` when the ledger does not know it."""
         if ("batches",) in self._known:
             return self.batches().get(name)
         return self._once(("batch", name), lambda ask: _named(ask.latest("batch", name).values())).get(name)

@@ -104,7 +104,7 @@ def build(
 
 
 def _landings(wanted: Iterable[Need], zone: ZoneInfo) -> dict[date, int]:
-    """Days on which animals land, and how many pieces of work that is."""
+    """Days on which animals land, and how many tasks that is."""
     found: dict[date, int] = {}
     for need in wanted:
         if need.kind in {"receive", "acclimation"}:
@@ -301,7 +301,7 @@ def _enough(day: Day, who: tuple[int, ...], slots: int, people: int, earliest: i
 
 
 def _room(day: Day, person: int, earliest: int) -> int:
-    """Slots of the longest stretch of somebody's day without a pause."""
+    """Slots of the longest stretch of someone's day without a pause."""
     shift = day.shifts[person]
     if shift is None:
         return 0

@@ -1,4 +1,4 @@
-"""Work wanted after dark that stands in daylight, counted, and what one evening shift a week would put right."""
+"""Work wanted after dark that is in daylight, counted, and what one evening shift a week would put right."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ _STEP = timedelta(minutes=SLOT_MIN)
 def not_holding(
     needs: Iterable[Need], open_tasks: Mapping[str, Task], site: Site, now: datetime, *, grace_h: float = GRACE_H
 ) -> list[str]:
-    """Uids of needs without a published task that answers them, and of open tasks nobody needs.
+    """Uids of needs without a published task that answers them, and of open tasks no one needs.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def _answers(need: Need, tasks: Mapping[str, Task], site: Site, now: datetime, g
 
 
 def _same(need: Need, task: Task) -> bool:
-    """Whether what people were told of the work is still so."""
+    """Whether what people were reported of the work is still so."""
     slots = max(1, -(-need.minutes // SLOT_MIN))
     return (
         (task.vat, task.title, task.headcount, task.vats) == (need.vat, need.title, need.headcount, need.vats)

@@ -58,7 +58,7 @@ def _between(
 
 
 def kept_rest(person: Person, working: Working) -> time:
-    """When somebody's day ends at the latest so that so many hours lie before the next one begins."""
+    """When someone's day ends at the latest so that so many hours lie before the next one begins."""
     spare = timedelta(hours=24) - timedelta(hours=working.rest_h)
     latest = datetime.combine(date.min, person.starts) + spare
     return person.ends if latest.date() > date.min else min(person.ends, latest.time())
@@ -69,7 +69,7 @@ def days_off(
 ) -> dict[str, set[date]]:
     """Person → days off that the farm file does not give: one in each row of days, so that weekends fall to all in turn.
 
-    A day off is given where others keep every skill of that person, and two people, at work; never on a day somebody
+    A day off is given where others keep every skill of that person, and two people, at work; never on a day someone
     has to land animals (``busy``).  The calendar decides, so that the same days come out whenever it is asked.
     """
     most = site.working.days_in_a_row
@@ -93,7 +93,7 @@ def days_off(
 def _spared(
     people: Sequence[Person], found: Mapping[str, set[date]], person: Person, day: date, busy: Mapping[date, int]
 ) -> bool:
-    """Whether the others can do without somebody on a day."""
+    """Whether the others can do without someone on a day."""
     others = [one for one in people if one is not person and one.works_on(day) and day not in found[one.id]]
     held = {skill for one in others for skill in one.skills}
     return person.works_on(day) and day not in busy and len(others) >= 2 and set(person.skills) <= held

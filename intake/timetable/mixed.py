@@ -1,4 +1,4 @@
-"""Mixed salt water as something that runs out: what the mixing tank holds and what each piece of work draws from it."""
+"""Mixed salt water as something that runs out: what the mixing tank holds and what each task draws from it."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ class PreparedWater:
     Attributes
     ----------
     tank_l
-        Litres of mixed water that stand ready at once.
+        Liters of mixed water that stand ready at once.
     refill_minutes
         Minutes after the end of the work until what it drew is mixed again, saturated with air and at temperature.
     drawn_l
-        Uid of a need → litres it draws when it begins; what is not named draws none.
+        Uid of a need → liters it draws when it begins; what is not named draws none.
 
     Raises
     ------
@@ -54,19 +54,19 @@ class PreparedWater:
 
 
 def litres_by_count(needs: Iterable[Need], *, bath_l: float, animals_a_bath: int) -> dict[str, float]:
-    """Litres each acclimation and dip draws: as many baths as its animals need, each filled once.
+    """Liters each acclimation and dip draws: as many baths as its animals need, each filled once.
 
     Parameters
     ----------
     bath_l
-        Litres of one bath or acclimation tub, more than 0.
+        Liters of one bath or acclimation tub, more than 0.
     animals_a_bath
         Animals that share one bath before it is changed, 1 or more: the farm's own habit, no source.
 
     Raises
     ------
     BadInput
-        For a bath that holds nothing or nobody.
+        For a bath that holds nothing or no one.
     """
     faults = []
     if not bath_l > 0:

@@ -63,7 +63,7 @@ class Job:
     pinned
         Published start, or -1; ``pinned_who`` who was named.  ``fixed``: it may not move.
     water_l
-        Litres of mixed water it draws when it begins, rounded up.
+        Liters of mixed water it draws when it begins, rounded up.
     """
 
     uid: str
@@ -94,7 +94,7 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Unplaced:
-    """Work that stands in no timetable, why, and the cheapest way found to place it; ``skill``: nobody has it."""
+    """Work that is in no timetable, why, and the cheapest way found to place it; ``skill``: no one has it."""
 
     uid: str
     kind: str

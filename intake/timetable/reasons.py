@@ -47,7 +47,7 @@ def why_moved(
 def _root_of(
     hours: Hours, other: int, published: Mapping[str, Task], now: datetime, seen: frozenset[int], words: str
 ) -> str:
-    """The words of what stands in the way, led by the reason it stands there."""
+    """The words of what blocks it, led by the reason it is there."""
     job = hours.problem.jobs[other]
     was = published.get(job.uid)
     if was is None:
@@ -68,7 +68,7 @@ def fact_against(hours: Hours, index: int, was: Task, now: datetime) -> str | No
     if old < job.earliest:
         return f"not before {problem.moment(job.earliest).astimezone(zone):%a %d %b %H:%M}"
     away = [name for name in was.staff if not _free_by_shift(problem, name, old, job.slots)]
-    if away:  # whoever else could do it then has something else to do, or it would stand there under another name
+    if away:  # whoever else could do it then has something else to do, or it would be there under another name
         return _away(problem, away, was.start)
     if old > job.latest:
         return f"must begin by {problem.moment(job.latest).astimezone(zone):%a %d %b %H:%M}"
@@ -212,7 +212,7 @@ def _open(shift: tuple[int, int] | None, start: int, slots: int) -> bool:
 
 
 def _free_by_shift(problem: Problem, name: str, start: int, slots: int) -> bool:
-    """Whether somebody's shift and pauses leave the time free."""
+    """Whether someone's shift and pauses leave the time free."""
     day = problem.days[problem.day_of(start)]
     for number, person in enumerate(problem.people):
         if person.id == name:

@@ -39,7 +39,7 @@ class Conditions:
     overtime
         Person id → minutes added to the end of every shift (what-if).
     prepared_water
-        The mixing tank and the litres each need draws; mixed water is not limiting where not given.
+        The mixing tank and the liters each need draws; mixed water is not limiting where not given.
     grace_h
         Hours after its end in which a task not recorded stays where it was published.
     taken
@@ -158,7 +158,7 @@ def schedule(
     overtime
         Person id → minutes added to the end of every shift (what-if).
     prepared_water
-        The mixing tank and the litres each need draws; mixed water is not limiting where not given.
+        The mixing tank and the liters each need draws; mixed water is not limiting where not given.
     taken
         Person id → times already given to a landing day, first and last-plus-one moment.
     """

@@ -1,4 +1,4 @@
-"""Skills nobody has, or too few: one line for each treatment with who could learn it and what it would place."""
+"""Skills no one has, or too few: one line for each treatment with who could learn it and what it would place."""
 
 from __future__ import annotations
 

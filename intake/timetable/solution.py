@@ -14,7 +14,7 @@ __all__ = ["Change", "Task", "Timetable", "as_dict"]
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One piece of work with its time, people and place.
+    """One task with its time, people and place.
 
     Attributes
     ----------
@@ -114,7 +114,7 @@ class Timetable:
     cost, bound
         Weighted cost (lateness, days away from the day wanted, moves) and the bound below it.
     ways_back
-        How often somebody goes from dirtier to cleaner animals within a day.
+        How often someone goes from dirtier to cleaner animals within a day.
     broken
         (batch, words) for each lag or limit that could not be kept and forbids release.
     changes

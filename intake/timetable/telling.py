@@ -1,4 +1,4 @@
-"""A solved problem as the timetable people read: tasks with their reasons, what is late and why, what nobody can do."""
+"""A solved problem as the timetable people read: tasks with their reasons, what is late and why, what no one can do."""
 
 from __future__ import annotations
 

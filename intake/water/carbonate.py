@@ -227,7 +227,7 @@ def closed_bag(
     Notes
     -----
     The carbon dioxide is shared between water and headspace: ΔDIC × ρ + pCO2 × (Vgas/Vwater)/(R T) = production per
-    litre of water; the gas held no CO2 at packing.  Ammonia leaves as NH3 (alkalinity rises by as much) or as NH4+ in
+    liter of water; the gas held no CO2 at packing.  Ammonia leaves as NH3 (alkalinity rises by as much) or as NH4+ in
     exchange for H+ or Na+ (it does not).  ``gas_per_water`` 0 to 10 by volume.
 
     Raises
@@ -301,7 +301,7 @@ def opened_bag(
 
 
 def mix_waters(parts: Sequence[tuple[float, SeaWater]]) -> SeaWater:
-    """Mix waters given as (litres, water): alkalinity, carbon, ammonia, salt and heat by mass, pH solved afterwards.
+    """Mix waters given as (liters, water): alkalinity, carbon, ammonia, salt and heat by mass, pH solved afterwards.
 
     Raises
     ------

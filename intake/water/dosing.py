@@ -43,7 +43,7 @@ class SaltMix:
     fresh_water_l
         Fresh water at the same temperature.
     salt_g_per_l
-        Grams of that salt per litre of finished water.
+        Grams of that salt per liter of finished water.
     """
 
     salt_kg: float
@@ -52,7 +52,7 @@ class SaltMix:
 
 
 def salt_for(litres: float, salinity_psu: float, temperature_c: float, moisture_factor: float = 1.0) -> SaltMix:
-    """Salt and fresh water for so many litres of finished water.
+    """Salt and fresh water for so many liters of finished water.
 
     Notes
     -----
@@ -198,7 +198,7 @@ def stock_ml(litres: float, mg_per_l: float, stock_g_per_l: float) -> float:
 
 
 def tank_litres_rectangle(length_cm: float, width_cm: float, depth_cm: float) -> float:
-    """Litres in a rectangular tank filled to a depth, inside measures in cm.
+    """Liters in a rectangular tank filled to a depth, inside measures in cm.
 
     Raises
     ------
@@ -218,7 +218,7 @@ def tank_litres_rectangle(length_cm: float, width_cm: float, depth_cm: float) ->
 
 
 def tank_litres_cylinder(diameter_cm: float, depth_cm: float) -> float:
-    """Litres in a round tank filled to a depth, inside measures in cm.
+    """Liters in a round tank filled to a depth, inside measures in cm.
 
     Raises
     ------
@@ -233,7 +233,7 @@ def tank_litres_cylinder(diameter_cm: float, depth_cm: float) -> float:
 
 
 def tank_litres_oval(length_cm: float, width_cm: float, depth_cm: float) -> float:
-    """Litres in an elliptic tank filled to a depth, inside measures in cm.
+    """Liters in an elliptic tank filled to a depth, inside measures in cm.
 
     Raises
     ------
@@ -248,7 +248,7 @@ def tank_litres_oval(length_cm: float, width_cm: float, depth_cm: float) -> floa
 
 
 def tank_litres_frustum(top_diameter_cm: float, bottom_diameter_cm: float, depth_cm: float) -> float:
-    """Litres in a round tub that narrows downwards; a bottom diameter of 0 is a cone.
+    """Liters in a round tub that narrows downwards; a bottom diameter of 0 is a cone.
 
     Raises
     ------

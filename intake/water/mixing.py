@@ -35,7 +35,7 @@ def growing(start: float, incoming: float, volume_l: float, flow_l_per_h: float,
 
     Notes
     -----
-    X = Xin - d0 V0/(V0 + Q t), d0 = Xin - X0; any unit of X; litres, L/h, hours.
+    X = Xin - d0 V0/(V0 + Q t), d0 = Xin - X0; any unit of X; liters, L/h, hours.
 
     Raises
     ------
@@ -215,7 +215,7 @@ def overflow_with_heat(
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One water poured into a blend: litres, °C, practical salinity."""
+    """One water poured into a blend: liters, °C, practical salinity."""
 
     volume_l: float
     temperature_c: float

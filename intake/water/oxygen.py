@@ -1,4 +1,4 @@
-"""Oxygen that water holds in balance with air, by mass per litre and by amount per kilogram."""
+"""Oxygen that water holds in balance with air, by mass per liter and by amount per kilogram."""
 
 from __future__ import annotations
 

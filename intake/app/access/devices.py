@@ -43,7 +43,7 @@ class Device:
     id
         ``D1``, ``D2`` …
     person
-        Whose it is; on a shared device who is signed in there now, empty for nobody.
+        Whose it is; on a shared device who is signed in there now, empty for no one.
     shared
         Whether people sign in on it by name and PIN.
     state
@@ -161,7 +161,7 @@ def redeem(house: House, code: str, label: str = "") -> tuple[Device, str]:
 
 
 def revoke(house: House, identity: str) -> str:
-    """End a device or an invitation for good; gives what was done in words.
+    """End a device or an invitation permanently; gives what was done in words.
 
     Raises
     ------

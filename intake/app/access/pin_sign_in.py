@@ -60,7 +60,7 @@ def sign_in(house: House, device: Device, person: str, pin: str) -> Device:
 
 
 def leave(house: House, device: Device) -> Device:
-    """Sign out: nobody is signed in on a shared device any more; a device of one's own is revoked."""
+    """Sign out: no one is signed in on a shared device any more; a device of one's own is revoked."""
     if device.shared:
         return _taken_by(house, device, "")
     revoke(house, device.id)

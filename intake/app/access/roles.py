@@ -28,7 +28,7 @@ def may(role: str, act: str) -> bool:
 
 
 def role_of(house: House, person: str) -> str:
-    """The role of a person; of a farm that names nobody, its one nameless owner.  Empty for a stranger."""
+    """The role of a person; of a farm that names no one, its one nameless owner.  Empty for a stranger."""
     if not house.site.people:
         return "owner" if person == "owner" else ""
     found = house.site.people.get(person)
@@ -36,7 +36,7 @@ def role_of(house: House, person: str) -> str:
 
 
 def owner(house: House) -> str:
-    """The first owner the farm file names; ``owner`` when it names nobody at all.
+    """The first owner the farm file names; ``owner`` when it names no one at all.
 
     Raises
     ------

@@ -29,7 +29,7 @@ class Known:
 
 
 def known_before(folder: Path) -> Known | None:
-    """Read it from the ledger that stands in a folder; ``None`` when none does or it cannot be read."""
+    """Read it from the ledger that is in a folder; ``None`` when none does or it cannot be read."""
     if not (folder / "farm.toml").is_file():
         return None
     try:
@@ -61,7 +61,7 @@ def go_on(house: House, before: Known | None, *, leave_open: bool = False) -> tu
     before
         What the replaced ledger knew; ``None`` when there was none, as on a new computer.
     leave_open
-        Do not revoke again what the restored ledger does not know to be revoked; it is said all the same.
+        Do not revoke again what the restored ledger does not know to be revoked; it is said anyway.
     """
     said: list[str] = []
     then = before or Known()
@@ -107,5 +107,5 @@ def _raise_revisions(house: House, act: Any, before: Known | None) -> None:
             {**record.payload, "sequence": seen + 1, "stamp": house.now.isoformat(), "fingerprint": ""},
         )
     for uid, payload in (before.published if before else {}).items():
-        if uid not in restored:  # published after the copy was made: known again, so that it can be called off or go on
+        if uid not in restored:  # published after the copy was made: known again, so that it can be canceled or go on
             act.note("published", uid, payload)

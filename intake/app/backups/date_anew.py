@@ -1,4 +1,4 @@
-"""Dating anew what was recorded with a clock that stood ahead: nothing is lost, and the farm can go on."""
+"""Dating again what was recorded with a clock that stood ahead: nothing is lost, and the farm can go on."""
 
 from __future__ import annotations
 

@@ -104,7 +104,7 @@ def pack(
 
 
 def _same_again(sealed: Path, plain: Path, passphrase: str, beside: Path) -> None:
-    """Open a sealed archive again: a copy nobody can open is none."""
+    """Open a sealed archive again: a copy no one can open is none."""
     again = beside / "again.zip"
     unseal_file(sealed, again, passphrase)
     if again.read_bytes() != plain.read_bytes():
@@ -200,7 +200,7 @@ def unpack_farm(archive: Path, folder: Path, *, passphrase: str = "", replace: b
     Raises
     ------
     Refused
-        A farm stands there and ``replace`` was not said.
+        A farm is there and ``replace`` was not said.
     StoreTrouble
         The archive is not whole, or the folder cannot be written.
     """

@@ -1,4 +1,4 @@
-"""Where a farm's books are, their copies on disk, and moving them: backup, restore and transfer."""
+"""Where a farm's ledger is, their copies on disk, and moving them: backup, restore and transfer."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _STAMP: Final = "%Y%m%dT%H%M%SZ"
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """A copy of the books on disk.
+    """A copy of the ledger on disk.
 
     Attributes
     ----------
@@ -66,7 +66,7 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What was put back, where, and where the books that stood there are kept (``None``: none did)."""
+    """What was put back, where, and where the ledger that stood there are kept (``None``: none did)."""
 
     copy: Copy
     where: str
@@ -74,7 +74,7 @@ class Restored:
 
 
 def back_up(folder: Path, now: datetime, *, out: Path | None = None, rotate: bool = False) -> Made:
-    """Copy the books to one file while others write, read it again and check that every animal is in it.
+    """Copy the ledger to one file while others write, read it again and check that every animal is in it.
 
     Parameters
     ----------
@@ -86,14 +86,14 @@ def back_up(folder: Path, now: datetime, *, out: Path | None = None, rotate: boo
         File to write; a name with the time in ``backups/`` of the folder when left out.
     rotate
         Delete copies in ``backups/`` that are no longer needed: the newest of each of the last 24 hours, 14 days and
-        8 weeks with copies stay.  Nothing is deleted when the books lack entries that the copy before has.
+        8 weeks with copies stay.  Nothing is deleted when the ledger lacks entries that the copy before has.
 
     Raises
     ------
     BadInput
         ``rotate`` with a file elsewhere.
     StoreTrouble
-        The books cannot be read or are not sound, or the copy cannot be written; older copies stay.
+        The ledger cannot be read or are not sound, or the copy cannot be written; older copies stay.
     """
     if out is not None and rotate:
         raise BadInput(Finding("--rotate", str(out), "copies in the farm's own folder", "Omit --out."))
@@ -134,7 +134,7 @@ def _thin_out(folder: Path, newest: Path) -> tuple[tuple[Path, ...], tuple[Findi
 
 
 def _lost(before: Copy, had: tuple[Entry, ...], entries: tuple[Entry, ...]) -> tuple[Finding, ...]:
-    """Entries of the copy before that are gone: the books only ever grow."""
+    """Entries of the copy before that are gone: the ledger only ever grow."""
     gone = {(type(e), e.key) for e in had} - {(type(e), e.key) for e in entries}
     if not gone:
         return ()
@@ -167,7 +167,7 @@ def copies(folder: Path) -> tuple[Copy, ...]:
 
 
 def put_back(folder: Path, file: Path | None, *, replace: bool = False) -> Restored:
-    """Put a copy in the place of the books; what stands there is kept beside as ``….before-restore``.
+    """Put a copy in the place of the ledger; what is there is kept beside as ``….before-restore``.
 
     Parameters
     ----------
@@ -176,12 +176,12 @@ def put_back(folder: Path, file: Path | None, *, replace: bool = False) -> Resto
     file
         The copy; ``None`` for the newest sound one in ``backups/``.
     replace
-        Whether books that stand there, sound or damaged, are moved aside.
+        Whether books that are there, sound or damaged, are moved aside.
 
     Raises
     ------
     StoreTrouble
-        No sound copy; it is of another site; books stand there; another program has them open; or the farm's store is a
+        No sound copy; it is of another site; books are there; another program has them open; or the farm's store is a
         server where this site has entries, which nothing deletes.
     """
     farm = _farm(folder)
@@ -220,7 +220,7 @@ def _loose(file: Path, site: str) -> Iterator[Path]:
 
 
 def move_to(folder: Path, to: str, *, source: str = "", site: str = "") -> dict[str, object]:
-    """Copy the farm's books into another database and prove the copy; the books that are there stay.
+    """Copy the farm's ledger into another database and prove the copy; the ledger that are there stay.
 
     Parameters
     ----------
@@ -258,7 +258,7 @@ def move_to(folder: Path, to: str, *, source: str = "", site: str = "") -> dict[
         entries = transfer(given, taken)
         where = taken.where
     shown = to if "://" in to else ""
-    if sys.stdout is None or not sys.stdout.isatty():  # a log keeps what it is told: no password goes there
+    if sys.stdout is None or not sys.stdout.isatty():  # a log keeps what it is reported: no password goes there
         shown = re.sub(r"(://[^:/@]+):[^@]*@", r"\1:PASSWORD@", shown)
     lines = [f'store = "{shown}"', f'site = "{name}"']
     return {"entries": len(entries), "alive": _alive(entries), "where": where, "site": name, "farm_toml": lines}
@@ -285,7 +285,7 @@ def _made(folder: Path) -> Path:
 
 
 def _named(folder: Path) -> dict[datetime, Path]:
-    """Copies by the moment in their names; other files are nobody's business here."""
+    """Copies by the moment in their names; other files are no one's business here."""
     if not folder.is_dir():
         return {}
     found = ((_NAME.match(file.name), file) for file in folder.iterdir())

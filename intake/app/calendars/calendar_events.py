@@ -1,4 +1,4 @@
-"""What stands in a calendar for each task: an event a keeper can work from on a phone, in the state the ledger says."""
+"""What is in a calendar for each task: an event a keeper can work from on a phone, in the state the ledger says."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def _task_event(house: House, row: _Row, home: str) -> Event:
 
 
 def _of_landing_day(row: _Row) -> bool:
-    """A step of a landing day: the landing has one event of its own, and a person's steps stand in the day's list."""
+    """A step of a landing day: the landing has one event of its own, and a person's steps are in the day's list."""
     return str(row["uid"]).startswith("land/")
 
 
@@ -117,7 +117,7 @@ def _former(house: House, row: _Row) -> tuple[tuple[str, str], ...]:
 
 
 def _blocked(house: House, row: _Row) -> tuple[str, ...]:
-    """What stands in the way of a release whose day has come."""
+    """What blocks a release whose day has come."""
     if _moment(row["start"]).astimezone(house.site.farm.zone).date() > house.today:
         return ()
     stays = [stay for stay in house.floor().stays if stay.batch == row["batch"]]

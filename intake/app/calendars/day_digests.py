@@ -32,7 +32,7 @@ def days_of(house: House, rows: Iterable[_Row]) -> set[tuple[str, date]]:
 def digest_events(
     house: House, rows: Mapping[str, _Row], home: str, days: Iterable[tuple[str, date]] | None = None
 ) -> list[Event]:
-    """The lists of these days and people, or all; one whose tasks have all gone is cancelled.
+    """The lists of these days and people, or all; one whose tasks have all gone is canceled.
 
     Parameters
     ----------

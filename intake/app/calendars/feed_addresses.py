@@ -44,7 +44,7 @@ class Habits:
     alarms_minutes
         ``None``: alarms as the work has them; empty: silent; else minutes before each start.
     omit_cancelled
-        Leave called-off work out at once instead of showing it as cancelled for two weeks.
+        Leave canceled work out at once instead of showing it as canceled for two weeks.
     digest
         A list of the day's tasks each morning and single events only for what has a moment of its own; ``False``: an event
         for each task.  ``None``: the list for a person's calendar, each task for all others.
@@ -88,7 +88,7 @@ def known_reader(house: House, who: str, habits: Habits | None = None) -> None:
     Raises
     ------
     UnknownName
-        Nobody and nothing of that name.
+        No one and nothing of that name.
     BadInput
         An alarm before nought or more than a week ahead.
     """
@@ -117,7 +117,7 @@ NOTICE_DAYS = 14
 
 
 def gone(house: House, who: str) -> bool:
-    """Whether nobody reads this calendar any more: the person left, or the farm file no longer names the reader."""
+    """Whether no one reads this calendar any more: the person left, or the farm file no longer names the reader."""
     person = house.site.people.get(who)
     if person is not None:
         return person.until is not None and house.today > person.until
@@ -139,7 +139,7 @@ def create(house: House, who: str, *, habits: Habits | None = None, key: str = "
     Raises
     ------
     UnknownName
-        Nobody and nothing of that name.
+        No one and nothing of that name.
     """
     known_reader(house, who, habits)
     word = named(who, habits or Habits())
@@ -151,7 +151,7 @@ def create(house: House, who: str, *, habits: Habits | None = None, key: str = "
 
 
 def revoke(house: House, identity: str, *, key: str = "") -> str:
-    """Revoke an address for good.
+    """Revoke an address permanently.
 
     Raises
     ------

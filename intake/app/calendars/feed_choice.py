@@ -1,4 +1,4 @@
-"""Which events a subscriber sees, and how: the day's list or every task, and what went to somebody else."""
+"""Which events a subscriber sees, and how: the day's list or every task, and what went to someone else."""
 
 from __future__ import annotations
 

@@ -210,7 +210,7 @@ def bytes_for(house: House, who: str = "farm") -> bytes:
     Raises
     ------
     UnknownName
-        Nobody and nothing of that name.
+        No one and nothing of that name.
     """
     who, habits = reader_of(who)
     known_reader(house, who, habits)
@@ -265,7 +265,7 @@ def write(house: House, who: str, out: Path, habits: Habits | None = None) -> Pa
 
 
 def snapshot(house: House, who: str) -> bytes:
-    """The last good bytes for a subscriber, made anew when they can be and served as they were when not."""
+    """The last good bytes for a subscriber, made again when they can be and served as they were when not."""
     file = house.folder / "out" / "feeds" / f"{who}.ics"
     data = bytes_for(house, who)
     if is_whole(data):

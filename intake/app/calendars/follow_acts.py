@@ -22,7 +22,7 @@ QUIET: Final = frozenset({"feed", "person", "device", "photo", "columns", "names
 def follow(act: Act) -> None:
     """Bring timetable and calendars up to what the act wrote.
 
-    A fault in the repair never blocks the record: it is logged, kept with the timetable and told by every command that
+    A fault in the repair never blocks the record: it is logged, saved with the timetable and told by every command that
     shows it, and the next act tries again.  A fault of the database is the act's own: nothing of it can be kept.
     """
     kinds = act.written - QUIET
@@ -33,7 +33,7 @@ def follow(act: Act) -> None:
     house = act.inside()
     before = shown_tasks(house)
     changed: set[str] = set(act.subjects["task"])
-    if act.written & {"timetable", "received"}:  # a landing day kept anew, or over
+    if act.written & {"timetable", "received"}:  # a landing day kept again, or over
         changed |= {uid for uid in shown_tasks(house) if uid.startswith("land/")}
     if kinds - DERIVED:
         changed |= _repaired(act, house, overdue=EVERYTHING in kinds)
@@ -81,7 +81,7 @@ def _shipments(act: Act, house: House) -> set[str]:
 
 
 def _release_checks(act: Act, rows: dict[str, dict[str, object]]) -> set[str]:
-    """Open release checks: what stands in their way may have changed with any finding, hold, death or cleaning."""
+    """Open release checks: what is in their way may have changed with any finding, hold, death or cleaning."""
     if not act.written & {"movement", "finding", "hold", "lift", "reading", "done", "cleaned", "timetable"}:
         return set()
     return {uid for uid, row in rows.items() if row["kind"] == "release check" and row.get("state", "open") == "open"}

@@ -1,4 +1,4 @@
-"""What stands in a calendar for a shipment: its landing, expected, landed or cancelled, and the deadline of its claim."""
+"""What is in a calendar for a shipment: its landing, expected, landed or canceled, and the deadline of its claim."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ def amend(
     UnknownName
         No such shipment or batch.
     Refused
-        The shipment was received (differences are counts now) or cancelled.
+        The shipment was received (differences are counts now) or canceled.
     """
     facts = shipment_facts(house)
     if shipment not in facts:
@@ -93,7 +93,7 @@ def cancel(house: House, shipment: str, reason: str, *, key: str = "") -> list[s
     BadInput
         No reason.
     Refused
-        It was received, or cancelled before.
+        It was received, or canceled before.
     """
     facts = shipment_facts(house)
     if shipment not in facts:
@@ -150,7 +150,7 @@ def enter(
     }
     lasting = {**answers_of(house, found.supplier), **{k: v for k, v in (answers or {}).items() if is_lasting(k)}}
     with house.act(key) as act:
-        # asked again under the lock: somebody else may have entered a list in the meantime
+        # asked again under the lock: someone else may have entered a list in the meantime
         taken = act.last("shipment", found.shipment)
         if taken is not None and not (key and taken.key == key):
             raise Refused(Finding("shipment", found.shipment, "an id not used yet", "Run it again."))
@@ -167,6 +167,6 @@ def enter(
 
 
 def entered_as(house: House, key: str) -> str:
-    """Shipment that was entered under this key before; empty for a new key or none."""
+    """Shipment that was entered with this key before; empty for a new key or none."""
     entry = house.told_before(key)
     return entry.subject if isinstance(entry, Record) and entry.kind == "shipment" else ""

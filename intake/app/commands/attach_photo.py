@@ -150,7 +150,7 @@ def _taken(picture: Image) -> str:
 
 
 def photo_file(house: House, name: str) -> Path | None:
-    """File of a photo named by its SHA-256; ``None`` when the books know no such photo."""
+    """File of a photo named by its SHA-256; ``None`` when the ledger knows no such photo."""
     known = {str(record.payload.get("sha256")) for record in house.about("photo", name)}
     file = house.folder / "photos" / f"{name}.jpg"
     return file if name in known and file.is_file() else None

@@ -1,4 +1,4 @@
-"""Counts at the vats: dead, missing, wrong, found, weak, alive; and the taking back of what was told wrongly."""
+"""Counts at the vats: dead, missing, wrong, found, weak, alive; and the undoing of what was reported wrongly."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Count:
     Attributes
     ----------
     box
-        Box the animals counted out lay in, as the packing list names it; empty when nobody can say.
+        Box the animals counted out lay in, as the packing list names it; empty when no one can say.
     in_box
         All animals of the batch that lay in this box, dead or alive; ``None`` when not counted.
     """
@@ -60,7 +60,7 @@ def count(  # the facts of a count, all named
     Parameters
     ----------
     tally
-        Animals by head; ``found`` puts missing ones back; ``alive`` must agree with the books after the rest.
+        Animals by head; ``found`` puts missing ones back; ``alive`` must agree with the ledger after the rest.
 
     Raises
     ------
@@ -69,7 +69,7 @@ def count(  # the facts of a count, all named
     BadInput
         A negative number, or nothing to record.
     Refused
-        More than stand there, or an ``alive`` that does not agree.
+        More than are there, or an ``alive`` that does not agree.
     RulesBroken
         A loss or a number of found ones that is hardly true, or found ones where they may not stand.
     """
@@ -82,7 +82,7 @@ def count(  # the facts of a count, all named
     keys: list[str] = []
     with house.act(key) as act:
         proposed = _proposed(house, found, place, tally, at or house.now)
-        ground = None if tally.found else floor  # nobody enters a vat: the batch alone is enough
+        ground = None if tally.found else floor  # no one enters a vat: the batch alone is enough
         judged = judge(house, act, *proposed, despite=despite, key=key, floor=ground)
         note = "; ".join(part for part in (note, judged.note) if part)
         moved = {

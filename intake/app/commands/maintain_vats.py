@@ -48,7 +48,7 @@ def replumb(
 def carried(
     house: House, tool: str, source: str, target: str, *, at: datetime | None = None, key: str = ""
 ) -> Recorded:
-    """Record that a tool, or a person's hands, went wet from one vat to another: lots in both are told as met weakly.
+    """Record that a tool, or a person's hands, went wet from one vat to another: lots in both are reported as met weakly.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def clean(house: House, vat: str, *, at: datetime | None = None, key: str = "") 
     UnknownName
         No such vat.
     RulesBroken
-        Animals stand in it.
+        Animals are in it.
     """
     house.site.vat(vat)
     with house.act(key) as act:
@@ -89,7 +89,7 @@ def clean(house: House, vat: str, *, at: datetime | None = None, key: str = "") 
 def close_vat(
     house: House, vat: str, reason: str, *, until: datetime | None = None, at: datetime | None = None, key: str = ""
 ) -> Recorded:
-    """Close a vat to newcomers until a day, or until somebody opens it; beside what the farm file says.
+    """Close a vat to newcomers until a day, or until someone opens it; beside what the farm file says.
 
     Raises
     ------

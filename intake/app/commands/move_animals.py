@@ -40,7 +40,7 @@ def move(  # the facts of a move, all named
     Parameters
     ----------
     despite
-        Why it is done although a rule needs a reason; kept with the move.
+        Why it is done although a rule needs a reason; saved with the move.
 
     Raises
     ------
@@ -49,7 +49,7 @@ def move(  # the facts of a move, all named
     BadInput
         Not a whole number of animals, 1 or more.
     Refused
-        More than stand there.
+        More than are there.
     RulesBroken
         A lot that may not leave its water yet, or a vat that does not suit it.
     """

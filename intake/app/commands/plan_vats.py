@@ -1,4 +1,4 @@
-"""Propose and accept a vat plan, kept with the facts it was made from, and promise to clear vats."""
+"""Propose and accept a vat plan, saved with the facts it was made from, and promise to clear vats."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def propose(
         Arrivals of a what-if: they are planned with the rest, and the answer is not kept.
     reliefs
         Whether to look for relief when animals are left over.
-    afresh
+    again
         Take no heed of the plan accepted before.
     weights
         Batch id → worth of one of its animals against the others, at least 1.
@@ -111,7 +111,7 @@ def fingerprint(problem: Problem) -> str:
 
 
 def keep(house: House, proposal: Proposal, state: str) -> None:
-    """Write the plan into the books."""
+    """Write the plan into the ledger."""
     plan = proposal.as_dict()
     payload = {
         "state": state,
@@ -131,7 +131,7 @@ def keep(house: House, proposal: Proposal, state: str) -> None:
 
 
 def _numbered(house: House, proposal: Proposal) -> Proposal:
-    """The proposal with an id nobody has used since it was made."""
+    """The proposal with an id no one has used since it was made."""
     taken = latest(house.books.records("plan"), "plan")
     return replace(proposal, id=f"P{1 + len(taken)}") if proposal.id in taken else proposal
 
@@ -174,14 +174,14 @@ def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
 
 
 def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
-    """Promise that what stands in a vat will be gone by a day, so that the plan may use it.
+    """Promise that what is in a vat will be gone by a day, so that the plan may use it.
 
     Raises
     ------
     UnknownName
         No such vat.
     Refused
-        Nothing stands in it, or what stands there is in quarantine and not released (quarantine is never shortened).
+        Nothing is in it, or what is there is in quarantine and not released (quarantine is never shortened).
     """
     house.site.vat(vat)
     inside = house.floor().in_vat(vat)

@@ -48,12 +48,12 @@ def rebook_wrong(  # what is known of the animals, all named
     BadInput
         No whole number of animals, or no name.
     Refused
-        Fewer than that stand there, or were counted as wrong and not booked in again.
+        Fewer than that are there, or were counted as wrong and not booked in again.
 
     Notes
     -----
     They leave the line as ``wrong``, which the claim counts, and come in as a batch of their own from the same supplier,
-    announced as 0, whose parent is the line: no permit covers them until somebody says so.
+    announced as 0, whose parent is the line: no permit covers them until someone says so.
     """
     line = batch_named(house.floor(), batch)
     if number < 1 or not name.strip():
@@ -103,7 +103,7 @@ def _without(floor: Floor, batch: str, vat: str, number: int) -> Floor:
 
 
 def _booked_before(house: House, key: str, line: str, name: str) -> str:
-    """Batch that was booked in under this key before, for the same line and name; empty for a new key or none."""
+    """Batch that was booked in with this key before, for the same line and name; empty for a new key or none."""
     for entry in house.act_of(key):
         if isinstance(entry, Record) and entry.kind == "batch":
             told = entry.payload
@@ -203,7 +203,7 @@ def receive(
     BadInput
         A box shared by several lines without saying whose animals, or a number below 0.
     Refused
-        It was received before, it was cancelled, or it would land in the future.
+        It was received before, it was canceled, or it would land in the future.
     RulesBroken
         The accepted plan no longer holds: every placement that broke is named, and nothing is placed.
     """

@@ -36,7 +36,7 @@ def finding(  # the facts of a finding, all named
     Raises
     ------
     UnknownName
-        No such batch or vat, or a word so near to a pest's name or to ``clean`` that it must be a slip.
+        No such batch or vat, or a word so near to a pest's name or to ``clean`` that it must be a typing error.
     RulesBroken
         The batch never stood in that vat.
     """
@@ -46,7 +46,7 @@ def finding(  # the facts of a finding, all named
     seen = "" if what.strip().lower() in _CLEAN else what.strip()
     known = [*house.library.pests, *house.library.hazards]
     if seen and seen not in known:
-        # a finding starts the clock of every lot in the water again, so a slip of the pen must not pass for one
+        # a finding starts the clock of every lot in the water again, so a typing error must not pass for one
         close = difflib.get_close_matches(seen.lower(), [*_CLEAN, *dict.fromkeys(known)], n=3, cutoff=0.75)
         if close:
             raise UnknownName("WHAT", seen, [word or "clean" for word in close], "pest of the library, or other words")

@@ -1,4 +1,4 @@
-"""The timetable as a command: published anew as a whole, or brought up to the ledger after an act, changes stored alone."""
+"""The timetable as a command: published again as a whole, or brought up to the ledger after an act, changes stored alone."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _SHORT_NUMBERS = 999
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """Rows that changed, and what the timetable as a whole says where that changed; the answer if one was reckoned."""
+    """Rows that changed, and what the timetable as a whole says where that changed; the answer if one was calculated."""
 
     rows: dict[str, _Row] = field(default_factory=dict)
     told: dict[str, Any] | None = None
@@ -44,7 +44,7 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class _Question:
-    """All rows, the open ones as tasks, what must be done, and the counts it was reckoned with."""
+    """All rows, the open ones as tasks, what must be done, and the counts it was calculated with."""
 
     rows: dict[str, _Row]
     before: dict[str, Task]
@@ -70,7 +70,7 @@ def reschedule(
 
     Parameters
     ----------
-    afresh
+    again
         Forget the published times of what has not been done, instead of moving as little as can be.
     propose
         Only show it: nothing is published.
@@ -78,7 +78,7 @@ def reschedule(
     Raises
     ------
     Refused
-        Somebody else changed the timetable meanwhile.
+        Someone else changed the timetable meanwhile.
     """
     keep_missing_days(house)
     asked = _question(house, afresh=afresh)

@@ -94,7 +94,7 @@ def count_once(  # the facts of a count, all named
 
 
 def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
-    """Say it plainly when more leave than stand there; names the books do not know are refused further on."""
+    """Say it plainly when more leave than are there; names the ledger does not know are refused further on."""
     known = batch in house.floor_of(batch).batches and (vat == "dock" or vat in house.site.vats)
     gone, have = tally.doa + tally.dead + tally.missing + tally.wrong - tally.found, alive_in(house, batch, vat)
     if known and gone > have:
@@ -105,7 +105,7 @@ def _check_stand(house: House, batch: str, vat: str, tally: Count) -> None:
 
 
 def alive_in(house: House, batch: str, vat: str) -> int:
-    """Animals of a batch alive in a vat, or waiting on the dock, by the books."""
+    """Animals of a batch alive in a vat, or waiting on the dock, on record."""
     place = vat if vat == "dock" else vat_place(vat)
     return balances(house.stream(batch)).get((batch, place), 0)
 
@@ -133,14 +133,14 @@ def _told(before: tuple[Entry, ...]) -> tuple[str, str, dict[str, int]]:
 
 
 def undo_once(house: House, undoes: str, sent: Sent) -> Verdict:
-    """Take back a whole count by counter movements; the count stays in the books.
+    """Take back a whole count by counter movements; the count stays in the ledger.
 
     Raises
     ------
     UnknownName
         No count has this key.
     Refused
-        It was taken back before, or animals it would put back have left since.
+        It was undone before, or animals it would put back have left since.
     """
     sent.moment(house.now)
     before = seen(house, sent.key)

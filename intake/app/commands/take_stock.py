@@ -1,4 +1,4 @@
-"""The first stocktake: what already stands in the vats when a farm opens its books."""
+"""The first stocktake: what already is in the vats when a farm opens its books."""
 
 from __future__ import annotations
 
@@ -46,14 +46,14 @@ def take_stock(house: House, data: bytes, file: str, *, despite: str = "", key: 
     ----------
     data
         CSV with the columns vat, name, group, size_mm, count, since, stage, supplier, movable, leaves; dates are ISO.
-        ``movable`` says whether the plan may move the animals, ``leaves`` when the vat will be free of them.
+        ``movable`` says whether the plan may move the animals, ``leaves`` when the vat will be released of them.
 
     Raises
     ------
     BadInput
         With a finding for each faulty cell.
     Refused
-        The books already hold a stocktake.
+        The ledger already hold a stocktake.
     RulesBroken
         Stock stands where a rule needs a reason (``despite``) or refuses it.
     """

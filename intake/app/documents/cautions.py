@@ -35,7 +35,7 @@ _OXIDISERS = (
 
 
 def _oxidiser_used(house: House, batches: Sequence[Batch]) -> bool:
-    """Whether a dip of the timetable, or of the day of arrival, is an oxidiser."""
+    """Whether a dip of the timetable, or of the day of arrival, is an oxidizer."""
     mine = {batch.id for batch in batches}
     agents = [str(task.get("agent") or "") for task in published_tasks(house) if task["batch"] in mine]
     for batch in batches:

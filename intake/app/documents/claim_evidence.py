@@ -1,4 +1,4 @@
-"""What a claim is proved by: photos kept with their hash, bag water, and listed specimens against their permits."""
+"""What a claim is proved by: photos saved with their hash, bag water, and listed specimens against their permits."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class KeptPhoto:
     Attributes
     ----------
     sha256
-        Hash of the file as the books have it.
+        Hash of the file as on record.
     data
         The picture; ``None`` when the file is gone or no longer has this hash, and ``trouble`` says which.
     """
@@ -46,7 +46,7 @@ class KeptPhoto:
 
 
 def photos_of(house: House, claim: Claim) -> tuple[KeptPhoto, ...]:
-    """Photos of a claim's lines, oldest first, each checked against the hash in the books."""
+    """Photos of a claim's lines, oldest first, each checked against the hash in the ledger."""
     return tuple(_checked(house, record) for record in _records(house, claim))
 
 

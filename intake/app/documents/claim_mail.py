@@ -30,7 +30,7 @@ class Part:
 
 
 def check_addresses(house: House, supplier: str) -> None:
-    """Refuse a mail that has nobody to go to, nobody to come from, or no password for the server."""
+    """Refuse a mail that has no one to go to, no one to come from, or no password for the server."""
     faults = []
     if house.site.mail is None:
         faults.append(Finding("farm.toml, mail", "", 'a table [mail] with sender = "…"'))

@@ -121,7 +121,7 @@ def acclimation_content(house: House, batch: Batch, found: Acclimation) -> Accli
 
 
 def _with_litres(step: Step) -> str:
-    """What to do, and the litres that came in and went out since the row before."""
+    """What to do, and the liters that came in and went out since the row before."""
     if step.water != "tub" or not step.removed_l:
         return step.action
     return f"{step.action} ({step.added_l:.1f} L in, {step.removed_l:.1f} L out.)"
@@ -214,7 +214,7 @@ def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple
     Parameters
     ----------
     named
-        True tells the species with the work; False tells the vat, for paper that is of one batch.
+        True shows the species with the work; False shows the vat, for paper that is of one batch.
     """
     from forms.documents.shared_content import WorkRow
 

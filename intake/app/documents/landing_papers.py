@@ -38,7 +38,7 @@ _NO_VAT = Finding("print", "no batch with a vat", "an accepted plan", "Run `vats
 def print_checklists(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
     """Print one acclimation checklist for each batch with a vat, in the order of the lines.
 
-    Where a reading was taken mid-way, the table is the one made anew from it, with the steps before it ticked.
+    Where a reading was taken mid-way, the table is the one made again from it, with the steps before it ticked.
     """
     from forms.documents.acclimation_checklist import checklist
 

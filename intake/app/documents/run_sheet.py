@@ -130,7 +130,7 @@ def _finish(plan: DayPlan, zone: object) -> str:
 
 
 def water_rows(house: House, plan: DayPlan) -> tuple[RunWater, ...]:
-    """Every water to mix by the hour: for which system, how many litres at which temperature and salinity, and its salt."""
+    """Every water to mix by the hour: for which system, how many liters at which temperature and salinity, and its salt."""
     import forms as page
 
     zone, rows = house.site.farm.zone, []

@@ -39,7 +39,7 @@ def print_sample(
     UnknownName
         No such batch.
     BadInput
-        No batch named, or none of it stands here.
+        No batch named, or none of it is here.
     """
     import forms as page
 

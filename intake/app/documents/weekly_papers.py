@@ -153,7 +153,7 @@ def _history(house: House, batch: Batch) -> HistoryContent:
         else tuple(page.SurvivalPoint(step.day, step.survival, step.low, step.high) for step in alive.steps)
     )
     if points and points[0].day > 0:
-        points = (page.SurvivalPoint(0.0, 1.0, 1.0, 1.0), *points)  # nobody had died yet
+        points = (page.SurvivalPoint(0.0, 1.0, 1.0, 1.0), *points)  # no one had died yet
     return page.HistoryContent(
         farm=house.site.farm.name, batch=batch.id, name=batch.name, events=tuple(events), counts=counts, facts=facts,
         survival=points, until_day=alive.last_day if alive is not None else 0.0,

@@ -85,7 +85,7 @@ _OPENING_HOURS = timedelta(hours=24)
 def bag_readings(house: House, batch: Batch) -> dict[str, Reading]:
     """Quantity → last reading of the batch's bags, taken on the batch or one of its boxes around its landing.
 
-    A hydrometer reading stands in for a salinity that was not read.
+    A hydrometer reading is in for a salinity that was not read.
 
     Raises
     ------
@@ -233,7 +233,7 @@ class Course:
 
 
 def course_of(house: House, batch: Batch) -> Course:
-    """Planned table, readings and table as made anew from each of them.
+    """Planned table, readings and table as made again from each of them.
 
     Raises
     ------
@@ -301,7 +301,7 @@ def log_reading(
     at: datetime | None = None,
     key: str = "",
 ) -> Course:
-    """Write down what was read at the tub and make the table anew from it.
+    """Write down what was read at the tub and make the table again from it.
 
     Parameters
     ----------

@@ -41,7 +41,7 @@ def going_on(  # what can be said of a day that has begun, each by its name
     slip
         What changed since the day was last kept.
     at
-        Time-zone aware.  Boxes nobody recorded that the plan before would have opened by then are taken as opened.
+        Time-zone aware.  Boxes no one recorded that the plan before would have opened by then are taken as opened.
     closed
         Boxes (``S1/7`` or ``7``) that are still closed, whatever the plan before expected.
 
@@ -88,7 +88,7 @@ def records_of(  # what can be said of a day that has begun
     at: datetime,
     slip: Slip | None = None,
 ) -> tuple[Underway, ...]:
-    """What the books say has happened to the boxes by a moment, in the order it happened."""
+    """What the ledger says has happened to the boxes by a moment, in the order it happened."""
     slip = slip or Slip()
     landed = {batch.shipment: lands_at(house, batch) for batch in batches}
     readings = sorted((one for one in house.floor().readings if one.at <= at), key=lambda one: one.at)
@@ -162,7 +162,7 @@ def problem_boxes(problem: DayProblem) -> frozenset[str]:
 def _work(
     box: BoxNeed, opened_at: datetime | None, placed_at: datetime | None, planned_at: datetime | None
 ) -> Underway:
-    """Times of a recorded box; what nobody wrote down is filled in by the box's own minutes, never past the records."""
+    """Times of a recorded box; what no one wrote down is filled in by the box's own minutes, never past the records."""
     minutes = timedelta(minutes=1)
     if placed_at is None:
         assert opened_at is not None  # noqa: S101  # one of the two was recorded

@@ -59,9 +59,9 @@ class DayRun:
     slip
         How it differs from the list, all told so far.
     opened, placed
-        Boxes the books say are opened, and of those placed.
+        Boxes the ledger says are opened, and of those placed.
     taken_as_opened
-        Boxes that nobody recorded and that the plan before would have opened by now.
+        Boxes that no one recorded and that the plan before would have opened by now.
     taken_as_closed
         Boxes that were due as well, but are called closed, or whose table or person was busy with recorded work.
     despite
@@ -211,7 +211,7 @@ def planned_day(  # what can be said of a day, each by its name
 def keep_missing_days(house: House, seconds: float = 0.3) -> None:
     """Plan and keep the landing day of every shipment to come that has a plan of vats and no day yet, or whose facts moved.
 
-    Bags that stay closed too long are kept as they are planned: the day says so until somebody decides.
+    Bags that stay closed too long are kept as they are planned: the day says so until someone decides.
     """
     placed = {str(row["batch"]) for row in accepted_rows(house)}
     for shipment in waiting(house):

@@ -60,7 +60,7 @@ class Slip:
     extra
         Batch → boxes more than the list says.
     opened
-        Box → when it was opened, where somebody said so without a reading.
+        Box → when it was opened, where someone said so without a reading.
     """
 
     lands: datetime | None = None

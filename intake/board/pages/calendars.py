@@ -1,4 +1,4 @@
-"""Calendar addresses: made once, shown once, revoked for good."""
+"""Calendar addresses: made once, shown once, revoked permanently."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def _webcal(address: str) -> str:
 
 
 def revoke(asked: Asked) -> Response:
-    """Revoke an address for good."""
+    """Revoke an address permanently."""
     identity = asked.path("feed")
     own = any(one.id == identity and one.who == asked.person for one in feed_addresses.addresses(asked.house))
     if not (own or asked.may("feeds")):

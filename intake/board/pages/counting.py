@@ -63,7 +63,7 @@ class _Counted(_Timed):
 
 
 class _Undone(_Timed):
-    """The taking back of a count."""
+    """The undoing of a count."""
 
     undoes: str = Field(min_length=1, max_length=80)
 
@@ -104,7 +104,7 @@ def sent_count(asked: Asked) -> Response:
 
 
 def sent_undo(asked: Asked) -> Response:
-    """The taking back of a count from the count page."""
+    """The undoing of a count from the count page."""
     told = _read(_Undone, asked)
     wrong = _somebody_else(asked, told)
     if wrong:
@@ -159,7 +159,7 @@ def _waited_ms(asked: Asked) -> int:
 
 
 def photo(asked: Asked) -> Response:
-    """One photo, by the name the books know it by."""
+    """One photo, by the name the ledger knows it by."""
     file = attach_photo.photo_file(asked.house, asked.path("name"))
     if file is None:
         return asked.show("refused.html", 404, lines=["No such photo."], code=404)

@@ -24,7 +24,7 @@ _PATIENCE_S: Final = 0.5
 
 
 def floor(asked: Asked) -> Response:
-    """What stands in every vat, how full it is, what is due and when lots are free."""
+    """What is in every vat, how full it is, what is due and when lots are released."""
     return asked.show(
         "floor.html",
         facts=floor_today.floor_facts(asked.house),
@@ -45,7 +45,7 @@ def _alarms(asked: Asked) -> Any:
 
 
 def vat(asked: Asked) -> Response:
-    """One vat: who stands in it, its work, its readings, and who stood there before."""
+    """One vat: who is in it, its work, its readings, and who stood there before."""
     house = asked.house
     found = house.site.vat(asked.path("vat"))
     facts = floor_today.floor_facts(house)

@@ -60,7 +60,7 @@ def revoke(asked: Asked) -> Response:
 
 
 def pin(asked: Asked) -> Response:
-    """Set one's own PIN, or as an owner somebody's."""
+    """Set one's own PIN, or as an owner someone's."""
     who = asked.field("person") or asked.person
     if who != asked.person and not asked.may("people"):
         return asked.show("refused.html", 403, lines=["Only an owner may set somebody else's PIN."], code=403)
@@ -128,7 +128,7 @@ def _own_shared_form(asked: Asked) -> bool:
 
 def sign_out(asked: Asked) -> Response:
     """Sign out: on a shared device the next person signs in; a device of one's own is forgotten."""
-    assert asked.device is not None  # noqa: S101  # nobody is signed in without one
+    assert asked.device is not None  # noqa: S101  # no one is signed in without one
     shared = asked.device.shared
     pin_sign_in.leave(asked.house, asked.device)
     answer = RedirectResponse("/sign-in", 303)

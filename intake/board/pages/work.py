@@ -32,7 +32,7 @@ def work(asked: Asked) -> Response:
 
 
 def done(asked: Asked) -> Response:
-    """Record a piece of work as done."""
+    """Record a task as done."""
     task, note = asked.field("task"), asked.field("note")
     to, despite = asked.field("to"), asked.field("despite")
     where = _own_page(asked.field("back"))

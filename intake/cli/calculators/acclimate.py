@@ -101,7 +101,7 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
 
     With --batch: the table of a batch of the farm, planned beside read.  With
     --minute and what was read then, the reading is recorded, the rest of the
-    table is made anew from it, and a new checklist is printed.
+    table is made again from it, and a new checklist is printed.
 
     Example: vatside acclimate --mode drip --volume-l 5 --from-temp 24 --to-temp 26
     --from-salinity 32 --to-salinity 35 --from-ph 6.8 --to-ph 8.2 --tan-n 0.3
@@ -235,7 +235,7 @@ def _table_of(answer: Acclimation) -> _Made:
 
 
 def _for_animals(mode: str, waters: tuple[BagWater, VatWater, Limits], load: Load, given: dict[str, Any]) -> _Made:
-    """Tubs sized for the animals; a table in which they cannot breathe is refused with the litres they need."""
+    """Tubs sized for the animals; a table in which they cannot breathe is refused with the liters they need."""
     from intake.errors import Finding, Refused
     from intake.receiving import acclimation as room
 
@@ -262,7 +262,7 @@ def _for_animals(mode: str, waters: tuple[BagWater, VatWater, Limits], load: Loa
 
 
 def _made(mode: str, bag: BagWater, vat: VatWater, limits: Limits, given: dict[str, Any]) -> _Made:
-    """The mode as the room calls it, why, the table, and no tubs: nobody said what is in them."""
+    """The mode as the room calls it, why, the table, and no tubs: no one said what is in them."""
     from intake.receiving import acclimation as room
 
     why, none = f"Asked for: {mode}.", room.TubSetup()

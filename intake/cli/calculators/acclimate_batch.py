@@ -1,4 +1,4 @@
-"""``vatside acclimate --batch``: the table of a batch, planned beside read, made anew from a reading."""
+"""``vatside acclimate --batch``: the table of a batch, planned beside read, made again from a reading."""
 
 from __future__ import annotations
 

@@ -271,7 +271,7 @@ def mix(parts: tuple[str, ...], json_: bool) -> None:
 @click.option("--depth-cm", type=float, required=True, help="Depth of the water, cm.")
 @_json
 def volume(shape: str, length_cm: float | None, width_cm: float | None, depth_cm: float, json_: bool) -> None:
-    """Litres in a tank from inside measures in cm.
+    """Liters in a tank from inside measures in cm.
 
     Example: vatside water volume --shape cylinder --length-cm 120 --depth-cm 60
     """

@@ -1,4 +1,4 @@
-"""Commands about copies of the books: ``backup``, ``restore`` and ``transfer``."""
+"""Commands about copies of the ledger: ``backup``, ``restore`` and ``transfer``."""
 
 from __future__ import annotations
 
@@ -180,7 +180,7 @@ def restore(
 @json_option
 @click.pass_context
 def transfer(ctx: click.Context, to: str, source: str, site: str, json_: bool) -> None:
-    """Copy the books from a file to PostgreSQL or back: same entries, order and balances, or nothing.
+    """Copy the ledger from a file to PostgreSQL or back: same entries, order and balances, or nothing.
 
     Stop the server first. Change farm.toml as shown before restarting it.
 

@@ -14,9 +14,9 @@ __all__ = ["clock"]
 @json_option
 @click.pass_context
 def clock(ctx: click.Context, right: bool, json_: bool) -> None:
-    """Compare this computer's clock with the ledger, and date entries anew that were made with a clock ahead.
+    """Compare this computer's clock with the ledger, and date entries again that were made with a clock ahead.
 
-    Nothing is deleted: each such entry is taken back and recorded again as of now, in the same order.
+    Nothing is deleted: each such entry is undone and recorded again as of now, in the same order.
 
     Example: vatside --farm my-farm clock --right
     """

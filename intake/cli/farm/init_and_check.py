@@ -42,10 +42,10 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
     """Check the farm file, the library and the ledger.
 
     Every backup and --all prove all entries; without them, those since then.  --against finds entries that were cut
-    off or told anew since the head was printed.
+    off or told again since the head was printed.
 
     Promises of accepted plans that no longer hold are listed; they break no rule by themselves.
-    Exit 0 when sound, 1 when the books do not add up or a rule stands broken,
+    Exit 0 when sound, 1 when the ledger does not add up or a rule stands broken,
     2 when a file cannot be read.
 
     Example: vatside --farm my-farm check --all

@@ -40,7 +40,7 @@ def expect(
 ) -> None:
     """Read the packing list FILE (CSV, XLSX or ODS) and enter it as a shipment.
 
-    What cannot be told from the list is asked, never guessed; answers are remembered by supplier.  Exit 2 while a
+    What cannot be distinguished from the list is asked, never guessed; answers are remembered by supplier.  Exit 2 while a
     question is open, and nothing is written.
 
     Example: vatside expect list.csv --supplier lagoon --lands 2027-03-04T09:00
@@ -78,7 +78,7 @@ def expect(
 
 
 def _tell_before(shipment: str, json_: bool) -> None:
-    """The same list posted again under its key: answered, not entered."""
+    """The same list posted again with its key: answered, not entered."""
     if json_:
         as_json({"shipment": shipment, "recorded": []})
     else:
@@ -167,7 +167,7 @@ def cancel(ctx: click.Context, shipment: str, reason: str, key: str, json_: bool
 @json_option
 @click.pass_context
 def stock(ctx: click.Context, file: str, despite: str, key: str, json_: bool) -> None:
-    """Enter what already stands in the vats, once, when the books are opened.
+    """Enter what already is in the vats, once, when the ledger is opened.
 
     FILE is CSV with the columns vat, name, group, size_mm, count, since, stage and, if you like, supplier, movable
     (yes or no) and leaves (a date).

@@ -52,7 +52,7 @@ def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None
 
     With --at the day goes on from that moment. A box with a reading (vatside
     reading S1/7 temperature_c 24.1) is opened; a batch counted with --alive is
-    placed; boxes nobody wrote down are taken to have kept to the plan.
+    placed; boxes no one wrote down are taken to have kept to the plan.
 
     Bags closed past their hours or over night are refused (exit 1, with what
     would help) unless --despite gives a reason. Ctrl-C stops a search with the

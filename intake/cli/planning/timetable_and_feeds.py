@@ -96,7 +96,7 @@ def _show(house: House, found: Timetable, days: int, who: str) -> None:
 
 
 def _show_unplaced(house: House, found: Timetable) -> None:
-    """One line for each treatment nobody has the skill for, one for each other task without a place."""
+    """One line for each treatment no one has the skill for, one for each other task without a place."""
     from intake.timetable import lacking
 
     people = house.site.people
@@ -227,7 +227,7 @@ def feeds(  # the options of the command
     A new address is shown once: only its hash is kept.  How it rings belongs to the address: for other alarms make
     another one.
 
-    Example: vatside calendars --create teva --alarms 45,10 --omit-cancelled
+    Example: vatside calendars --create teva --alarms 45,10 --omit-canceled
     """
     from intake.app.calendars import feed_addresses
 

@@ -47,7 +47,7 @@ def order(  # one parameter for each thing a person can say
     """Order DIP for BATCH; the timetable places it from then on.
 
     A prescription bath is refused without prescriber, reference, agent, strength and the source of the dose: nothing
-    has a default dose.  What nobody tried on this group needs a test piece first, and --despite with a reason.
+    has a default dose.  What no one tried on this group needs a test piece first, and --despite with a reason.
 
     Example: vatside order S1-06 coral-egg-scrape --reason "eggs seen on two bases"
     """

@@ -76,7 +76,7 @@ def carried(ctx: click.Context, tool: str, source: str, target: str, at_: str, k
 @json_option
 @click.pass_context
 def close(ctx: click.Context, vat: str, reason: str, until: str, at_: str, key: str, json_: bool) -> None:
-    """Close VAT to newcomers; those that stand there may stay.
+    """Close VAT to newcomers; those that are there may stay.
 
     Example: vatside close B2 --reason "crack in the glass" --until 2027-03-12
     """

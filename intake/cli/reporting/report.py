@@ -1,4 +1,4 @@
-"""Commands that tell what the books say: ``report`` on losses, suppliers and vats, ``trace`` and ``release``."""
+"""Commands that tell what the ledger says: ``report`` on losses, suppliers and vats, ``trace`` and ``release``."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ _ELSEWHERE = {
 
 @click.group(cls=_Report)
 def report() -> None:
-    """Tell losses, alarms, suppliers, journeys, vats, permits; draw a sample; export the books.
+    """Tell losses, alarms, suppliers, journeys, vats, permits; draw a sample; export the ledger.
 
     Example: vatside report losses --batch S1-01
     """
@@ -229,7 +229,7 @@ def suppliers(ctx: click.Context, out: str, json_: bool) -> None:
 
 
 def _places(head: str, places: list[dict[str, Any]]) -> None:
-    """The order of the suppliers under one head, with those that cannot be told apart."""
+    """The order of the suppliers under one head, with those that cannot be distinguished."""
     if len(places) < 2:
         return
     say(["", f"{head}, fewest first:"])
@@ -245,7 +245,7 @@ def _places(head: str, places: list[dict[str, Any]]) -> None:
 @json_option
 @click.pass_context
 def vats(ctx: click.Context, at_: str, out: str, json_: bool) -> None:
-    """What stands in every vat and how full it is, now or at a moment in the past.
+    """What is in every vat and how full it is, now or at a moment in the past.
 
     Example: vatside report vats --at 2027-03-08
     """

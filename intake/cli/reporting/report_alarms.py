@@ -73,7 +73,7 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
 @json_option
 @click.pass_context
 def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
-    """Losses by supplier, group and hours in the bag, shrunken and with intervals.
+    """Losses by supplier, group and hours in the bag, adjusted toward the average and with intervals.
 
     Example: vatside report journeys
     """

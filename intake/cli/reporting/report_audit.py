@@ -96,7 +96,7 @@ def draw(
 @json_option
 @click.pass_context
 def audit(ctx: click.Context, out: str | None, json_: bool) -> None:
-    """Write every movement, record and balance as CSV (and Parquet); exit 1 if the books have faults.
+    """Write every movement, record and balance as CSV (and Parquet); exit 1 if the ledger has faults.
 
     Example: vatside report audit --out audit-2027
     """

@@ -119,7 +119,7 @@ def _share(mix: Sequence[Batch], animals: int) -> list[int]:
 
 
 def _largest(stated: object, guess: int, most: int, seconds: float, seed: int) -> tuple[int, bool]:
-    """Bisect between a size that fits and one that does not, starting near the neighbour day's answer."""
+    """Bisect between a size that fits and one that does not, starting near the neighbor day's answer."""
     fits, fails, proved = 0, most + 1, False
     size = min(guess, most)
     while fails - fits > 1:

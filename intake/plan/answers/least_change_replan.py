@@ -52,7 +52,7 @@ def carried_over(problem: Problem, kept: Iterable[Placement]) -> Solution:
 
 
 def lost_places(problem: Problem, kept: Collection[Placement]) -> tuple[str, ...]:
-    """Batches still to come whose places in the accepted plan no longer hold, with present stock and rules as they are now.
+    """Batches still to come whose places in the accepted plan no longer hold, with current stock and rules as they are now.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def least_change(
     Parameters
     ----------
     solution
-        What can be placed at all; its moves of present stock count as changes like any other.
+        What can be placed at all; its moves of current stock count as changes like any other.
     kept
         Placements of the accepted plan.  Batches it does not know cannot change.
     run

@@ -36,7 +36,7 @@ def lots_held(problem: Problem, system: str, day: int) -> list[Standing]:
 
 
 def held_until(problem: Problem, system: str, day: int) -> Problem:
-    """The problem with the lots of a quarantine water held until a day, and the places kept for them after it moved along."""
+    """The problem with the lots of a quarantine water held until a day, and the places saved for them after it moved along."""
     longer = {one.batch: day - one.until_day for one in lots_held(problem, system, day)}
     standing = tuple(
         replace(one, until_day=day, served_day=max(one.served_day, day))

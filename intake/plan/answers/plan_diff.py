@@ -116,7 +116,7 @@ def _of_others(occupancy: Occupancy, spot: Spot, count: int) -> str:
 
 
 def _who(occupancy: Occupancy, spot: Spot, barred: str) -> str:
-    """The groups that are in the way, where somebody is."""
+    """The groups that are in the way, where someone is."""
     if barred == "closed":
         return ""
     newcomer = occupancy.tenant(spot, 0)

@@ -65,7 +65,7 @@ def _way(index: int) -> str:
 
 
 def _with_ways_out(problem: Problem, days: Mapping[int, int]) -> Problem:
-    """The problem with a vat outside the farm for every stay that may go, where it meets nobody."""
+    """The problem with a vat outside the farm for every stay that may go, where it meets no one."""
     standing = tuple(
         replace(one, movable=True, move_to=(_way(index),), move_day=days[index])
         if index in days
@@ -101,7 +101,7 @@ def relief(problem: Problem, solution: Solution, *, seconds: float = 20.0, seed:
     -------
     tuple of Relief
         Only such as leave fewer animals over.  Those that place animals come first, by places gained per minute of
-        work; taking fewer of a line comes last, for it places nobody.  Empty when nothing is left over.
+        work; taking fewer of a line comes last, for it places no one.  Empty when nothing is left over.
     """
     left = solution.announced - solution.placed
     if not left:
@@ -264,7 +264,7 @@ def _delay(problem: Problem, short: dict[str, int]) -> Iterator[_Idea]:
 
 
 def _waits(problem: Problem, shipment: str) -> list[int]:
-    """Waits worth trying: a week, two, and until those who stand in its vats have left."""
+    """Waits worth trying: a week, two, and until those who are in its vats have left."""
     waits = {7, 14}
     gap = {vat.id: vat.fallow_days for vat in problem.vats}
     others = [batch for batch in problem.batches if batch.shipment != shipment]

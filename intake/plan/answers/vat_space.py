@@ -1,4 +1,4 @@
-"""Vat space as the plan leaves it: who stands in which vat on which days, and how full vat and filter are by day."""
+"""Vat space as the plan leaves it: who is in which vat on which days, and how full vat and filter are by day."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def _steps(
     share: Callable[[int], tuple[float, Literal["area", "oxygen", "ammonia"]]],
     *further: int,
 ) -> tuple[Fullness, ...]:
-    """Days on which somebody enters or leaves part the time; what is empty is left out."""
+    """Days on which someone enters or leaves part the time; what is empty is left out."""
     days = sorted({max(0, day) for one in inside for day in (one.start, one.end)} | {day for day in further if day > 0})
     steps = [Fullness(first, last, *share(first)) for first, last in pairwise(days)]
     return tuple(step for step in steps if step.percent > 0)

@@ -1,4 +1,4 @@
-"""Which vats suit a group in a stage whatever else stands there, and the rule that rules them all out."""
+"""Which vats suit a group in a stage whatever else is there, and the rule that rules them all out."""
 
 from __future__ import annotations
 

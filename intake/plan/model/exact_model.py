@@ -1,6 +1,6 @@
 """The exact model, one variable per batch, stage and vat: every rule of the plan as linear rows.
 
-Load in a vat or a system can only peak on a day somebody enters, so rows stand for those days alone, and of two days
+Load in a vat or a system can only peak on a day someone enters, so rows stand for those days alone, and of two days
 the one whose occupants include the other's; that is exact and replaces a row per day.  Where a batch may leave quarantine
 on several days there is a variable for each, so days stay fixed and only what joins them is new.
 """
@@ -34,7 +34,7 @@ def build(
     skip: Collection[tuple[int, int]] = (),
     ends: Mapping[int, Sequence[int]] | None = None,
 ) -> Model:
-    """Model the named batches and the loose movable stock of an occupancy; whoever else stands in it is fixed.
+    """Model the named batches and the loose movable stock of an occupancy; whoever else is in it is fixed.
 
     Parameters
     ----------
@@ -150,7 +150,7 @@ def _stay_or_move(model: Model, standing: int) -> None:
 
 
 def may_stand(occupancy: Occupancy, stay: Occupant) -> bool:
-    """Whether present stock may come to stand in a vat beside those already there."""
+    """Whether current stock may come to be in a vat beside those already there."""
     return not occupancy.barred(stay) and _carries(occupancy, stay)
 
 
@@ -201,7 +201,7 @@ def _peaks(
 
 
 def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixed: int, *, kind: str) -> None:
-    """Σ need × animals + fixed ≤ capacity; stock that overfills its own vat may stay while nobody else comes in."""
+    """Σ need × animals + fixed ≤ capacity; stock that overfills its own vat may stay while no one else comes in."""
     rows = model.rows
     terms = [(item.amount, need(item)) for item in items if need(item)]
     room = max(0, capacity - fixed)

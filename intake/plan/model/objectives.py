@@ -109,7 +109,7 @@ def _vats(model: Model) -> Terms:
 
 
 def _further_waters(model: Model, *, by_lot: bool) -> list[int]:
-    """For each batch in quarantine, or each lot, the waters it stands in beyond the first."""
+    """For each batch in quarantine, or each lot, the waters it is in beyond the first."""
     occupancy, rows = model.occupancy, model.rows
     stays: dict[object, dict[int, list[int]]] = {}
     for (owner, position, vat, _), literal in model.present.items():

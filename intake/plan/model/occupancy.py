@@ -130,7 +130,7 @@ class Occupancy:
 
     @staticmethod
     def stay(standing: Standing, vat: int, start: int, end: int) -> Occupant:
-        """Present stock in a vat between two days."""
+        """Current stock in a vat between two days."""
         count = standing.count
         return Occupant(
             vat,
@@ -190,12 +190,12 @@ class Occupancy:
             self._known[self.system_of[occupant.vat]].clear()
 
     def clash(self, vat: int, one: str, other: str) -> bool:
-        """Whether two groups may not stand in this vat together."""
+        """Whether two groups may not be in this vat together."""
         kind = self.problem.kept_apart(one, other)
         return kind in {"vat", "water"} or (kind == "touch" and not self.problem.vats[vat].divided)
 
     def singly(self, vat: int, group: str) -> bool:
-        """Whether the group is kept one animal to the vat (outside the farm nobody is)."""
+        """Whether the group is kept one animal to the vat (outside the farm no one is)."""
         return self.problem.systems[self.system_of[vat]].role != AWAY and self.clash(vat, group, group)
 
     def barred(self, newcomer: Occupant) -> str:
@@ -239,7 +239,7 @@ class Occupancy:
         return ""
 
     def _leave_apart(self, one: Occupant, other: Occupant) -> bool:
-        """Whether two quarantine lots would stand in one water together, or on the day one leaves, and leave on two days."""
+        """Whether two quarantine lots would be in one water together, or on the day one leaves, and leave on two days."""
         if one.free is None or other.free is None or one.free == other.free or not self.problem.together:
             return False
         return other.start <= one.free and one.start <= other.free
@@ -294,7 +294,7 @@ class Occupancy:
         offer = self.problem.vats[vat]
         area, oxygen = self.loads(vat, start, end)
         if area > offer.area_mm2 or oxygen > offer.oxygen_ug_per_h:
-            return 0  # nobody joins stock that overfills its vat, not even who needs nothing
+            return 0  # no one joins stock that overfills its vat, not even who needs nothing
         room = batch.count
         if batch.footprint_mm2:
             room = min(room, (offer.area_mm2 - area) // batch.footprint_mm2)
@@ -325,7 +325,7 @@ def _oxygen_of(one: Occupant) -> int:
 
 
 def _peak(occupants: list[Occupant], start: int, need: object) -> int:
-    """Greatest sum of a need over the days from ``start``; it can only rise on a day somebody enters."""
+    """Greatest sum of a need over the days from ``start``; it can only rise on a day someone enters."""
     value = _area_of if need is _area_of else _oxygen_of
     if not occupants:
         return 0
@@ -334,7 +334,7 @@ def _peak(occupants: list[Occupant], start: int, need: object) -> int:
 
 
 def full_occupancy(problem: Problem, layout: Layout) -> Occupancy:
-    """The farm as the plan leaves it: present stock where it ends up, newcomers where they are put."""
+    """The farm as the plan leaves it: current stock where it ends up, newcomers where they are put."""
     occupancy = Occupancy(problem, homes=layout.homes)
     occupancy.fill(layout)
     return occupancy

@@ -18,7 +18,7 @@ Choice = tuple[int, int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """Somebody who may stand in a vat for some days: ``amount`` × needs of one, present when ``literal`` is 1.
+    """Someone who may be in a vat for some days: ``amount`` × needs of one, present when ``literal`` is 1.
 
     ``free`` is the day quarantine ends with all who share its water, ``None`` outside quarantine; ``own`` its own end.
     """
@@ -43,7 +43,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """What one row carries: terms + fixed ≤ capacity; ``own`` is the most that loose present stock adds at home."""
+    """What one row carries: terms + fixed ≤ capacity; ``own`` is the most that loose current stock adds at home."""
 
     terms: tuple[tuple[int, int], ...]
     fixed: int

@@ -1,7 +1,7 @@
 """Release dates of a plan: when each lot may leave quarantine, for the last lot to enter its water sets the date.
 
 Days are whole, so an entry on the day of an end counts as before it.  A plan keeps one further rule, which makes every
-water easy to follow and the dates linear: lots that stand in one water together leave it on one day (a cohort).
+water easy to follow and the dates linear: lots that are in one water together leave it on one day (a cohort).
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class _Lot:
-    """A lot in quarantine with the waters it may stand in; ``owner`` is -1 for present and promised stock."""
+    """A lot in quarantine with the waters it may be in; ``owner`` is -1 for present and promised stock."""
 
     start: int
     own: int
@@ -42,7 +42,7 @@ def candidate_ends(problem: Problem) -> tuple[tuple[int, ...], ...]:
     """For each batch the days on which it might leave quarantine, its own end first; empty without quarantine.
 
     An end is the own end of some lot that a chain of entries, each no later than the end before it, can bring about in waters
-    the batch may stand in.  Ends later than the problem's most days held are left out.
+    the batch may be in.  Ends later than the problem's most days held are left out.
     """
     occupancy = Occupancy(replace(problem, standing=()))
     lots = _lots(problem, occupancy)
@@ -81,7 +81,7 @@ def _may_meet(one: _Lot, other: _Lot, occupancy: Occupancy) -> bool:
 
 
 def true_end(occupancy: Occupancy, owner: int, waters: Iterable[int]) -> tuple[int, str]:
-    """Day on which release will let a batch go that stands in some waters, and the lot that sets it ('' if it is its own)."""
+    """Day on which release will let a batch go that is in some waters, and the lot that sets it ('' if it is its own)."""
     own = occupancy.problem.batches[owner].own_end
     if not occupancy.problem.together:
         return own, ""
@@ -99,7 +99,7 @@ def _chained(occupancy: Occupancy, waters: Iterable[int]) -> list[Occupant]:
 
 
 def _waters(occupancy: Occupancy, layout: Layout) -> dict[int, set[int]]:
-    """For each batch in quarantine the waters it stands in."""
+    """For each batch in quarantine the waters it is in."""
     found: dict[int, set[int]] = {}
     for (owner, position, vat), count in layout.counts.items():
         if count and position == occupancy.problem.batches[owner].quarantine:

@@ -75,13 +75,13 @@ def _stays(model: Model, items: Sequence[Item]) -> int:
 
 
 def keep_company(model: Model, vat: int) -> None:
-    """Groups that may not share a vat never stand in it on the same day."""
+    """Groups that may not share a vat never be in it on the same day."""
     occupancy = model.occupancy
     _exclude(model, model.items[vat], lambda one, other: occupancy.clash(vat, one, other))
 
 
 def waters_apart(model: Model, system: int) -> None:
-    """Groups that may not share water never stand in one system on the same day."""
+    """Groups that may not share water never be in one system on the same day."""
     occupancy = model.occupancy
     if occupancy.wet:
         items = [item for vat in occupancy.vats_of[system] for item in model.items[vat]]
@@ -114,7 +114,7 @@ def suppliers_apart(model: Model, system: int) -> None:
 
 
 def leave_together(model: Model, system: int) -> None:
-    """Lots that stand in one quarantine water together, or on the day one of them leaves, leave it on one day."""
+    """Lots that are in one quarantine water together, or on the day one of them leaves, leave it on one day."""
     occupancy = model.occupancy
     if not occupancy.problem.together:
         return

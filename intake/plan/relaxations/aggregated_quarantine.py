@@ -65,7 +65,7 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class _VatClass:
-    """Vats of one system that offer the same, with the batch counts that may stand in them."""
+    """Vats of one system that offer the same, with the batch counts that may be in them."""
 
     system: int
     area: int
@@ -127,7 +127,7 @@ class Waters:
 
 
 def rooms_in(occupancy: Occupancy) -> Rooms:
-    """Rooms of an occupancy that nobody else enters or leaves, each found once."""
+    """Rooms of an occupancy that no one else enters or leaves, each found once."""
     found: dict[tuple[int, int], dict[int, int]] = {}
 
     def rooms(owner: int, position: int) -> dict[int, int]:
@@ -279,7 +279,7 @@ class Counting:
         rows.row([*oxygen, (count, -self.vat_class.oxygen)], None, 0)
 
     def _company(self, batch_counts: Sequence[BatchCount], count: int) -> None:
-        """Sides of which nobody may share a vat with anybody of another side need vats of their own, added up."""
+        """Sides of which no one may share a vat with anybody of another side need vats of their own, added up."""
         occupancy, rows = self.model.occupancy, self.model.rows
         names = sorted({one.group for one in batch_counts})
         for parted in sides(names, lambda one, other: occupancy.clash(self.vat_class.vats[0], one, other)):

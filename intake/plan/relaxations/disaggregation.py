@@ -58,7 +58,7 @@ def disaggregated(occupancy: Occupancy, claims: Iterable[Claim]) -> dict[int, se
     """For each batch its very vats.
 
     Claims are met in the order of their first days, each from what is free on all of its days: where counts never
-    exceed the vats there are, that finds vats for everybody.  A lot's own animals are in nobody's way.
+    exceed the vats there are, that finds vats for everybody.  A lot's own animals are in no one's way.
     """
     given: dict[int, set[int]] = {}
     busy: dict[int, list[tuple[int, tuple[str, int]]]] = {}

@@ -246,7 +246,7 @@ def counted(problem: Problem, *, nodes: int) -> AggregatedBound | None:
     Returns
     -------
     AggregatedBound or None
-        None where the farm is too large for this, or nobody is to be quarantined.
+        None where the farm is too large for this, or no one is to be quarantined.
     """
     occupancy = Occupancy(relaxed_days(problem), loose=True)
     model = quarantined(occupancy, range(len(problem.batches)), rooms_in(occupancy))

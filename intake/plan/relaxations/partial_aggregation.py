@@ -179,7 +179,7 @@ class Slots:
 
 
 def lots_of(model: Waters, vat_class: int) -> list[Lot]:
-    """Lots that may stand in a vat class."""
+    """Lots that may be in a vat class."""
     return list(dict.fromkeys(batch_count.lot for batch_count in model.vat_classes[vat_class].batch_counts))
 
 
@@ -205,7 +205,7 @@ class Packing:
     counts
         By vat class, the vats the lot has there.
     vats
-        For each variable of the counted model that tells a batch count's vats, the variable here.
+        For each variable of the counted model that shows a batch count's vats, the variable here.
     """
 
     rows: Rows

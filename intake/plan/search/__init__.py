@@ -1,1 +1,1 @@
-"""Heuristic search: construction, large neighbourhood search, driver."""
+"""Heuristic search: construction, large neighborhood search, driver."""

@@ -1,6 +1,6 @@
 """Destroy and repair: some batches relaxed, the exact sub-model solved for them, everybody else fixed.
 
-A step can never break a rule, because whoever is not relaxed stands in the model as fixed load.  Steps are solved two at a
+A step can never break a rule, because whoever is not relaxed is in the model as fixed load.  Steps are solved two at a
 time: each starts from the plan as it was two steps ago, and is taken over, in a fixed order, only if it still fits.
 """
 
@@ -195,7 +195,7 @@ class Steps:
 
     @property
     def busy_stays(self) -> set[int]:
-        """Present stock relaxed by the steps under way."""
+        """Current stock relaxed by the steps under way."""
         return {stay for step in self.queue for stay in step.loose}
 
     @property
@@ -293,7 +293,7 @@ class Steps:
         return self._kept(part)
 
     def _fill(self, part: Layout) -> bool:
-        """Put everybody in, or nobody when somebody has no room."""
+        """Put everybody in, or no one when someone has no room."""
         for number, (spot, count) in enumerate(part.counts.items()):
             if self.occupancy.most(spot) < count:
                 for put, there in list(part.counts.items())[:number]:

@@ -110,7 +110,7 @@ class Search(Phases):
             self._begin_from(found.layout)
 
     def _release_sooner(self, seconds: float) -> None:
-        """Place batches that wait for others again, so that fewer wait, or for less long, and nobody loses a place."""
+        """Place batches that wait for others again, so that fewer wait, or for less long, and no one loses a place."""
         if not self.layout.ends or seconds <= 0:
             return
         with self.crew() as crew:

@@ -10,12 +10,12 @@ __all__ = ["ends_open", "first_plan", "later_ends", "place_batch"]
 
 
 def first_plan(occupancy: Occupancy) -> Layout:
-    """Place batch after batch, the most bench area × days first; present stock stays where it is.
+    """Place batch after batch, the most bench area × days first; current stock stays where it is.
 
     Parameters
     ----------
     occupancy
-        Filled with present stock only; on return also with the animals placed.
+        Filled with current stock only; on return also with the animals placed.
     """
     counts: dict[Spot, int] = {}
     for owner in _order(occupancy):
@@ -50,7 +50,7 @@ def _order(occupancy: Occupancy) -> list[int]:
 def place_batch(occupancy: Occupancy, owner: int) -> dict[Spot, int]:
     """Put as many animals of one batch as fit into its fullest-suited vats, stage by stage, and return the spots.
 
-    It leaves quarantine on its own day, or with a lot that stands where it goes and stays longer; nobody who stands there waits
+    It leaves quarantine on its own day, or with a lot that stands where it goes and stays longer; no one who is there waits
     for it.  Of days on which as many animals find a place the first is taken.
     """
     batch = occupancy.problem.batches[owner]
@@ -100,7 +100,7 @@ def _waited_for(occupancy: Occupancy, owner: int, waters: Iterable[int]) -> list
 
 
 def _place_until(occupancy: Occupancy, owner: int, end: int) -> dict[Spot, int]:
-    """Place a batch that leaves quarantine on a day, later than its own only in waters where it waits for somebody."""
+    """Place a batch that leaves quarantine on a day, later than its own only in waters where it waits for someone."""
     occupancy.ends[owner] = end
     batch, closed = occupancy.problem.batches[owner], set[int]()
     if end > occupancy.own_ends[owner]:

@@ -21,7 +21,7 @@ def planned(
     meant: Sequence[int] = (),
     report: ReportLeft = no_report,
 ) -> None:
-    """Make a plan in which batches kept lot by lot stand in the vats given to them, the bulkiest lot first.
+    """Make a plan in which batches kept lot by lot are in the vats given to them, the bulkiest lot first.
 
     A lot that found its other places taken by the one solved beside it is tried once more; when the time is over,
     whoever is left is placed by first fit.

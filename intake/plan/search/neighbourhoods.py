@@ -1,4 +1,4 @@
-"""Neighbourhoods: which batches a step relaxes, by chance led by what has paid so far, with ejection when stuck."""
+"""Neighborhoods: which batches a step relaxes, by chance led by what has paid so far, with ejection when stuck."""
 
 from __future__ import annotations
 
@@ -105,7 +105,7 @@ class Chooser:
         self.lot_of = {owner: lot for lot in shipments(problem) for owner in lot if most[owner]}
 
     def next(self) -> tuple[int, list[int], list[int], str]:
-        """Kind, batches and present stock to free, and the stage to look at; no batches when none is left over."""
+        """Kind, batches and current stock to free, and the stage to look at; no batches when none is left over."""
         self.number += 1
         key = f"{self.steps.seed}/{self.number}"
         busy = self.steps.busy
@@ -189,7 +189,7 @@ class Chooser:
         return [centre, *near]
 
     def eject(self) -> None:
-        """Let the lot of a batch without a place eject whoever stands in some water that suits it."""
+        """Let the lot of a batch without a place eject whoever is in some water that suits it."""
         self.number, self.stale = self.number + 1, 0
         key = f"{self.steps.seed}/{self.number}/drive"
         short = [owner for owner in self.lot_of if self.lacking(owner)]
@@ -232,7 +232,7 @@ class Chooser:
         return [owner for owner in found if owner != centre and owner in self.lot_of]
 
     def stock(self, centre: int, key: str) -> list[int]:
-        """Movable stock to free: some that stands in vats that suit the centre, and some by chance."""
+        """Movable stock to free: some that is in vats that suit the centre, and some by chance."""
         busy = self.steps.busy_stays
         suited = {vat for vats in self.steps.occupancy.stage_vats[centre] for vat in vats}
         movable = [i for i, one in enumerate(self.steps.problem.standing) if one.movable and i not in busy]

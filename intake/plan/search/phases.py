@@ -165,7 +165,7 @@ class Phases:
         self._report(NAMES[0], self._left_over(self.layout), 0.0, source)
 
     def _search_around(self, seconds: float, turn: int) -> None:
-        """Neighbourhood search, which never breaks a rule on the way."""
+        """Neighborhood search, which never breaks a rule on the way."""
         if self._left_over(self.layout) > self.bound and seconds and not self.stopped:
             with self._stepping(f"{turn}", "neighbourhood") as (steps, report):
                 improve(steps, report, seconds=seconds)

@@ -47,12 +47,12 @@ def vats_and_splits(problem: Problem, layout: Layout) -> int:
 
 
 def eliminate_vats(problem: Problem, crew: Crew, seed: str, layout: Layout, seconds: float) -> Elimination:
-    """Empty vats, the least used first, as long as nobody loses a place and no present stock moves.
+    """Empty vats, the least used first, as long as no one loses a place and no current stock moves.
 
     Parameters
     ----------
     layout
-        A sound plan; present stock stays where it ends up in it.
+        A sound plan; current stock stays where it ends up in it.
     """
     still = replace(problem, standing=tuple(replace(one, movable=False, move_to=()) for one in problem.standing))
     charged = clock = 0.0

@@ -40,7 +40,7 @@ class Party:
     Attributes
     ----------
     doors
-        Kinds of vats that suit, and how many of each nobody who stays keeps from it.
+        Kinds of vats that suit, and how many of each no one who stays keeps from it.
     apart
         Whether the waters are such as suppliers may not share.
     """
@@ -130,7 +130,7 @@ class WaterAssignment:
 
 
 def water_assignment(occupancy: Occupancy, rooms: Rooms, least: Mapping[int, int]) -> WaterAssignment:
-    """A water assignment of all waters kept lot by lot, in which nobody has anything yet.
+    """A water assignment of all waters kept lot by lot, in which no one has anything yet.
 
     Parameters
     ----------
@@ -183,7 +183,7 @@ def _parties(occupancy: Occupancy, rooms: Rooms, kinds: Sequence[Kind], kind_of:
 
 
 def _companies(occupancy: Occupancy, vat: int, members: Iterable[tuple[int, int]]) -> list[list[tuple[int, int]]]:
-    """Members in as few companies as the order of their groups gives, nobody beside whom he may not stand."""
+    """Members in as few companies as the order of their groups gives, no one beside whom he may not stand."""
     batches = occupancy.problem.batches
     companies: list[list[tuple[int, int]]] = []
     for member in sorted(members, key=lambda member: (batches[member[0]].group, member)):

@@ -161,7 +161,7 @@ _Fill = dict[int, tuple[dict[int, int], dict[int, int]]]
 
 
 def matched(assignment: WaterAssignment) -> int:
-    """Assign whatever is free until nobody gains by it; how many fills were looked at.
+    """Assign whatever is free until no one gains by it; how many fills were looked at.
 
     Waters that suppliers may share are assigned in the same way, apart from the others.
     """
@@ -187,7 +187,7 @@ class _Rounds:
         self.waters = sorted({water for party in parties for water in assignment.suited(party.number)})
 
     def all(self) -> int:
-        """Round after round until nobody gains; the fills looked at."""
+        """Round after round until no one gains; the fills looked at."""
         import numpy as np  # heavy, and only needed on a farm of some size
         from scipy.optimize import linear_sum_assignment
 
@@ -253,7 +253,7 @@ class _Rounds:
 
 
 def _open(assignment: WaterAssignment, water: int, party: Party) -> bool:
-    """Whether nobody of another supplier is in a water while a party would be."""
+    """Whether no one of another supplier is in a water while a party would be."""
     return all(
         other.supplier == party.supplier or other.start >= party.end or party.start >= other.end
         for other in (assignment.parties[number] for number in assignment.inside((water,)))
@@ -261,7 +261,7 @@ def _open(assignment: WaterAssignment, water: int, party: Party) -> bool:
 
 
 def _free(assignment: WaterAssignment, kind: int, party: Party, more: Sequence[tuple[Party, int]]) -> int:
-    """Vats of a kind that nobody else keeps from a party on any of its days, fallow days included."""
+    """Vats of a kind that no one else keeps from a party on any of its days, fallow days included."""
     offer = assignment.kinds[kind]
     gap = offer.fallow
     others = [(assignment.parties[number], assignment.held[number][kind]) for number in assignment.holders[kind]]

@@ -1,6 +1,6 @@
 """Branch and bound by HiGHS, through scipy: on aggregated quarantine it proves in seconds what CP-SAT does not in minutes.
 
-HiGHS reckons in floating point.  Its tolerances let rows be missed by a millionth, which can only make a relaxation
+HiGHS calculates in floating point.  Its tolerances let rows be missed by a millionth, which can only make a relaxation
 looser, and a bound is rounded up only beyond a ten-thousandth.
 """
 

@@ -67,7 +67,7 @@ class Answer:
 
 
 class Effort(Protocol):
-    """Whatever tells what it took: seconds charged, seconds by the clock, and whether clock or caller cut it short."""
+    """Whatever shows what it took: seconds charged, seconds by the clock, and whether clock or caller cut it short."""
 
     @property
     def charged(self) -> float:
@@ -87,7 +87,7 @@ Heartbeat = Callable[[float], bool]
 
 
 def no_report(_: float) -> bool:
-    """Nobody listens."""
+    """No one listens."""
     return False
 
 

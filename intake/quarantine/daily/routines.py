@@ -18,7 +18,7 @@ WORDS = {"round": "round", "cutting": "house cuttings"}
 def routines_for(
     stays: Sequence[Stay], site: Site, floor: Floor, *, first: datetime, until: datetime
 ) -> tuple[Need, ...]:
-    """A piece of work for each day a routine's rule falls on while animals stand in its water.
+    """A task for each day a routine's rule falls on while animals are in its water.
 
     Parameters
     ----------

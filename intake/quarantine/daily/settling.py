@@ -90,7 +90,7 @@ def settling_for(
     first: datetime,
     until: datetime,
 ) -> tuple[Need, ...]:
-    """One piece of work for each system and day on which a newly landed lot asks for something.
+    """One task for each system and day on which a newly landed lot asks for something.
 
     Parameters
     ----------

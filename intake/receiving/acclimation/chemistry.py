@@ -101,7 +101,7 @@ def bag_and_vat(bag: BagWater, vat: VatWater) -> tuple[SeaWater, SeaWater] | Non
 
 @dataclass(frozen=True, slots=True)
 class _Look:
-    """A tub at one moment, and how it gets to the next look: hours, litres dripped per hour, or a share replaced."""
+    """A tub at one moment, and how it gets to the next look: hours, liters dripped per hour, or a share replaced."""
 
     minute: float
     row: int | None
@@ -159,7 +159,7 @@ def _between(start: _Look, here: Draft, after: Draft, opened: int) -> list[_Look
 
 @dataclass(frozen=True, slots=True)
 class _Substance:
-    """How one amount per litre changes: what flows in holds, what the animals add per hour, how air draws it."""
+    """How one amount per liter changes: what flows in holds, what the animals add per hour, how air draws it."""
 
     start: float
     incoming: float

@@ -1,4 +1,4 @@
-"""Which way to acclimate a bag, in how many tubs of how many litres, and why."""
+"""Which way to acclimate a bag, in how many tubs of how many liters, and why."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ __all__ = ["KEEPS_BAG_WATER", "as_asked", "choose", "facts", "joined", "made", "
 _MOST_BAG_VOLUMES = 4.0
 #: Modes in which the animals stay in the water they came in, as it is changed.
 KEEPS_BAG_WATER: frozenset[Mode] = frozenset({"drip", "overflow", "exchange"})
-#: How many times the litres the rule asks are tried before a table is given up.
+#: How many times the liters the rule asks are tried before a table is given up.
 _TIMES = (1.0, 2.0, 4.0)
 _SHORT_NAME = {
     "float_then_transfer": "match the temperature, then transfer without bag water",
@@ -194,7 +194,7 @@ def as_asked(
 
 
 def _ways(mode: Mode) -> Iterator[tuple[Mode, float]]:
-    """Modes and litres to try, in order: more water first, then out of the bag water."""
+    """Modes and liters to try, in order: more water first, then out of the bag water."""
     for times in _TIMES:
         yield mode, times
     if mode in KEEPS_BAG_WATER:

@@ -1,4 +1,4 @@
-"""The tub a table is made for: its animals, its litres, and how much of them is bag water."""
+"""The tub a table is made for: its animals, its liters, and how much of them is bag water."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ class Inside:
 
     Attributes
     ----------
-    litres
+    liters
         In it when the animals go in.
     bag_l
         Of them bag water, in the modes that keep it.
@@ -32,7 +32,7 @@ class Inside:
 
     @property
     def clean_l(self) -> float:
-        """Clean water filled in before the bag water, litres."""
+        """Clean water filled in before the bag water, liters."""
         return max(0.0, self.litres - self.bag_l)
 
     @property

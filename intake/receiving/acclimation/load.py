@@ -37,15 +37,15 @@ DARK_MG_N_PER_MG_O2 = 0.0084
 AIRLESS_MINUTES = 10
 #: Fill a tub to half of what its oxygen and its room allow (tub table: "use half").
 CROWDING = 2.0
-#: cm² of floor per litre: 1200 cm² in 20 L (tub table).
+#: cm² of floor per liter: 1200 cm² in 20 L (tub table).
 FLOOR_CM2_PER_L = 60.0
-#: Litres per gram of fish: 125 mL/g, a floor from transport of one damselfish (A095, Z66).
+#: Liters per gram of fish: 125 mL/g, a floor from transport of one damselfish (A095, Z66).
 FISH_L_PER_G = 0.125
 #: Fish weight in g is 0.02 × (length in cm)³ (tub table; from memory).
 FISH_G_PER_CM3 = 0.02
-#: Air of one stone in L/min, and litres of tub it serves (common practice, no source: measure your own tub).
+#: Air of one stone in L/min, and liters of tub it serves (common practice, no source: measure your own tub).
 AIR_L_PER_MIN, STONE_L = 2.0, 20.0
-#: Wh to warm a litre of sea water by 1 °C (4.1 kJ), and spare power over that need (default).
+#: Wh to warm a liter of sea water by 1 °C (4.1 kJ), and spare power over that need (default).
 WH_PER_L_C, HEATER_SPARE, HEATER_STEP_W = 1.14, 2.0, 25
 #: A tub that stands longer than this cools to the room without a heater (default).
 HEATER_MINUTES = 30
@@ -66,7 +66,7 @@ class Load:
     alarm_mg_per_l
         Oxygen below which the group is in danger, mg/L.
     room_l
-        Litres of tub one needs for room alone.
+        Liters of tub one needs for room alone.
     after_shipping
         Uptake after a journey over uptake at rest.
     bags
@@ -122,7 +122,7 @@ class Tub:
 
     Attributes
     ----------
-    litres
+    liters
         It holds at most; ``least_l`` it is never filled below (A093: default).
     oxygen_per_h
         Gas transfer of its air stones per hour: 3 for one in 20 L (A091: from memory; measure your own).
@@ -133,7 +133,7 @@ class Tub:
     Raises
     ------
     BadInput
-        For a tub below its least litres or rates not above zero.
+        For a tub below its least liters or rates not above zero.
     """
 
     litres: float = 20.0
@@ -163,7 +163,7 @@ class TubSetup:
     ----------
     tubs
         Side by side, each as in the table.
-    litres
+    liters
         In each when the animals go in.
     animals
         In the fullest one.
@@ -205,7 +205,7 @@ def load_of(group: Group, size_mm: float, animals: int, bags: int = 1) -> Load:
     ----------
     Uptake, ammonia and alarm from the library, each with its own provenance; corals, soft corals and anemones give off
     ammonia in the dark at the rate of clams (default).  Room: a square of the animal's size on 60 cm² of floor per
-    litre; fish 125 mL/g at 0.02 g × cm³ (tub table of the safety study).
+    liter; fish 125 mL/g at 0.02 g × cm³ (tub table of the safety study).
     """
     size_cm = size_mm / 10.0
     fish = group.kind == "fish"
@@ -246,7 +246,7 @@ def most_in_tub(load: Load, tub: Tub, temperature_c: float, salinity_psu: float)
 
 
 def litres_needed(load: Load, tub: Tub, temperature_c: float, salinity_psu: float) -> float:
-    """Litres of aerated tub for these animals at twice what oxygen and room ask, at least ``tub.least_l``.
+    """Liters of aerated tub for these animals at twice what oxygen and room ask, at least ``tub.least_l``.
 
     Raises
     ------
@@ -295,14 +295,14 @@ def airless_minutes(load: Load, litres: float, start_mg_per_l: float) -> float:
 def set_up(
     load: Load | None, tub: Tub, waters: tuple[BagWater, VatWater], *, bag_water_l: float = 0.0, times: float = 1.0
 ) -> TubSetup:
-    """How many tubs and how many litres in each, for these animals and perhaps the water they came in.
+    """How many tubs and how many liters in each, for these animals and perhaps the water they came in.
 
     Parameters
     ----------
     bag_water_l
-        Litres of bag water that go into the tubs.
+        Liters of bag water that go into the tubs.
     times
-        More litres than the rule asks, where it did not suffice.
+        More liters than the rule asks, where it did not suffice.
 
     Raises
     ------

@@ -124,7 +124,7 @@ def _too_long(where: str, minutes: float) -> BadInput:
 
 
 def lawful_drip(start: Vessel, vat: VatWater, limits: Limits, *, spills: bool) -> Iterator[Vessel]:
-    """A drip that is set anew every quarter of an hour to the most the limits allow, until animals may be moved.
+    """A drip that is set again every quarter of an hour to the most the limits allow, until animals may be moved.
 
     Where there is no gap to close, the vessel's own volume is dripped in over an hour, half of it, for the sake of the
     pH (common practice, no source).

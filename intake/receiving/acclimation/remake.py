@@ -1,4 +1,4 @@
-"""The table made anew when a reading comes in mid-way: what is done stays, the rest starts from what was read."""
+"""The table made again when a reading comes in mid-way: what is done stays, the rest starts from what was read."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ __all__ = ["recompute"]
 
 
 def _poured_by(steps: tuple[Step, ...], minute: int, mode: Mode) -> float:
-    """Litres poured by a minute: between the rows of a drip in proportion, of an exchange those of the last row."""
+    """Liters poured by a minute: between the rows of a drip in proportion, of an exchange those of the last row."""
     before = [step for step in steps if step.minute <= minute]
     after = [step for step in steps if step.minute > minute]
     if not before:
@@ -37,7 +37,7 @@ def _shifted(steps: tuple[Step, ...], minute: int, poured_l: float) -> tuple[Ste
 
 
 def recompute(acclimation: Acclimation, reading_minute: int, measured_bag: BagWater) -> Acclimation:
-    """Make the table anew from a reading taken mid-way; steps already done are kept.
+    """Make the table again from a reading taken mid-way; steps already done are kept.
 
     ``measured_bag`` is what the animals sit in at that minute: volume, temperature, salinity, pH and ammonia.  A drip
     or exchange whose water now holds too much ammonia turns into a transfer; animals already out of their bag water are
@@ -84,7 +84,7 @@ def recompute(acclimation: Acclimation, reading_minute: int, measured_bag: BagWa
 
 
 def _tub_from_here(acclimation: Acclimation, mode: Mode, bag: BagWater) -> Inside | None:
-    """The tub the animals stand in, with the water that was read, or the one they are to enter."""
+    """The tub the animals are in, with the water that was read, or the one they are to enter."""
     load, tubs = acclimation.load, max(1, acclimation.setup.tubs)
     if load is None:
         return None

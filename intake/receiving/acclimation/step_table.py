@@ -55,7 +55,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Draw:
-    """Water a table takes: from one minute to another, litres, °C and PSU."""
+    """Water a table takes: from one minute to another, liters, °C and PSU."""
 
     minute: int
     until: int

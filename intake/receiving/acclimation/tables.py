@@ -78,7 +78,7 @@ def _draft(vessel: Vessel, action: str, share: float | None, poured_l: float) ->
 def ramp_drafts(
     vessels: Iterable[Vessel], vat: VatWater, limits: Limits, inside: Inside, *, opening: str = ""
 ) -> tuple[list[Draft], float]:
-    """Rows of a drip with the last wait and the move into the vat, and the litres poured, the first filling included."""
+    """Rows of a drip with the last wait and the move into the vat, and the liters poured, the first filling included."""
     course, filled = list(vessels), inside.clean_l
     last = course[-1]
     wait = hold_minutes(last.temperature_c, last.salinity_psu, vat, limits)
@@ -161,7 +161,7 @@ def drip(
 ) -> Table:
     """Drip vat water into the opened bag's water, which grows.
 
-    Without a flow the drip is set anew every quarter of an hour to the most the limits allow; with one (and perhaps
+    Without a flow the drip is set again every quarter of an hour to the most the limits allow; with one (and perhaps
     minutes) it stays as set, and what it passes is reported.  ``inside``: the tub, with clean water of the bag's own
     temperature and salinity to begin with; without it, the bag's own water alone.
 

@@ -26,7 +26,7 @@ from intake.water.ranges import require_positive
 
 __all__ = ["LONGEST_FLOAT_MINUTES", "TUB_L", "damp_direct", "float_plain", "float_then_transfer"]
 
-#: Litres of the tub for animals that leave their bag water, where nobody says (A093: no tub under 10 L; default).
+#: Liters of the tub for animals that leave their bag water, where no one says (A093: no tub under 10 L; default).
 TUB_L = 10.0
 #: Longest a bag floats sealed before a tub at the bag's own values is the better way (design default).
 LONGEST_FLOAT_MINUTES = 60

@@ -46,7 +46,7 @@ class BagWater:
     tan_n_mg_per_l
         Total ammonia as N, mg/L.
     volume_l
-        Litres of water in the bag; may be 0 for a damp pack.
+        Liters of water in the bag; may be 0 for a damp pack.
     hours_in_bag
         Hours since packing.
     damp

@@ -143,7 +143,7 @@ def lower_bounds(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, in
     problem
         A completed day.
     placed
-        Some plan of it: it tells which boxes a bound past red or amber is worth taking over.
+        Some plan of it: it shows which boxes a bound past red or amber is worth taking over.
     """
     first = alone(problem)
     closed = [box for box in problem.boxes if box.box in first]

@@ -67,7 +67,7 @@ class DayModel:
         self.aims = self._aims()
 
     def _closed(self, box: BoxNeed, earliest: int) -> None:
-        """A closed box is opened, goes to its tub at once and is taken out when it is ready and somebody is free."""
+        """A closed box is opened, goes to its tub at once and is taken out when it is ready and someone is free."""
         start = self._in_company(f"open {box.box}", earliest, box.opening_minutes)
         self.open[box.box] = start
         counted = start + box.opening_minutes

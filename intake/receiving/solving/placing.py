@@ -209,7 +209,7 @@ class Board:
         return True
 
     def _hold(self, box: BoxNeed, work: Underway) -> None:
-        """Take what started work has taken; a tub in use, to the end of the day until somebody empties it."""
+        """Take what started work has taken; a tub in use, to the end of the day until someone empties it."""
         minute = self.problem.minute
         opened, counted = minute(work.opened_at), minute(work.counted_at)
         hold(self.lanes, work.table, opened, counted)

@@ -147,7 +147,7 @@ def watch_farm(
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     batches
         Batch ids.
     waters
@@ -312,7 +312,7 @@ class _Books:
         return tuple(found)
 
     def unseen(self, looks: DayLooks) -> tuple[str, ...]:
-        """Batches that stand here and could all die within a week without an alarm of their own."""
+        """Batches that are here and could all die within a week without an alarm of their own."""
         found = []
         for index, name in enumerate(self.names):
             risk = int(self.record.at_risk[self.record.batch == index, -1].sum())

@@ -1,4 +1,4 @@
-"""Deaths and animals at risk by day, filled from the entries of the books."""
+"""Deaths and animals at risk by day, filled from the entries of the ledger."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def ages(batch: str, arrivals: Mapping[str, date], settled: set[str], first: dat
 
 
 def counted_days(entries: Sequence[Entry], first: date, days: int, now: datetime, zone: tzinfo) -> list[bool]:
-    """Days on which somebody recorded something at the vats; long silence counts as looked and nothing found."""
+    """Days on which someone recorded something at the vats; long silence counts as looked and nothing found."""
     known = [False] * days
     moments = [m.happened_at for m in movements(entries) if is_vat(m.source) or is_vat(m.target)]
     moments += [record.happened_at for record in standing(entries) if record.kind in COUNTING_KINDS]

@@ -2,7 +2,7 @@
 
 Steps 1 to 5 of the method.  The last days are left out (guard band), so that an outbreak in progress does not teach that
 death is usual; weeks far above the level weigh less, so that a past outbreak does not hide the next; batch and age rates
-are shrunk toward the farm's, so that a young farm has a level at all.
+are adjusted toward the farm's, so that a young farm has a level at all.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ were reported to expect (second-hand, S102 of the library's sources); the others
 class DeathRecord:
     """What was counted, by row and calendar day.
 
-    A row is the animals of one batch in one water, so that a batch that stands in two waters has two rows.
+    A row is the animals of one batch in one water, so that a batch that is in two waters has two rows.
 
     Attributes
     ----------

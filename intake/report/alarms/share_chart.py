@@ -40,7 +40,7 @@ class ShareChart:
     points
         One for each sample.
     false_alarm_rate
-        Chance that one sample lies beyond a limit though nothing has changed, by the binomial distribution, averaged
+        Chance that one sample lies beyond a limit even if nothing has changed, by the binomial distribution, averaged
         over the samples.  With small samples it is far from the 0.0027 of textbooks.
     rule
         The rule in words.
@@ -77,7 +77,7 @@ class Watch:
     alarms
         Those raised, by day.
     false_alarms_expected
-        How many would be raised over these days though nothing has changed.
+        How many would be raised over these days even if nothing has changed.
     rule
         The rule in words.
     """

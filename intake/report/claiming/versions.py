@@ -163,7 +163,7 @@ def facts_of(entries: Iterable[Entry], shipment: str) -> ClaimFacts:
 
 
 def agreed_terms(entries: Iterable[Entry], shipment: str, now: ClaimTerms) -> ClaimTerms:
-    """Terms the claim stands under: those kept with the first version sent, else those given."""
+    """Terms the claim stands under: those saved with the first version sent, else those given."""
     kept = (step.payload.get("terms") for step in steps_of(entries, shipment) if step.kind in ("sent", "prepared"))
     return next((terms_from(terms) for terms in kept if isinstance(terms, Mapping)), now)
 

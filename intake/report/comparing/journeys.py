@@ -68,7 +68,7 @@ class Journey:
 
 @dataclass(frozen=True, slots=True)
 class JourneyRow:
-    """One cell of the comparison; ``season`` is empty when seasons are not told apart."""
+    """One cell of the comparison; ``season`` is empty when seasons are not distinguished."""
 
     supplier: str
     group: str
@@ -127,12 +127,12 @@ def season(at: datetime) -> str:
 
 
 def journeys(entries: Iterable[Entry], now: datetime) -> tuple[Journey, ...]:
-    """Every received shipment, told apart by husbandry group.
+    """Every received shipment, distinguished by husbandry group.
 
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     now
         Moment of looking, time-zone aware.
     """
@@ -185,7 +185,7 @@ def journey_rows(seen: Sequence[Journey], head: str, confidence: float = 0.95) -
 
     Notes
     -----
-    Seasons are told apart only when two of them hold two shipments each.  Shares are shrunk toward what is usual among
+    Seasons are distinguished only when two of them hold two shipments each.  Shares are adjusted toward what is usual among
     the cells, with shipments as clusters.  Where no cell holds two shipments how deliveries differ is not known, and
     ``spread_known`` is false.
     """

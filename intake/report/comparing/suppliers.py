@@ -1,4 +1,4 @@
-"""How suppliers compare: losses on arrival and after, shrunk toward what is usual, and who cannot be told apart.
+"""How suppliers compare: losses on arrival and after, adjusted toward what is usual, and who cannot be distinguished.
 
 Animals of one shipment share bag, box and flight and die together, so they count for less than as many independent
 animals; the design effect says for how much less.
@@ -52,7 +52,7 @@ class Share:
         Animals lost, of how many; for survival, of how many that were watched long enough to count (not whole).
     raw
         lost / of.
-    shrunk
+    adjusted toward the average
         After weighing against what is usual, with its interval.
     shipments
         Shipments it rests on.
@@ -96,7 +96,7 @@ class SupplierRow:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A place in a ranking: 1 is the lowest loss; ``alike`` are suppliers that cannot be told apart from this one."""
+    """A place in a ranking: 1 is the lowest loss; ``alike`` are suppliers that cannot be distinguished from this one."""
 
     place: int
     supplier: str
@@ -112,12 +112,12 @@ class Scorecard:
     rows
         By supplier id.
     rankings
-        Head → places, lowest shrunken loss first.
+        Head → places, lowest adjusted toward the average loss first.
     usual
         Head → share that is usual among the suppliers, ``None`` when there are fewer than two.
     design_effects
         Head → by how much shared fate lessens the weight of the animals, at least 1; ``None`` when no supplier sent two
-        shipments, and then nobody is told apart.
+        shipments, and then no one is distinguished.
     likeness
         Head → how alike two animals of one shipment are beyond their supplier, 0 to 1, ``None`` when not known; for dead on
         arrival also of one line inside its shipment and one box inside its line, under ``doa, line`` and ``doa, box``.
@@ -143,16 +143,16 @@ class _Seen:
 
 
 def scorecard(entries: Iterable[Entry], now: datetime, *, confidence: float = 0.95) -> Scorecard:
-    """Compare all suppliers the books know.
+    """Compare all suppliers the ledger knows.
 
     Parameters
     ----------
     entries
-        Entries of the books.
+        Entries of the ledger.
     now
         Moment of looking, time-zone aware.
     confidence
-        Between 0 and 1; two suppliers are told apart when the chance that one is better passes (1 + confidence) / 2.
+        Between 0 and 1; two suppliers are distinguished when the chance that one is better passes (1 + confidence) / 2.
 
     Notes
     -----

@@ -1,4 +1,4 @@
-"""Copies of the books: made whole while others write, checked before they count, and put back by one command."""
+"""Copies of the ledger: made whole while others write, checked before they count, and put back by one command."""
 
 from __future__ import annotations
 
@@ -31,12 +31,12 @@ _OTHER_COPY: Final = "Use another copy."
 
 
 def backup(source: Engine, target: Path, *, site: str | None = None) -> Path:
-    """Write a checked copy of the books to a new SQLite file, in whatever database they are.
+    """Write a checked copy of the ledger to a new SQLite file, in whatever database it is.
 
     Parameters
     ----------
     source
-        Engine of the books.
+        Engine of the ledger.
     target
         File that does not exist yet, in a folder that does.
     site
@@ -128,14 +128,14 @@ def _by_site(
 
 
 def restore(source: Path, target: Path, *, replace: bool = False) -> Path | None:
-    """Put a backup in the place of the books.
+    """Put a backup in the place of the ledger.
 
     Parameters
     ----------
     source
         Backup file; it is checked first and stays.
     target
-        File of the books.
+        File of the ledger.
     replace
         Whether books that exist there are moved aside (kept as ``….before-restore``).
 
@@ -176,7 +176,7 @@ def before_migration(engine: Engine, file: Path, have: int) -> Path:
 
 
 def _move_aside(target: Path) -> Path:
-    """Take the old books and their write-ahead log out of the way together: a stray log would spoil the new file."""
+    """Take the old ledger and their write-ahead log out of the way together: a stray log would spoil the new file."""
     number = 1
     stem = target.name + ".before-restore"
     while (aside := target.with_name(stem if number == 1 else f"{stem}.{number}")).exists():

@@ -1,4 +1,4 @@
-"""Which copies of the books are kept: the newest of each hour, day and week, fewer the older they are."""
+"""Which copies of the ledger are kept: the newest of each hour, day and week, fewer the older they are."""
 
 from __future__ import annotations
 

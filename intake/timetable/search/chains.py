@@ -16,7 +16,7 @@ _DAYS_TRIED = 8
 
 
 def chains(jobs: Sequence[Job], after: list[list[int]]) -> list[list[int]]:
-    """For each job the chain it stands in, whose links are no longer than a day: first the first, then what follows."""
+    """For each job the chain it is in, whose links are no longer than a day: first the first, then what follows."""
     chain = [[index] for index in range(len(jobs))]
     for head in (index for index, job in enumerate(jobs) if not _short(job)):
         row, new = [head], [head]

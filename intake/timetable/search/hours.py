@@ -113,7 +113,7 @@ class Hours:
         return starts_of(self._clear(day, person, job.rank, job.water), job.slots)
 
     def with_person(self, day: int, person: int) -> list[int]:
-        """Jobs somebody has on a day, in the order of start."""
+        """Jobs someone has on a day, in the order of start."""
         return sorted(self._by[day][person], key=lambda job: (self.start[job], job))
 
     def open_starts(self, day: int, job: Job, floor: int) -> int:
@@ -150,7 +150,7 @@ class Hours:
         return blocked
 
     def _clear(self, day: int, person: int, rank: int, water: int) -> int:
-        """Free bits of somebody's day for work in one water, with time left to change over from or to another."""
+        """Free bits of someone's day for work in one water, with time left to change over from or to another."""
         free, change = self._free[day][person], self.problem.changeover
         if not change or not free:
             return free
@@ -242,7 +242,7 @@ class Hours:
         return found
 
     def water_runs(self) -> list[tuple[int, int, int]]:
-        """Runs of slots (first, after, litres) in which mixed water is in use or being mixed again."""
+        """Runs of slots (first, after, liters) in which mixed water is in use or being mixed again."""
         found: list[tuple[int, int, int]] = []
         begin = 0
         for slot in range(1, len(self._drawn) + 1):
@@ -271,7 +271,7 @@ class Hours:
         return self.problem.days[day].slots - self._free[day][person].bit_count()
 
     def share(self, person: int, day: int) -> tuple[int, int]:
-        """How much of somebody's time is given, in thousandths of their shifts, and on that day in slots."""
+        """How much of someone's time is given, in thousandths of their shifts, and on that day in slots."""
         return 1000 * self.total[person] // max(1, self._offered[person]), self.load(day, person)
 
     def _mark(self, index: int, start: int, who: Iterable[int], *, taken: bool) -> None:
@@ -313,7 +313,7 @@ class Hours:
 
 
 def _open(day: Day, person: int) -> int:
-    """Bits of a day in which somebody may be booked: the shift without its pauses."""
+    """Bits of a day in which someone may be booked: the shift without its pauses."""
     shift = day.shifts[person]
     if shift is None:
         return 0

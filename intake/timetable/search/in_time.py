@@ -137,7 +137,7 @@ class InTime:
 
 
 def _alike(base: Hours) -> list[list[int]]:
-    """People who can stand in for each other everywhere."""
+    """People who can be in for each other everywhere."""
     problem = base.problem
     asked = sorted({job.who for job in problem.jobs})
     kinds: dict[object, list[int]] = {}

@@ -86,7 +86,7 @@ class Model:
         return [day for day in job.days if low <= day <= high or day == now]
 
     def _one_place_at_a_time(self) -> None:
-        """Nobody is at two jobs at once."""
+        """No one is at two jobs at once."""
         rows: dict[int, list[Any]] = {}
         for index in self.free:
             size = self.problem.jobs[index].slots

@@ -12,7 +12,7 @@ __all__ = ["in_order", "ways_back_in"]
 
 
 def ways_back_in(hours: Hours) -> int:
-    """Pairs of neighbouring pieces of work in a person's day that go from dirty back to clean."""
+    """Pairs of neighboring tasks in a person's day that go from dirty back to clean."""
     return sum(
         _backwards(hours, [job for job in hours.jobs_on(day) if person in hours.who[job]])
         for day in range(len(hours.problem.days))

@@ -1,4 +1,4 @@
-"""Where one piece of work costs least in what is free, and whom to name for it."""
+"""Where one task costs least in what is free, and whom to name for it."""
 
 from __future__ import annotations
 
@@ -213,7 +213,7 @@ def choose_who(hours: Hours, index: int, start: int) -> tuple[int, ...]:
 
 
 def _other_waters(hours: Hours, day: int, job: Job, person: int) -> int:
-    """0 where somebody has only this water in hand that day, 1 with a day still empty, 2 with other waters."""
+    """0 where someone has only this water in hand that day, 1 with a day still empty, 2 with other waters."""
     waters = {hours.problem.jobs[other].water for other in hours.with_person(day, person)}
     return 1 if not waters else 0 if waters == {job.water} else 2
 

@@ -38,7 +38,7 @@ class Repaired:
 
 
 def repaired(problem: Problem, *, seed: int = 0) -> Repaired:
-    """Keep every published time that holds, put the rest down anew, move others only where something would be late.
+    """Keep every published time that holds, put the rest down again, move others only where something would be late.
 
     Parameters
     ----------

@@ -11,7 +11,7 @@ __all__ = ["share"]
 
 
 def share(core: Core, base: Hours, free: Sequence[int], days: Callable[[int], Iterable[int]]) -> None:
-    """Let the freed jobs, their starts already in the model, share what there is with all that stands in ``base``.
+    """Let the freed jobs, their starts already in the model, share what there is with all that is in ``base``.
 
     ``days`` gives the days on which a freed job may stand.
     """

@@ -101,7 +101,7 @@ def improve(
 def less_late(hours: Hours, late: Sequence[int], least: list[int], seed: int) -> Hours:
     """Spare some late work lateness by moving other work: lifting for a moment, then one model around each.
 
-    The effort is a fixed amount of deterministic work, about half a second of one core at the most.
+    The effort is a fixed amount of deterministic work, about half a second of one core at most.
     """
     search = Recreate(hours, least, seed)
     search.aims = list(late)
@@ -150,7 +150,7 @@ class _Run:
                 self.best, self.cost = found, tally(found).cost
 
     def _lifted(self, seed: int, seconds: float, slack: float, way_out: int) -> Hours:
-        """One search from the best, in pieces so that progress can be told."""
+        """One search from the best, in pieces so that progress can be reported."""
         search = Recreate(self.best, self.least, seed)
         for piece in range(_PIECES):
             left = 1 - piece / (_PIECES - 1)
@@ -299,7 +299,7 @@ class _Answer:
 
 
 def _better(hours: Hours, cost: int, answer: _Answer) -> tuple[Hours, int]:
-    """The answer applied to a copy if it is no dearer, reckoned by our own sums and not by the solver's."""
+    """The answer applied to a copy if it is no dearer, calculated by our own sums and not by the solver's."""
     if not answer.found:
         return hours, cost
     twin = hours.copy()

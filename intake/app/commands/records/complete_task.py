@@ -42,7 +42,7 @@ def done(  # the facts of work done, all named
     UnknownName
         No such task or vat.
     BadInput
-        A vat for a task that moves nobody.
+        A vat for a task that moves no one.
     Refused
         It was recorded before.
     RulesBroken
@@ -105,7 +105,7 @@ def _payload(house: House, row: Mapping[str, Any], to: str, note: str) -> dict[s
 
 
 def _moved(house: House, act: Act, floor: Floor, batch: str, to: str, at: datetime, judged: Judged) -> list[str]:
-    """The move that is the transfer: the whole lot, from every vat it stands in."""
+    """The move that is the transfer: the whole lot, from every vat it is in."""
     keys = []
     for stay in [stay for stay in floor.stays if stay.batch == batch and stay.vat != to]:
         note = "; ".join(part for part in ("tank transfer", judged.note) if part)

@@ -33,7 +33,7 @@ def take_history(house: House, file: Path, *, supplier: str = "", dates: str = "
     supplier
         Of rows that name none.
     dates
-        Order of day, month and year where it cannot be told.
+        Order of day, month and year where it cannot be reported.
 
     Raises
     ------

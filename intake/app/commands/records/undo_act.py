@@ -1,4 +1,4 @@
-"""The undoing of what was told wrongly: by the right of the act itself, and only while nothing stands on it."""
+"""The undoing of what was reported wrongly: by the right of the act itself, and only while nothing stands on it."""
 
 from __future__ import annotations
 
@@ -41,14 +41,14 @@ def right_to(entry: Entry) -> str:
 
 
 def undo(house: House, key: str, *, whole: bool = False, batch: str = "", despite: str = "") -> Recorded:
-    """Take back what was told wrongly: a movement by a counter movement, a record by its withdrawal.
+    """Take back what was reported wrongly: a movement by a counter movement, a record by its withdrawal.
 
-    The original stays in the books.
+    The original stays in the ledger.
 
     Parameters
     ----------
     whole
-        Take back everything that was told in the same act, not this entry alone.
+        Take back everything that was reported in the same act, not this entry alone.
     batch
         Only entries of this batch: the one the page shows.
     despite
@@ -57,9 +57,9 @@ def undo(house: House, key: str, *, whole: bool = False, batch: str = "", despit
     Raises
     ------
     UnknownName
-        Nothing that can be taken back has this key.
+        Nothing that can be undone has this key.
     Refused
-        It was taken back before.
+        It was undone before.
     RulesBroken
         The person may not do the act itself, later entries stand on it, or the animals no longer suit their vat.
     """

@@ -115,7 +115,7 @@ CONTACT_KIND = "farm"
 
 
 def replumbings(house: House) -> tuple[Replumbed, ...]:
-    """Every change of plumbing in the books."""
+    """Every change of plumbing in the ledger."""
     return tuple(
         Replumbed(_word(one, "vat"), _word(one, "joined"), one.happened_at, _word(one, "left"))
         for one in house.standing(CONTACT_KIND)
@@ -124,7 +124,7 @@ def replumbings(house: House) -> tuple[Replumbed, ...]:
 
 
 def contacts(house: House) -> tuple[Contact, ...]:
-    """Every tool carried wet between vats in the books."""
+    """Every tool carried wet between vats in the ledger."""
     return tuple(
         Contact(_word(one, "source"), _word(one, "target"), one.happened_at, _word(one, "tool"))
         for one in house.standing(CONTACT_KIND)

@@ -60,7 +60,7 @@ def draw_sample(
     UnknownName
         No such batch.
     BadInput
-        None of it stands here, or n is out of range.
+        None of it is here, or n is out of range.
     """
     if not 0 < confidence < 1:
         raise BadInput(Finding("--confidence", f"{confidence:g}", "a fraction between 0 and 1"))

@@ -1,4 +1,4 @@
-"""Readings outside their alarm limits, and waters nobody has read: told at once on the board, in the report, on the round."""
+"""Readings outside their alarm limits, and waters no one has read: told at once on the board, in the report, on the round."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def reading_alarms(house: House, *, days: float = 1.0) -> tuple[ReadingAlarm, ..
 
 
 def unread(house: House) -> tuple[ReadingAlarm, ...]:
-    """Waters with animals whose temperature nobody has read for a day, on a farm that reads at all."""
+    """Waters with animals whose temperature no one has read for a day, on a farm that reads at all."""
     floor = house.floor()
     scene = Scene(house.site, house.library, floor)
     warm = [one for one in floor.readings if one.quantity == "temperature_c"]

@@ -71,7 +71,7 @@ def _healing(house: House, batch: str) -> dict[str, Any]:
 
 
 def release_rows(house: House, batch: str = "") -> list[dict[str, Any]]:
-    """For each lot in quarantine: free when at the earliest, and what still stands in the way.
+    """For each lot in quarantine: free when at the earliest, and what still blocks it.
 
     Raises
     ------

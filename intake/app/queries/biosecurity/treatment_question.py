@@ -25,7 +25,7 @@ def treating(
     Parameters
     ----------
     vats
-        Where the animals stand; every vat they stand in when not given.
+        Where the animals stand; every vat they are in when not given.
     told
         What an order says (``prescriber``, ``reference``, ``agent``, ``strength``, ``dose_source``, ``minutes``,
         ``where``, ``test``); without it, what was ordered for this batch before.

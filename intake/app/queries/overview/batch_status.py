@@ -1,4 +1,4 @@
-"""One batch: counts, survival, history with what can be taken back, work ahead, and what stands before its release."""
+"""One batch: counts, survival, history with what can be undone, work ahead, and what stands before its release."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class HistoryLine:
     Attributes
     ----------
     undo
-        Key by which it can be taken back, empty when it cannot or was.
+        Key by which it can be undone, empty when it cannot or was.
     taken_back
         Whether a later entry took it back.
     """

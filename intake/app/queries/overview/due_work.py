@@ -17,7 +17,7 @@ __all__ = ["DayOfWork", "Due", "due_counts", "due_work"]
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """One piece of work.
+    """One task.
 
     Attributes
     ----------

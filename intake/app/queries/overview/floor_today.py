@@ -1,4 +1,4 @@
-"""The floor today: systems and their vats, who stands in them, how full, what is due, and when lots are free."""
+"""The floor today: systems and their vats, who is in them, how full, what is due, and when lots are released."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ class SystemFact:
 
 @dataclass(frozen=True, slots=True)
 class DockFact:
-    """Animals that came and stand in no vat yet."""
+    """Animals that came and are in no vat yet."""
 
     batch: str
     name: str

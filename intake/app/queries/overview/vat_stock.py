@@ -19,7 +19,7 @@ def _rests_until(house: House, parent: str) -> str | None:
 
 
 def vats(house: House) -> list[dict[str, Any]]:
-    """What stands in every vat, how full its bench is and since when."""
+    """What is in every vat, how full its bench is and since when."""
     floor = house.floor()
     rows = []
     for vat in house.site.vats.values():

@@ -1,4 +1,4 @@
-"""Vat space over time: who stood, stands and is planned to stand in which vat from when to when."""
+"""Vat space over time: who stood, stands and is planned to be in which vat from when to when."""
 
 from __future__ import annotations
 

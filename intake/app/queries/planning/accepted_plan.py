@@ -26,7 +26,7 @@ def promised(house: House, problem: Problem) -> tuple[Placement, ...]:
 def accepted_rows(house: House) -> list[Mapping[str, Any]]:
     """Placements of accepted plans, each with its plan's id, the newest plan's word counting for each batch.
 
-    Batches of shipments that were cancelled have none.
+    Batches of shipments that were canceled have none.
     """
     rows: dict[str, list[Mapping[str, Any]]] = {}
     for record in house.standing("plan"):

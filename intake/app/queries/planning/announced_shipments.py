@@ -41,23 +41,23 @@ def hours_in_bag(house: House, batch: Batch, at: datetime | None = None) -> floa
 
 
 def shipment_facts(house: House) -> dict[str, Mapping[str, Any]]:
-    """Shipment id → its record's facts, in the order they were announced, cancelled ones with them."""
+    """Shipment id → its record's facts, in the order they were announced, canceled ones with them."""
     return {subject: record.payload for subject, record in house.latest("shipment").items()}
 
 
 def live_shipments(house: House) -> dict[str, Mapping[str, Any]]:
-    """As :func:`shipment_facts`, without what was cancelled: what plan, timetable, calendars and permits go by."""
+    """As :func:`shipment_facts`, without what was canceled: what plan, timetable, calendars and permits go by."""
     return {shipment: facts for shipment, facts in shipment_facts(house).items() if not facts.get("cancelled")}
 
 
 def waiting(house: House) -> list[str]:
-    """Shipments announced and neither received nor cancelled."""
+    """Shipments announced and neither received nor canceled."""
     received = house.floor().received
     return [shipment for shipment in live_shipments(house) if shipment not in received]
 
 
 def overdue(house: House) -> dict[str, datetime]:
-    """Shipments that should have landed so long ago that somebody must say what became of them → when they were to land."""
+    """Shipments that should have landed so long ago that someone must say what became of them → when they were to land."""
     facts = live_shipments(house)
     due = {shipment: datetime.fromisoformat(str(facts[shipment]["lands"])) for shipment in waiting(house)}
     return {shipment: lands for shipment, lands in due.items() if house.now >= lands + OVERDUE_AFTER}
@@ -99,7 +99,7 @@ def shipment_rows(house: House) -> list[dict[str, Any]]:
 
 
 def _state(house: House, shipment: str, facts: Mapping[str, Any]) -> str:
-    """``received``, ``cancelled``, ``late`` (overdue: somebody must say what became of it) or ``expected``."""
+    """``received``, ``canceled``, ``late`` (overdue: someone must say what became of it) or ``expected``."""
     if shipment in house.floor().received:
         return "received"
     if facts.get("cancelled"):

@@ -14,7 +14,7 @@ __all__ = ["deadline_facts", "deadlines"]
 
 
 def deadlines(house: House) -> dict[str, Delay]:
-    """Task uid → its deadline and price, for every open task whose lateness would make somebody wait."""
+    """Task uid → its deadline and price, for every open task whose lateness would make someone wait."""
     floor, stays = house.floor(), stays_ahead(house)
     courses = courses_of(floor, house.library, house.site, stays=stays, orders=orders_of(house))
     work = [need for course in courses.values() for need in course.work if need.deadline]

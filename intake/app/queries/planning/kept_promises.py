@@ -26,7 +26,7 @@ class LostPlace:
     start
         Day it was to be taken.
     because
-        Who stands in the vat or its water and until when, as far as that is what prevents it.
+        Who is in the vat or its water and until when, as far as that is what prevents it.
     """
 
     plan: str
@@ -52,7 +52,7 @@ def no_longer_holds(house: House) -> list[dict[str, object]]:
 
 
 def lost_placements(house: House) -> tuple[LostPlace, ...]:
-    """Places of batches still to come that present stock, rules or closures now forbid."""
+    """Places of batches still to come that current stock, rules or closures now forbid."""
     rows = accepted_rows(house)
     if not rows:
         return ()

@@ -25,7 +25,7 @@ def mix_of(house: House, file: Path, lands: datetime | None, supplier: str = "")
     Parameters
     ----------
     supplier
-        Who would send it; left out, a supplier the farm does not know, who shares quarantine water with nobody.
+        Who would send it; left out, a supplier the farm does not know, who shares quarantine water with no one.
 
     Raises
     ------

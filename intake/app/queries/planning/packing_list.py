@@ -40,7 +40,7 @@ def expect(  # what the command line can say
     answers
         Question key → answer, as typed with ``--answer``; remembered ones are used besides.
     forget
-        Propose the columns afresh instead of using the supplier's remembered ones.
+        Propose the columns again instead of using the supplier's remembered ones.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""The present as the plan is told it: who stands where, until when by the ledger, and which promise no longer holds."""
+"""The present as the plan is reported it: who stands where, until when by the ledger, and which promise no longer holds."""
 
 from __future__ import annotations
 
@@ -34,11 +34,11 @@ class BrokenPromise:
     said
         Day the vat was to be free of the batch.
     free
-        Day it is free at the earliest; ``None`` while nobody can say.
+        Day it is free at the earliest; ``None`` while no one can say.
     why
         Why there is no day, or which lot sets it.
     released
-        Whether it is free already and stands there still.
+        Whether it is free already and is there still.
     """
 
     by: str
@@ -68,30 +68,30 @@ class BrokenPromise:
 
 
 def freedoms(house: House, *, ahead: bool = True) -> Free:
-    """From when every lot is free, by (batch, stage).
+    """From when every lot is released, by (batch, stage).
 
     Parameters
     ----------
     ahead
         Whether lots of accepted plans count that are still to come: they prolong those whose water they enter, and have an
-        end of their own.  Without them: what stands there now.
+        end of their own.  Without them: what is there now.
     """
     stays = stays_ahead(house) if ahead else None
     return free_from(house.floor(), house.library, house.site, stays=stays, orders=orders_of(house))
 
 
 def standing_facts(house: House) -> dict[str, Any]:
-    """What the plan must know of present stock: places kept for it, when it leaves, from when it is free, what may move."""
+    """What the plan must know of current stock: places saved for it, when it leaves, from when it is free, what may move."""
     free = freedoms(house, ahead=False)
     movable = {batch for batch, record in house.latest("standing").items() if record.payload.get("movable")}
     return {"commitments": commitments(house, free), "leave": leaving(house, free), "free": free, "movable": movable}
 
 
 def leaving(house: House, free: Free) -> dict[tuple[str, str], date]:
-    """(batch, vat) → the farm day on which what stands there now will be gone; left out where nothing says so.
+    """(batch, vat) → the farm day on which what is there now will be gone; left out where nothing says so.
 
     A lot in quarantine leaves when it is free.  Stock beyond stays until a promise to clear its vat, or the days its plan
-    kept for it; a day that has passed says nothing, for the animals still stand there.
+    saved for it; a day that has passed says nothing, for the animals still are there.
     """
     found = {}
     for stay, said, _ in _said(house):
@@ -129,7 +129,7 @@ def commitments(house: House, free: Free) -> tuple[Commitment, ...]:
 
 
 def broken_promises(house: House) -> tuple[BrokenPromise, ...]:
-    """Promises of accepted plans, and to clear vats, that what stands there now no longer keeps."""
+    """Promises of accepted plans, and to clear vats, that what is there now no longer keeps."""
     free = freedoms(house)
     found = []
     for stay, said, by in _said(house, quarantine=True):

@@ -91,7 +91,7 @@ def _asked(house: House) -> dict[str, dict[str, str]]:
 
 
 def _began(house: House) -> dict[tuple[str, str], str]:
-    """Vat a portion stands in now → vat it was first placed in, so that its work keeps its name through moves."""
+    """Vat a portion is in now → vat it was first placed in, so that its work keeps its name through moves."""
     began: dict[tuple[str, str], str] = {}
     for movement in movements(house.lately()):
         source, target = vat_id(movement.source), vat_id(movement.target)

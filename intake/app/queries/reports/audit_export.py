@@ -1,4 +1,4 @@
-"""The books for an auditor: every movement and record as CSV, and as Parquet where the library for it is there."""
+"""The ledger for an auditor: every movement and record as CSV, and as Parquet where the library for it is there."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ COLUMNS: Final = {
 
 
 def table_of(entries: Iterable[Entry], name: str) -> list[tuple[Cell, ...]]:
-    """Rows of one table, in the order the books were written.
+    """Rows of one table, in the order the ledger was written.
 
     Parameters
     ----------
@@ -72,12 +72,12 @@ def export(house: House, out: Path) -> dict[str, Any]:
     Returns
     -------
     dict
-        Files written, rows in each, what the check of the books found, and why there is no Parquet when there is none.
+        Files written, rows in each, what the check of the ledger found, and why there is no Parquet when there is none.
 
     Notes
     -----
     A text that a spreadsheet would take for a formula has an apostrophe put before it in the CSV; Parquet and the hashes
-    of the books hold it as it is.
+    of the ledger holds it as it is.
     """
     entries = house.entries()
     paths: list[Path] = []

@@ -138,9 +138,9 @@ def _waits(house: House, shipment: str) -> bool:
 
 
 def open_claims(house: House) -> list[OpenClaim]:
-    """Claims somebody must still do something about, the most pressing first.
+    """Claims someone must still do something about, the most pressing first.
 
-    A shipment within its window is open though nothing was claimed yet: what is found now still counts.  After the
+    A shipment within its window is open even if nothing was claimed yet: what is found now still counts.  After the
     window only a claim with animals in it stays open, until it is settled or has expired.
     """
     found = []

@@ -36,7 +36,7 @@ class Expected:
 
 
 def _landed(house: House) -> tuple[Entry, ...]:
-    """What journeys are told by: every receipt, batch and movement, and past shipments; no other record."""
+    """What journeys are reported by: every receipt, batch and movement, and past shipments; no other record."""
     return (*house.standing("received"), *house.standing("batch"), *house.standing("past"), *house.moved())
 
 
@@ -55,7 +55,7 @@ _LONGEST_BAG_H: Final = 200.0
 
 
 def journey_report(house: House, *, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
-    """Losses by supplier, group, hours in the bag and season, shrunken and with intervals; pictures go to ``out``."""
+    """Losses by supplier, group, hours in the bag and season, adjusted toward the average; pictures go to ``out``."""
     seen = journeys(_landed(house), house.now)
     heads: dict[str, list[dict[str, Any]]] = {}
     files: list[Path] = []

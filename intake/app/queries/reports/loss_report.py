@@ -115,7 +115,7 @@ def compared(house: House, first: str, second: str) -> dict[str, Any]:
 def losses_told_apart(
     house: House, by: str, *, batch: str = "", shipment: str = "", out: Path | None = None, kind: str = "svg"
 ) -> dict[str, Any]:
-    """Losses told apart by batch, vat, system, box, supplier or group, with daily hazard; a picture is written to ``out``.
+    """Losses distinguished by batch, vat, system, box, supplier or group, with daily hazard; a picture is written to ``out``.
 
     Raises
     ------

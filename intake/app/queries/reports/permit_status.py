@@ -1,4 +1,4 @@
-"""The farm's permits: the file it keeps of them, each line against its permit, and what is lacking before the truck comes.
+"""The farm's permits: the file it keeps of them, each line against its permit, and what is lacking before arrival.
 
 Listings are dated data the farm edits in its library; nothing here is legal advice.
 """

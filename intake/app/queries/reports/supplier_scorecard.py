@@ -19,7 +19,7 @@ def between_words(between: tuple[float, float] | None, shipments: int) -> str:
 
 
 def suppliers(house: House) -> dict[str, Any]:
-    """Each supplier's dead on arrival and survival, shrunken and with intervals, and which cannot be told apart."""
+    """Each supplier's dead on arrival and survival, adjusted and with intervals, and which cannot be distinguished."""
     card = scorecard((*house.books.entries(every_site=True), *house.standing("past")), house.now)
     return {
         "confidence": card.confidence,
