@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -17,7 +17,6 @@ from intake.app.session import House
 from intake.cli.command_table import vatside
 from intake.errors import BadInput
 from tests.app.deliveries import received
-from tests.conftest import NOON
 from tests.forms.reading import text_of
 
 Open = Callable[..., House]
@@ -61,12 +60,13 @@ def test_the_draw_is_printed_with_what_it_proves(
     assert again.read_bytes() == path.read_bytes()
     with pytest.raises(BadInput, match="--batch"):
         print_forms(house, "sample", tmp_path)
-    monkeypatch.setattr("intake.app.system_clock.now", lambda: NOON - timedelta(days=2))  # before the last entry
-    told = CliRunner().invoke(
-        vatside, ["--farm", str(farm_folder), "print", "sample", "--batch", "S1-01", "--n", "7", "--out", str(tmp_path)]
-    )
-    assert told.exit_code == 2
-    assert "clock" in told.output
+    monkeypatch.setattr("intake.app.system_clock.now", lambda: house.now)
+    words = ["print", "sample", "--batch", "S1-01", "--n", "7", "--seed", "x", "--out", str(tmp_path / "seven")]
+    told = CliRunner().invoke(vatside, ["--farm", str(farm_folder), *words])
+    assert told.exit_code == 0, told.output
+    (by_command,) = (tmp_path / "seven").iterdir()
+    (seven,) = print_forms(house, "sample", tmp_path / "called", batch="S1-01", animals=7, words="x")
+    assert by_command.read_bytes() == seven.read_bytes() != path.read_bytes()
 
 
 def test_the_history_tells_acts_in_words_with_their_box(house_at: Open, tmp_path: Path) -> None:
