@@ -161,24 +161,40 @@ class Smaller:
 
 
 class Tries:
-    """Failed sign-ins per minute, by address and in all: phones behind one router share few addresses."""
+    """Failed sign-ins of the last minute, by where they came from and by whom they claimed to be.
 
-    def __init__(self, each: int = 8, together: int = 60, clock: Callable[[], float] = time.monotonic) -> None:
-        self._each, self._together, self._clock = each, together, clock
-        self._failed: list[tuple[float, str]] = []
+    One source (a device that is known, else an address) has few tries.  A person has more, over all sources, so that a
+    phone that guesses at somebody does not lock them out elsewhere.  Of all tries together a reserve is kept for sources
+    that have not failed: a swarm of guessers does not lock out the farm (all numbers: design default).
+    """
 
-    def allowed(self, *names: str) -> bool:
-        """Whether another try may be made under all of these names (an address, a person)."""
+    def __init__(
+        self,
+        each: int = 8,
+        person: int = 24,
+        together: int = 60,
+        reserve: int = 20,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._each, self._person, self._together, self._reserve = each, person, together, reserve
+        self._clock = clock
+        self._failed: list[tuple[float, str, str]] = []
+
+    def allowed(self, source: str, person: str = "") -> bool:
+        """Whether another try may be made from this source, as this person."""
         self._forget()
-        if len(self._failed) >= self._together:
-            return False
-        return all(sum(1 for _, name in self._failed if name == one) < self._each for one in names)
+        own = sum(1 for _, one, _ in self._failed if one == source)
+        theirs = sum(1 for _, _, one in self._failed if person and one == person)
+        most = self._together + (self._reserve if own == 0 else 0)
+        # who has not failed here may try once more, however often others guessed at this person
+        spent = theirs >= self._person and own > 0
+        return own < self._each and not spent and len(self._failed) < most
 
-    def failed(self, *names: str) -> None:
+    def failed(self, source: str, person: str = "") -> None:
         """Note a failed try."""
         self._forget()
-        self._failed.extend((self._clock(), name) for name in names)
+        self._failed.append((self._clock(), source, person))
 
     def _forget(self) -> None:
         since = self._clock() - 60.0
-        self._failed = [(at, name) for at, name in self._failed if at > since][-1000:]
+        self._failed = [one for one in self._failed if one[0] > since][-1000:]

@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from intake.app import system_clock
-from intake.app.access import devices, roles
+from intake.app.access import devices
 from intake.app.access.devices import Device
 from intake.app.session import House, open_house
 from intake.errors import IntakeError
@@ -90,7 +90,7 @@ class OpenFarm:
         found = self._read(base).devices.get(hashed)
         if found is None or found.until <= self._now():
             return None
-        return found if found.shared or roles.role_of(base, found.person) else None
+        return found if devices.welcome(base, found) else None
 
     def tell(self, device: str, words: str) -> None:
         """Keep a sentence for the next page a device opens."""

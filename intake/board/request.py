@@ -19,7 +19,7 @@ from intake.app import recording
 from intake.app.access import devices, roles
 from intake.app.access.devices import Device
 from intake.app.backups.farm_archive import last_copy
-from intake.app.commands.sync_phone import KeyClash
+from intake.app.commands.phones.sync_phone import KeyClash
 from intake.app.session import House, on_time
 from intake.board.open_farm import OpenFarm
 from intake.board.rendering import render
@@ -115,31 +115,32 @@ class Asked:
 Handler = Callable[[Asked], Response]
 
 
-def page(handler: Handler, *, act: str = "", public: bool = False, machine: bool = False) -> Any:
+def page(handler: Handler, right: str, *, machine: bool = False) -> Any:
     """Make a route's endpoint of a handler.
 
     Parameters
     ----------
-    act
-        Right that is needed, beside being signed in.
-    public
-        Needs no sign-in.
+    right
+        Right that is needed; ``open`` when nobody needs to be signed in.
     machine
         Answers the count page's script: refusals are JSON.
     """
 
     async def endpoint(request: Request) -> Response:
         posted = await _posted(request) if request.method == "POST" else ({}, {}, b"")
-        return await run_in_threadpool(_answer, handler, request, posted, _Kind(act, public, machine))
+        return await run_in_threadpool(_answer, handler, request, posted, _Kind(right, machine))
 
     return endpoint
 
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    act: str
-    public: bool
+    right: str
     machine: bool
+
+    @property
+    def public(self) -> bool:
+        return self.right == "open"
 
 
 Posted = tuple[dict[str, str], dict[str, Upload], bytes]
@@ -173,7 +174,8 @@ def _asked(farm: OpenFarm, request: Request, posted: Posted) -> Asked:
     device = farm.device(hashlib.sha256(token.encode(errors="replace")).hexdigest()) if token else None
     person = device.person if device else ""
     house = farm.house(person)
-    role = roles.role_of(house, person) if person else ""
+    role = device.role if device else ""
+    role = role or (roles.role_of(house, person) if person else "")
     trouble = _clock_trouble(house)
     if trouble and request.method != "POST":
         # Pages show the farm as the ledger left it, not as it was when the clock stands.
@@ -242,9 +244,16 @@ def _stopped(asked: Asked, kind: _Kind) -> Response | None:
         return RedirectResponse("/sign-in", 303)
     if posting and not _own_form(asked):
         return _say(asked, kind, 403, "You signed in after opening this form. Reload the page.", stale=True)
-    if kind.act and not asked.may(kind.act):
-        return _say(asked, kind, 403, f"A {asked.role} may not do this; ask an owner.")
+    if not asked.may(kind.right):
+        return _forbidden(asked, kind)
     return None
+
+
+def _forbidden(asked: Asked, kind: _Kind) -> Response:
+    """A role without the right; a wall screen, which has one page only, is sent there."""
+    if asked.role == "wall" and asked.request.method != "POST" and not kind.machine:
+        return RedirectResponse("/wall", 303)
+    return _say(asked, kind, 403, f"A {asked.role} may not do this; ask an owner.")
 
 
 def _own_origin(request: Request) -> bool:

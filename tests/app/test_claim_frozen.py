@@ -17,9 +17,10 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
-from intake.app.commands import advance_claim, attach_photo, count_animals, sync_phone
+from intake.app.commands import advance_claim, attach_photo, count_animals
 from intake.app.commands.advance_claim import Answer
 from intake.app.commands.count_animals import Count
+from intake.app.commands.phones import sync_phone
 from intake.app.documents import claim_paper, claim_sending
 from intake.app.farm_folder import check_house
 from intake.app.queries.reports import claim_figures, claim_status

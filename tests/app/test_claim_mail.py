@@ -17,8 +17,9 @@ import trustme
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
 
-from intake.app.commands import advance_claim, attach_photo, count_animals, sync_phone
+from intake.app.commands import advance_claim, attach_photo, count_animals
 from intake.app.commands.count_animals import Count
+from intake.app.commands.phones import sync_phone
 from intake.app.documents import claim_mail, claim_paper, claim_sending
 from intake.app.queries.reports import claim_status
 from intake.app.session import House

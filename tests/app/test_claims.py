@@ -15,8 +15,9 @@ from click.testing import CliRunner
 from PIL import Image
 from pypdf import PdfReader
 
-from intake.app.commands import advance_claim, attach_photo, count_animals, sync_phone
+from intake.app.commands import advance_claim, attach_photo, count_animals
 from intake.app.commands.count_animals import Count
+from intake.app.commands.phones import sync_phone
 from intake.app.commands.receive_shipment import came_extra, rebook_wrong
 from intake.app.documents import claim_evidence, claim_paper, claim_sending
 from intake.app.farm_folder import check_house

@@ -178,8 +178,8 @@ def inside(folder: Path) -> dict[str, float]:
 
 def phones(folder: Path, many: int = 8, each: int = 12, pause_s: float = 1.0) -> dict[str, float]:
     """Counts of eight threads with pauses on one open farm, as the board makes them: median and 99th part, in ms."""
-    from intake.app.commands import sync_phone
     from intake.app.commands.count_animals import Count
+    from intake.app.commands.phones import sync_phone
     from intake.board.open_farm import OpenFarm
 
     farm = OpenFarm(folder)

@@ -112,6 +112,18 @@ def app(folder: Path, clock: Clock) -> Iterator[Starlette]:
     made.state.farm.close()
 
 
+@pytest.fixture(scope="module")
+def shared(written_farm: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Starlette]:
+    """A board of a farm of its own that all examples of a module share, without a limit of tries."""
+    clock = Clock(NOON + timedelta(hours=4))
+    folder = Path(shutil.copytree(written_farm, tmp_path_factory.mktemp("shared") / "farm"))
+    made = board(folder, {HOST}, clock, Tries(each=10**9, person=10**9, together=10**9, clock=lambda: 0.0))
+    yield made
+    made.state.jobs.wait(60)
+    made.state.watch.wait(60)
+    made.state.farm.close()
+
+
 Entering = Callable[..., TestClient]
 
 

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from starlette.applications import Starlette
 
-from intake.app.commands import sync_phone
+from intake.app.commands.phones import sync_phone
 from intake.app.farm_folder import check_house
 from intake.ledger import Entry, Movement, balances
 from tests.board.conftest import Clock, Entering, entries_of, form_token, post, send

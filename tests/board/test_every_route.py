@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import Any
 from urllib.parse import quote
 
@@ -15,11 +14,10 @@ from starlette.testclient import TestClient
 
 from intake.app.access import devices
 from intake.app.farm_folder import check_house
-from intake.board.asgi_app import board, routes
-from intake.board.middleware import SECRET_PATHS, Tries
-from tests.board.conftest import HOST, ORIGIN, Clock, entries_of, form_token
+from intake.board.asgi_app import routes
+from intake.board.middleware import SECRET_PATHS
+from tests.board.conftest import ORIGIN, entries_of, form_token
 from tests.board.test_forms import NAMES, WORDS
-from tests.conftest import NOON
 
 OPEN = {"/c", "/robots.txt", "/s/{build}/{name}", "/sign-in", "/join/{code}"}
 """Addresses that answer strangers: shells without data, and the doors."""
@@ -39,19 +37,10 @@ SECRETS = ("farm.db", "farm.toml", "Traceback", "sqlite", "/tests/", "scrypt")
 
 
 @pytest.fixture(scope="module")
-def farm(written_farm: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Starlette]:
-    """A board that all examples share."""
-    import shutil
-
-    clock = Clock(NOON)
-    clock.turn(hours=4)
-    folder = shutil.copytree(written_farm, tmp_path_factory.mktemp("fuzzed") / "farm")
-    made = board(folder, {HOST}, clock, Tries(each=10**9, together=10**9, clock=lambda: 0.0))
-    made.state.fuzzed = {}
-    yield made
-    made.state.jobs.wait(60)
-    made.state.watch.wait(60)
-    made.state.farm.close()
+def farm(shared: Starlette) -> Starlette:
+    """The board with room for the browsers of these tests."""
+    shared.state.fuzzed = {}
+    return shared
 
 
 def entered(app: Starlette, person: str) -> TestClient:

@@ -10,7 +10,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from intake.app.access import devices, pin_sign_in
-from intake.app.commands import sync_phone
+from intake.app.commands.phones import sync_phone
 from intake.app.session import open_house
 from intake.board.middleware import Tries
 from intake.errors import BadInput, Refused
@@ -216,15 +216,18 @@ def test_guessing_pins_is_slowed(enter: Entering, app: Starlette) -> None:
 
 
 def test_tries_are_forgotten_after_a_minute_and_limited_in_all() -> None:
-    """Many addresses guessing together are slowed too."""
+    """Many addresses guessing together are slowed too, those that have not failed a little later."""
     clock = [0.0]
-    tries = Tries(each=3, together=5, clock=lambda: clock[0])
+    tries = Tries(each=3, together=5, reserve=1, clock=lambda: clock[0])
     for _ in range(3):
         tries.failed("one")
     assert not tries.allowed("one")
     assert tries.allowed("two")
     tries.failed("two")
     tries.failed("three")
+    assert not tries.allowed("two")
+    assert tries.allowed("four")
+    tries.failed("five")
     assert not tries.allowed("four")
     clock[0] = 61.0
     assert tries.allowed("one")

@@ -36,16 +36,31 @@ def test_each_try_is_forgotten_on_its_own() -> None:
     assert tries.allowed("ada")
 
 
-def test_limits_are_eight_for_one_name_and_sixty_together() -> None:
+def test_limits_are_eight_for_one_source_and_sixty_together() -> None:
     """What stands in the documentation is what holds without being asked."""
     tries = Tries(clock=lambda: 0.0)
     for _ in range(7):
-        tries.failed("ada")
-    assert tries.allowed("ada")
-    tries.failed("ada")
-    assert not tries.allowed("ada")
-    for number in range(51):
+        tries.failed("D1", "ada")
+    assert tries.allowed("D1", "ada")
+    tries.failed("D1", "ada")
+    assert not tries.allowed("D1", "ada")
+    assert not tries.allowed("D1", "ben"), "a device that guesses is stopped whoever it claims to be"
+    for number in range(52):
         tries.failed(f"other {number}")
-    assert tries.allowed("ben")
-    tries.failed("one more")
-    assert not tries.allowed("ben")
+    assert not tries.allowed("other 1"), "sixty in all"
+    assert tries.allowed("D2", "ben"), "a device that has not failed draws on the reserve"
+    for number in range(20):
+        tries.failed(f"more {number}")
+    assert not tries.allowed("D2", "ben")
+
+
+def test_one_device_does_not_lock_a_person_out_elsewhere() -> None:
+    """Three phones may guess at one person; a fourth on which nothing failed lets them in still."""
+    tries = Tries(clock=lambda: 0.0)
+    for device in ("D1", "D2", "D3"):
+        for _ in range(8):
+            tries.failed(device, "ada")
+    assert tries.allowed("D4", "ada")
+    tries.failed("D4", "ada")
+    assert not tries.allowed("D4", "ada"), "no second guess where many were made at this person"
+    assert tries.allowed("D4", "ben")

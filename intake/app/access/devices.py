@@ -8,17 +8,18 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
 from intake.app.access.roles import role_of
 from intake.app.session import Act, House
-from intake.errors import Finding, Refused, UnknownName
+from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.ledger import Record
 
 __all__ = [
     "Device",
+    "add_script",
     "device_from",
     "devices",
     "form_token",
@@ -26,12 +27,14 @@ __all__ = [
     "open_devices",
     "redeem",
     "revoke",
+    "welcome",
     "write_device",
 ]
 
 
 INVITE_HOURS: Final = 72
 DEVICE_DAYS: Final = 180
+SCRIPT_DAYS: Final = 366
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +55,8 @@ class Device:
         SHA-256 of the invitation's code while invited, of the device's token once open.
     since, until
         When this state began, and when it ends by itself.
+    kind
+        ``wall`` for a screen that shows only the wall page, ``script`` for a program with a token; empty for people.
     """
 
     id: str
@@ -62,6 +67,12 @@ class Device:
     hash: str
     since: datetime
     until: datetime
+    kind: str = ""
+
+    @property
+    def role(self) -> str:
+        """The role of a device that belongs to nobody: a wall screen has its own, all others that of their person."""
+        return "wall" if self.kind == "wall" else ""
 
 
 def devices(house: House) -> list[Device]:
@@ -72,10 +83,13 @@ def devices(house: House) -> list[Device]:
 def open_devices(house: House) -> dict[str, Device]:
     """Hash of the token → device, for those that may come in now."""
     return {
-        one.hash: one
-        for one in devices(house)
-        if one.state == "open" and one.until > house.now and (one.shared or role_of(house, one.person))
+        one.hash: one for one in devices(house) if one.state == "open" and one.until > house.now and welcome(house, one)
     }
+
+
+def welcome(house: House, one: Device) -> bool:
+    """Whether somebody known to the farm file stands behind a device, or it may stand by itself."""
+    return bool(one.shared or one.role or role_of(house, one.person))
 
 
 def device_from(record: Record) -> Device:
@@ -90,6 +104,7 @@ def device_from(record: Record) -> Device:
         hash=str(told.get("hash") or ""),
         since=record.happened_at,
         until=datetime.fromisoformat(str(told["until"])),
+        kind=str(told.get("kind") or ""),
     )
 
 
@@ -102,11 +117,12 @@ def write_device(act: Act, house: House, one: Device, **changes: object) -> None
         "state": one.state,
         "hash": one.hash,
         "until": one.until.isoformat(),
+        "kind": one.kind,
     }
     act.note("device", one.id, told | changes, at=house.now)
 
 
-def invite(house: House, person: str, *, shared: bool = False, label: str = "") -> tuple[str, str]:
+def invite(house: House, person: str, *, shared: bool = False, label: str = "", kind: str = "") -> tuple[str, str]:
     """Invite a device: gives its id and the one-time code, which is shown once and never stored.
 
     Parameters
@@ -115,6 +131,8 @@ def invite(house: House, person: str, *, shared: bool = False, label: str = "") 
         Whose device it will be; of a shared device, who answers for it.
     shared
         The device stays by the vats and people sign in on it with their PIN.
+    kind
+        ``wall`` for a screen that shows the wall page and nothing else.
 
     Raises
     ------
@@ -128,9 +146,8 @@ def invite(house: House, person: str, *, shared: bool = False, label: str = "") 
         known = act.latest("device")
         identity = f"D{1 + len(known)}"
         until = house.now + timedelta(hours=INVITE_HOURS)
-        fresh = Device(
-            identity, "" if shared else person, shared, label.strip()[:60], "invited", _hash(code), house.now, until
-        )
+        whose = "" if shared or kind == "wall" else person
+        fresh = Device(identity, whose, shared, label.strip()[:60], "invited", _hash(code), house.now, until, kind)
         write_device(act, house, fresh)
     return identity, code
 
@@ -152,12 +169,35 @@ def redeem(house: House, code: str, label: str = "") -> tuple[Device, str]:
             # No early exit: every invitation is compared, whichever fits.
             if hmac.compare_digest(one.hash, hashed) and one.state == "invited" and one.until > house.now:
                 found = one
-        if found is None or not (found.shared or role_of(house, found.person)):
+        if found is None or not welcome(house, found):
             raise Refused(Finding("invitation", "not valid", "an unused invitation", "Ask an owner for a new one."))
         until = house.now + timedelta(days=DEVICE_DAYS)
         label = found.label or label.strip()[:60]
         write_device(act, house, found, state="open", hash=_hash(token), until=until.isoformat(), label=label)
-    return Device(found.id, found.person, found.shared, label, "open", _hash(token), house.now, until), token
+    return replace(found, label=label, state="open", hash=_hash(token), since=house.now, until=until), token
+
+
+def add_script(house: House, person: str, label: str) -> tuple[str, str]:
+    """Let a program read and post with a person's rights: gives its id and its token, which is shown once.
+
+    Raises
+    ------
+    UnknownName
+        No such person.
+    BadInput
+        No words for what it is.
+    """
+    if not role_of(house, person):
+        house.site.person(person)
+    if not label.strip():
+        raise BadInput(Finding("script", "", "what it is called, in words"))
+    token = secrets.token_urlsafe(32)
+    with house.act() as act:
+        identity = f"D{1 + len(act.latest('device'))}"
+        until = house.now + timedelta(days=SCRIPT_DAYS)
+        fresh = Device(identity, person, False, label.strip()[:60], "open", _hash(token), house.now, until, "script")
+        write_device(act, house, fresh)
+    return identity, token
 
 
 def revoke(house: House, identity: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
+from dataclasses import replace
 from typing import Final
 
 from intake.app.access.devices import Device, device_from, revoke, write_device
@@ -71,9 +72,7 @@ def _taken_by(house: House, device: Device, person: str) -> Device:
     with house.act() as act:
         present = device_from(act.latest("device")[device.id])
         write_device(act, house, present, person=person)
-    return Device(
-        present.id, person, present.shared, present.label, present.state, present.hash, house.now, present.until
-    )
+    return replace(present, person=person, since=house.now)
 
 
 def _stretched(pin: str, salt: bytes) -> str:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Final
+from collections.abc import Callable
 
 from starlette.responses import Response
 
@@ -17,9 +16,9 @@ from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_BATCH
 from intake.board.request import Asked
 from intake.board.svg_pictures import inline
-from intake.errors import BadInput, Finding, UnknownName
+from intake.errors import BadInput, Finding
 
-__all__ = ["acclimation", "act", "batch", "batches", "rights_of", "undo"]
+__all__ = ["acclimation", "batch", "batches", "cut", "finding", "hold", "lift", "move", "undo"]
 
 
 def batches(asked: Asked) -> Response:
@@ -59,54 +58,58 @@ def undo(asked: Asked) -> Response:
     key, where = asked.field("entry"), f"/batches/{asked.path('batch')}"
     if asked.house.corrections([key]):
         return asked.go(where, "Taken back before.")
-    said = count_animals.undo(asked.house, key, batch=asked.path("batch")).said
+    despite = asked.field("despite")
+    said = count_animals.undo(asked.house, key, batch=asked.path("batch"), despite=despite).said
     return asked.go(where, " ".join(f"{line}." for line in said))
 
 
-def act(asked: Asked) -> Response:
-    """Record something about a batch: a finding, a move, a cutting, a hold, or its lifting."""
-    name = asked.path("act")
-    if name not in _ACTS:
-        raise UnknownName("act", name, list(_ACTS), "act")
-    right = rights_of(name)
-    if not asked.may(right):
-        return asked.show("refused.html", 403, lines=[f"A {asked.role} may not do this; ask an owner."], code=403)
-    identity = asked.path("batch")
-    return acted(asked, f"/batches/{identity}", lambda house, key: _ACTS[name](asked, house, identity, key))
-
-
-def rights_of(name: str) -> str:
-    """The right an act needs."""
-    return "hold" if name == "lift" else name
-
-
-def _finding(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+def finding(asked: Asked) -> Response:
+    """Record an inspection: clean, a pest of the list, or words."""
     what = asked.field("what") or asked.field("other")
     if not what:
         raise BadInput(Finding("what was seen", "", "clean, a pest of the list, or words"))
-    return record_observation.finding(house, batch, what, vat=asked.field("vat"), note=asked.field("note"), key=key)
+    vat, note = asked.field("vat"), asked.field("note")
+    return _acted(
+        asked,
+        lambda house, batch, key: record_observation.finding(house, batch, what, vat=vat, note=note, key=key),
+    )
 
 
-def _move(asked: Asked, house: House, batch: str, key: str) -> Recorded:
-    number = _whole(asked, "count")
+def move(asked: Asked) -> Response:
+    """Record animals moved to another vat, or out of the farm."""
+    number, places = _whole(asked, "count"), (asked.field("source"), asked.field("target"))
     note, despite = asked.field("note"), asked.field("despite")
-    places = asked.field("source"), asked.field("target")
-    return move_animals.move(house, batch, *places, number, note=note, despite=despite, key=key)
+    return _acted(
+        asked,
+        lambda house, batch, key: move_animals.move(house, batch, *places, number, note=note, despite=despite, key=key),
+    )
 
 
-def _cut(asked: Asked, house: House, batch: str, key: str) -> Recorded:
+def cut(asked: Asked) -> Response:
+    """Record fragments cut from a parent."""
     pieces, vat, despite = _whole(asked, "pieces"), asked.field("vat"), asked.field("despite")
-    return move_animals.cut(house, batch, pieces, vat, despite=despite, key=key)
+    return _acted(
+        asked, lambda house, batch, key: move_animals.cut(house, batch, pieces, vat, despite=despite, key=key)
+    )
 
 
-def _hold(asked: Asked, house: House, batch: str, key: str) -> Recorded:
-    if asked.field("reached"):
-        return hold_reached(house, batch, asked.field("reason"), key=key)
-    return hold_batch.hold(house, batch, asked.field("reason"), key=key)
+def hold(asked: Asked) -> Response:
+    """Hold a batch, or every lot that shared its water too."""
+    act = hold_reached if asked.field("reached") else hold_batch.hold
+    return _acted(asked, lambda house, batch, key: act(house, batch, asked.field("reason"), key=key))
 
 
-def _lift(asked: Asked, house: House, batch: str, key: str) -> Recorded:
-    return hold_batch.hold(house, batch, asked.field("reason"), lift=True, key=key)
+def lift(asked: Asked) -> Response:
+    """Lift the hold of a batch."""
+    return _acted(
+        asked, lambda house, batch, key: hold_batch.hold(house, batch, asked.field("reason"), lift=True, key=key)
+    )
+
+
+def _acted(asked: Asked, act: Callable[[House, str, str], Recorded]) -> Response:
+    """Do an act about the batch of the address and show its page again."""
+    batch = asked.path("batch")
+    return acted(asked, f"/batches/{batch}", lambda house, key: act(house, batch, key))
 
 
 def _whole(asked: Asked, name: str) -> int:
@@ -114,12 +117,3 @@ def _whole(asked: Asked, name: str) -> int:
     if not (typed.isascii() and typed.isdigit() and len(typed) < 10):
         raise BadInput(Finding(name, typed[:40], "a whole number of animals"))
     return int(typed)
-
-
-_ACTS: Final[Mapping[str, Callable[[Asked, House, str, str], Recorded]]] = {
-    "finding": _finding,
-    "move": _move,
-    "cut": _cut,
-    "hold": _hold,
-    "lift": _lift,
-}

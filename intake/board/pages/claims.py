@@ -7,7 +7,8 @@ from typing import Any
 
 from starlette.responses import Response
 
-from intake.app.commands import advance_claim, sync_phone
+from intake.app.commands import advance_claim
+from intake.app.commands.phones import sync_phone
 from intake.app.documents import claim_paper, claim_sending
 from intake.app.queries.reports import claim_status
 from intake.board.pages.keys import act_key

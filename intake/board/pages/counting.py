@@ -10,9 +10,10 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
 from intake.app.access import devices
-from intake.app.commands import attach_photo, sync_phone
+from intake.app.commands import attach_photo
 from intake.app.commands.count_animals import Count
-from intake.app.commands.sync_phone import Sent, Verdict
+from intake.app.commands.phones import sync_phone
+from intake.app.commands.phones.sync_phone import Sent, Verdict
 from intake.app.queries.overview import phone_snapshot
 from intake.app.session import House
 from intake.board.rendering import BUILD, render
@@ -66,6 +67,7 @@ class _Undone(_Timed):
     """The undoing of a count."""
 
     undoes: str = Field(min_length=1, max_length=80)
+    despite: str = Field(default="", max_length=400)
 
 
 async def shell(request: Request) -> Response:
@@ -109,7 +111,7 @@ def sent_undo(asked: Asked) -> Response:
     wrong = _somebody_else(asked, told)
     if wrong:
         return wrong
-    return _told(asked, sync_phone.undo_once(asked.house, told.undoes, told.sent(asked.house)), told)
+    return _told(asked, sync_phone.undo_once(asked.house, told.undoes, told.sent(asked.house), told.despite), told)
 
 
 def _read(model: Any, asked: Asked) -> Any:

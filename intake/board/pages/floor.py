@@ -28,7 +28,7 @@ def floor(asked: Asked) -> Response:
     return asked.show(
         "floor.html",
         facts=floor_today.floor_facts(asked.house),
-        claims=open_claims(asked.house),
+        claims=open_claims(asked.house) if asked.may("prices") else (),
         alarms=_alarms(asked) or (),
         readings=reading_alarms(asked.house),
     )

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from starlette.responses import Response
 
-from intake.app.commands import sync_phone
+from intake.app.commands.phones import sync_phone
 from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.request import Asked

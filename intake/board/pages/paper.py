@@ -11,7 +11,7 @@ from intake.board.rendering import handed_over
 from intake.board.request import Asked
 from intake.errors import UnknownName
 
-__all__ = ["OF_BATCH", "OF_DELIVERY", "OF_FARM", "of_batch", "of_delivery", "of_farm"]
+__all__ = ["OF_BATCH", "OF_DELIVERY", "OF_FARM", "of_batch", "of_delivery", "of_farm", "of_suppliers"]
 
 OF_DELIVERY: Final = {
     "sheets": "Intake sheets",
@@ -25,7 +25,7 @@ OF_DELIVERY: Final = {
 """What is printed of a delivery, with the words of its button."""
 
 OF_BATCH: Final = {"sheets": "Intake sheet", "history": "History"}
-OF_FARM: Final = {"round": "Round sheet of today", "plan": "Vat plan", "suppliers": "Supplier report"}
+OF_FARM: Final = {"round": "Round sheet of today", "plan": "Vat plan"}
 
 
 def of_delivery(asked: Asked) -> Response:
@@ -41,6 +41,11 @@ def of_batch(asked: Asked) -> Response:
 def of_farm(asked: Asked) -> Response:
     """A form of the whole farm."""
     return handed_over(*one_pdf(asked.house, _known(asked, OF_FARM)))
+
+
+def of_suppliers(asked: Asked) -> Response:
+    """The report on suppliers: like claims and prices, not for every eye."""
+    return handed_over(*one_pdf(asked.house, "suppliers"))
 
 
 def _known(asked: Asked, kinds: dict[str, str]) -> str:

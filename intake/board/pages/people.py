@@ -39,9 +39,10 @@ def _people(asked: Asked, link: str = "", invited: str = "") -> Response:
 
 def invite(asked: Asked) -> Response:
     """Invite a device: the link is shown once, on this page."""
-    who, shared = asked.field("person"), asked.field("shared") == "yes"
-    identity, code = devices.invite(asked.house, who, shared=shared, label=asked.field("label"))
-    name = "a shared device" if shared else who
+    who, shared = asked.field("person"), asked.field("shared")
+    kind = "wall" if shared == "wall" else ""
+    identity, code = devices.invite(asked.house, who, shared=shared == "yes", label=asked.field("label"), kind=kind)
+    name = {"yes": "a shared device", "wall": "a wall screen"}.get(shared, who)
     return _people(asked, link=f"{_base(asked)}/join/{code}", invited=f"{identity}, {name}")
 
 
@@ -87,7 +88,8 @@ def joined(asked: Asked) -> Response:
     except Refused:
         tries.failed(address)
         raise
-    answer = RedirectResponse("/sign-in" if device.shared else "/", 303)
+    first = "/wall" if device.kind == "wall" else "/sign-in" if device.shared else "/"
+    answer = RedirectResponse(first, 303)
     answer.set_cookie(
         COOKIE, token, max_age=_YEAR_S, httponly=True, samesite="lax", secure=asked.request.url.scheme == "https"
     )
@@ -107,7 +109,8 @@ def sign_in(asked: Asked) -> Response:
 def signed_in(asked: Asked) -> Response:
     """Sign in on a shared device."""
     who, tries = asked.field("person"), _tries(asked)
-    names = (_address(asked), f"person {who[:40]}")
+    # A known device counts for itself: behind one router all phones share an address.
+    names = (f"device {asked.device.id}" if asked.device else _address(asked), who[:40])
     if not tries.allowed(*names):
         return _too_many(asked)
     if asked.device is None:

@@ -7,7 +7,8 @@ from typing import Any, Final
 from starlette.responses import JSONResponse, Response
 
 from intake.app import recording
-from intake.app.commands import record_observation, sync_phone
+from intake.app.commands import record_observation
+from intake.app.commands.phones import sync_phone
 from intake.app.queries.overview import due_work
 from intake.board.pages.keys import act_key, acted
 from intake.board.pages.paper import OF_FARM

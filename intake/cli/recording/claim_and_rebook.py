@@ -127,7 +127,8 @@ def _chosen(house: House, shipment: str, number: int | None) -> Claim:
 def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, str, str, str]) -> list[str]:
     """Keep a photo with its hash; without --batch the shipment must have one line only."""
     from intake.app import system_clock
-    from intake.app.commands import attach_photo, sync_phone
+    from intake.app.commands import attach_photo
+    from intake.app.commands.phones import sync_phone
     from intake.errors import BadInput, Finding
 
     lines = [line.id for line in house.lines_of(shipment)]

@@ -40,7 +40,9 @@ def right_to(entry: Entry) -> str:
     return {"supplier": "receive", "cut-from": "cut", "opening": "shipment"}.get(entry.source, "move")
 
 
-def undo(house: House, key: str, *, whole: bool = False, batch: str = "", despite: str = "") -> Recorded:
+def undo(
+    house: House, key: str, *, whole: bool = False, batch: str = "", despite: str = "", own_key: str = ""
+) -> Recorded:
     """Take back what was reported wrongly: a movement by a counter movement, a record by its withdrawal.
 
     The original stays in the ledger.
@@ -53,6 +55,8 @@ def undo(house: House, key: str, *, whole: bool = False, batch: str = "", despit
         Only entries of this batch: the one the page shows.
     despite
         Why animals come back into a vat although a rule needs a reason.
+    own_key
+        Key of the undoing itself, where a phone may send it twice.
 
     Raises
     ------
@@ -67,7 +71,7 @@ def undo(house: House, key: str, *, whole: bool = False, batch: str = "", despit
     if not found:
         raise UnknownName("--undo", key, [], "key of something recorded")
     said = []
-    with house.act() as act:
+    with house.act(own_key) as act:
         gone = {str(entry.corrects) for entry in act.corrections([entry.key for entry in found])}
         left = [entry for entry in found if entry.key not in gone]
         if not left:

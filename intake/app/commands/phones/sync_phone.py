@@ -14,9 +14,10 @@ from typing import Final
 
 from intake.app.commands import count_animals
 from intake.app.commands.count_animals import Count
+from intake.app.commands.records.undo_act import right_to, undo
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.ledger import Entry, Movement, Record, balances, counter, vat_place
+from intake.ledger import Entry, Movement, Record, balances, vat_place
 
 __all__ = ["KeyClash", "Sent", "Verdict", "alive_in", "count_once", "seen", "undo_once"]
 
@@ -132,15 +133,17 @@ def _told(before: tuple[Entry, ...]) -> tuple[str, str, dict[str, int]]:
     return batch, vat, dict(numbers)
 
 
-def undo_once(house: House, undoes: str, sent: Sent) -> Verdict:
+def undo_once(house: House, undoes: str, sent: Sent, despite: str = "") -> Verdict:
     """Take back a whole count by counter movements; the count stays in the ledger.
 
     Raises
     ------
     UnknownName
-        No count has this key.
+        No count has this key: whatever else was recorded under it is not undone from the count page.
     Refused
-        It was undone before, or animals it would put back have left since.
+        It was undone before.
+    RulesBroken
+        Whoever asks may not count, later entries stand on it, or the animals no longer suit their vat.
     """
     sent.moment(house.now)
     before = seen(house, sent.key)
@@ -149,25 +152,14 @@ def undo_once(house: House, undoes: str, sent: Sent) -> Verdict:
             raise KeyClash(Finding("undo", undoes, "the count this key was made for"))
         return Verdict(True, ("Taken back before.",))
     found = seen(house, undoes) if _KEY.fullmatch(undoes) else ()
-    moved = [entry for entry in found if isinstance(entry, Movement)]
-    noted = [entry for entry in found if isinstance(entry, Record) and entry.kind == "reading"]
-    if not moved and not noted:
+    if not found or not all(_of_a_count(entry) for entry in found):
         raise UnknownName("count", undoes, [], "count")
-    if house.corrections(entry.key for entry in found):
-        raise Refused(Finding("undo", undoes, "a count not taken back yet", "It was already undone."))
-    with house.act(sent.key) as act:
-        for movement in moved:
-            back = counter(movement, at=house.now, who=house.who, key="-")
-            act.move(
-                back.batch,
-                back.source,
-                back.target,
-                back.count,
-                at=back.happened_at,
-                note=back.note,
-                corrects=back.corrects,
-            )
-        for reading in noted:
-            act.note("reading", reading.subject, {"withdrawn": True}, at=reading.happened_at, corrects=reading.key)
-    said = tuple(f"Took back {one.count} {one.target} of {one.batch}" for one in moved)
-    return Verdict(False, said or ("Taken back.",))
+    told = undo(house, undoes, whole=True, despite=despite, own_key=sent.key)
+    return Verdict(False, told.said or ("Taken back.",))
+
+
+def _of_a_count(entry: Entry) -> bool:
+    """Whether an entry belongs to a count, and to nothing a person with less rights than its own could undo here."""
+    if isinstance(entry, Record) and entry.kind == "reading":
+        return str(entry.payload.get("quantity")).startswith(("weak ", "alive "))
+    return right_to(entry) == "count"

@@ -1,0 +1,1 @@
+"""What phones at the vats send: told once, however often it arrives."""

@@ -1,0 +1,147 @@
+"""Every address of the board in one table: its method, who answers, which right it asks, and which fields its form has."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from intake.board.pages import (
+    batch,
+    calendars,
+    claims,
+    contacts,
+    counting,
+    deliveries,
+    floor,
+    losses,
+    paper,
+    people,
+    planning,
+    work,
+)
+from intake.board.request import Handler
+
+__all__ = ["OPEN", "WAYS", "Way"]
+
+OPEN: Final = "open"
+"""In place of a right: nobody needs to be signed in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One address by one method.
+
+    Attributes
+    ----------
+    right
+        A right of :data:`intake.app.access.roles.RIGHTS`, or :data:`OPEN`.
+    fields
+        Fields of its form or query, beside the form's seal.
+    machine
+        Answers a script: refusals are JSON, and there is no second address for programs.
+    """
+
+    method: str
+    path: str
+    handler: Handler
+    right: str
+    fields: tuple[str, ...] = ()
+    machine: bool = False
+
+
+def _get(path: str, handler: Handler, right: str = "look", fields: str = "") -> Way:
+    return Way("GET", path, handler, right, tuple(fields.split()))
+
+
+def _post(path: str, handler: Handler, right: str, fields: str = "") -> Way:
+    return Way("POST", path, handler, right, tuple(fields.split()))
+
+
+def _api(method: str, path: str, handler: Handler, right: str, fields: str = "") -> Way:
+    return Way(method, path, handler, right, tuple(fields.split()), machine=True)
+
+
+_FLOOR: Final = (
+    _get("/", floor.floor),
+    _get("/vats/{vat}", floor.vat),
+    _post("/vats/{vat}/clean", floor.clean, "clean"),
+    _post("/vats/{vat}/reading", floor.reading, "reading", "quantity value scale despite"),
+    _get("/space", floor.space),
+    _get("/work", work.work, "look", "who days batch vat"),
+    _post("/done", work.done, "done", "task to note despite back"),
+)
+
+_BATCHES: Final = (
+    _get("/batches", batch.batches),
+    _get("/batches/{batch}", batch.batch),
+    _get("/batches/{batch}/acclimation", batch.acclimation),
+    _get("/batches/{batch}/print/{what}.pdf", paper.of_batch),
+    _post("/batches/{batch}/undo", batch.undo, "undo", "entry despite"),
+    _post("/batches/{batch}/finding", batch.finding, "finding", "what other vat note"),
+    _post("/batches/{batch}/move", batch.move, "move", "count source target note despite"),
+    _post("/batches/{batch}/cut", batch.cut, "cut", "pieces vat despite"),
+    _post("/batches/{batch}/hold", batch.hold, "hold", "reason reached"),
+    _post("/batches/{batch}/lift", batch.lift, "hold", "reason"),
+)
+
+_SHIPMENTS: Final = (
+    _get("/deliveries", deliveries.deliveries),
+    _get("/deliveries/new", planning.new, "shipment"),
+    _post("/deliveries/new", planning.new, "shipment", "staged supplier lands enter"),
+    _get("/deliveries/{shipment}", deliveries.delivery),
+    _get("/deliveries/{shipment}/day", deliveries.day),
+    _post("/deliveries/{shipment}/delay", deliveries.delay, "receive", "lands"),
+    _get("/deliveries/{shipment}/print/{what}.pdf", paper.of_delivery),
+    _post("/deliveries/{shipment}/receive", deliveries.receive, "receive", "despite"),
+)
+
+_DESK: Final = (
+    _get("/plan", planning.plan),
+    _post("/plan/propose", planning.propose, "plan"),
+    _post("/plan/accept", planning.accept, "plan", "plan short"),
+    _post("/plan/clear", planning.clear, "plan", "vat by"),
+    _post("/plan/timetable", planning.timetable, "plan"),
+    _get("/claims", claims.claims, "prices"),
+    _get("/claims/{shipment}", claims.claim, "prices"),
+    _get("/claims/{shipment}/claim.pdf", claims.pdf, "prices", "version"),
+    _get("/claims/{shipment}/claim.csv", claims.csv, "prices", "version"),
+    _post(
+        "/claims/{shipment}/state",
+        claims.state,
+        "claim",
+        "state note amount animals replacement reference",
+    ),
+    _get("/print/suppliers.pdf", paper.of_suppliers, "prices"),
+    _get("/print/{what}.pdf", paper.of_farm),
+    _get("/losses", losses.losses, "look", "days"),
+    _get("/contacts", contacts.contacts, "look", "batch vat system since"),
+    _get("/calendars", calendars.calendars, "own"),
+    _post("/calendars/create", calendars.create, "own", "who shown alarms omit"),
+    _post("/calendars/{feed}/revoke", calendars.revoke, "own"),
+)
+
+_DOORS: Final = (
+    _get("/people", people.people, "own"),
+    _post("/people/invite", people.invite, "people", "person shared label"),
+    _post("/people/pin", people.pin, "own", "person pin again"),
+    _post("/people/devices/{device}/revoke", people.revoke, "own"),
+    _get("/join/{code}", people.join, OPEN),
+    _post("/join/{code}", people.joined, OPEN, "label"),
+    _get("/sign-in", people.sign_in, OPEN),
+    _post("/sign-in", people.signed_in, OPEN, "person pin"),
+    _post("/sign-out", people.sign_out, "own"),
+)
+
+_COUNTING: Final = (
+    _api("GET", "/api/facts", counting.facts, "look"),
+    _api("POST", "/api/count", counting.sent_count, "count"),
+    _api("POST", "/api/undo", counting.sent_undo, "undo"),
+    _api("POST", "/api/photo", counting.photo_kept, "photo", "batch evidence"),
+    _get("/count", counting.count_form, "count", "batch vat"),
+    _post("/count", counting.counted, "count", "where dead doa missing wrong found weak note despite"),
+    _post("/photos", counting.photo_kept, "photo", "batch evidence"),
+    _get("/photos/{name}.jpg", counting.photo),
+)
+
+WAYS: Final[tuple[Way, ...]] = (*_FLOOR, *_BATCHES, *_SHIPMENTS, *_DESK, *_DOORS, *_COUNTING)
+"""All of them, the more special before the more general."""
