@@ -31,6 +31,8 @@ def _fresh(act: Placing) -> list[Portion]:
 
 def _new_to_water(scene: Scene, act: Placing) -> list[Portion]:
     def other(row: Portion) -> bool:
+        if act.door == "undo" and any(stay.batch == row.batch.id for stay in scene.in_water(scene.system(row.vat).id)):
+            return False  # they were counted out by mistake and never left
         return row.source not in scene.site.vats or scene.system(row.source).id != scene.system(row.vat).id
 
     return [row for row in _fresh(act) if other(row)]

@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from starlette.applications import Starlette
 
+from intake.app.commands import maintain_vats, record_observation
 from intake.app.commands.phones import sync_phone
 from intake.app.farm_folder import check_house
 from intake.ledger import Entry, Movement, balances
@@ -167,6 +168,51 @@ def test_undo_of_what_never_arrived_is_refused(enter: Entering) -> None:
     """And so is taking back anything but a count."""
     ben = enter("ben")
     assert send(ben, "/api/undo", key="u" * 20, undoes="w" * 20).status_code == 422
+
+
+def test_a_phone_undoes_no_receipt(enter: Entering, app: Starlette) -> None:
+    """A helper may count and undo counts; a shipment received, or a move, is not undone by its key from a phone."""
+    house = app.state.farm.house()
+    receipt = next(one for one in house.entries() if isinstance(one, Movement) and one.source == "supplier")
+    helper, before = enter("cleo"), entries_of(app)
+    key = receipt.key.partition(".")[0]
+    assert send(helper, "/api/undo", key="u" * 20, undoes=key).status_code == 422
+    assert entries_of(app) == before
+
+
+def test_a_phone_undoes_by_the_rules_of_the_farm(enter: Entering, app: Starlette) -> None:
+    """What later entries stand on is not undone, nor animals put back into a vat that has been closed."""
+    ben = enter("ben")
+    send(ben, "/api/count", key=KEY, batch="S1-01", vat="Q1", missing=3)
+    send(ben, "/api/count", key="f" * 32, batch="S1-01", vat="Q1", found=2)
+    before = entries_of(app)
+    answer = send(ben, "/api/undo", key="u" * 20, undoes=KEY)
+    assert (answer.status_code, [rule["id"] for rule in answer.json()["rules"]]) == (422, ["undo-depends"])
+    assert entries_of(app) == before
+    send(ben, "/api/count", key="d" * 32, batch="S1-01", vat="Q1", dead=1)
+    with app.state.farm.writing() as house:
+        maintain_vats.close_vat(house, "Q1", "glass is cracked here")
+    before = entries_of(app)
+    answer = send(ben, "/api/undo", key="u" * 20, undoes="d" * 32)
+    assert (answer.status_code, [rule["id"] for rule in answer.json()["rules"]]) == (422, ["vat-closed"])
+    assert entries_of(app) == before
+
+
+def test_a_phone_undoes_with_a_reason_where_one_is_needed(enter: Entering, app: Starlette) -> None:
+    """The rule asks, the second tap is the reason, and the reason stays with the entry; a plain slip is undone at once."""
+    ben = enter("ben")
+    with app.state.farm.writing() as house:
+        record_observation.finding(house, "S1-01", "perkinsus", vat="Q1")
+    send(ben, "/api/count", key="d" * 32, batch="S1-01", vat="Q1", dead=1)
+    assert send(ben, "/api/undo", key="v" * 20, undoes="d" * 32).status_code == 201  # it never left its water
+    send(ben, "/api/count", key=KEY, batch="S1-01", vat="Q1", dead=100, despite="all of them died")
+    body = {"key": "u" * 20, "undoes": KEY}
+    answer = send(ben, "/api/undo", **body)
+    assert answer.status_code == 422
+    assert {rule["id"] for rule in answer.json()["rules"]} == {"water-finding", "carries-finding"}
+    assert {rule["severity"] for rule in answer.json()["rules"]} == {"reason"}
+    assert send(ben, "/api/undo", **body, despite="it was another batch").status_code == 201
+    assert alive(app) == 100
 
 
 def test_missing_ones_are_found_again_once(enter: Entering, app: Starlette) -> None:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from intake.app.access import devices, pin_sign_in
+from intake.app.commands import count_animals
 from intake.app.farm_folder import check_house
 from intake.ledger import Movement
 from tests.browser.conftest import Open, Server
@@ -146,6 +147,54 @@ def test_a_refused_count_stays_in_sight(visit: Open, server: Server) -> None:
     page.tap("#refusals button")
     page.wait_for_selector("#refusals", state="hidden")
     assert server.alive() == alive
+
+
+def test_the_second_tap_works_without_wifi(visit: Open, server: Server) -> None:
+    """Far more dead than usual, asked on the phone while it is cut off: the second tap is the reason that goes up with it."""
+    page = visit()
+    alive = open_count(page, server)
+    lost = alive // 4 + 6
+    cut(page, server)
+    page.fill("#n-dead", str(lost))
+    page.tap("#save")
+    page.wait_for_selector("#save.sure:has-text('sure? Tap again')")
+    assert page.locator("#queue li").count() == 0
+    assert page.locator("#save").evaluate("one => one.getBoundingClientRect().height") >= 48
+    page.tap("#save")
+    page.wait_for_selector("#queue li")
+    restore(page, server)
+    saved(page)
+    assert page.locator("#refusals li").count() == 0
+    assert server.alive() == alive - lost
+    house = server.house()
+    try:
+        reasons = [str(one.payload["reason"]) for one in house.entries() if getattr(one, "kind", "") == "despite"]
+    finally:
+        house.books.close()
+    assert reasons == ["counted twice on the phone"]
+
+
+def test_a_rule_asked_after_the_wifi_came_back_is_answered_by_one_tap(visit: Open, server: Server) -> None:
+    """Counted offline while others fell there: too many by what stands now, asked by the board, answered with one large tap."""
+    page = visit()
+    alive = open_count(page, server)
+    cut(page, server)
+    tap(page, times=alive // 4)
+    house = server.house()
+    try:
+        count_animals.count(
+            house, "S1-01", "Q1", count_animals.Count(dead=alive // 4), despite="pump stood still overnight"
+        )
+    finally:
+        house.books.close()
+    restore(page, server)
+    page.wait_for_selector("#refusals button.sure")
+    assert server.alive() == alive - alive // 4
+    assert page.locator("#refusals button.sure").evaluate("one => one.getBoundingClientRect().height") >= 48
+    page.tap("#refusals button.sure")
+    saved(page)
+    assert page.locator("#refusals li").count() == 0
+    assert server.alive() == alive - 2 * (alive // 4)
 
 
 def test_a_signed_out_phone_keeps_its_counts(visit: Open, server: Server) -> None:

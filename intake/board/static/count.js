@@ -110,15 +110,25 @@
     if (answer.status === 403) return told.said[0] || "sign in";
     if (answer.status === 503) return told.said[0] || "the board is busy";
     if (answer.status === 429 || answer.status === 408 || answer.status >= 500) return "the board is busy";
-    return settle(entry, told.said.join(" "));
+    const rules = told.rules || [];
+    return settle(entry, told.said.join(" "), rules.length > 0 && rules.every((one) => one.severity === "reason"));
   }
 
-  function settle(entry, why) {
-    // A verdict: it will not be tried again, but it stays in sight until somebody has read it.
-    keep(ENTRY + entry.key, Object.assign({}, entry, { refused: why }));
+  function settle(entry, why, asks) {
+    // A verdict: it will not be tried again, but it stays in sight until somebody has read it, or tapped that it is so.
+    keep(ENTRY + entry.key, Object.assign({}, entry, { refused: why, asks: Boolean(asks) }));
     mark(entry, "refused");
     draw();
     return "taken";
+  }
+
+  function insist(entry) {
+    // The board asked and nothing was saved: the second tap is the reason, under the same key.
+    const body = Object.assign({}, entry.body, { despite: "checked again on the phone" });
+    keep(ENTRY + entry.key, Object.assign({}, entry, { refused: "", asks: false, body }));
+    keep(RECENT, recent().map((one) => (one.key === entry.key ? Object.assign({}, one, { state: "waiting" }) : one)));
+    draw();
+    flush();
   }
 
   function post(entry) {
@@ -326,7 +336,11 @@
     list("refusals", bad, (entry) => {
       const button = element("button", { type: "button" }, ["Dismiss"]);
       button.addEventListener("click", () => { localStorage.removeItem(ENTRY + entry.key); draw(); });
-      return [element("span", {}, [element("b", {}, [entry.words]), element("br"), entry.refused]), button];
+      const words = element("span", {}, [element("b", {}, [entry.words]), element("br"), entry.refused]);
+      if (!entry.asks) return [words, button];
+      const sure = element("button", { type: "button", class: "sure" }, ["It is so: send it"]);
+      sure.addEventListener("click", () => insist(entry));
+      return [words, sure, button];
     });
     list("recent", recent(), (one) => {
       const parts = [element("span", {}, [one.words + " · " + clock(one.made) + " · " + one.state])];

@@ -97,9 +97,9 @@ def _about(entry: Entry) -> str:
 
 def _judged(house: House, act: Act, left: Sequence[Entry], despite: str) -> Judged:
     """The undoing before the rules: right, what stands on it, and the animals that come back into vats."""
-    role = role_of(house, house.who)
+    person = role_of(house, house.who)
     first = left[0]
-    allowed = all(may(role, right_to(entry)) for entry in left)
+    allowed = all(may(person, right_to(entry)) for entry in left)
     depends = tuple(dict.fromkeys(_depends(house, left)))
     proposed: list[Proposed] = [Undoing(house.now, _words(first), depends, allowed, house.who)]
     rows = []
@@ -108,7 +108,8 @@ def _judged(house: House, act: Act, left: Sequence[Entry], despite: str) -> Judg
             lot = house.floor().batches[entry.batch]
             vat, now_in = vat_id(entry.source), vat_id(entry.target)
             stays = [stay for stay in house.floor().stays if stay.batch == lot.id and stay.vat in {vat, now_in}]
-            stage = next((stay.stage for stay in stays), "grow-out")
+            role = house.site.system_of(vat).role  # of a batch that stands nowhere now, what its vat is for
+            stage = next((stay.stage for stay in stays), role if role in ("quarantine", "healing") else "grow-out")
             rows.append(Portion(lot, vat, entry.count, now_in or "undone", stage))
     if rows:
         proposed.append(Placing(house.now, tuple(rows), "undo"))
