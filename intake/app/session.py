@@ -12,10 +12,10 @@ from typing import Final
 
 from intake.app import system_clock
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
-from intake.farm.floor import Batch, Floor
+from intake.farm.floor import Batch, Floor, Reading
 from intake.farm.reading import read_site
 from intake.farm.site import Farm, Site
-from intake.ledger import Entry, Record
+from intake.ledger import Entry, Record, readings
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
 from intake.store import Books, DatabaseFault, Reach, Unit, View, Writing
@@ -145,6 +145,10 @@ class House:
         """Standing readings of these places, of any age, in the order they happened."""
         return self.view.readings_of(places)
 
+    def measured(self, *places: str, since: datetime | None = None) -> tuple[Reading, ...]:
+        """Readings of these places of any age, or of all places since a moment, in the order they were measured."""
+        return readings(self.view.readings_of(places) if places else self.standing("reading", since=since))
+
     def moved(self) -> tuple[Entry, ...]:
         """All movements ever, without the records: for reports over every batch that was here."""
         return self.view.moved()
@@ -238,12 +242,13 @@ class Act(Writing):
     def __init__(self, house: House, unit: Unit, key: str, *, again: bool = False) -> None:
         super().__init__(house, unit, key, again=again)
         self._house: House = house
+        self._seen: View | None = None
 
     def inside(self) -> House:
         """The farm as this transaction sees it, its own entries among them."""
         house = self._house
-        view = house.view.within(self._unit.ask, self._unit.entries)
-        return replace(house, _views=[view], _floors={}, _waiting=[])
+        self._seen = (self._seen or house.view).within(self._unit.ask, self._unit.entries)
+        return replace(house, _views=[self._seen], _floors={}, _waiting=[])
 
     @property
     def alone(self) -> bool:

@@ -3,12 +3,12 @@
 It opens no file (``store`` does) and derives no statistics (``report`` does).
 """
 
-from intake.ledger.balance import balances, batch_from, batch_payload, batches, fold, parts_of
+from intake.ledger.balance import balances, batch_from, batch_payload, batches, fold, parts_of, readings
 from intake.ledger.boxes import BoxLoss, box_losses, in_boxes
 from intake.ledger.conservation import Shortage, check, shortages
 from intake.ledger.corrections import counter, latest, netted, standing
 from intake.ledger.entries import Entry, Movement, Record, faults, is_vat, movements, records, vat_id, vat_place
-from intake.ledger.present import ALWAYS, LATELY, LOOSE, Present, account, quarantine_since
+from intake.ledger.present import ALWAYS, LATELY, LOOSE, READ_LATELY, Present, account, quarantine_since
 from intake.ledger.streams import CARRIED, Stream, by_batch, stream_of
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "CARRIED",
     "LATELY",
     "LOOSE",
+    "READ_LATELY",
     "BoxLoss",
     "Entry",
     "Movement",
@@ -41,6 +42,7 @@ __all__ = [
     "netted",
     "parts_of",
     "quarantine_since",
+    "readings",
     "records",
     "shortages",
     "standing",

@@ -16,7 +16,7 @@ from intake.ledger.closures import closures_of, opened_of
 from intake.ledger.corrections import netted, standing
 from intake.ledger.entries import LOSSES, Entry, Movement, Record, is_vat, vat_id
 
-__all__ = ["Parts", "balances", "batch_from", "batch_payload", "batches", "floor_of", "fold", "parts_of"]
+__all__ = ["Parts", "balances", "batch_from", "batch_payload", "batches", "floor_of", "fold", "parts_of", "readings"]
 
 _FIRST_STAGE = {"opening": "grow-out", "cut-from": "healing"}
 
@@ -335,6 +335,12 @@ def _readings(record: Record) -> Iterator[Reading]:
     for at, value in pairs:
         moment = datetime.fromisoformat(str(at))
         yield Reading(record.subject, _text(record, "quantity"), float(value), "", moment, record.who)
+
+
+def readings(told: Iterable[Record]) -> tuple[Reading, ...]:
+    """What standing records of readings say, in the order it was measured."""
+    found = [reading for record in told for reading in _readings(record)]
+    return tuple(sorted(found, key=lambda one: one.at))
 
 
 def _holds(holds: Sequence[Record], lifts: Sequence[Record]) -> tuple[Hold, ...]:

@@ -17,11 +17,18 @@ from intake.ledger.corrections import standing
 from intake.ledger.entries import Entry, Record, is_vat
 from intake.ledger.streams import CARRIED, stream_of
 
-__all__ = ["ALWAYS", "LATELY", "LOOSE", "Account", "Present", "account", "quarantine_since"]
+__all__ = ["ALWAYS", "LASTING", "LATELY", "LOOSE", "READ_LATELY", "Account", "Present", "account", "quarantine_since"]
 
 LATELY: Final = timedelta(days=90)
 """How long a batch that has left, and a reading, stay in the present after something was recorded last (design default):
 longer than any host-free time and quarantine of the library (60 d), any claim window and the month alarms compare with."""
+
+READ_LATELY: Final = timedelta(days=14)
+"""How long a reading stays in the present (design default): twice as long as temperatures are averaged, since a logger tells
+thousands in that time.  Older ones are asked for by place; see also :data:`LASTING`."""
+
+LASTING: Final = {"done": "vat", "reading": "copper_ug_per_l"}
+"""Kind → topic of records that count however old they are: what went into the water of a vat, and copper measured in it."""
 
 LOOSE: Final = ("reading", "cleaned", "done", "finding", "prescription")
 """Kinds of record that may belong to no batch, kept for :data:`LATELY`."""
@@ -83,8 +90,10 @@ class Present:
     Attributes
     ----------
     since
-        Records that belong to no batch are here if they happened from this moment on; of readings and cleanings also
-        the last one before it of each place and quantity.
+        Records that belong to no batch are here if they happened from this moment on; of cleanings also the last one
+        before it of each vat.
+    read_since
+        The same for readings: with the last one before it of each place and quantity.
     found_since
         The same for findings, which are kept as long as any lot in quarantine has been there, on whichever lot they were
         made: a finding in its water begins its quarantine again.
@@ -93,12 +102,13 @@ class Present:
         last to leave a vat.
     loose
         Standing records of :data:`LOOSE` that belong to no batch and of :data:`ALWAYS`; findings of any batch, those
-        of a pest or disease however old; and treatments done in the water of a vat, however old.
+        of a pest or disease however old; and those of :data:`LASTING`, however old.
     recorded
         When the last entry of the ledger was recorded.
     """
 
     since: datetime
+    read_since: datetime
     found_since: datetime
     accounts: Mapping[str, Account] = field(hash=False)
     loose: tuple[Record, ...] = ()
@@ -149,7 +159,8 @@ class Present:
         if record.kind not in CARRIED:
             return True
         corrected = next((one for one in (*self.loose, *new) if one.key == record.corrects), None)
-        return corrected is not None and corrected.happened_at >= self.since
+        since = self.read_since if record.kind == "reading" else self.since
+        return corrected is not None and corrected.happened_at >= since
 
     def floor(self, at: datetime, batches: Mapping[str, Batch] | None = None) -> Floor:
         """Derive the farm at a moment at or after the last entry: what lives, and what happened lately before then.
@@ -182,7 +193,9 @@ class Present:
     def covers(self, at: datetime) -> bool:
         """Whether everything a floor of this moment needs is here."""
         since = at - LATELY
-        return since >= self.since and quarantine_since(self.accounts.values(), since) >= self.found_since
+        if since < self.since or at - READ_LATELY < self.read_since:
+            return False
+        return quarantine_since(self.accounts.values(), since) >= self.found_since
 
     def _loose_parts(self, at: datetime, lately: datetime, seen_since: datetime) -> Parts:
         kept: list[Record] = []
@@ -190,7 +203,7 @@ class Present:
         for record in self.loose:
             if record.happened_at > at:
                 continue
-            since = seen_since if record.kind == "finding" else lately
+            since = {"finding": seen_since, "reading": at - READ_LATELY}.get(record.kind, lately)
             if record.happened_at >= since or _lasting(record):
                 kept.append(record)
             elif record.kind in CARRIED:
@@ -208,8 +221,8 @@ def _is_loose(record: Record, batch: str) -> bool:
 def _lasting(record: Record) -> bool:
     """Whether a record counts however old it is, and whosever it is: what is in the water stays until it is cleaned."""
     topic = stream_of(record).topic
-    seen, in_water = record.kind == "finding" and topic, record.kind == "done" and topic == "vat"
-    return record.kind in ALWAYS or bool(seen or in_water)
+    seen = record.kind == "finding" and topic
+    return record.kind in ALWAYS or bool(seen) or (bool(topic) and topic == LASTING.get(record.kind))
 
 
 def _last_to_leave(parts: Iterable[Parts], candidates: Iterable[Past]) -> tuple[Past, ...]:

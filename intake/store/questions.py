@@ -11,11 +11,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, not_, select, text, tuple_
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, not_, select, text
 
 from intake.ledger.clock_ahead import CLOCK, Span, believed, spans_of
 from intake.ledger.entries import Entry, Record
-from intake.store.reading import entry_of, merged, rows_of
+from intake.ledger.present import LASTING
+from intake.store.reading import entry_of, merged, rows_of, spots_of, vats_left
 from intake.store.tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
 
 __all__ = ["NOTHING_YET", "Questions", "Reach", "recorded_order"]
@@ -23,7 +24,11 @@ __all__ = ["NOTHING_YET", "Questions", "Reach", "recorded_order"]
 _AT_ONCE: Final = 400  # values in one list; SQLite takes 32,766 in a statement, and a shorter one is kept prepared
 _ACT_AT_ONCE: Final = 8
 _LEFT_LAST: Final = 3
-_IS_VAT: Final = func.substr(HOLDING.c.place, 1, 4) == "vat:"
+_READ: Final = {
+    table.name: [one for one in table.c if one.name not in ("site", "seal", "shipment", "topic")]
+    for table in (MOVEMENT, RECORD)
+}
+"""Columns an answer is made of: the rest is for looking up."""
 _WITHDRAWN: Final = '%"withdrawn":true%'  # as canonical() writes it
 
 
@@ -184,36 +189,24 @@ class Questions:
         return {record.subject: record for record in self._records(query)}
 
     def carried(self, kind: str, before: datetime) -> tuple[Record, ...]:
-        """Of each subject and topic the last standing record of a kind that happened before a moment."""
-        grouped = (RECORD.c.topic, RECORD.c.subject)
-        moment = func.max(RECORD.c.happened_at)
-        query = (
-            select(*grouped, moment)
-            .where(*self._kind(kind, None), RECORD.c.happened_at < stored_time(before))
-            .group_by(*grouped)
+        """Of each subject and topic the last standing record of a kind that happened before a moment.
+
+        Steps from one topic and subject to the next through the index: grouping would read all that was ever recorded.
+        """
+        spots = spots_of(self._site, kind)
+        mine = (*self._kind(kind, None), RECORD.c.topic == spots.c.topic, RECORD.c.subject == spots.c.subject)
+        asked = self._of(RECORD, *mine, *self._in_force(), RECORD.c.happened_at < stored_time(before), order=())
+        newest = asked.with_only_columns(RECORD.c.id).order_by(RECORD.c.happened_at.desc(), RECORD.c.id.desc())
+        found = select(newest.limit(1).correlate(spots).scalar_subquery().label("id")).where(
+            spots.c.subject.is_not(None)
         )
-        spots = [(str(topic), str(subject), str(at)) for topic, subject, at in self._connection.execute(query)]
-        found: dict[tuple[str, str], Record] = {}
-        for part in _parts(spots):
-            told = tuple_(RECORD.c.topic, RECORD.c.subject, RECORD.c.happened_at).in_(part)
-            for row in rows_of(self._connection, self._of(RECORD, *self._kind(kind, None), *self._in_force(), told)):
-                record = entry_of(row)
-                if isinstance(record, Record):
-                    found[str(row["topic"]), record.subject] = record
-        for topic, subject, _ in spots:  # the newest was replaced or withdrawn: the one before it counts
-            if (topic, subject) not in found:
-                given = (*self._kind(kind, subject), *self._in_force(), RECORD.c.topic == topic)
-                earlier = RECORD.c.happened_at < stored_time(before)
-                newest = (RECORD.c.happened_at.desc(), RECORD.c.id.desc())
-                for record in self._records(self._of(RECORD, *given, earlier, order=newest).limit(1)):
-                    found[topic, subject] = record
-        return tuple(sorted(found.values(), key=lambda one: (one.happened_at, one.id)))
+        numbers = [int(number) for number in self._connection.execute(found).scalars() if number is not None]
+        return self._by_time(*(self._of(RECORD, RECORD.c.id.in_(part), order=()) for part in _parts(numbers)))
 
     def lasting(self, kind: str) -> tuple[Record, ...]:
-        """Standing findings of a pest or disease, or treatments done in a vat's water, however old."""
-        topic = RECORD.c.topic > "" if kind == "finding" else RECORD.c.topic == "vat"
-        given = (*self._kind(kind, None), *self._in_force(), topic)
-        return self._records(self._of(RECORD, *given, order=(RECORD.c.happened_at, RECORD.c.id)))
+        """Standing findings of a pest or disease, treatments done in a vat's water, readings of copper, however old."""
+        topic = RECORD.c.topic > "" if kind == "finding" else RECORD.c.topic == LASTING[kind]
+        return self._by_time(self._of(RECORD, *self._kind(kind, None), *self._in_force(), topic, order=()))
 
     def moved(self) -> tuple[Entry, ...]:
         """All movements."""
@@ -221,14 +214,9 @@ class Questions:
 
     def readings_of(self, places: Iterable[str]) -> tuple[Record, ...]:
         """Standing readings of these places, in the order they happened."""
-        found = [
-            record
-            for part in _parts(sorted(set(places)))
-            for record in self._records(
-                self._of(RECORD, *self._kind("reading", None), *self._in_force(), RECORD.c.subject.in_(part))
-            )
-        ]
-        return tuple(sorted(found, key=lambda record: (record.happened_at, record.id or 0)))
+        given = (*self._kind("reading", None), *self._in_force())
+        parts = _parts(sorted(set(places)))
+        return self._by_time(*(self._of(RECORD, *given, RECORD.c.subject.in_(part), order=()) for part in parts))
 
     def about(self, kind: str, topics: Iterable[str]) -> tuple[Record, ...]:
         """Records of one kind with these topics, replaced ones too, in the order they were recorded."""
@@ -239,7 +227,7 @@ class Questions:
 
     def last_to_leave(self) -> frozenset[str]:
         """Batches of the last movements out of each vat; several of each, since the last may have been undone."""
-        places = select(HOLDING.c.place).where(HOLDING.c.site == self._site, _IS_VAT).distinct().subquery()
+        places = vats_left(self._site)
         moved = self._of(MOVEMENT, MOVEMENT.c.source == places.c.place, order=()).with_only_columns(MOVEMENT.c.batch)
         newest = moved.order_by(MOVEMENT.c.happened_at.desc(), MOVEMENT.c.id.desc()).limit(1).correlate(places)
         asked = select(*(newest.offset(back).scalar_subquery() for back in range(_LEFT_LAST))).select_from(places)
@@ -359,7 +347,7 @@ class Questions:
         return ~exists(select(later.c.id).where(replaced)), RECORD.c.payload.not_like(_WITHDRAWN)
 
     def _of(self, table: Table, *given: Any, order: Sequence[Any] | None = None) -> Select[Any]:
-        query = select(table).where(table.c.site == self._site, *given)
+        query = select(*_READ[table.name]).where(table.c.site == self._site, *given)
         # SQLite would rather walk all rows in the order of their numbers than sort the few an index finds: not by this
         number = table.c.id + 0
         if self._reach is not None:
@@ -369,6 +357,11 @@ class Questions:
     def _records(self, query: Select[Any]) -> tuple[Record, ...]:
         found = (entry_of(row) for row in rows_of(self._connection, query))
         return tuple(entry for entry in found if isinstance(entry, Record))
+
+    def _by_time(self, *queries: Select[Any]) -> tuple[Record, ...]:
+        """Records in the order they happened; sorted here, since SQLite would walk them all to find them in order."""
+        found = [record for query in queries for record in self._records(query)]
+        return tuple(sorted(found, key=lambda record: (record.happened_at, record.id or 0)))
 
     def _merged(self, *queries: Select[Any]) -> tuple[Entry, ...]:
         """Entries of several questions, each once, in the order they were recorded."""

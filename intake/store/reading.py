@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, Select, Table, select
+from sqlalchemy import CTE, ColumnElement, Connection, ScalarSelect, Select, Table, func, select
 
 from intake.errors import Finding, StoreTrouble
 from intake.ledger.entries import Entry, Movement
@@ -24,6 +24,8 @@ __all__ = [
     "occupied",
     "rows_of",
     "shared_entries",
+    "spots_of",
+    "vats_left",
 ]
 
 SHARED_KINDS: Final = frozenset({"batch", "shipment", "received"})
@@ -181,3 +183,30 @@ def _elsewhere(site: str, entry: Entry) -> Entry:
         for name, value in entry.payload.items()
     }
     return replace(entry, subject=named(entry.subject), payload=payload, key=named(entry.key), corrects=corrects)
+
+
+def spots_of(site: str, kind: str) -> CTE:
+    """Every topic and subject records of a kind were told of, each found from the one before it; ``NULL`` ends a topic.
+
+    It steps through the index: grouping would read all that was ever recorded.
+    """
+
+    def first(column: ColumnElement[Any], *given: ColumnElement[bool]) -> ScalarSelect[Any]:
+        return select(func.min(column)).where(RECORD.c.site == site, RECORD.c.kind == kind, *given).scalar_subquery()
+
+    topics = select(first(RECORD.c.topic).label("topic")).cte("topics", recursive=True)
+    more = first(RECORD.c.topic, RECORD.c.topic > topics.c.topic)
+    topics = topics.union_all(select(more).where(topics.c.topic.is_not(None)))
+    of_topic = first(RECORD.c.subject, RECORD.c.topic == topics.c.topic).label("subject")
+    spots = select(topics.c.topic, of_topic).where(topics.c.topic.is_not(None)).cte("spots", recursive=True)
+    later = first(RECORD.c.subject, RECORD.c.topic == spots.c.topic, RECORD.c.subject > spots.c.subject)
+    return spots.union_all(select(spots.c.topic, later).where(spots.c.subject.is_not(None)))
+
+
+def vats_left(site: str) -> CTE:
+    """Every vat animals ever left (``place``), each found from the one before it; ``NULL`` ends them."""
+    source, place = MOVEMENT.c.source, func.min(MOVEMENT.c.source).label("place")
+    first = select(place).where(MOVEMENT.c.site == site, source >= "vat:", source < "vat;")
+    places = select(first.scalar_subquery().label("place")).cte("places", recursive=True)
+    later = select(place).where(MOVEMENT.c.site == site, source > places.c.place, source < "vat;")
+    return places.union_all(select(later.scalar_subquery()).where(places.c.place.is_not(None)))

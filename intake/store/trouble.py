@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -36,6 +37,8 @@ _DISK: Final = (
 )
 _UNREACHABLE: Final = ("a database server that answers", "Check the address, the network and that the server runs.")
 _OTHER: Final = ("a database that works", "Repeat; if it stays, run the check command and look at the last backup.")
+
+_ROOM_BYTES: Final = 256 * 1024  # the log's index is lengthened by 32 KiB at once (https://www.sqlite.org/walformat.html)
 
 # Primary result codes of SQLite (https://www.sqlite.org/rescode.html); the low byte of the extended code.
 _BY_SQLITE_CODE: Final = {
@@ -79,7 +82,17 @@ def trouble(where: str, error: Exception) -> StoreTrouble:
     expected, do = _advice(original)
     if (expected, do) == _CANNOT_OPEN and Path(where).is_file():
         expected, do = _READONLY
+    if (expected, do) == _DISK and _is_full(Path(where)):
+        expected, do = _FULL
     return StoreTrouble(Finding(where, str(original).strip().split("\n")[0], expected, do))
+
+
+def _is_full(file: Path) -> bool:
+    """Whether a file's disk has no room: SQLite tells only of a failed read or write when it cannot lengthen its index."""
+    try:
+        return shutil.disk_usage(file.parent).free < _ROOM_BYTES
+    except OSError:
+        return False
 
 
 def busy(where: str) -> StoreTrouble:

@@ -39,6 +39,8 @@ class Unit:
         self._connection, self._site, self._remembered = connection, site, remembered
         self._touched: set[str] = set()
         self._seals: dict[str, str] = {}
+        self._last: datetime | None = None
+        self._clock_known = False
         self.already: list[str] = []
 
     def move(self, movement: Movement) -> int:
@@ -139,6 +141,8 @@ class Unit:
             row |= asdict(_stream(entry, corrected))
         row["site"] = self._site
         row["seal"] = self._next_seal(table, row)
+        if self._last is None or entry.recorded_at > self._last:
+            self._clock_known = False  # asked again, since a clock called wrong may have told it
         return int(self._connection.execute(insert(table).values(row).returning(table.c.id)).scalar_one())
 
     def _with_key(self, table: Table, key: str) -> Select[Any]:
@@ -167,11 +171,12 @@ class Unit:
         return int(earlier["id"])
 
     def _check_clock(self, entry: Entry) -> None:
-        if (
-            isinstance(entry, Record) and entry.kind == CLOCK
-        ):  # says itself that what stands after it was reported wrongly
+        if isinstance(entry, Record) and entry.kind == CLOCK:
+            self._clock_known = False  # it says itself that what stands after it was reported wrongly
             return
-        last = self.ask.last_recorded()
+        if not self._clock_known:
+            self._last, self._clock_known = self.ask.last_recorded(), True
+        last = self._last
         if last is not None and entry.recorded_at < last - CLOCK_SLACK:
             raise Refused(
                 Finding(

@@ -17,6 +17,7 @@ from intake.ledger import (
     CARRIED,
     LATELY,
     LOOSE,
+    READ_LATELY,
     Entry,
     Movement,
     Present,
@@ -30,6 +31,7 @@ from intake.ledger import (
     quarantine_since,
     records,
 )
+from intake.ledger.present import LASTING
 from intake.store.questions import Questions, Reach, recorded_order
 from intake.store.trouble import told
 
@@ -213,22 +215,23 @@ class View:
             return self._present
 
     def _load(self, now: datetime) -> Present:
-        since = now - LATELY
+        since, read_since = now - LATELY, now - READ_LATELY
         with self._asking() as ask:
             scope = ask.living() | ask.stirred(since) | ask.last_to_leave()
             accounts = {batch: account(entries) for batch, entries in ask.by_batch(scope).items()}
             found_since = quarantine_since(accounts.values(), since)
             loose = [record for kind in ALWAYS for record in ask.standing(kind)]
             loose += ask.standing("finding", since=found_since)
-            loose += [record for kind in ("finding", "done") for record in ask.lasting(kind)]
+            loose += [record for kind in ("finding", *LASTING) for record in ask.lasting(kind)]
             for kind in LOOSE:
                 if kind != "finding":
-                    loose += ask.carried(kind, since) if kind in CARRIED else ()
-                    loose += ask.standing(kind, since=since, loose=True)
+                    begin = read_since if kind == "reading" else since
+                    loose += ask.carried(kind, begin) if kind in CARRIED else ()
+                    loose += ask.standing(kind, since=begin, loose=True)
             recorded = ask.last_recorded() or since
         each = {record.key: record for record in loose}
         in_order = tuple(sorted(each.values(), key=lambda record: (record.happened_at, record.id or 0)))
-        return Present(since, found_since, accounts, in_order, recorded)
+        return Present(since, read_since, found_since, accounts, in_order, recorded)
 
     def floor(self, now: datetime) -> Floor:
         """The farm at a moment: what lived then and happened lately; longer ago than a month, folded from all entries."""

@@ -17,7 +17,7 @@ from sqlalchemy import create_engine, text
 
 from intake.errors import Refused
 from intake.farm.floor import Floor
-from intake.ledger import LATELY, Entry, Movement, balances, fold, latest, standing
+from intake.ledger import LATELY, READ_LATELY, Entry, Movement, balances, fold, latest, standing
 from intake.store import Books
 from intake.store.derived import wrong_holdings
 from intake.store.engines import address as url_of
@@ -37,7 +37,7 @@ def restricted(entries: tuple[Entry, ...], at: datetime) -> dict[str, object]:
     last_out = {one.vat: one for one in full.past}
     last: dict[tuple[str, str], int] = {}
     for place, one in enumerate(full.readings):
-        if one.at < since:
+        if one.at < at - READ_LATELY:
             last[one.place, one.quantity] = place
     return {
         "stays": full.stays,
@@ -51,7 +51,11 @@ def restricted(entries: tuple[Entry, ...], at: datetime) -> dict[str, object]:
         "opened": full.opened,
         "orders": tuple(one for one in full.orders if one.batch in scope),
         "losses": tuple(one for one in full.losses if one.batch in scope),
-        "readings": tuple(one for n, one in enumerate(full.readings) if one.at >= since or n in last.values()),
+        "readings": tuple(
+            one
+            for n, one in enumerate(full.readings)
+            if one.at >= at - READ_LATELY or n in last.values() or one.quantity == "copper_ug_per_l"
+        ),
         "holds": tuple(one for one in full.holds if one.batch in scope),
         "cleaned": full.cleaned,
         "batches": dict(full.batches),

@@ -96,10 +96,9 @@ def bag_readings(house: House, batch: Batch) -> dict[str, Reading]:
     landed = lands_at(house, batch)
     read = {
         reading.quantity: reading
-        for reading in sorted(house.floor().readings, key=lambda one: one.at)
-        if reading.place in mine
-        and reading.quantity in READ_AT_BAG
-        and landed - timedelta(days=1) <= reading.at <= landed + _OPENING_HOURS
+        for reading in house.measured(*mine)
+        if reading.quantity in READ_AT_BAG
+        and landed - timedelta(days=1) <= reading.at <= min(house.now, landed + _OPENING_HOURS)
     }
     gravity = read.get("specific_gravity")
     if gravity is not None and "salinity_psu" not in read:

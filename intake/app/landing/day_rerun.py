@@ -16,6 +16,7 @@ from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Reading
+from intake.ledger import READ_LATELY
 from intake.receiving import BoxNeed, DayPlan, DayProblem, Progress, Underway, rerun, run_day, started_by
 from intake.receiving.placed import Placed
 from intake.receiving.problem import joined_tubs, minutes_between, tub_names
@@ -91,7 +92,8 @@ def records_of(  # what can be said of a day that has begun
     """What the ledger says has happened to the boxes by a moment, in the order it happened."""
     slip = slip or Slip()
     landed = {batch.shipment: lands_at(house, batch) for batch in batches}
-    readings = sorted((one for one in house.floor().readings if one.at <= at), key=lambda one: one.at)
+    since = min([at, *landed.values()]) - READ_LATELY
+    readings = [one for one in house.measured(since=since) if one.at <= at]
     opened: dict[str, Reading] = {}
     alive: dict[str, datetime] = {}
     for one in readings:

@@ -39,9 +39,9 @@ def reading_alarms(house: House, *, days: float = 1.0) -> tuple[ReadingAlarm, ..
     floor = house.floor()
     scene = Scene(house.site, house.library, floor)
     newest: dict[tuple[str, str], ReadingAlarm] = {}
-    for one in sorted(floor.readings, key=lambda one: one.at):
+    for one in house.measured(since=house.now - timedelta(days=days)):
         kind, limits = QUANTITIES.get(one.quantity), limits_of(scene, one.place, one.quantity)
-        if kind is None or limits is None or one.at < house.now - timedelta(days=days):
+        if kind is None or limits is None or one.at > house.now:
             continue
         place = one.place.removeprefix("vat:")
         words = alarm_words(one.value, limits, kind.unit)

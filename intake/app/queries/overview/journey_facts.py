@@ -51,8 +51,8 @@ def box_journeys(house: House, shipment: str) -> tuple[BoxJourney, ...]:
         for box in batch.boxes if batch.shipment == shipment else ():
             loads.setdefault(f"{shipment}/{box}", []).append(batch)
     read: dict[str, list[Reading]] = {}
-    for one in sorted(house.floor().readings, key=lambda one: one.at):
-        if one.place in loads:
+    for one in house.measured(*loads) if loads else ():
+        if one.at <= house.now:
             read.setdefault(one.place, []).append(one)
     said: Any = kept_days(house).get(shipment, {}).get("opened") or {}
     return tuple(_journey(box, mine, read.get(box, []), said.get(box)) for box, mine in loads.items())
