@@ -318,13 +318,17 @@ def _evidence(folder: Path) -> bool:
     return (log.is_file() and log.stat().st_size > 0) or any(one.is_dir() and any(one.iterdir()) for one in kept)
 
 
-def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None, confirmed: str = "") -> House:
+def open_house(
+    folder: str | Path, *, who: str = "", now: datetime | None = None, confirmed: str = "", books: Path | None = None
+) -> House:
     """Read farm file and library, open the ledger.
 
     Parameters
     ----------
     confirmed
         The day someone confirmed as today, for the first entry after a long silence.
+    books
+        File of another ledger than the farm file names: a copy that is made ready to be put back.
 
     Raises
     ------
@@ -338,8 +342,8 @@ def open_house(folder: str | Path, *, who: str = "", now: datetime | None = None
     person = who or next(iter(site.people), "owner")
     if site.people:
         site.person(person)
-    books = open_books(here, site.farm)
-    return House(here, site, library, books, person, now or system_clock.now(), confirmed=confirmed)
+    opened = open_books(here, site.farm) if books is None else Books.open(books, create=False, site=site.farm.site)
+    return House(here, site, library, opened, person, now or system_clock.now(), confirmed=confirmed)
 
 
 def as_of_last_entry(house: House) -> House:

@@ -155,7 +155,8 @@ def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
         click.echo(_folded(f"✗ {line}"), err=True)
     if len(lines) > 20:
         click.echo(f"✗ and {len(lines) - 20} more", err=True)
-    click.echo("Nothing was saved.", err=True)
+    if not any("Nothing was saved." in line for line in lines):
+        click.echo("Nothing was saved.", err=True)
     raise SystemExit(error.exit_code)
 
 

@@ -38,7 +38,9 @@ _DISK: Final = (
 _UNREACHABLE: Final = ("a database server that answers", "Check the address, the network and that the server runs.")
 _OTHER: Final = ("a database that works", "Repeat; if it stays, run the check command and look at the last backup.")
 
-_ROOM_BYTES: Final = 256 * 1024  # the log's index is lengthened by 32 KiB at once (https://www.sqlite.org/walformat.html)
+_ROOM_BYTES: Final = (
+    256 * 1024
+)  # the log's index is lengthened by 32 KiB at once (https://www.sqlite.org/walformat.html)
 
 # Primary result codes of SQLite (https://www.sqlite.org/rescode.html); the low byte of the extended code.
 _BY_SQLITE_CODE: Final = {

@@ -223,16 +223,20 @@ def test_a_full_disk(stocked: Path) -> None:
     assert told.returncode == 2
     assert "Traceback" not in told.stderr
     assert "disk" in told.stderr
+    assert told.stderr.count("Nothing was saved.") == 1
     assert bare(stocked) == before
 
 
 def test_a_disk_too_full_for_a_calendar(stocked: Path) -> None:
     """The file of before is kept whole, since the new one is written beside it first."""
     out = stocked / "out" / "farm.ics"
-    out.parent.mkdir()
+    whole = _limited(stocked, "feed", "--out", str(out), room=1 << 30)  # all is published: the next writes no entry
+    assert whole.returncode == 0, whole.stderr
+    assert out.stat().st_size > 2_000
     out.write_bytes(b"BEGIN:VCALENDAR the last good one")
-    told = _limited(stocked, "feed", "--out", str(out), room=20_000)
+    told = _limited(stocked, "feed", "--out", str(out), room=1_000)
     assert told.returncode == 2
+    assert "farm.ics" in told.stderr, told.stderr
     assert "Traceback" not in told.stderr
     assert out.read_bytes() == b"BEGIN:VCALENDAR the last good one"
     assert [path.name for path in out.parent.iterdir()] == ["farm.ics"]

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 from intake.app.session import House, open_house
 from intake.errors import IntakeError
 
-__all__ = ["Known", "go_on", "known_before"]
+__all__ = ["Known", "go_on", "known_before", "made_ready"]
 
 _AHEAD: Final = 1_000
 """By how much calendar revisions are raised where nobody knows how far subscribers' had come (design default)."""
+
+_REACH: Final = timedelta(days=182)
+"""How far calendars reach back: an event that is over may still be changed and seen (``feed.render`` shows 180 days)."""
 
 _ALIVE: Final = frozenset({"open", "invited"})
 
@@ -37,7 +40,7 @@ def known_before(folder: Path) -> Known | None:
     except IntakeError:
         return None
     try:
-        since = (house.today - timedelta(days=1)).isoformat()
+        since = (house.today - _REACH).isoformat()
         return Known(
             {name: dict(one.payload) for name, one in house.latest("feed").items() if one.payload.get("revoked")},
             {
@@ -49,6 +52,32 @@ def known_before(folder: Path) -> Known | None:
         )
     except IntakeError:  # a damaged ledger says nothing that could be relied on
         return None
+    finally:
+        house.books.close()
+
+
+def made_ready(
+    folder: Path, books: Path, before: Known | None, *, who: str = "", confirmed: str = "", leave_open: bool = False
+) -> tuple[str, ...]:
+    """Write into a copy, before it is put back, what must not be forgotten; as :func:`go_on`.
+
+    Parameters
+    ----------
+    folder
+        Where the farm file of the copy is.
+    books
+        The copy that is put back afterwards.
+    who, confirmed
+        As for any other command.
+
+    Raises
+    ------
+    Refused
+        This computer's clock stands before the last entry of the copy, or long after it: nothing may be recorded then.
+    """
+    house = open_house(folder, who=who, confirmed=confirmed, books=books)
+    try:
+        return go_on(house, before, leave_open=leave_open)
     finally:
         house.books.close()
 
@@ -93,19 +122,17 @@ def _dead(kind: str, payload: Mapping[str, Any]) -> bool:
 
 def _raise_revisions(house: House, act: Any, before: Known | None) -> None:
     """Sequences go on above what subscribers may have seen: a reader ignores an event whose number went back."""
-    since = (house.today - timedelta(days=1)).isoformat()
+    since = (house.today - _REACH).isoformat()
     restored = house.latest_from("published", since, before.published if before else ())
     for uid, record in restored.items():
-        seen = int(str(record.payload["sequence"])) + _AHEAD
-        if before is not None:
-            seen = max(seen - _AHEAD, int(str(before.published.get(uid, {}).get("sequence", -1))))
-            if seen == int(str(record.payload["sequence"])):
-                continue
-        act.note(
-            "published",
-            uid,
-            {**record.payload, "sequence": seen + 1, "stamp": house.now.isoformat(), "fingerprint": ""},
-        )
+        own, known = int(str(record.payload["sequence"])), before.published.get(uid, {}) if before else {}
+        seen = own + _AHEAD if before is None else max(own, int(str(known.get("sequence", -1))))
+        if seen == own:
+            continue
+        stamps = (str(one["stamp"]) for one in (record.payload, known) if "stamp" in one)
+        stamp = max([house.now, *(datetime.fromisoformat(one) for one in stamps)])
+        changed = {"sequence": seen + 1, "stamp": stamp.isoformat(), "fingerprint": ""}
+        act.note("published", uid, {**record.payload, **changed})
     for uid, payload in (before.published if before else {}).items():
         if uid not in restored:  # published after the copy was made: known again, so that it can be canceled or go on
             act.note("published", uid, payload)

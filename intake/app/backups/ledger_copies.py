@@ -6,7 +6,7 @@ import re
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -23,7 +23,7 @@ from intake.ledger import Entry, balances
 from intake.ledger.entries import is_vat
 from intake.store import Books, expendable, restore, transfer, verify
 
-__all__ = ["Copy", "Made", "Restored", "back_up", "clear_leftovers", "copies", "move_to", "put_back"]
+__all__ = ["Copy", "Made", "Restored", "back_up", "clear_leftovers", "copies", "delete", "loose", "move_to", "put_back"]
 
 _SITE: Final = re.compile(r"^([A-Za-z0-9][A-Za-z0-9_.-]{0,39})?$")  # as in farm.toml
 _STAMP: Final = "%Y%m%dT%H%M%SZ"
@@ -66,11 +66,12 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What was put back, where, and where the ledger that stood there are kept (``None``: none did)."""
+    """What was put back, where, where the ledger that stood there is kept (``None``: none did), and what was said of it."""
 
     copy: Copy
     where: str
     kept: Path | None
+    said: tuple[str, ...] = ()
 
 
 def back_up(folder: Path, now: datetime, *, out: Path | None = None, rotate: bool = False) -> Made:
@@ -104,7 +105,7 @@ def back_up(folder: Path, now: datetime, *, out: Path | None = None, rotate: boo
     with open_books(folder, farm) as books:
         books.backup(target)
     entries = verify(target)
-    lost = () if before is None else (*_lost(before[0], before[1], entries), *_retold(before[0], target))
+    lost = () if before is None else (*_lost(before[0], before[1], entries), *_retold(before[0].file, target))
     deleted, stuck = _thin_out(folder, target) if rotate and not lost else ((), ())
     return Made(_told(target, now, entries), deleted, (*lost, *stuck))
 
@@ -120,10 +121,17 @@ def clear_leftovers(folder: Path) -> None:
 
 
 def _thin_out(folder: Path, newest: Path) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
+    """Delete copies no one needs; one that is not the past of the newest may be the last that agrees with a printed head."""
     old = _named(folder / FOLDER)
+    gone = [old[moment] for moment in sorted(expendable(old)) if old[moment] != newest]
+    return delete(file for file in gone if not _retold(file, newest))
+
+
+def delete(files: Iterable[Path]) -> tuple[tuple[Path, ...], tuple[Finding, ...]]:
+    """Delete copies no one needs; gives those deleted, and those that could not be."""
     deleted: list[Path] = []
     stuck: list[Finding] = []
-    for file in sorted(old[moment] for moment in expendable(old) if old[moment] != newest):
+    for file in files:
         try:
             file.unlink()
         except OSError as error:
@@ -142,11 +150,11 @@ def _lost(before: Copy, had: tuple[Entry, ...], entries: tuple[Entry, ...]) -> t
     return (Finding("books", f"{len(gone)} entries fewer", f"all {len(had)} entries of the copy before", do),)
 
 
-def _retold(before: Copy, target: Path) -> tuple[Finding, ...]:
+def _retold(before: Path, target: Path) -> tuple[Finding, ...]:
     """Whether the new copy goes on from the head of the one before: if not, the last that agrees with a printed head stays."""
     with tempfile.TemporaryDirectory() as beside:
         older, newer = Path(beside) / "older.db", Path(beside) / "newer.db"
-        restore(before.file, older)
+        restore(before, older)
         restore(target, newer)
         with Books.open(older) as then, Books.open(newer) as now:
             if then.sites() != now.sites() or len(now.sites()) > 1:
@@ -166,8 +174,16 @@ def copies(folder: Path) -> tuple[Copy, ...]:
     return tuple(_checked(file, made_at)[0] for made_at, file in sorted(_named(folder / FOLDER).items(), reverse=True))
 
 
-def put_back(folder: Path, file: Path | None, *, replace: bool = False) -> Restored:
+def put_back(
+    folder: Path,
+    file: Path | None,
+    *,
+    replace: bool = False,
+    ready: Callable[[Path, Path], tuple[str, ...]] | None = None,
+) -> Restored:
     """Put a copy in the place of the ledger; what is there is kept beside as ``….before-restore``.
+
+    Everything that may be refused is done to a passing copy first: the ledger is replaced as the last step, or not at all.
 
     Parameters
     ----------
@@ -177,9 +193,13 @@ def put_back(folder: Path, file: Path | None, *, replace: bool = False) -> Resto
         The copy; ``None`` for the newest sound one in ``backups/``.
     replace
         Whether books that are there, sound or damaged, are moved aside.
+    ready
+        Writes into the passing copy what must not be forgotten, given the farm's folder and the copy; says what it did.
 
     Raises
     ------
+    Refused
+        ``ready`` could not write.
     StoreTrouble
         No sound copy; it is of another site; books are there; another program has them open; or the farm's store is a
         server where this site has entries, which nothing deletes.
@@ -191,32 +211,30 @@ def put_back(folder: Path, file: Path | None, *, replace: bool = False) -> Resto
             do = "Name a copy from elsewhere: vatside restore FILE."
             raise StoreTrouble(Finding(str(folder / FOLDER), "no intact backup", "at least one", do))
         file = found[0].file
-    copy, entries = _checked(file, datetime.fromtimestamp(file.stat().st_mtime, UTC) if file.is_file() else None)
+    copy, _ = _checked(file, datetime.fromtimestamp(file.stat().st_mtime, UTC) if file.is_file() else None)
     if copy.trouble:
         raise StoreTrouble(Finding(str(file), copy.trouble, "a sound copy", "Use another copy; nothing was changed."))
-    with _loose(file, farm.site) as loose:
+    with loose(file, farm.site) as passing:
+        said = () if ready is None else ready(folder, passing)
         if farm.store:
-            where = move_to(folder, farm.store, source=str(loose))["where"]
-            return Restored(copy, str(where), None)
-    kept = restore(file, folder / "farm.db", replace=replace)
-    with open_books(folder, farm) as books:
-        if len(books.entries()) != len(entries):
-            raise StoreTrouble(Finding("books", books.where, "every entry of the copy", "Restore again."))
-    return Restored(copy, str(folder / "farm.db"), kept)
+            where = move_to(folder, farm.store, source=str(passing))["where"]
+            return Restored(copy, str(where), None, said)
+        kept = restore(passing, folder / "farm.db", replace=replace)
+    return Restored(copy, str(folder / "farm.db"), kept, said)
 
 
 @contextmanager
-def _loose(file: Path, site: str) -> Iterator[Path]:
+def loose(file: Path, site: str) -> Iterator[Path]:
     """A passing copy of a copy, known to be of this site: opening it may bring it up to date, the copy itself stays."""
     with tempfile.TemporaryDirectory() as beside:
-        loose = Path(beside) / "books.db"
-        restore(file, loose)
-        with Books.open(loose, site=site) as books:
+        passing = Path(beside) / "books.db"
+        restore(file, passing)
+        with Books.open(passing, site=site) as books:
             sites = books.sites()
         if sites and site not in sites:
             do = "Set `site` in farm.toml to the copy's, or use vatside transfer."
             raise StoreTrouble(Finding(f"site of {file}", " and ".join(map(repr, sites)), f"site {site!r}", do))
-        yield loose
+        yield passing
 
 
 def move_to(folder: Path, to: str, *, source: str = "", site: str = "") -> dict[str, object]:

@@ -53,22 +53,30 @@ def backup(
     """Copy the whole farm to one verified archive while others go on recording.
 
     Ledger, farm.toml, library, permits, photos, frozen claims and inbox; every entry is proved, every file read again.
-    Exit 1 when the ledger lacks entries that the copy before has; then nothing is deleted.
+    Exit 1 when the ledger does not go on from the copy before; then nothing is deleted.
 
-    Examples: vatside backup --out /media/stick/farm.zip · every hour: vatside backup --books-only --rotate
+    Examples: vatside backup --out /media/stick/farm.zip · every night: vatside backup --since last --rotate
     """
     from intake.app import system_clock
     from intake.app.backups.farm_archive import pack
     from intake.app.backups.ledger_copies import back_up
 
     folder, now = Path(ctx.obj["farm"]), system_clock.now()
-    if not books_only and not rotate:
-        target = Path(out) if out else None
+    if not books_only:
         made_farm = pack(
-            folder, now, out=target, passphrase=_asked(passphrase, twice=True), since=_earlier(folder, since)
+            folder,
+            now,
+            out=Path(out) if out else None,
+            passphrase=_asked(passphrase, twice=True),
+            since=_earlier(folder, since),
+            rotate=rotate,
         )
         _say_archive(made_farm, json_)
+        if made_farm.warnings:
+            ctx.exit(1)
         return
+    if since or ctx.get_parameter_source("passphrase") is click.core.ParameterSource.COMMANDLINE:
+        raise click.UsageError("--since and --passphrase are for the whole farm: omit --books-only.")
     made = back_up(folder, now, out=Path(out) if out else None, rotate=rotate)
     facts = {
         **_facts(made.copy),
@@ -105,7 +113,8 @@ def _say_archive(made: Archived, json_: bool) -> None:
         **made.manifest.facts,
         "files": len(made.manifest.files),
         "elsewhere": made.elsewhere,
-        "warnings": [],
+        "deleted": [str(file) for file in made.deleted],
+        "warnings": [warning.as_dict() for warning in made.warnings],
     }
     if json_:
         as_json(facts)
@@ -115,6 +124,8 @@ def _say_archive(made: Archived, json_: bool) -> None:
         [
             f"{made.file}: {facts['entries']} entries and {facts['files']} files{earlier}; read again and sound",
             f"Ledger head {facts['head']}",
+            *([f"Deleted {len(made.deleted)} older archives"] if made.deleted else []),
+            *(f"✗ {warning}" for warning in made.warnings),
         ]
     )
 
@@ -136,10 +147,9 @@ def restore(
 
     Examples: vatside --farm new-farm restore farm.zip · vatside restore --last --replace
     """
-    from intake.app.backups.after_restore import go_on, known_before
+    from intake.app.backups.after_restore import known_before, made_ready
     from intake.app.backups.farm_archive import is_archive, unpack_farm
     from intake.app.backups.ledger_copies import copies, put_back
-    from intake.app.session import open_house
 
     folder = Path(ctx.obj["farm"])
     if file and last:
@@ -148,15 +158,24 @@ def restore(
         _list(copies(folder), json_)
         return
     before = known_before(folder)
+
+    def ready(farm: Path, books: Path) -> tuple[str, ...]:
+        given = ctx.obj
+        return made_ready(farm, books, before, who=given["who"], confirmed=given["today"], leave_open=leave_open)
+
     if file and Path(file).is_file() and is_archive(Path(file)):
-        facts = unpack_farm(Path(file), folder, passphrase=_asked(passphrase, twice=False), replace=replace)
+        facts = unpack_farm(
+            Path(file), folder, passphrase=_asked(passphrase, twice=False), replace=replace, ready=ready
+        )
+        said = facts.pop("said")
         lines = [
             f"{facts['where']}: {facts['entries']} entries and {facts['files']} files of {file}",
             f"{facts['alive']} animals alive.  Record again what happened after {facts['made_at']}.",
             *(f"What stood there: {path}" for path in facts["kept"]),  # type: ignore[attr-defined]
         ]
     else:
-        done = put_back(folder, Path(file) if file else None, replace=replace)
+        done = put_back(folder, Path(file) if file else None, replace=replace, ready=ready)
+        said = done.said
         until = "" if done.copy.last is None else f", the last recorded {done.copy.last.isoformat(timespec='minutes')}"
         facts = {**_facts(done.copy), "where": done.where, "kept": None if done.kept is None else str(done.kept)}
         lines = [
@@ -164,9 +183,7 @@ def restore(
             f"{done.copy.alive} animals alive.  Record again what happened after that.",
             *([f"The ledger that stood there: {done.kept}"] if done.kept else []),
         ]
-    house = open_house(folder)
-    ctx.call_on_close(house.books.close)
-    said = go_on(house, before, leave_open=leave_open)
+    assert isinstance(said, tuple)  # noqa: S101  # unpack_farm gives plain facts
     if json_:
         as_json({**facts, "revoked": list(said)})
         return
