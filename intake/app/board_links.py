@@ -8,12 +8,21 @@ from urllib.parse import quote
 
 from intake.app.session import House
 
-__all__ = ["board_line", "count_address", "page_address", "remember_board", "task_page"]
+__all__ = ["board_line", "count_address", "link_warnings", "page_address", "remember_board", "task_page"]
 
 
 def task_page(task: Mapping[str, Any]) -> str:
-    """The board's page on which a task is recorded."""
-    return f"/work?who=all&batch={quote(str(task['batch']))}" if task["batch"] else "/work?who=all"
+    """The board's page on which a piece of work stands alone, to be recorded with one tap."""
+    return f"/work?task={quote(str(task['uid']), safe='')}"
+
+
+def link_warnings(house: House) -> list[str]:
+    """What is told where people subscribe to calendars whose events cannot lead to the board."""
+    used = any(not record.payload.get("revoked") for record in house.latest("feed").values())
+    if not used or page_address(house, "/"):
+        return []
+    unknown = "Calendar events have no links: the board's address is not known."
+    return [f"{unknown} Run `vatside serve` once, or set count_page in farm.toml."]
 
 
 def board_line(house: House, page: str) -> Iterator[str]:

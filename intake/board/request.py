@@ -20,6 +20,8 @@ from intake.app.access import devices, roles
 from intake.app.access.devices import Device
 from intake.app.backups.farm_archive import last_copy
 from intake.app.commands.phones.sync_phone import KeyClash
+from intake.app.queries.planning.published_timetable import told_of_timetable
+from intake.app.queries.planning.timetable_warnings import timetable_warnings
 from intake.app.session import House, on_time
 from intake.board.open_farm import OpenFarm
 from intake.board.rendering import render
@@ -100,10 +102,16 @@ class Asked:
             "told": self.farm.told(self.device.id) if self.device else [],
             "trouble": self.farm.trouble,
             "clock_trouble": self.clock_trouble if self.role else "",
+            "timetable_trouble": self._timetable_trouble() if self.role else (),
             "here": self.request.url.path,
             "last_copy": last_copy(house.folder),
         }
         return render(template, common | facts, status)
+
+    def _timetable_trouble(self) -> list[str]:
+        """What every page says of a timetable that could not follow a record; nothing where it did."""
+        words = timetable_warnings(self.house)
+        return words if told_of_timetable(self.house).get("trouble") else []
 
     def go(self, where: str, said: str = "") -> Response:
         """Send the browser on after a form, with a sentence for the next page."""

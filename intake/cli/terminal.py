@@ -79,7 +79,29 @@ def house_of(ctx: click.Context) -> House:
     told = as_of_last_entry(house)
     if told.refuses is not None:
         click.echo(f"! {told.refuses}", err=True)
+    elif ctx.info_name != "timetable":  # which lists what has no place itself
+        _told_at_the_end(ctx, house)
     return told
+
+
+def _told_at_the_end(ctx: click.Context, house: House) -> None:
+    """After the command, say aloud what it left without a place in the timetable, and a timetable that could not follow."""
+    from contextlib import suppress
+
+    from intake.app.queries.planning.timetable_warnings import timetable_warnings, unplaced_now
+    from intake.app.session import DatabaseFault
+    from intake.errors import IntakeError
+
+    known: set[str] = set()
+    with suppress(IntakeError, DatabaseFault):  # books that cannot be read are the command's own to tell
+        known |= {str(row["uid"]) for row in unplaced_now(house)}
+
+    def tell() -> None:
+        with suppress(IntakeError, DatabaseFault):
+            for words in timetable_warnings(house.at(house.now), known):
+                click.echo(fold(f"✗ {words}"), err=True)
+
+    ctx.call_on_close(tell)
 
 
 def moment(house: House, text: str, option: str = "--at") -> datetime | None:

@@ -92,7 +92,7 @@ def test_an_event_leads_to_the_page_on_which_it_is_recorded(house: House, house_
     events = list(IcsCalendarStream.calendar_from_ics(body).events)
     assert events
     for event in events:
-        page = "/deliveries/" if str(event.uid).startswith("lands-") else "/work?who=all"
+        page = "/deliveries/" if str(event.uid).startswith("lands-") else "/work?task="
         assert str(event.url).startswith(f"{PAGE}{page}")
         assert f"On the board: {event.url}" in str(event.description).split("\n")
     file = farm_folder / "farm.toml"

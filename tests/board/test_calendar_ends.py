@@ -111,3 +111,25 @@ def test_after_a_restore_no_revision_goes_back(
     assert not now[name]["summary"].startswith("✓"), "the restored books do not know it"
     assert all(now[one]["sequence"] >= seen[one]["sequence"] for one in seen if one in now)
     assert now[name]["sequence"] > seen[name]["sequence"]
+
+
+def test_the_calendar_of_a_system_that_was_renamed_says_so_and_is_then_gone(
+    app: Starlette, reader: TestClient, folder: Path, clock: Clock
+) -> None:
+    """Its tasks stand under the new name: the old address shows one notice for two weeks, then 410; others go on."""
+    where, other = address(app, "growout"), address(app, "quarantine")
+    assert reader.get(where).status_code == 200
+    file = folder / "farm.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("[system.growout]", "[system.hall]").replace('"growout"', '"hall"'), encoding="utf-8")
+    clock.turn(days=1)
+    told = reader.get(where)
+    assert told.status_code == 200
+    assert lint.findings(told.content) == []
+    assert [event["summary"] for event in readers.read_ical(told.content).values()] == [
+        "This calendar is closed: growout"
+    ]
+    clock.turn(days=feed_addresses.NOTICE_DAYS + 1)
+    assert reader.get(where).status_code == 410
+    assert reader.get(other).status_code == 200
+    assert reader.get(address(app, "hall")).status_code == 200

@@ -70,8 +70,7 @@ def test_one_piece_of_work_is_recorded_late_and_few_events_change(story: Story) 
     moved = re.search(r"(\d+) tasks? moved\. Calendar", late)
     assert moved is not None
     assert int(moved[1]) <= before / 20  # often none: what was overdue by then had moved before
-    # the file compared lies a day of records back: what that day recorded has changed too, not the late work alone
-    assert 0 < changed <= before / 3
+    assert 0 < changed <= before / 10
     assert same >= before - changed
 
 

@@ -10,6 +10,7 @@ from intake.app.board_links import board_line, page_address, task_page
 from intake.app.calendars.event_titles import title_of
 from intake.app.queries.biosecurity.release_status import stands_in_the_way
 from intake.app.queries.planning.published_timetable import contact_words
+from intake.app.queries.planning.task_states import mark_of, state_words
 from intake.app.session import House
 from intake.feed import Event
 from intake.feed.event import CANCELLED, CONFIRMED
@@ -102,10 +103,8 @@ def _rings(row: _Row) -> bool:
 
 
 def _marked(title: str, state: str, *, blocked: bool) -> str:
-    if state == "done":
-        return f"✓ {title}"
-    if state == "missed":
-        return f"Missed: {title}"
+    if state in {"done", "missed"}:
+        return f"{mark_of(state)}{title}"
     return f"Blocked: {title}" if blocked else title
 
 
@@ -126,19 +125,10 @@ def _blocked(house: House, row: _Row) -> tuple[str, ...]:
 
 def _states(house: House, row: _Row) -> Iterator[str]:
     """What became of it: told first, since it changes what a reader does."""
-    zone, people = house.site.farm.zone, house.site.people
-    state = row.get("state", "open")
-    if state == "done":
-        by = str(row.get("by") or "")
-        who = f" by {people[by].name or by}" if by in people else f" by {by}" if by else ""
-        note = f": {row['note']}" if row.get("note") else ""
-        yield f"Done {_moment(row['at']).astimezone(zone):%a %d %b %H:%M}{who}{note}"
-    elif state == "missed":
-        yield f"Missed: {row.get('reason', '')}"
-    elif state == "dropped":
-        yield f"Dropped: {row.get('reason', '')}"
+    if row.get("state", "open") != "open":
+        yield state_words(house, row)
     elif row.get("moved_from"):
-        was = _moment(row["moved_from"]).astimezone(zone)
+        was = _moment(row["moved_from"]).astimezone(house.site.farm.zone)
         yield f"Moved from {was:%a %d %b %H:%M}: {row.get('moved_why') or 'to make room'}"
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import logging
-from typing import Final
+from typing import Any, Final
 
 from intake.app.calendars.feed_publication import EVERYTHING, publish_all, publish_changes
 from intake.app.commands.schedule_work import bring_up, write_outcome
 from intake.app.queries.planning.published_timetable import shown_tasks, told_of_timetable
+from intake.app.queries.planning.timetable_warnings import left_out
 from intake.app.session import Act, DatabaseFault, House
 
 __all__ = ["QUIET", "follow"]
@@ -32,13 +33,14 @@ def follow(act: Act) -> None:
         return
     house = act.inside()
     before = shown_tasks(house)
+    whole = EVERYTHING in kinds or bool(told_of_timetable(house).get("trouble"))  # what failed before is made good
     changed: set[str] = set(act.subjects["task"])
     if act.written & {"timetable", "received"}:  # a landing day kept again, or over
         changed |= {uid for uid in shown_tasks(house) if uid.startswith("land/")}
     if kinds - DERIVED:
         changed |= _repaired(act, house, overdue=EVERYTHING in kinds)
     try:
-        if EVERYTHING in kinds:
+        if whole:
             publish_all(act)
         else:
             publish_changes(act, changed | _release_checks(act, before), before, _shipments(act, house))
@@ -63,10 +65,16 @@ def _repaired(act: Act, house: House, *, overdue: bool) -> set[str]:
 
 
 def _tell(act: Act, trouble: str) -> None:
-    told = dict(told_of_timetable(act.inside()))
+    """Keep the fault with the timetable, and what it left without a place as unplaced."""
+    house = act.inside()
+    told = dict(told_of_timetable(house))
     told.pop("tasks", None)
-    if told.get("trouble") != trouble:
-        act.derive("timetable", "timetable", {**told, "trouble": trouble})
+    lacking = left_out(house, trouble)
+    names = {str(row["uid"]) for row in lacking}
+    before: Any = told.get("unplaced") or []
+    unplaced = [*(row for row in before if row["uid"] not in names), *lacking]
+    if (told.get("trouble"), before) != (trouble, unplaced):
+        act.derive("timetable", "timetable", {**told, "trouble": trouble, "unplaced": unplaced})
 
 
 def _shipments(act: Act, house: House) -> set[str]:

@@ -251,7 +251,7 @@ def _told(
     told = {
         "broken": _broken(house, {**asked.rows, **rows}),
         "counts": asked.counts,
-        "unplaced": list(before.get("unplaced") or ()),
+        "unplaced": [one for one in before.get("unplaced") or () if one["uid"] not in asked.before],
         "trouble": "",
         "last_number": last_number,
         "evening": str(before.get("evening") or ""),

@@ -10,6 +10,7 @@ from intake.app import recording
 from intake.app.commands import record_observation
 from intake.app.commands.phones import sync_phone
 from intake.app.queries.overview import due_work
+from intake.app.queries.planning.published_timetable import find_task
 from intake.board.pages.keys import act_key, acted
 from intake.board.pages.paper import OF_FARM
 from intake.board.request import Asked
@@ -21,7 +22,9 @@ _LONGEST: Final = 60
 
 
 def work(asked: Asked) -> Response:
-    """Overdue work first, then today and the days ahead."""
+    """Work left from earlier days first, then today and the days ahead; or one task alone, as a calendar leads to it."""
+    if asked.query("task"):
+        return _one(asked, asked.query("task"))
     everybody = asked.query("who") == "all" or (asked.role in {"owner", "read-only"} and asked.query("who") != "mine")
     person = "" if everybody else asked.person
     typed = asked.query("days")
@@ -30,6 +33,18 @@ def work(asked: Asked) -> Response:
     return asked.show(
         "work.html", shown=shown, everybody=everybody, days=days, stations=asked.house.site.stations, printed=OF_FARM
     )
+
+
+def _one(asked: Asked, uid: str) -> Response:
+    """The page an event opens: its task, with the button that records it.
+
+    Raises
+    ------
+    UnknownName
+        No such task: it was forgotten, or never was.
+    """
+    find_task(asked.house, uid)
+    return asked.show("task.html", shown=due_work.due_work(asked.house, task=uid))
 
 
 def done(asked: Asked) -> Response:

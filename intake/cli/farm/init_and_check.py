@@ -51,10 +51,12 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
     Example: vatside --farm my-farm check --all
     """
     from intake.app.backups.farm_archive import last_copy
+    from intake.app.board_links import link_warnings
     from intake.app.farm_folder import examined
     from intake.app.queries.biosecurity.standing_breaches import breaches_by_vat, standing_breaches
     from intake.app.queries.planning.announced_shipments import overdue, overdue_words
     from intake.app.queries.planning.kept_promises import no_longer_holds
+    from intake.app.queries.planning.timetable_warnings import timetable_warnings
 
     house = house_of(ctx)
     checked = examined(house, everything=everything, against=against)
@@ -78,6 +80,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
         "breaches": [one.as_dict() for one in breaches],
         "no_longer_holds": (broken := [] if faults else no_longer_holds(house)),
         "overdue": list(overdue(house)),
+        "timetable": (warned := [] if faults else [*timetable_warnings(house, named=200), *link_warnings(house)]),
     }
     if json_:
         as_json(facts)
@@ -93,6 +96,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
                 *(f"✗ {line}" for line in breaches_by_vat(breaches)),
                 *(f"! {row['words']}" for row in broken),
                 *(f"! {words}" for words in overdue_words(house)),
+                *(f"! {words}" for words in warned),
                 "Every animal is accounted for." if not faults else "The books do not add up.",
             ]
         )

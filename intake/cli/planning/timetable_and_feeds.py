@@ -112,6 +112,8 @@ def _show_unplaced(house: House, found: Timetable) -> None:
 
 def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
     """One table for all days, cut where a new day begins."""
+    from intake.app.queries.planning.task_states import mark_of
+
     rows = [
         (
             f"{task.start.astimezone(zone):%H:%M}",
@@ -120,7 +122,7 @@ def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
             ", ".join(task.staff),
             task.vat or task.system,
             task.batch,
-            task.title,
+            f"{mark_of(task.state)}{task.title}",
         )
         for task in tasks
     ]

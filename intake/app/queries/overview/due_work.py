@@ -1,4 +1,4 @@
-"""Work of the timetable as the board lists it: overdue, today, and the days ahead."""
+"""Work of the timetable as the board lists it: left from earlier days, today, and the days ahead."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from intake.app.queries.planning.deadlines import deadlines
-from intake.app.queries.planning.published_timetable import contact_words, published_tasks
+from intake.app.queries.planning.published_timetable import contact_words, shown_tasks, state_at
+from intake.app.queries.planning.task_states import state_words
 from intake.app.session import House
 
 __all__ = ["DayOfWork", "Due", "due_counts", "due_work"]
@@ -22,11 +23,9 @@ class Due:
     Attributes
     ----------
     state
-        ``done``, ``overdue`` (its time has passed), ``due`` (today) or ``later``.
+        As everywhere (:func:`~intake.app.queries.planning.published_timetable.state_at`); ``told`` says it in words.
     staff
         Ids and names of those it is planned for.
-    done_by
-        Who recorded it as done, empty while it is not.
     if_late
         The deadline after which its series begins again, and what that would cost; empty where there is none.
     """
@@ -49,56 +48,73 @@ class Due:
     why: str
     unsourced: bool
     state: str
-    done_by: str
+    told: str
     if_late: str
+
+    @property
+    def open(self) -> bool:
+        """Whether it can still be recorded as done."""
+        return self.state in {"due", "running", "late"}
 
 
 @dataclass(frozen=True, slots=True)
 class DayOfWork:
-    """Work of one farm day; ``day`` is ``None`` for what is overdue from days before."""
+    """Work of one farm day; ``day`` is ``None`` for what is left from earlier days."""
 
     day: date | None
     work: tuple[Due, ...]
 
 
 def due_work(
-    house: House, *, person: str = "", batch: str = "", vat: str = "", days: int = 7, priced: bool = True
+    house: House,
+    *,
+    person: str = "",
+    batch: str = "",
+    vat: str = "",
+    task: str = "",
+    days: int = 7,
+    priced: bool = True,
 ) -> list[DayOfWork]:
-    """Work by farm day: overdue from days before first, then today and the days ahead.
+    """Work by farm day: left from earlier days first, then today and the days ahead.
 
     Parameters
     ----------
     person, batch, vat
         Only what is planned for this person, batch or vat.
+    task
+        Only this one, whatever its day and state.
     days
-        Days ahead, today among them; work done is listed only for today.
+        Days ahead, today among them; what is over is listed only for today, what was missed for yesterday too.
     priced
         Whether to say what lateness costs.
     """
-    finished = {one.task: one.who for one in house.floor().done}
     zone, today = house.site.farm.zone, house.today
     by_day: dict[date | None, list[Due]] = {}
     prices = {uid: delay.words(zone) for uid, delay in deadlines(house).items()} if priced else {}
-    for row in published_tasks(house):
-        one = _due(house, row, finished, prices)
-        day: date | None = one.start.astimezone(zone).date()
-        if not _wanted(one, person, batch, vat) or (one.state == "done" and day != today):
-            continue
-        assert day is not None  # noqa: S101  # a task has a start
-        if day >= today + timedelta(days=days):
-            continue
-        by_day.setdefault(day if day >= today else None, []).append(one)
+    rows = shown_tasks(house)
+    for row in [rows[task]] if task in rows else () if task else rows.values():
+        one = _due(house, row, prices)
+        day: date = one.start.astimezone(zone).date()
+        if task or (_wanted(one, person, batch, vat) and _listed(one, day, today, days)):
+            by_day.setdefault(day if day >= today else None, []).append(one)
     order = sorted(by_day, key=lambda day: day or date.min)
     return [DayOfWork(day, tuple(sorted(by_day[day], key=lambda one: (one.start, one.uid)))) for day in order]
 
 
 def due_counts(house: House) -> dict[str, Counter[str]]:
-    """Vat → how many pieces of its work are ``overdue`` and ``due`` today; system work stands under the system's id."""
+    """Vat → how many pieces of its work are in each state today; system work stands under the system's id."""
     found: dict[str, Counter[str]] = {}
     for day in due_work(house, days=1, priced=False):
         for one in day.work:
             found.setdefault(one.vat or one.system, Counter())[one.state] += 1
     return found
+
+
+def _listed(one: Due, day: date, today: date, days: int) -> bool:
+    """Whether a task stands in a list of so many days."""
+    if not one.open:
+        return day == today or (one.state == "missed" and day == today - timedelta(days=1))
+    return day < today + timedelta(days=days)
 
 
 def _wanted(one: Due, person: str, batch: str, vat: str) -> bool:
@@ -107,12 +123,11 @@ def _wanted(one: Due, person: str, batch: str, vat: str) -> bool:
     return (not batch or one.batch == batch) and (not vat or one.vat == vat)
 
 
-def _due(house: House, row: Mapping[str, Any], finished: Mapping[str, str], prices: Mapping[str, str]) -> Due:
+def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due:
     people = house.site.people
     start, end = datetime.fromisoformat(str(row["start"])), datetime.fromisoformat(str(row["end"]))
-    today = start.astimezone(house.site.farm.zone).date() == house.today
     uid, system = str(row["uid"]), str(row.get("system") or "")
-    state = "done" if uid in finished else "overdue" if end < house.now else "due" if today else "later"
+    state = state_at(row, house.now)
     return Due(
         uid=uid,
         title=str(row["title"]),
@@ -132,6 +147,6 @@ def _due(house: House, row: Mapping[str, Any], finished: Mapping[str, str], pric
         why=str(row.get("why") or ""),
         unsourced=bool(row.get("unsourced")),
         state=state,
-        done_by=finished.get(uid, ""),
-        if_late="" if uid in finished else prices.get(uid, ""),
+        told=state_words(house, row),
+        if_late=prices.get(uid, "") if state in {"due", "running", "late"} else "",
     )

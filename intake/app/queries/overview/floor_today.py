@@ -50,7 +50,7 @@ class VatFact:
     ----------
     full_percent
         Bench area its animals take, in percent of the vat's.
-    overdue, due
+    late, due
         Pieces of work whose time has passed, and still to do today.
     empty_words
         What is known of an empty vat: never used, cleaned when, closed, kept in reserve.
@@ -61,7 +61,7 @@ class VatFact:
     full_percent: float
     alive: int
     stays: tuple[StayFact, ...]
-    overdue: int
+    late: int
     due: int
     empty_words: str
 
@@ -77,7 +77,7 @@ class SystemFact:
     read_on: date | None
     salinity_psu: float
     alive: int
-    overdue: int
+    late: int
     due: int
     vats: tuple[VatFact, ...]
 
@@ -99,7 +99,7 @@ class FloorFacts:
     dock: tuple[DockFact, ...]
     alive: int
     in_quarantine: int
-    overdue: int
+    late: int
     due: int
 
 
@@ -133,7 +133,7 @@ def floor_facts(house: House) -> FloorFacts:
         dock=dock,
         alive=sum(one.alive for one in systems) + sum(one.count for one in dock),
         in_quarantine=sum(stay.count for stay in floor.stays if stay.stage == "quarantine"),
-        overdue=sum(counts["overdue"] for counts in due.values()),
+        late=sum(counts["late"] for counts in due.values()),
         due=sum(counts["due"] for counts in due.values()),
     )
 
@@ -158,7 +158,7 @@ def _system(  # facts gathered once for all systems
         read_on=last.at.astimezone(house.site.farm.zone).date() if last else None,
         salinity_psu=system.salinity_psu,
         alive=sum(vat.alive for vat in vats),
-        overdue=own["overdue"] + sum(vat.overdue for vat in vats),
+        late=own["late"] + sum(vat.late for vat in vats),
         due=own["due"] + sum(vat.due for vat in vats),
         vats=vats,
     )
@@ -191,7 +191,7 @@ def _vat(  # as above
             )
             for stay in inside
         ),
-        overdue=counts["overdue"],
+        late=counts["late"],
         due=counts["due"],
         empty_words="" if inside else _empty_words(house, floor, vat),
     )

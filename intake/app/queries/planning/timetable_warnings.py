@@ -1,0 +1,68 @@
+"""What a person must hear of the timetable after any command: a repair that failed, and work that has no place."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Collection
+from typing import Any
+
+from intake.app.queries.planning.published_timetable import all_tasks, told_of_timetable
+from intake.app.queries.planning.timetable_needs import needs
+from intake.app.session import DatabaseFault, House
+
+__all__ = ["left_out", "timetable_warnings", "unplaced_now"]
+
+log = logging.getLogger("vatside.timetable")
+
+
+def unplaced_now(house: House) -> list[dict[str, Any]]:
+    """Tasks that stand in no timetable, as last told: ``uid``, ``kind``, ``batch``, ``vat``, ``why``, ``cheapest``."""
+    rows: Any = told_of_timetable(house).get("unplaced") or []
+    return [dict(row) for row in rows]
+
+
+def timetable_warnings(house: House, known: Collection[str] = (), *, named: int = 5) -> list[str]:
+    """Sentences on a repair that failed and on tasks without a place; none when all is well.
+
+    Parameters
+    ----------
+    known
+        Uids of tasks without a place that need not be told again.
+    named
+        So many of those tasks are named, the others counted.
+    """
+    trouble = str(told_of_timetable(house).get("trouble") or "")
+    words = []
+    if trouble:
+        words.append(
+            f"The record is saved, but the timetable could not follow it: {trouble}. Published times are of before. "
+            "The next record tries again; so does `vatside timetable`."
+        )
+    left = [row for row in unplaced_now(house) if row["uid"] not in known]
+    for row in left[:named]:
+        where = " in ".join(part for part in (str(row["batch"]), str(row["vat"])) if part)
+        words.append(f"No place in the timetable: {' '.join(filter(None, (row['kind'], where)))}: {row['why']}")
+    if len(left) > named:
+        words.append(f"{len(left) - named} more tasks have no place: `vatside timetable` lists them.")
+    return words
+
+
+def left_out(house: House, trouble: str) -> list[dict[str, Any]]:
+    """What must be done and stands in no timetable because it could not be repaired, as unplaced.
+
+    Empty where what must be done cannot be said either: then the trouble is told alone.
+    """
+    try:
+        wanted = needs(house)
+    except DatabaseFault:
+        raise
+    except Exception:  # the fault the repair met may lie here
+        log.exception("what must be done could not be listed")
+        return []
+    rows = all_tasks(house)
+    why = f"the timetable could not be repaired ({trouble})"
+    return [
+        {"uid": need.uid, "kind": need.kind, "batch": need.batch, "vat": need.vat, "why": why, "cheapest": ""}
+        for need in wanted
+        if need.uid not in rows
+    ]
