@@ -9,8 +9,8 @@ from typing import Any
 from intake.app.board_links import board_line, page_address, task_page
 from intake.app.calendars.event_titles import title_of
 from intake.app.queries.biosecurity.release_status import stands_in_the_way
+from intake.app.queries.overview.task_states import mark_of, state_words
 from intake.app.queries.planning.published_timetable import contact_words
-from intake.app.queries.planning.task_states import mark_of, state_words
 from intake.app.session import House
 from intake.feed import Event
 from intake.feed.event import CANCELLED, CONFIRMED

@@ -112,7 +112,7 @@ def _show_unplaced(house: House, found: Timetable) -> None:
 
 def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
     """One table for all days, cut where a new day begins."""
-    from intake.app.queries.planning.task_states import mark_of
+    from intake.app.queries.overview.task_states import mark_of
 
     rows = [
         (

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from intake.app.queries.overview.task_states import state_words
 from intake.app.queries.planning.deadlines import deadlines
 from intake.app.queries.planning.published_timetable import contact_words, shown_tasks, state_at
-from intake.app.queries.planning.task_states import state_words
 from intake.app.session import House
 
 __all__ = ["DayOfWork", "Due", "due_counts", "due_work"]
