@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from intake.app.calendars import feed_publication
 from intake.app.commands import maintain_vats, move_animals, plan_vats, schedule_work
@@ -13,6 +14,7 @@ from intake.app.commands.take_stock import take_stock
 from intake.app.documents.printing import print_forms
 from intake.app.output_files import save
 from intake.app.queries.planning import accepted_plan
+from intake.app.recording import RulesBroken
 from intake.demo.story import PLAN_SECONDS, TABLE_SECONDS, Story, dated, demo_file
 from intake.plan.solution import Solution
 
@@ -107,12 +109,42 @@ def prepare(story: Story) -> None:
 
 
 def _move_stock(story: Story, moment: datetime) -> None:
-    """Do what the accepted plan asks of current stock."""
+    """Do what the accepted plan asks of current stock: in its order, and two that change places by way of an empty vat."""
     told = accepted_plan.accepted(story.at(moment))
-    for move in told["plan"]["moves"] if told else ():
-        words = str(move["batch"]), str(move["from_vat"]), str(move["to_vat"]), int(move["count"])
-        for said in move_animals.move(story.at(moment), *words, note="as the plan asks").said:
-            story.tell(f"  moved as the plan asks: {said}")
+    waiting = list(told["plan"]["moves"] if told else ())
+    while waiting:
+        done = [move for move in waiting if _moved(story, moment, move, str(move["to_vat"]))]
+        waiting = [move for move in waiting if move not in done]
+        if not done and not _out_of_the_way(story, moment, waiting):
+            break
+    for move in waiting:
+        story.tell(
+            f"  stays in {move['from_vat']}: {move['batch']}, for {move['to_vat']} does not suit it as it stands"
+        )
+
+
+def _moved(story: Story, moment: datetime, move: dict[str, Any], target: str) -> bool:
+    """Whether one move was done; a rule may keep it until another has been."""
+    words = str(move["batch"]), str(move["from_vat"]), target, int(move["count"])
+    try:
+        said = move_animals.move(story.at(moment), *words, note="as the plan asks").said
+    except RulesBroken:
+        return False
+    for line in said:
+        story.tell(f"  moved as the plan asks: {line}")
+    return True
+
+
+def _out_of_the_way(story: Story, moment: datetime, waiting: list[dict[str, Any]]) -> bool:
+    """Put one of those who wait for each other's vats into an empty vat of its water first."""
+    house = story.at(moment)
+    for move in (one for one in waiting if not one.get("aside")):  # once each, or they would wander for ever
+        source = str(move["from_vat"])
+        for vat in house.site.vats_of(house.site.vat(source).system):
+            if not house.floor().in_vat(vat.id) and _moved(story, moment, move, vat.id):
+                move |= {"from_vat": vat.id, "aside": True}
+                return True
+    return False
 
 
 def slip(story: Story) -> None:

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from intake.app.commands import plan_vats, schedule_work
-from intake.app.commands.announce_shipment import amend
+from intake.app.commands.announce_shipment import amend, cancel
+from intake.app.commands.plan_vats import Proposal
 from intake.app.documents.printing import print_forms
 from intake.app.farm_folder import check_house
 from intake.app.queries.reports import loss_report
@@ -42,15 +43,24 @@ def report(story: Story) -> None:
 
 
 def second(story: Story) -> None:
-    """The second list is read and planned; what has no place is not bought."""
+    """The second list is read and planned; what has no place is not bought, and a list without any place waits."""
     house = story.at(story.now)
     lands = datetime.combine(house.today + timedelta(days=4), time(15, 10), house.site.farm.zone)
     story.take_list(house, "atoll", lands)
-    proposal = propose(story, story.now)
+    proposal = _told(story, propose(story, story.now), "Plan for it")
     solution = proposal.solution
-    story.tell(f"Plan for it: {solution.placed} of {solution.announced} animals fit.")
+    later = next((one for one in solution.relief if one.kind == "delay"), None)
+    if not solution.placed and later is not None:
+        for said in amend(story.at(story.now), "S2", lands=lands + timedelta(days=later.day)):
+            story.tell(f"Decided with the supplier: {said}")
+        proposal = _told(story, propose(story, story.now), "Plan")
+        solution = proposal.solution
+    if not solution.placed:
+        for said in cancel(story.at(story.now), "S2", "no water of the farm can take it in the coming weeks"):
+            story.tell(f"Decided with the supplier: {said}")
+        _finish(story)
+        return
     if solution.short:
-        tell_short(story, solution)
         fewer = {row.batch: house.floor().batches[row.batch].announced - row.count for row in solution.short}
         for said in amend(story.at(story.now), "S2", announced=fewer):
             story.tell(f"Decided with the supplier: {said}")
@@ -61,6 +71,20 @@ def second(story: Story) -> None:
     schedule_work.reschedule(story.at(story.now), seconds=TABLE_SECONDS)
     story.tell(story.publish(story.now))
     story.files += print_forms(story.at(story.now), "sheets", story.out, shipment="S2")
+    _finish(story)
+
+
+def _told(story: Story, proposal: Proposal, head: str) -> Proposal:
+    """A plan, told with what finds no place in it."""
+    solution = proposal.solution
+    story.tell(f"{head}: {solution.placed} of {solution.announced} animals fit.")
+    if solution.short:
+        tell_short(story, solution)
+    return proposal
+
+
+def _finish(story: Story) -> None:
+    """The books are checked, and where everything is."""
     faults = check_house(story.at(story.now))
     story.tell("Every animal is accounted for." if not faults else f"{len(faults)} faults in the books!")
     story.tell("")

@@ -299,6 +299,7 @@ def _free(story: Story, day: int, moment: datetime) -> None:
     if day < 28:
         return
     house = story.at(moment)
+    _looked_over(house)
     free = [row for row in release_rows(house) if row["releasable"] and str(row["batch"]).startswith("S1")]
     gone, stay_on = [], []
     for row in free:
@@ -322,10 +323,20 @@ def _free(story: Story, day: int, moment: datetime) -> None:
         story.tell(f"  {_again(story, moment)}")
 
 
+def _looked_over(house: House) -> None:
+    """A lot that lacks only the inspection which clears it of what was found on it is looked over, and is clean."""
+    for row in release_rows(house):
+        open_ = row["stands_in_the_way"]
+        if open_ and all("no clean inspection since" in words for words in open_):
+            vat = next(stay.vat for stay in house.floor().stays if stay.batch == row["batch"])
+            record_observation.finding(house, str(row["batch"]), "clean", vat=vat)
+
+
 def _move_on(house: House, lot: str, room: dict[str, int]) -> int:
     """Move a free lot out of quarantine into its planned vats, as many to each as the plan says."""
     moved = 0
-    for stay in [stay for stay in house.floor().stays if stay.batch == lot and stay.stage == "quarantine"]:
+    stays = [stay for stay in house.floor().stays if stay.batch == lot and stay.stage == "quarantine"]
+    for stay in stays:
         left = stay.count
         for vat in room:
             number = min(left, room[vat])
@@ -333,4 +344,7 @@ def _move_on(house: House, lot: str, room: dict[str, int]) -> int:
                 move_animals.move(house, lot, stay.vat, vat, number)
                 room[vat] -= number
                 left, moved = left - number, moved + number
+    for vat in {stay.vat for stay in stays}:
+        if not house.floor().in_vat(vat):
+            maintain_vats.clean(house, vat)  # whoever comes next, and a transfer that waits for it, needs it dry
     return moved

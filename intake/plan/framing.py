@@ -13,6 +13,7 @@ from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
 from intake.plan.model.eligibility import open_to, suited
+from intake.plan.model.transfer_course import courses_of, keep_second_vats
 from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.tuning import BEYOND_EVERY_PLAN
 from intake.rules import Scene
@@ -138,7 +139,7 @@ def frame(
         *_present(case, leave, free, frozenset(movable)),
         *_promised(case, [one for one in commitments if one.batch not in arriving]),
     ]
-    return Problem(
+    problem = Problem(
         day_zero=today,
         systems=tuple(_system(system, site.planning, today) for system in site.systems.values()),
         vats=tuple(
@@ -153,6 +154,9 @@ def frame(
         standing=tuple(standing),
         apart=_apart(library, groups),
     )
+    known = {**floor.batches, **{batch.id: batch for arrival in arrivals for batch in arrival.batches}}
+    fish = {name for name, batch in known.items() if case.group(batch).kind == "fish"}
+    return keep_second_vats(problem, courses_of(site, library, floor, problem, known), fish)
 
 
 def _check(arrivals: Sequence[Arrival], today: date) -> None:

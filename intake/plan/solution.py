@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
@@ -22,6 +23,7 @@ __all__ = [
     "Solution",
     "layout_of",
     "placements_of",
+    "vats_first_left",
 ]
 
 
@@ -282,7 +284,18 @@ def placements_of(occupancy: Occupancy, layout: Layout) -> tuple[tuple[Placement
         for standing, home in zip(problem.standing, layout.homes, strict=True)
         if problem.vats[home].id != standing.vat
     ]
-    return tuple(placements), tuple(moves)
+    return tuple(placements), tuple(vats_first_left(moves))
+
+
+def vats_first_left(moves: Sequence[Move]) -> list[Move]:
+    """Moves in an order in which they can be done: into a vat after those out of it; a ring keeps the order it had."""
+    waiting, ordered = list(moves), list[Move]()
+    while waiting:
+        taken = {one.from_vat for one in waiting}
+        ready = [one for one in waiting if one.to_vat not in taken] or waiting[:1]
+        ordered += ready
+        waiting = [one for one in waiting if one not in ready]
+    return ordered
 
 
 def layout_of(problem: Problem, solution: Solution) -> Layout:

@@ -12,7 +12,17 @@ from intake.library import Group, Library
 from intake.quarantine.clock import Clock
 from intake.quarantine.needs import Condition, Need
 
-__all__ = ["LONGEST_PART_MIN", "SET_UP_MIN", "Case", "blank", "done_of", "minutes_for", "parts_of", "slotted"]
+__all__ = [
+    "LONGEST_PART_MIN",
+    "SET_UP_MIN",
+    "Case",
+    "blank",
+    "done_of",
+    "minutes_for",
+    "part_number",
+    "parts_of",
+    "slotted",
+]
 
 LONGEST_PART_MIN = 180
 """Work longer than this is cut into parts, so that several people can share it: house rule, no source."""
@@ -94,6 +104,11 @@ def parts_of(need: Need) -> list[Need]:
         )
         for piece in range(1, pieces + 1)
     ]
+
+
+def part_number(uid: str) -> int:
+    """Which part of a piece of work a uid names; 1 for the first and for work that was not cut."""
+    return int(uid.partition("/part-")[2] or 1)
 
 
 def _part_of(uid: str, piece: int) -> str:

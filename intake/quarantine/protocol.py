@@ -15,6 +15,8 @@ from intake.quarantine.case import LONGEST_PART_MIN, Case, blank, done_of, minut
 from intake.quarantine.clock import clock_of, days_after, in_quarantine, temperature_of
 from intake.quarantine.needs import Condition, Need, Prescription
 from intake.quarantine.repeats import repeated
+from intake.rules import Scene
+from intake.rules.water import standing_findings
 
 __all__ = ["condition_of", "work_for"]
 
@@ -235,6 +237,9 @@ def _release_check(case: Case, mine: Sequence[Stay], needs: Sequence[Need], not_
     ready = max(case.clock.ends_after(bathed), not_before or case.clock.ends)
     others = not_before is not None and not_before > case.clock.ends_after(bathed)
     shared = ("the last lot to enter the shared water sets the date (S73)",) if others else ()
+    scene = Scene(case.site, case.library, case.floor)
+    carries = [found.what for found in standing_findings(scene, case.batch, case.floor.at)]
+    look = (f"look for {', '.join(carries)} once more and record the lot clean",) if carries else ()
     return replace(
         blank(case, mine[0], sum(stay.count for stay in mine)),
         uid=f"{case.batch.id}/release-check",
@@ -247,7 +252,7 @@ def _release_check(case: Case, mine: Sequence[Stay], needs: Sequence[Need], not_
         skill="inspect",
         after=last.uid if last is not None else "",
         lag_min_days=1 / 24 if last is not None else 0.0,
-        why="; ".join((*case.clock.why, *shared, "release requires this check, not only the date")),
+        why="; ".join((*case.clock.why, *shared, *look, "release requires this check, not only the date")),
         evidence=case.group.quarantine.evidence,
         source=case.group.quarantine.source,
         unsourced=case.group.quarantine.unsourced,

@@ -14,7 +14,8 @@ from intake.quarantine.clock import Clock, clock_of, days_after, entered_at, in_
 from intake.quarantine.deaths import USUAL_A_DAY, unexplained_deaths
 from intake.quarantine.needs import Need, Prescription
 from intake.quarantine.protocol import work_for
-from intake.rules import last_lot
+from intake.rules import Scene, last_lot
+from intake.rules.water import inspection_owed
 
 __all__ = ["Course", "Orders", "Release", "courses_of", "free_from", "own_end", "release", "shared_end"]
 
@@ -51,13 +52,14 @@ class Decision:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """One lot's way through quarantine by itself: its clock, the work still open, its own end, what a person must decide."""
+    """One lot's way through quarantine by itself: clock, open work, own end, what to decide, findings to look for again."""
 
     batch: Batch
     clock: Clock
     work: tuple[Need, ...]
     own_end: datetime
     decide: tuple[Decision, ...]
+    inspect: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +133,7 @@ def free_from(
         end, last = shared_end(lot, inside, own, site, floor.at)
         unknown = (*(one.words for one in course.decide), *_without_a_day(lot, end, inside, lots, site, floor))
         setter = lots[last]
+        tested = (f"have {lot} tested; lift the hold with the result",) if course.decide else ()
         words = (
             ()
             if last == lot
@@ -146,7 +149,7 @@ def free_from(
             waters=_waters(lot, inside, site),
             unknown=unknown,
             why=(*words, *_reasons(setter)),
-            sooner=(*_decisions(course), *_sooner(setter, floor.at)),
+            sooner=(*tested, *_sooner(setter, floor.at)),
         )
     found.update(_beyond(floor, present, site))
     return found
@@ -189,7 +192,8 @@ def courses_of(
         )
         clock = clock_of(batch, inside, group, library, site, floor=floor, entered=entered)
         decide = (*_holds(lot, floor), *_deaths(lot, clock, group, floor), *_lags(told.broken.get(lot, ()), entered))
-        found[lot] = Course(batch, clock, work, own_end(clock, work, floor), decide)
+        carries = inspection_owed(Scene(site, library, floor), batch)
+        found[lot] = Course(batch, clock, work, own_end(clock, work, floor), decide, carries)
     return found
 
 
@@ -236,10 +240,26 @@ def release_of(
         *_open_work(course.work),
         *([f"its own quarantine runs until {_on(course.own_end, site)}"] if now < course.own_end else []),
         *([f"{told.set_by} shares its water and is in quarantine until {_on(told.free_from, site)}"] if waits else []),
+        *([] if waits else _work_beside(batch, free, lots, now)),
         *told.unknown,
+        *course.inspect,
     ]
     day = told.day(zone, now.astimezone(zone).date())
     return Release(batch, day, tuple(in_the_way), not in_the_way, told.why, told.sooner)
+
+
+def _work_beside(
+    batch: str, free: Mapping[tuple[str, str], Freedom], lots: Mapping[str, Course], now: datetime
+) -> list[str]:
+    """Work still due on lots in its water: an end reckoned as if it were done today does not free those beside it."""
+    waters = set(free[batch, "quarantine"].waters)
+    beside = [lot for lot in lots if lot != batch and waters & set(free[lot, "quarantine"].waters)]
+    return [
+        f"{lot} shares its water: {words}"
+        for lot in beside
+        if lots[lot].clock.entered <= now
+        for words in _open_work([need for need in lots[lot].work if need.dip])
+    ]
 
 
 def own_end(clock: Clock, open_work: Sequence[Need], floor: Floor) -> datetime:
@@ -343,12 +363,6 @@ def _sooner(course: Course, now: datetime) -> tuple[str, ...]:
     if days < 1:
         return ()
     return (f"each repeat of {course.batch.id} on the first day that counts: {days:.0f} d sooner",)
-
-
-def _decisions(course: Course) -> tuple[str, ...]:
-    if not course.decide:
-        return ()
-    return (f"have {course.batch.id} tested; lift the hold with the result",)
 
 
 def _on(moment: datetime | None, site: Site) -> str:

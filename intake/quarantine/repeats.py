@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import ceil, isfinite
 from typing import Final
@@ -12,7 +12,16 @@ from intake.errors import BadInput
 from intake.farm.floor import Done, Stay
 from intake.library import Dip, Evidence, Library
 from intake.library.treatments import MECHANICAL
-from intake.quarantine.case import LONGEST_PART_MIN, SET_UP_MIN, Case, blank, minutes_for, parts_of, slotted
+from intake.quarantine.case import (
+    LONGEST_PART_MIN,
+    SET_UP_MIN,
+    Case,
+    blank,
+    minutes_for,
+    part_number,
+    parts_of,
+    slotted,
+)
 from intake.quarantine.clock import days_after
 from intake.quarantine.needs import Need, PartOfDay
 from intake.quarantine.redip import series
@@ -59,6 +68,8 @@ class _Run:
         Moment after which a next repeat no longer follows the last, so that the series begins again.
     expired
         Whether that moment has passed.
+    parts
+        Number of a part of the last repeat (1 where it was not cut) → when it was done.
     """
 
     counted: int
@@ -66,6 +77,7 @@ class _Run:
     words: str
     deadline: datetime | None = None
     expired: bool = False
+    parts: Mapping[int, datetime] = field(default_factory=dict)
 
 
 def repeated(
@@ -108,7 +120,12 @@ def repeated(
             needs.append(_priced(_next_since(named, run, rhythm), run, rhythm))
         else:
             needs.append(_priced(_first(named, case, dip, rhythm, (prior, not_before)), run, rhythm))
-    return [*_begun(case, base, f"{stem}{highest}", past), *needs] if run.last is not None else needs
+    if run.last is None:
+        return needs
+    begun = _begun(case, base, f"{stem}{highest}", past)
+    if needs and not run.expired:
+        needs[:1] = _each_part(needs[0], run, rhythm, begun)
+    return [*begun, *needs]
 
 
 def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, datetime]]) -> _Run:
@@ -136,7 +153,8 @@ def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, d
         return _Run(min(counted, rhythm.baths), latest, words)
     deadline = days_after(min(last.values()), rhythm.high + spare)
     if case.floor.at <= deadline:
-        return _Run(counted, latest, words, deadline)
+        numbered = {int(part or 1): at for part, at in last.items()}
+        return _Run(counted, latest, words, deadline, parts=numbered)
     words = (
         f"the next had to follow the one on {max(last.values()):%Y-%m-%d} by {deadline:%Y-%m-%d %H:%M} "
         "and is not recorded, so the series begins again with it"
@@ -233,6 +251,36 @@ def _next_since(need: Need, run: _Run, rhythm: _Rhythm) -> Need:
         nominal=days_after(last, rhythm.interval),
         latest=days_after(last, rhythm.high),
     )
+
+
+def _each_part(need: Need, run: _Run, rhythm: _Rhythm, begun: Sequence[Need]) -> list[Need]:
+    """The next repeat part by part, each counted from the same part of the last: they may have been done a day apart.
+
+    A part of the last repeat that is still open is waited for.  Where the work has fewer parts now, the last of them holds
+    the animals of the rest.
+    """
+    pieces = parts_of(need)
+    waited = {part_number(one.uid): one for one in begun}
+    timed = []
+    for number, piece in enumerate(pieces, start=1):
+        own = [at for part, at in run.parts.items() if part == number or (number == len(pieces) < part)]
+        if number in waited:
+            before = waited[number].uid
+            timed.append(replace(piece, after=before, lag_min_days=rhythm.low, lag_max_days=rhythm.high))
+        elif own:
+            timed.append(_since(piece, min(own), max(own), rhythm))
+        else:
+            timed.append(piece)
+    return timed
+
+
+def _since(piece: Need, first: datetime, last: datetime, rhythm: _Rhythm) -> Need:
+    """A repeat of animals of which some were last treated at ``first`` and the others by ``last``."""
+    earliest = days_after(last, rhythm.low)
+    latest = max(earliest, days_after(first, rhythm.high))
+    deadline = piece.deadline and days_after(first, rhythm.high + COUNTS_WITHIN_H[piece.kind] / 24)
+    nominal = min(days_after(last, rhythm.interval), latest)
+    return replace(piece, earliest=earliest, nominal=nominal, latest=latest, deadline=deadline)
 
 
 def _next_after(need: Need, previous: Need, rhythm: _Rhythm, now: datetime) -> Need:

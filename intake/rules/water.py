@@ -10,7 +10,7 @@ from intake.farm.floor import Batch, Found
 from intake.library import Hazard
 from intake.rules.scene import Scene
 
-__all__ = ["UNNAMED_DAYS", "ClosedBy", "carried", "closed_by"]
+__all__ = ["UNNAMED_DAYS", "ClosedBy", "carried", "closed_by", "inspection_owed", "standing_findings"]
 
 UNNAMED_DAYS = 30
 """Host-free days after a finding that names no hazard of the library (as for white spot, design default)."""
@@ -52,13 +52,33 @@ def closed_by(scene: Scene, system: str, batch: Batch, at: datetime) -> tuple[Cl
     return tuple(newest.values())
 
 
+def standing_findings(scene: Scene, batch: Batch, at: datetime) -> tuple[Found, ...]:
+    """Findings on a batch that it still carries at a moment: the newest of each, until it was found clean in time."""
+    newest: dict[str, Found] = {}
+    for found in sorted(scene.floor.found, key=lambda one: one.at):
+        if found.batch != batch.id or not found.what or found.at > at or _clean_since(scene, batch, found, at):
+            continue
+        hazard = scene.library.hazards.get(found.what)
+        if hazard is None or hazard.host_free_days != "0":
+            newest[found.what] = found
+    return tuple(newest.values())
+
+
+def inspection_owed(scene: Scene, batch: Batch) -> tuple[str, ...]:
+    """Findings a batch still carries, in words, each with what clears it: release and moves ask for the same."""
+    days = timedelta(days=scene.group(batch).quarantine.days)
+    return tuple(
+        f"{one.what} found on it on {scene.day(one.at)}: no clean inspection since; "
+        f"inspect it on or after {scene.day(one.at + days)} (vatside finding {batch.id} clean)"
+        for one in standing_findings(scene, batch, scene.floor.at)
+    )
+
+
 def carried(scene: Scene, batch: Batch, system: str, at: datetime) -> tuple[tuple[Found, tuple[str, ...]], ...]:
     """Findings a batch carries that could strike someone who is in a water, with those batches."""
     others = [scene.batch(stay.batch) for stay in scene.in_water(system) if stay.batch != batch.id]
     rows = []
-    for found in scene.floor.found:
-        if found.batch != batch.id or not found.what or found.at > at or _clean_since(scene, batch, found, at):
-            continue
+    for found in standing_findings(scene, batch, at):
         hazard = scene.library.hazards.get(found.what)
         struck = tuple(sorted({one.id for one in others if _strikes(scene, found, hazard, one)}))
         if struck:

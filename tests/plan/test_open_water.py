@@ -54,7 +54,7 @@ def test_water_with_a_finding_is_not_offered_to_what_can_catch_it() -> None:
     assert {"B1", "B2"} <= set(plain)
     assert not {"B1", "B2"} & set(vats(framed(ill, FISH, CLAM), FISH.id))
     assert {"B1", "B2"} <= set(vats(framed(old, FISH, CLAM), FISH.id))
-    assert vats(framed(ill, FISH, CLAM), CLAM.id) == vats(framed(floor(), FISH, CLAM), CLAM.id)
+    assert vats(framed(ill, CLAM), CLAM.id) == vats(framed(floor(), CLAM), CLAM.id)
 
 
 def test_water_that_held_copper_is_offered_to_fish_only() -> None:

@@ -216,11 +216,9 @@ class Year:
     def _move_on(self, day: date) -> None:
         """Whoever may be released goes to the places its plan promised, or where there is room."""
         for row in self.give("release")[1]:
-            if not row["releasable"]:
-                continue
             batch = row["batch"]
-            if any(act.what == "finding" and act.batch == batch for act in self.truth.diary):
-                self.give("finding", batch, "clean")  # what was found on a lot is looked for once more before it goes
+            if not row["releasable"] and not self._looked_over(batch, row["stands_in_the_way"]):
+                continue
             for (owner, vat), count in list(self.truth.standing().items()):
                 if owner == batch and _SYSTEM[vat] in QUARANTINES:
                     self._carry(day, batch, vat, count)
@@ -229,6 +227,13 @@ class Year:
             {act.vat for act in self.truth.diary if act.what == "moved" and act.at.date() == day} & empty
         ):
             self.give("clean", vat)
+
+    def _looked_over(self, batch: str, open_: list[str]) -> bool:
+        """What was found on a lot is looked for once more before it goes, where that alone is asked; whether it is free then."""
+        if not open_ or not all("no clean inspection since" in words for words in open_):
+            return False
+        self.give("finding", batch, "clean")
+        return any(row["batch"] == batch and row["releasable"] for row in self.give("release")[1])
 
     def _carry(self, day: date, batch: str, vat: str, count: int) -> None:
         promised = [(row["vat"], row["count"]) for row in self.accepted.get(batch, ()) if row["stage"] == "grow-out"]
