@@ -95,7 +95,7 @@ _GROUPED = {
     ".": re.compile(r"[+-]?(\d+|\d{1,3}([,' \u202f’]\d{3})+)(\.\d+)?|[+-]?\.\d+", re.ASCII),
     ",": re.compile(r"[+-]?(\d+|\d{1,3}([.' \u202f’]\d{3})+)(,\d+)?|[+-]?,\d+", re.ASCII),
 }
-_MIXED = re.compile(r"(?:(\d+)[ -]?)?(\d{1,2})/(\d{1,2})", re.ASCII)
+_MIXED = re.compile(r"(?:(\d+)[ -])?(\d{1,2})/(2|3|4|5|8|16|32)", re.ASCII)
 _AMOUNT = re.compile(r"^(?P<number>[+-]?[\d.,'’ \u202f/½¼¾⅛⅜⅝⅞⅓⅔]*[\d½¼¾⅛⅜⅝⅞⅓⅔.,])\s*(?P<unit>\D.*)?$", re.ASCII)
 _BETWEEN = re.compile(r"\s*(?:[-–—~÷]|\bto\b|\bbis\b)\s*", re.IGNORECASE)
 _EXPECTED = {

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 
 from intake.errors import Finding
 
-__all__ = ["Inquiry", "Question", "is_lasting", "slug"]
+__all__ = ["STOP", "Inquiry", "Question", "is_lasting", "slug"]
+
+STOP = "list-is-wrong"
+"""The answer every question takes: the list does not say what was sent; it is to be corrected by its sender."""
 
 _MOST = 200
-_LASTING = frozenset({"size-unit", "numbers", "dates", "currency"})
+_SHOWN = 6  # like cases shown in one question
+_LASTING = frozenset({"size-unit", "numbers", "dates", "currency", "price-unit", "zone", "box-slash"})
 _NOT_IN_A_KEY = re.compile(r"[\W_]+")
 
 
@@ -73,10 +77,15 @@ class Inquiry:
     evidence: list[str] = field(default_factory=list)
     learned: dict[str, str] = field(default_factory=dict)
     """What the list proved or a person said of the supplier's habits; defaults are never learned."""
+    cases: dict[str, list[str]] = field(default_factory=dict)
 
     def ask(self, question: Question) -> str:
         """The answer given to a question, or empty, and then the question stands open."""
         answer = self.answers.get(question.key, "").strip()
+        if answer == STOP:
+            words = "Ask the supplier for a corrected list."
+            self.fault(Finding(question.where or question.key, question.what, "a list that is right", words))
+            return ""
         if answer and (question.free or answer in question.choices):
             return answer
         if answer:
@@ -84,6 +93,18 @@ class Inquiry:
         if question.key not in self.open and len(self.open) < _MOST:
             self.open[question.key] = question
         return ""
+
+    def ask_alike(self, question: Question, case: str) -> str:
+        """One question for all like cases; ``case`` is added to what it shows."""
+        cases = self.cases.setdefault(question.key, [])
+        if case not in cases:
+            cases.append(case)
+        shown = "; ".join(cases[:_SHOWN]) + (f"; and {len(cases) - _SHOWN} more" if len(cases) > _SHOWN else "")
+        whole = replace(question, what=f"{question.what} {shown}")
+        answer = self.ask(whole)
+        if question.key in self.open:
+            self.open[question.key] = replace(self.open[question.key], what=whole.what)
+        return answer
 
     @property
     def full(self) -> bool:
@@ -103,7 +124,7 @@ class Inquiry:
 
 def is_lasting(key: str) -> bool:
     """Whether an answer holds for the supplier's later lists too, and not only for the file it was given for."""
-    return key in _LASTING or key.startswith(("name:", "size:", "source:"))
+    return key in _LASTING or key.startswith(("name:", "size:", "source:", "genus:", "measure:"))
 
 
 def slug(text: str) -> str:

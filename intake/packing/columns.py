@@ -12,15 +12,17 @@ from pydantic import Field
 
 from intake.errors import BadInput, Finding, UnknownName
 from intake.library.values import Strict
-from intake.packing.fields import FIELDS, HEADINGS, NOT_WANTED, field_of, plain_heading
+from intake.packing.counts import count_in
+from intake.packing.fields import FIELDS, HEADINGS, NOT_WANTED, field_of, plain_heading, role_of
 from intake.packing.figures import readings_of
 from intake.packing.grid import Cell, Sheet, column_letters, column_number
 from intake.units import length_unit_in
 
-__all__ = ["Column", "ColumnMap", "Header", "Proposal", "apply", "find_header", "overridden", "propose"]
+__all__ = ["Column", "ColumnMap", "Header", "Proposal", "apply", "find_header", "overridden", "propose", "samples"]
 
 _ROWS_LOOKED_AT = 80
 _SAMPLES = 3
+_SHORT = frozenset({"qty", "pcs", "box", "stk"})  # short headings that count among other words
 
 
 class Column(Strict):
@@ -60,6 +62,8 @@ class ColumnMap(Strict):
         Order of day, month and year, empty until it is known.
     size_unit
         Unit of sizes that carry none, empty until it is known.
+    price_per
+        What a price is for: a hundred animals, a whole line, otherwise (empty) one animal.
     """
 
     fingerprint: str
@@ -68,6 +72,7 @@ class ColumnMap(Strict):
     numbers: Literal["", ".", ","] = ""
     dates: Literal["", "dmy", "mdy", "ymd"] = ""
     size_unit: Literal["", "mm", "cm", "m", "in", "ft"] = ""
+    price_per: Literal["", "hundred", "line"] = ""
 
     def column(self, field: str) -> int:
         """Column of a field, counted from 1; 0 when the list has none."""
@@ -137,12 +142,22 @@ def _candidates(sheet: Sheet, row: int) -> list[Header]:
         labels = tuple(f"{above} {under}".strip() if above != under else above for above, under in pairs)
         fields = tuple(_pair_field(above, under) for above, under in pairs)
         double = Header(row, row + 1, labels, fields)
-        # A second line counts as header only if it names more than the first one does alone.
-        if double.known > found[0].known and sum(bool(field_of(cell.text)) for cell in below) >= 1:
+        alone = Header(row + 1, row + 1, tuple(lower), tuple(field_of(label) for label in lower))
+        # A second line counts as header only if both together name more than either does alone: a title is no header.
+        if (
+            double.known > max(found[0].known, alone.known)
+            and not _tells_facts(upper)
+            and sum(bool(field_of(cell.text)) for cell in below) >= 1
+        ):
             found.append(double)
         elif _tells_units(found[0], lower):
             found.append(Header(row, row + 1, labels, found[0].fields))
     return found
+
+
+def _tells_facts(upper: Sequence[str]) -> bool:
+    """Whether a row says something of this one delivery: a number of three digits or more, a label with its value."""
+    return any(re.search(r"\d{3}|:\s*\S", text) for text in upper)
 
 
 def _tells_units(header: Header, lower: Sequence[str]) -> bool:
@@ -186,14 +201,18 @@ def propose(sheet: Sheet, header: Header) -> Proposal:
     for field in FIELDS:
         rivals = [position for position, each in enumerate(header.fields, start=1) if each == field]
         rivals.sort(key=lambda position: _preference(field, header.labels[position - 1]))
+        if len(rivals) > 1 and field == "boxes":
+            rivals = [each for each in rivals if role_of(header.labels[each - 1]) != "box_count"] or rivals
         if not rivals:
             continue
         chosen[field] = _column(sheet, header, field, rivals[0], "heading")
-        if len(rivals) > 1 and field not in ("name", "common_name", "note", "line"):
+        if len(rivals) > 1 and field not in ("name", "common_name", "note", "line", "count", "bags"):
             both = ", ".join(f"{column_letters(rival)} {header.labels[rival - 1]!r}" for rival in rivals)
             doubts.append(f"{FIELDS[field]}: {both} both fit")
     for field, column in _by_words(sheet, header, chosen).items():
         chosen[field] = column
+        if field in ("unit_price", "count") and _mostly_numbers(sheet, header, column.column):
+            continue
         doubts.append(f"{FIELDS[field]}: {column_letters(column.column)} {column.label!r} fits in part")
     if "name" not in chosen and "common_name" in chosen:
         chosen["name"] = chosen.pop("common_name").model_copy(update={"field": "name"})
@@ -219,9 +238,14 @@ def _by_words(sheet: Sheet, header: Header, chosen: Mapping[str, Column]) -> dic
     for field in wanted:
         for position, label in enumerate(header.labels, start=1):
             words = set(plain_heading(label).split())
-            if position in taken or header.fields[position - 1] or NOT_WANTED.search(plain_heading(label)):
+            if (
+                position in taken
+                or header.fields[position - 1]
+                or role_of(label)
+                or NOT_WANTED.search(plain_heading(label))
+            ):
                 continue
-            part = next((h for h in HEADINGS[field] if len(h) > 2 and set(h.split()) <= words), "")
+            part = next((h for h in HEADINGS[field] if (len(h) > 3 or h in _SHORT) and set(h.split()) <= words), "")
             if part:
                 found[field] = _column(sheet, header, field, position, f"{part!r} in the heading")
                 taken.add(position)
@@ -231,10 +255,11 @@ def _by_words(sheet: Sheet, header: Header, chosen: Mapping[str, Column]) -> dic
 
 def _column(sheet: Sheet, header: Header, field: str, position: int, why: str) -> Column:
     label = header.labels[position - 1] if position <= len(header.labels) else ""
-    return Column(field=field, column=position, label=label, why=why, samples=_samples(sheet, header, position))
+    return Column(field=field, column=position, label=label, why=why, samples=samples(sheet, header, position))
 
 
-def _samples(sheet: Sheet, header: Header, position: int) -> tuple[str, ...]:
+def samples(sheet: Sheet, header: Header, position: int) -> tuple[str, ...]:
+    """Up to three different values below a heading."""
     texts: dict[str, None] = {}
     for row in range(header.bottom + 1, min(len(sheet.rows), header.bottom + 200) + 1):
         text = sheet.cell(row, position).text
@@ -251,7 +276,9 @@ def _mostly_numbers(sheet: Sheet, header: Header, position: int) -> bool:
         cell = sheet.cell(row, position)
         if cell.value is not None:
             cells.append(cell)
-    return not cells or sum(bool(readings_of(cell)) for cell in cells) * 2 >= len(cells)
+    return not cells or sum(bool(readings_of(cell)) or count_in(cell, ".") is not None for cell in cells) * 2 >= len(
+        cells
+    )
 
 
 def apply(sheet: Sheet, header: Header, remembered: ColumnMap) -> ColumnMap | None:

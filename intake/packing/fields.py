@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
+from typing import Literal
 
-__all__ = ["FIELDS", "HEADINGS", "NOT_WANTED", "field_of", "plain_heading"]
+from intake.packing.headings import COUNT_OF_BOXES, ORDERED, PER_BOX, WRITTEN
+
+__all__ = ["FIELDS", "HEADINGS", "NOT_WANTED", "field_of", "plain_heading", "role_of"]
 
 FIELDS: Mapping[str, str] = {
     "line": "number of the line",
@@ -25,63 +28,27 @@ FIELDS: Mapping[str, str] = {
     "listing": "listing (appendix)",
     "packed": "when the bag was closed",
     "note": "remarks",
+    "measure": "unit of the count (piece, pair, dozen)",
+    "genus": "genus, where the species stands in a column of its own",
+    "epithet": "species, where the genus stands in a column of its own",
 }
 
-_WRITTEN = {
-    "line": "no; nr; line; line no; item no; item; pos; position; s n; sn; sr no; sl no; #; row; ref",
-    "name": (
-        "scientific name; scientific; latin name; latin; species; species name; taxon; name; "
-        "description; description of goods; item description; product; product name; specimen; "
-        "specimens; article; animal; item name; scientific name species; nombre cientifico; nom "
-        "scientifique; wissenschaftlicher name; nome cientifico"
-    ),
-    "common_name": (
-        "common name; common; trade name; english name; trade; local name; commercial name; nombre "
-        "comun; nom commun; nome comum"
-    ),
-    "size": (
-        "size; sizes; length; shell length; diameter; size class; dimension; dimensions; size range; "
-        "size grade; grade; taille; talla; tamano; tamanho; groesse; grosse; lenght"
-    ),
-    "count": (
-        "qty; quantity; pcs; pc; piece; pieces; count; no of pcs; no of pieces; number of pieces; nos; heads; "
-        "units; animals; quantity pcs; qty pcs; qty pc; total pcs; total qty; number of animals; no of "
-        "animals; number of specimens; ea; specimen count; cantidad; quantite; menge; anzahl; "
-        "quantidade; stueck; stuck; shipped; qty shipped; number"
-    ),
-    "boxes": (
-        "box; boxes; box no; box nr; box number; box numbers; box #; carton; carton no; ctn; ctn no; "
-        "cartons; box nos; caja; caixa; karton; carton number; packed in box; #box"
-    ),
-    "bags": "bag; bags; bag no; bag number; no of bags; number of bags; pack; bolsa; bolsas",
-    "unit_price": (
-        "unit price; price; price each; price usd pc; price pc; price per pc; price per piece; rate; "
-        "price unit; price per unit; each; u price; unit cost; cost; unit value; per pc; prix unitaire; "
-        "precio unitario; preco unitario; einzelpreis; precio; preis; prix"
-    ),
-    "amount": (
-        "amount; total; value; line total; total price; total value; total amount; sum; subtotal; "
-        "extended; ext price; net amount; importe; montant; betrag; gesamtpreis; valor; price total; "
-        "amount total"
-    ),
-    "currency": "currency; cur; ccy; moneda; devise; waehrung; wahrung",
-    "origin": (
-        "origin; country of origin; country; source country; origin country; country origin; origen; "
-        "origine; ursprung; herkunft"
-    ),
-    "source_code": "source; source code; cites source; cites source code; source w f c; origin code",
-    "permit": (
-        "permit; permit no; permit number; export permit; cites permit; cites permit no; cites no; "
-        "certificate; certificate no; licence no; license no; export permit no; permit nr"
-    ),
-    "listing": "appendix; listing; cites; cites appendix; app; cites app; listed; annex",
-    "packed": (
-        "packed; packing time; time packed; packed at; packed on; bagged; bagged at; pack date; packing "
-        "date; packed time; date packed; packing date time; pack time; date time packed"
-    ),
-    "note": "note; notes; remark; remarks; comment; comments; observations; bemerkung",
-}
-HEADINGS: Mapping[str, tuple[str, ...]] = {name: tuple(text.split("; ")) for name, text in _WRITTEN.items()}
+_NOISE = re.compile(r"[^\w#]+|_")
+
+
+def plain_heading(text: str) -> str:
+    """A heading as it is compared: small letters, no accents, no punctuation."""
+    decomposed = unicodedata.normalize("NFKD", text[:120].casefold().replace("ß", "ss").replace("đ", "d"))
+    bare = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
+    return _NOISE.sub(" ", bare).strip()
+
+
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(plain_heading(heading) for heading in text.split("; ")))
+
+
+HEADINGS: Mapping[str, tuple[str, ...]] = {name: _listed(text) for name, text in WRITTEN.items()}
+_NOT_SENT, _PER_BOX, _BOX_COUNT = (frozenset(_listed(text)) for text in (ORDERED, PER_BOX, COUNT_OF_BOXES))
 
 NOT_WANTED = re.compile(
     r"^(nos|no of|number of|total|total no of|qty|quantity|qty of) (boxes|box|cartons|ctns)$|weight|"
@@ -89,18 +56,14 @@ NOT_WANTED = re.compile(
 )
 """Headings that look like ours and are not: how many boxes is not which box."""
 
+_IGNORED = re.compile(
+    r"weight|gewicht|poids|peso|berat|重量|^(gross|net|kg|kgs|tare)\b|barcode|^awb|tank|photo|picture|image|volume|hs code|tariff"
+)
 _CURRENCY = r"\b(?:usd|eur|gbp|aud|sgd|idr|jpy|cad|hkd|fjd|nzd|php|lkr|kes|xpf|us|u s)\b|[$€£¥]"
 _UNITS = re.compile(rf"\b(?:mm|cms?|inch(?:es)?|in)\b|[\"″]|{_CURRENCY}")
 _MONEY = re.compile(_CURRENCY)
-_NOISE = re.compile(r"[^\w#]+|_")
+_PER_HUNDRED = re.compile(r"(?:/|%|per|je|pro|par|por|al)\s*(?:100|hundred)\b|%")
 _BY_HEADING = {heading: name for name, headings in HEADINGS.items() for heading in headings}
-
-
-def plain_heading(text: str) -> str:
-    """A heading as it is compared: small letters, no accents, no punctuation."""
-    decomposed = unicodedata.normalize("NFKD", text[:120].casefold().replace("ß", "ss"))
-    bare = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
-    return _NOISE.sub(" ", bare).strip()
 
 
 def field_of(text: str) -> str:
@@ -108,9 +71,30 @@ def field_of(text: str) -> str:
     heading = plain_heading(text)
     if not heading or NOT_WANTED.search(heading):
         return ""
-    decomposed = unicodedata.normalize("NFKD", text[:120].casefold())
+    decomposed = unicodedata.normalize("NFKD", text[:120].casefold().replace("ß", "ss").replace("đ", "d"))
     bare = "".join(sign for sign in decomposed if not unicodedata.combining(sign))
     without = _NOISE.sub(" ", _UNITS.sub(" ", bare)).strip()
     field = _BY_HEADING.get(heading) or _BY_HEADING.get(without, "")
+    if not field and _MONEY.search(bare) and _PER_HUNDRED.search(bare):
+        return "unit_price"
     # "EUR/pc" and "$ each" are prices: no one counts animals in money
     return "unit_price" if field == "count" and _MONEY.search(bare) else field
+
+
+Role = Literal["", "ordered", "per_box", "box_count", "ignored"]
+
+
+def role_of(text: str) -> Role:
+    """What a column of figures is that is not the number of animals, by its heading; empty when the heading is silent.
+
+    ``ordered``: wished for or still owed; ``per_box``: in one box; ``box_count``: how many boxes; ``ignored``: a weight,
+    a bar code, a tank, a picture.
+    """
+    heading = plain_heading(text)
+    if heading in _NOT_SENT:
+        return "ordered"
+    if heading in _PER_BOX:
+        return "per_box"
+    if heading in _BOX_COUNT:
+        return "box_count"
+    return "ignored" if _IGNORED.search(heading) else ""

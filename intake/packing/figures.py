@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 from decimal import Decimal
 from typing import Literal
 
 from intake.errors import BadInput, Finding
-from intake.packing.grid import Cell
+from intake.packing.grid import Cell, plain_digits
 from intake.units import decimal_of
 
 __all__ = ["DateOrder", "DecimalMark", "boxes_of", "currency_of", "moment_of", "number_of", "orders_of", "readings_of"]
@@ -24,6 +24,19 @@ CODES = frozenset(
 """ISO 4217 codes looked for in cells and headings (a selection, from memory)."""
 _SIGNS = {
     "US$": "USD",
+    "R$": "BRL",
+    "MX$": "MXN",
+    "NT$": "TWD",
+    "RM": "MYR",
+    "CN¥": "CNY",
+    "RMB": "CNY",
+    "JP¥": "JPY",
+    "円": "JPY",
+    "元": "CNY",
+    "₱": "PHP",
+    "₫": "VND",
+    "฿": "THB",
+    "₹": "INR",
     "U$S": "USD",
     "A$": "AUD",
     "AU$": "AUD",
@@ -37,6 +50,24 @@ _SIGNS = {
     "£": "GBP",
     "Rp": "IDR",
 }
+_SIGN = re.compile(
+    "|".join(rf"(?<![A-Za-z]){re.escape(sign)}(?![A-Za-z])" for sign in sorted(_SIGNS, key=len, reverse=True))
+)
+_MONEY_WORDS = {
+    **dict.fromkeys(("euro", "euros"), "EUR"),
+    **dict.fromkeys(("us dollar", "us dollars", "u.s. dollars", "u.s. dollar", "dolares americanos"), "USD"),
+    **dict.fromkeys(("australian dollars", "australian dollar"), "AUD"),
+    **dict.fromkeys(("singapore dollars", "singapore dollar"), "SGD"),
+    **dict.fromkeys(("canadian dollars", "canadian dollar"), "CAD"),
+    **dict.fromkeys(("fiji dollars", "fijian dollars"), "FJD"),
+    **dict.fromkeys(("pounds sterling", "pound sterling", "sterling"), "GBP"),
+    **dict.fromkeys(("rupiah",), "IDR"),
+    **dict.fromkeys(("reais", "real brasileiro"), "BRL"),
+    **dict.fromkeys(("japanese yen", "yen", "日本円"), "JPY"),
+    **dict.fromkeys(("yuan", "renminbi", "人民币", "人民幣"), "CNY"),
+    **dict.fromkeys(("philippine pesos", "philippine peso"), "PHP"),
+}
+_MONEY_WORD = re.compile(r"(?<!\w)(?:" + "|".join(map(re.escape, _MONEY_WORDS)) + r")(?!\w)", re.IGNORECASE)
 _AMBIGUOUS_SIGNS = ("$", "¥")
 
 _NUMBER = re.compile(r"[+-]?\d[\d.,'’ \u202f]*\d[.,]?|[+-]?\d[.,]?|[+-]?[.,]\d+", re.ASCII)
@@ -55,6 +86,8 @@ _DATE_WORDS = re.compile(
     r"(?:[T ,]+(\d{1,2})[:.h](\d{2})(?::\d{2})?\s*([ap]\.?m\.?)?)?",
     re.ASCII | re.IGNORECASE,
 )
+_SERIAL = re.compile(r"\d{5}(?:\.\d+)?", re.ASCII)
+_FIRST_SERIAL, _LAST_SERIAL = 36526, 73051  # 1 January 2000 and 1 January 2100
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 
@@ -64,7 +97,7 @@ def number_of(cell: Cell, decimal: DecimalMark) -> Decimal | None:
         return cell.value
     if not isinstance(cell.value, str) or len(cell.text) > 40:
         return None
-    text = cell.text.replace("−", "-").replace("\u00a0", " ")
+    text = plain_digits(cell.text).replace("−", "-").replace("\u00a0", " ")
     found = _NUMBER.search(text)
     if found is None:
         return None
@@ -100,9 +133,12 @@ def currency_of(text: str) -> str:
     codes = {word for word in words if word in CODES}
     if len(codes) == 1:
         return codes.pop()
-    for sign, code in _SIGNS.items():
-        if sign in text:
-            return code
+    sign = _SIGN.search(text)
+    if sign:
+        return _SIGNS[sign[0]]
+    worded = _MONEY_WORD.search(text)
+    if worded:
+        return _MONEY_WORDS[worded[0].lower()]
     return next((sign for sign in _AMBIGUOUS_SIGNS if sign in text), "")
 
 
@@ -153,9 +189,10 @@ def moment_of(cell: Cell, order: DateOrder) -> datetime | None:
     """The moment in a cell under one order of day, month and year, without a time zone; ``None`` when it is none."""
     if isinstance(cell.value, datetime):
         return cell.value
-    if not isinstance(cell.value, str):
-        return None
-    text = cell.text[:60]
+    serial = _serial(cell)
+    if serial is not None or not isinstance(cell.value, str):
+        return serial
+    text = plain_digits(cell.text[:60])
     worded = _DATE_WORDS.fullmatch(text)
     if worded:
         month = (worded[2] or worded[3])[:3].lower()
@@ -173,6 +210,17 @@ def moment_of(cell: Cell, order: DateOrder) -> datetime | None:
         return None
     year = int(parts["y"]) + (2000 if len(parts["y"]) == 2 else 0)
     return _moment(year, int(parts["m"]), int(parts["d"]), (found[4], found[5], found[6]))
+
+
+def _serial(cell: Cell) -> datetime | None:
+    """The moment a spreadsheet keeps as days since 30 December 1899, where such a number lies in this century."""
+    number = cell.value if isinstance(cell.value, Decimal) else None
+    if number is None and isinstance(cell.value, str) and _SERIAL.fullmatch(cell.text):
+        number = Decimal(cell.text)
+    if number is None or not _FIRST_SERIAL <= number < _LAST_SERIAL:
+        return None
+    minutes = int((number * 1440).to_integral_value())
+    return datetime(1899, 12, 30) + timedelta(minutes=minutes)  # noqa: DTZ001  # zone is the supplier's
 
 
 def _moment(year: int, month: int, day: int, clock: tuple[str | None, str | None, str | None]) -> datetime | None:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Literal
 
-__all__ = ["Cell", "Grid", "Merge", "Sheet", "column_letters", "column_number"]
+__all__ = ["Cell", "Grid", "Kind", "Merge", "Sheet", "column_letters", "column_number", "plain_digits"]
 
+Kind = Literal["csv", "xlsx", "xlsb", "xls", "ods", "html", "pdf", "text"]
 Value = str | Decimal | datetime | time | bool | None
 
 _SPACES = re.compile(r"\s+")
@@ -32,17 +34,20 @@ class Cell:
         What a person sees, cleaned of control characters and doubled spaces; empty for an empty cell.
     value
         Typed content: text, number as ``Decimal``, moment, time of day, yes/no; ``None`` for an empty cell.
+    at
+        Address in the file where it differs from row and column: the cell was laid under another header.
     """
 
     row: int
     column: int
     text: str = ""
     value: Value = None
+    at: str = ""
 
     @property
     def address(self) -> str:
         """Address as a spreadsheet writes it: ``B7``."""
-        return f"{column_letters(self.column)}{self.row}"
+        return self.at or f"{column_letters(self.column)}{self.row}"
 
     @property
     def kind(self) -> Literal["empty", "text", "number", "date", "other"]:
@@ -80,12 +85,31 @@ class Sheet:
         Merged ranges.
     visible
         Whether the sheet is shown to someone who opens the file.
+    origins
+        Sheet name and row of each row in the file, for a sheet put together from several; empty: its own.
+    hidden, struck
+        Rows hidden, and rows whose text is struck out.
+    unsaved
+        Cells with a formula whose result was never saved.
     """
 
     name: str
     rows: tuple[tuple[object, ...], ...]
     merges: tuple[Merge, ...] = ()
     visible: bool = True
+    origins: tuple[tuple[str, int], ...] = ()
+    hidden: frozenset[int] = frozenset()
+    struck: frozenset[int] = frozenset()
+    unsaved: frozenset[tuple[int, int]] = frozenset()
+
+    def origin(self, row: int) -> tuple[str, int]:
+        """Sheet name and row in the file of a row."""
+        return self.origins[row - 1] if 0 < row <= len(self.origins) else (self.name, row)
+
+    def place(self, row: int) -> str:
+        """A row as messages name it: ``row 7``, with its sheet where there are several."""
+        sheet, number = self.origin(row)
+        return f"row {number}" if sheet == self.name or not self.origins else f"{sheet}, row {number}"
 
     @property
     def width(self) -> int:
@@ -134,18 +158,21 @@ class Grid:
     file
         Name as it came, for messages.
     kind
-        ``csv``, ``xlsx`` or ``ods``, told by content.
+        What the file is, told by content.
     sha256
         Digest of the bytes, by which a list seen before is known again.
     evidence
         How it was read: encoding, delimiter, control characters removed.
+    encodings
+        Of a text: encodings that fit equally well, when there are several.
     """
 
     file: str
-    kind: Literal["csv", "xlsx", "ods"]
+    kind: Kind
     sha256: str
     sheets: tuple[Sheet, ...]
     evidence: tuple[str, ...] = ()
+    encodings: tuple[str, ...] = ()
 
 
 def column_letters(column: int) -> str:
@@ -177,9 +204,22 @@ def unseen_in(text: str) -> int:
     return len(_UNSEEN.findall(text.replace("\r", "")))
 
 
+_DIGITS = {ord(sign): str(unicodedata.decimal(sign)) for sign in map(chr, range(0x660, 0x10000)) if sign.isdecimal()}
+_DIGITS |= {0x66B: ".", 0x66C: ",", 0xFF0E: ".", 0xFF0C: ",", 0xFF0D: "-", 0x2212: "-"}
+
+
+def plain_digits(text: str) -> str:
+    """Digits of any script as 0 to 9, with the decimal marks and minus signs written beside them."""
+    return text if text.isascii() else text.translate(_DIGITS)
+
+
 def _cell(row: int, column: int, raw: object) -> Cell:
     if raw is None:
         return Cell(row, column)
+    if isinstance(raw, Decimal):
+        return Cell(row, column, format(raw, "f"), raw)
+    if isinstance(raw, Cell):
+        return Cell(row, column, raw.text, raw.value, raw.address)
     if isinstance(raw, bool):
         return Cell(row, column, "TRUE" if raw else "FALSE", raw)
     if isinstance(raw, int):

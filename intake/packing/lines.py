@@ -2,40 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, tzinfo
 from decimal import Decimal
 
 from intake.errors import BadInput, Finding
 from intake.library import Library
 from intake.library.names import Names, Taxon
-from intake.packing.arithmetic import amount_agrees
 from intake.packing.asking import Inquiry, Question, slug
 from intake.packing.columns import ColumnMap
-from intake.packing.figures import DateOrder, DecimalMark, boxes_of, number_of, readings_of
+from intake.packing.counts import Counted, count_in, measure_of
+from intake.packing.figures import DateOrder, DecimalMark, boxes_of, readings_of
 from intake.packing.grid import Cell, Sheet
+from intake.packing.line import SOURCE_CODES, Line
 from intake.packing.moments import packed_at
-from intake.packing.money import Purse
+from intake.packing.money import Purse, price_of
 from intake.packing.names import Match, Open, answered, match, set_on_rock
 from intake.packing.sizes import SizeReading, size_of
 
-__all__ = ["Line", "Reader", "read_line"]
+__all__ = ["Reader", "read_line"]
 
 MOST_ANIMALS = 1_000_000
-SOURCE_CODES = {
-    "W": "wild",
-    "R": "ranched",
-    "F": "born in captivity",
-    "C": "bred in captivity",
-    "D": "registered operation or propagated",
-    "A": "propagated plant",
-    "X": "marine area beyond national control",
-    "I": "confiscated",
-    "O": "before the convention",
-    "U": "unknown",
-}
-"""Source codes of trade permits (the air-cargo data model that mirrors the permit form; letters only)."""
+_BOX_BAG = re.compile(r"\s*([A-Za-z]?\d{1,4})\s*/\s*(\d{1,4}(?:\s*[-–]\s*\d{1,4})?)\s*")
+_KIN = 3  # names of one unknown genus from which they share one question
 _SAME_AS_ABOVE = ("name", "common_name", "boxes")
 _FILLED_IN_MERGES = frozenset(
     {
@@ -55,81 +46,6 @@ _FILLED_IN_MERGES = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One line of the packing list.
-
-    Attributes
-    ----------
-    number
-        Counted from 1 in the order of the list.
-    row, sheet
-        Where it stands.
-    written, common_written
-        Name and common name as written.
-    name, group
-        Name for the ledger and husbandry group; the group is empty while name or size is open.
-    size_min_mm, size_max_mm
-        Size class in mm; 0 while it is open.
-    count
-        Animals; 0 while it is open.
-    raw
-        Address → text of every filled cell of the row, kept for claims.
-    how
-        How the name was settled.
-    """
-
-    number: int
-    row: int
-    sheet: str
-    written: str
-    name: str
-    group: str
-    size_min_mm: float
-    size_max_mm: float
-    count: int
-    boxes: tuple[str, ...] = ()
-    bags: str = ""
-    unit_price: Decimal | None = None
-    currency: str = ""
-    origin: str = ""
-    source_code: str = ""
-    permit: str = ""
-    listing: str = ""
-    packed_at: datetime | None = None
-    note: str = ""
-    common_written: str = ""
-    how: str = ""
-    raw: Mapping[str, str] = field(default_factory=dict)
-
-    def as_dict(self) -> dict[str, object]:
-        """The line as plain data, for ``--json``; money as text, moments in ISO form."""
-        return {
-            "line": self.number,
-            "row": self.row,
-            "sheet": self.sheet,
-            "written": self.written,
-            "common_written": self.common_written,
-            "name": self.name,
-            "group": self.group,
-            "size_min_mm": self.size_min_mm,
-            "size_max_mm": self.size_max_mm,
-            "count": self.count,
-            "boxes": list(self.boxes),
-            "bags": self.bags,
-            "unit_price": None if self.unit_price is None else str(self.unit_price),
-            "currency": self.currency,
-            "origin": self.origin,
-            "source_code": self.source_code,
-            "permit": self.permit,
-            "listing": self.listing,
-            "packed_at": self.packed_at.isoformat() if self.packed_at else None,
-            "note": self.note,
-            "how": self.how,
-            "raw": dict(self.raw),
-        }
-
-
 @dataclass(slots=True)
 class Reader:
     """Everything that is the same for all lines of one list, and the cells carried from the line before."""
@@ -144,18 +60,22 @@ class Reader:
     purse: Purse
     order: DateOrder | None
     exchanged: bool
-    zone: str
+    zone: tzinfo
     lands: datetime
     general: Mapping[str, Cell] = field(default_factory=dict)
     covered: Mapping[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
     above: dict[str, Cell] = field(default_factory=dict)
     settled: dict[str, Match | Open] = field(default_factory=dict)
+    sections: Mapping[int, Mapping[str, Cell]] = field(default_factory=dict)
+    kin: Mapping[str, int] = field(default_factory=dict)
 
     def cell(self, row: int, name: str) -> Cell:
         """The cell of a field, filled within its merge, from the title rows, or from above when the user said so."""
         cell = self.own(row, name)
         if cell.value is not None:
             return cell
+        if name in self.sections.get(row, {}):
+            return self.sections[row][name]
         if name in self.general:
             return self.general[name]
         if name in _SAME_AS_ABOVE and self.columns.column(name) and name in self.above:
@@ -199,14 +119,16 @@ def read_line(reader: Reader, row: int, number: int) -> Line:
             reader.above[name] = own
     text, beside = (written.text, common.text) if written.text else (common.text, "")
     size, found = _size_and_name(reader, row, text, beside)
-    count = _count(reader, reader.cell(row, "count"))
-    price, currency = _price(reader, row, count)
+    counted = _count(reader, row)
+    count = int(counted.animals) if counted else 0
+    price, currency = _price(reader, row, counted)
+    boxes, bags = _boxes(reader, row)
     note = reader.cell(row, "note").text
     when = reader.cell(row, "packed")
     return Line(
         number=number,
-        row=row,
-        sheet=reader.sheet.name,
+        row=reader.sheet.origin(row)[1],
+        sheet=reader.sheet.origin(row)[0],
         written=text,
         common_written=beside,
         name=found.name if found else text,
@@ -215,8 +137,8 @@ def read_line(reader: Reader, row: int, number: int) -> Line:
         size_min_mm=size[0] if size else 0.0,
         size_max_mm=size[1] if size else 0.0,
         count=count,
-        boxes=_boxes(reader, reader.cell(row, "boxes")),
-        bags=reader.cell(row, "bags").text,
+        boxes=boxes,
+        bags=bags,
         unit_price=price,
         currency=currency,
         origin=reader.cell(row, "origin").text,
@@ -231,10 +153,13 @@ def read_line(reader: Reader, row: int, number: int) -> Line:
 
 def _size_and_name(reader: Reader, row: int, text: str, beside: str) -> tuple[tuple[float, float] | None, Match | None]:
     if text:
-        return size_of(reader.cell(row, "size"), text, reader.sizes), _name(reader, text, beside, row)
+        size = size_of(reader.cell(row, "size"), text, reader.sizes)
+        found = _name(reader, text, beside, row)
+        return reader.sizes.confirmed(size, reader.cell(row, "size"), found.taxon if found else None), found
     if "empty-name" not in reader.inquiry.open:
         address = Cell(row, reader.columns.column("name") or 1).address
-        reader.inquiry.fault(Finding(f"row {row}, {address}", "", "the name of the animal"))
+        where = f"{reader.sheet.place(row)}, {address}"
+        reader.inquiry.fault(Finding(where, "", "the name of the animal"))
     return None, None
 
 
@@ -252,7 +177,7 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
         return None
     found = reader.settled.get(written) or match(written, reader.names)
     reader.settled[written] = found
-    key = f"name:{slug(written)}"
+    key, where = f"name:{slug(written)}", reader.sheet.place(row)
     closest: tuple[str, ...]
     if isinstance(found, Match):
         other = reader.names.exact(common) if common else ()
@@ -262,14 +187,15 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
                 inquiry.note(f"{written!r} is {found.name}: {found.why}")
             return found
         key = f"name:{slug(f'{written} {common}')}"
-        what = f"row {row}: {written!r} and {common!r} are different animals"
+        what = f"{where}: {written!r} and {common!r} are different animals"
         closest = (found.name, other[0].accepted)
     else:
-        what = f"row {row}: {written!r} is {found.why}"
+        what = f"{where}: {written!r} is {found.why}"
         closest = found.closest
-    answer = inquiry.ask(
-        Question(key, what, closest, "another known name, a husbandry group, or NAME / GROUP", f"row {row}")
-    )
+        kin = written.split()[0].casefold() if written.split() else ""
+        if reader.kin.get(kin, 0) >= _KIN and not closest:
+            return _of_unknown_genus(reader, written, (kin, where))
+    answer = inquiry.ask(Question(key, what, closest, "another known name, a husbandry group, or NAME / GROUP", where))
     if not answer:
         return None
     settled = answered(answer, written, reader.names, reader.library)
@@ -287,59 +213,86 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
     return settled
 
 
+def _of_unknown_genus(reader: Reader, written: str, found: tuple[str, str]) -> Match | None:
+    """One question for all names of a genus no one listed: the husbandry group they share."""
+    kin, where = found
+    key = f"genus:{slug(kin)}"
+    what = f"the genus {kin.capitalize()} is not listed; which husbandry group are its animals?"
+    question = Question(key, what, (), "a husbandry group", where)
+    answer = reader.inquiry.ask_alike(question, f"{where} {written!r}")
+    if answer and answer not in reader.library.groups:
+        groups = f"Groups are {', '.join(sorted(reader.library.groups))}."
+        reader.inquiry.fault(Finding(f"--answer {key}", answer, "a husbandry group", groups))
+        return None
+    return answered(answer, written, reader.names, reader.library) if answer else None
+
+
 def _differ(one: Taxon, other: Taxon) -> bool:
     both_species = one.rank == other.rank == "species"
     return one.genus != other.genus or (both_species and one != other)
 
 
-def _count(reader: Reader, cell: Cell) -> int:
+def _count(reader: Reader, row: int) -> Counted | None:
+    """The count of a line; ``None`` while it is wrong or open."""
+    cell, measure = reader.cell(row, "count"), reader.cell(row, "measure")
     expected = f"a whole number of animals from 1 to {MOST_ANIMALS:,}"
-    number = number_of(cell, reader.mark)
-    if number is None:
-        reader.inquiry.fault(Finding(f"row {cell.row}, {cell.address}, count", cell.text, expected))
-        return 0
-    if number != number.to_integral_value() or not 1 <= number <= MOST_ANIMALS:
+    found = count_in(cell, reader.mark)
+    where = f"{reader.sheet.place(row)}, {cell.address}, count"
+    if found is None:
+        reader.inquiry.fault(Finding(where, cell.text, expected))
+        return None
+    factor = found.factor if found.factor > 1 else _unit(reader, found.word or measure.text, cell)
+    if not factor:
+        return None
+    found = Counted(found.units, factor)
+    if found.factor > 1 or found.units != (count_in(cell, reader.mark) or found).units:
+        reader.inquiry.note(f"{cell.address} {cell.text!r}: {found.animals} animals")
+    if found.animals != found.animals.to_integral_value() or not 1 <= found.animals <= MOST_ANIMALS:
         undecided = "numbers" in reader.inquiry.open and len(readings_of(cell)) == 2 and cell.kind == "text"
         if not undecided:
-            reader.inquiry.fault(Finding(f"row {cell.row}, {cell.address}, count", cell.text, expected))
+            reader.inquiry.fault(Finding(where, cell.text, expected))
+        return None
+    return found
+
+
+def _unit(reader: Reader, word: str, cell: Cell) -> int:
+    """Animals in one unit of measure; asked for a word no one knows, and 0 while that is open."""
+    if not word or measure_of(word):
+        return measure_of(word) or 1
+    key = f"measure:{slug(word)}"
+    what = f"{cell.address} counts in {word!r}: how many animals are in one?"
+    answer = reader.inquiry.ask(Question(key, what, (), "a whole number, such as 1", cell.address))
+    if answer and not (answer.isascii() and answer.isdigit() and 0 < int(answer) <= 10_000):
+        reader.inquiry.fault(Finding(f"--answer {key}", answer, "a whole number of animals, such as 1"))
         return 0
-    return int(number)
+    return int(answer) if answer else 0
 
 
-def _price(reader: Reader, row: int, count: int) -> tuple[Decimal | None, str]:
-    cell, amount_cell = reader.cell(row, "unit_price"), reader.cell(row, "amount")
-    inquiry = reader.inquiry
-    price, amount = number_of(cell, reader.mark), number_of(amount_cell, reader.mark)
-    for what, each, value in (("unit price", cell, price), ("amount", amount_cell, amount)):
-        if each.value is not None and (value is None or value < 0):
-            inquiry.fault(Finding(f"row {row}, {each.address}, {what}", each.text, "a sum of money, not below zero"))
-    if price is None or price < 0:
+def _price(reader: Reader, row: int, counted: Counted | None) -> tuple[Decimal | None, str]:
+    cells = (reader.cell(row, "unit_price"), reader.cell(row, "amount"))
+    price = price_of(reader.sheet.place(row), counted, cells, (reader.mark, reader.columns.price_per), reader.inquiry)
+    if price is None:
         return None, ""
-    if (
-        count
-        and amount is not None
-        and not amount_agrees(Decimal(count), price, amount)
-        and "numbers" not in inquiry.open
-    ):
-        inquiry.ask(
-            Question(
-                f"amount:{row}",
-                f"row {row}: {count} × {price} is {count * price}, but {amount_cell.address} says {amount}; "
-                "keep count and unit price as they are listed?",
-                ("as-listed",),
-                where=amount_cell.address,
-            )
-        )
-    return price, reader.purse.code(cell, reader.cell(row, "currency"), amount_cell)
+    return price, reader.purse.code(cells[0], reader.cell(row, "currency"), cells[1])
 
 
-def _boxes(reader: Reader, cell: Cell) -> tuple[str, ...]:
+def _boxes(reader: Reader, row: int) -> tuple[tuple[str, ...], str]:
+    """Box numbers and bags; ``1 / 1-8`` is box 1 and bags 1 to 8 where the heading or a person says so."""
+    cell, bags = reader.cell(row, "boxes"), reader.cell(row, "bags").text
+    slash = _BOX_BAG.fullmatch(cell.text)
+    if slash and not bags:
+        label = reader.columns.label("boxes").casefold()
+        told = "box-and-bag" if "bag" in label or "/" in label else ""
+        what = f"{cell.address} says {cell.text!r}: box {slash[1]}, bags {slash[2]}?"
+        told = told or reader.inquiry.ask(Question("box-slash", what, ("box-and-bag", "boxes"), where=cell.address))
+        if told == "box-and-bag":
+            return (slash[1],), slash[2]
     try:
-        return boxes_of(cell)
+        return boxes_of(cell), bags
     except BadInput as error:
         for finding in error.findings:
             reader.inquiry.fault(finding)
-        return ()
+        return (), bags
 
 
 def _source_code(reader: Reader, cell: Cell) -> str:

@@ -70,7 +70,7 @@ def read_logger(
         Not a table, no column for time or for any quantity, dates that may be read two ways, or rows that cannot be
         read: each with its row.
     """
-    text, _ = decoded(data, file)
+    text, _, _ = decoded(data, file)
     mark, _ = delimiter_of(text)
     rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
     rows = [row for row in rows if any(cell.strip() for cell in row)]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import datetime, timedelta, tzinfo
 
 from intake.errors import Finding
 from intake.packing.asking import Inquiry, Question
 from intake.packing.figures import DateOrder, moment_of, orders_of
 from intake.packing.grid import Cell
+from intake.packing.zones import parted_zone
 
 __all__ = ["date_order", "packed_at"]
 
@@ -25,6 +25,7 @@ def date_order(cells: list[Cell], remembered: str, lands: datetime, inquiry: Inq
 
     One value above 12 settles the column.  The landing time only sorts the choices, it never decides.
     """
+    cells = [parted_zone(cell)[0] for cell in cells]
     texts = [(cell, orders) for cell in cells if (orders := orders_of(cell))]
     if not texts:
         return "ymd"
@@ -84,18 +85,19 @@ def typed_dates_swapped(cells: list[Cell], inquiry: Inquiry) -> bool:
 
 
 def packed_at(
-    cell: Cell, order: DateOrder | None, zone: str, lands: datetime, inquiry: Inquiry, *, exchanged: bool = False
+    cell: Cell, order: DateOrder | None, zone: tzinfo, lands: datetime, inquiry: Inquiry, *, exchanged: bool = False
 ) -> datetime | None:
-    """When the bag was closed, with the supplier's time zone; ``None`` when the cell is empty or wrong."""
+    """When the bag was closed, in the zone it was written in; ``None`` when the cell is empty or wrong."""
     if cell.value is None or order is None:
         return None
+    cell, own_zone = parted_zone(cell)
     moment = moment_of(cell, order)
     if moment is None:
         inquiry.fault(Finding(cell.address, cell.text, f"date and time, {_WORDS[order]}, such as 3 Apr 2026 14:30"))
         return None
     if exchanged and isinstance(cell.value, datetime) and moment.day <= 12:
         moment = moment.replace(month=moment.day, day=moment.month)
-    aware = moment.replace(tzinfo=ZoneInfo(zone))
+    aware = moment.replace(tzinfo=own_zone or zone)
     if not lands - _LONGEST_WAY <= aware <= lands:
         # A date without a time of day may lie in the landing day itself.
         same_day = (moment.hour, moment.minute) == (0, 0) and timedelta(0) <= aware - lands < timedelta(days=1)

@@ -8,42 +8,66 @@ from collections import Counter
 from itertools import islice
 
 from intake.errors import BadInput, Finding
+from intake.packing.encodings import EAST_ASIAN, legacy_decodings
 from intake.packing.fields import field_of
 from intake.packing.grid import unseen_in
 from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS
 
 __all__ = ["decoded", "delimiter_of", "width_of"]
 
-_DELIMITERS = (",", ";", "\t", "|")
-_NAMED = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+_DELIMITERS = (",", ";", "\t", "|", "^", "~", "¦")
+_NAMED = {
+    ",": "comma",
+    ";": "semicolon",
+    "\t": "tab",
+    "|": "bar",
+    "^": "caret",
+    "~": "tilde",
+    "¦": "broken bar",
+}
 _SAMPLE_ROWS = 200
+_NO_WORSE = 0.05  # likelihoods closer than this do not tell two encodings apart
 
 
-def decoded(data: bytes, file: str) -> tuple[str, str]:
-    """Text of a CSV file and the name of its encoding.
+def decoded(data: bytes, file: str, told: str = "") -> tuple[str, str, tuple[str, ...]]:
+    """Text of a CSV file, the name of its encoding, and other encodings that fit as well.
 
-    UTF-8 with or without a byte-order mark, UTF-16 with or without one, otherwise Windows-1252.
+    UTF-8 with or without a byte-order mark, UTF-16 with or without one, otherwise the older one under which its
+    headings and signs make sense.  ``told`` names it for the reader.
 
     Raises
     ------
     BadInput
         The bytes are no text in any of them.
     """
+    if told:
+        return _decode(data, told, file), told, ()
     for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
         if data.startswith(mark):
-            return _decode(data, encoding, file), encoding
+            return _decode(data, encoding, file), encoding, ()
     zeros_even, zeros_odd = data[0:2000:2].count(0), data[1:2000:2].count(0)
     if zeros_odd > 4 * (zeros_even + 1) and len(data) % 2 == 0:
-        return _decode(data, "utf-16-le", file), "utf-16-le"
+        return _decode(data, "utf-16-le", file), "utf-16-le", ()
     if zeros_even > 4 * (zeros_odd + 1) and len(data) % 2 == 0:
-        return _decode(data, "utf-16-be", file), "utf-16-be"
-    try:
-        text, encoding = data.decode("utf-8"), "utf-8"
-    except UnicodeDecodeError:
-        text, encoding = _decode(data, "cp1252", file), "cp1252"
+        return _decode(data, "utf-16-be", file), "utf-16-be", ()
+    text, encoding, others = _unmarked(data, file)
     if unseen_in(text[:20_000]) > 4 + len(text[:20_000]) // 50:
         raise BadInput(Finding(file, "bytes that are no text", "an XLSX, ODS or CSV file"))
-    return text, encoding
+    return text, encoding, others
+
+
+def _unmarked(data: bytes, file: str) -> tuple[str, str, tuple[str, ...]]:
+    try:
+        return data.decode("utf-8"), "utf-8", ()
+    except UnicodeDecodeError:
+        found = legacy_decodings(data)
+    if not found:
+        return _decode(data, "cp1252", file), "cp1252", ()
+    best = found[0]
+    alike = [each for each in found[1:] if each.headings == best.headings and each.likely > best.likely - _NO_WORSE]
+    open_ones = tuple(each.encoding for each in alike if each.text != best.text and best.likely < 1)
+    both_asian = best.encoding in EAST_ASIAN and any(name in EAST_ASIAN for name in open_ones)
+    return best.text, best.encoding, open_ones if both_asian else ()
 
 
 def _decode(data: bytes, encoding: str, file: str) -> str:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 from hashlib import sha256
-from typing import Any, Literal
+from typing import Any
 
 from intake.errors import BadInput, Finding
-from intake.packing.grid import Grid, Merge, Sheet, unseen_in
+from intake.packing.fields import field_of
+from intake.packing.grid import Grid, Kind, Merge, Sheet, unseen_in
 from intake.packing.plaintext import decoded, delimiter_of, width_of
+from intake.packing.textlike import columns_of_text, html_sheets, pdf_text
 from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS, Shape, checked_workbook, kind_of
 
 __all__ = ["read"]
@@ -16,8 +18,8 @@ __all__ = ["read"]
 _VISIBLE = "Visible"
 
 
-def read(data: bytes, file: str = "packing list") -> Grid:
-    """Read a CSV, XLSX or ODS file into cells with addresses.
+def read(data: bytes, file: str = "packing list", *, encoding: str = "") -> Grid:
+    """Read a list into cells with addresses: XLSX, XLSB, XLS, ODS, CSV, text in columns, a PDF with text, a web page.
 
     Parameters
     ----------
@@ -25,6 +27,8 @@ def read(data: bytes, file: str = "packing list") -> Grid:
         The whole file.
     file
         Its name, for messages only: what the file is, its content says.
+    encoding
+        Of a text file, where a person had to say it; empty: told by its content.
 
     Raises
     ------
@@ -33,24 +37,53 @@ def read(data: bytes, file: str = "packing list") -> Grid:
     """
     kind = kind_of(data, file)
     digest = sha256(data).hexdigest()
-    sheets, evidence = _csv(data, file) if kind == "csv" else _workbook(data, kind, file)
+    others: tuple[str, ...] = ()
+    if kind in ("csv", "html", "pdf"):
+        kind, sheets, evidence, others = _text(data, kind, file, encoding)
+    else:
+        sheets, evidence = _workbook(data, kind, file)
     if not any(_filled(sheet) for sheet in sheets):
         raise BadInput(Finding(file, "no filled cell", "a packing list", "Ask the supplier to send it again."))
     unseen = sum(unseen_in(cell) for sheet in sheets for row in sheet.rows for cell in row if isinstance(cell, str))
     if unseen:
         evidence = (*evidence, f"{unseen} control or invisible characters removed")
-    return Grid(file=file, kind=kind, sha256=digest, sheets=sheets, evidence=evidence)
+    return Grid(file=file, kind=kind, sha256=digest, sheets=sheets, evidence=evidence, encodings=others)
+
+
+def _text(
+    data: bytes, kind: Kind, file: str, encoding: str
+) -> tuple[Kind, tuple[Sheet, ...], tuple[str, ...], tuple[str, ...]]:
+    if kind == "pdf":
+        lines = pdf_text(data, file)
+        rows = columns_of_text(lines) or tuple((line.strip(),) for line in lines)
+        return kind, (Sheet("PDF", rows),), ("PDF, words placed where they stand on the page",), ()
+    text, told, others = decoded(data, file, encoding)
+    text = text.replace("\x00", "")
+    fitting = (told, *others) if others else ()
+    if kind == "html":
+        return kind, html_sheets(text, file), (f"tables of a web page in {told}",), fitting
+    sheets, evidence = _csv(text, told, file)
+    if not any(_known(sheet) >= 2 for sheet in sheets):
+        lines = text[:MAX_CELLS].splitlines()
+        spread = columns_of_text(lines) if len(lines) <= MAX_ROWS else None
+        if spread:
+            return "text", (Sheet("text", spread),), (f"text in {told}, columns parted by blanks",), fitting
+    return kind, sheets, evidence, fitting
+
+
+def _known(sheet: Sheet) -> int:
+    """Most headings we know in one of the first rows."""
+    rows = [row for row in sheet.rows[:200] if len(row) > 1]
+    return max((len({field for cell in row if (field := field_of(str(cell)))}) for row in rows), default=0)
 
 
 def _filled(sheet: Sheet) -> bool:
     return any(sheet.filled(row) for row in sheet.numbers())
 
 
-def _csv(data: bytes, file: str) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
+def _csv(text: str, encoding: str, file: str) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
     import pandas as pd
 
-    text, encoding = decoded(data, file)
-    text = text.replace("\x00", "")
     delimiter, why = delimiter_of(text)
     width = max(width_of(text, delimiter, file), 1)
     try:
@@ -74,8 +107,8 @@ def _csv(data: bytes, file: str) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
     return (Sheet("CSV", rows),), (f"CSV in {encoding}, {why}",)
 
 
-def _workbook(data: bytes, kind: Literal["xlsx", "ods"], file: str) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
-    shape = checked_workbook(data, kind, file)
+def _workbook(data: bytes, kind: Kind, file: str) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
+    shape = checked_workbook(data, kind, file) if kind != "xls" else Shape()
     try:
         sheets = _sheets(data, kind, shape)
     except BadInput:
@@ -97,10 +130,8 @@ def _workbook(data: bytes, kind: Literal["xlsx", "ods"], file: str) -> tuple[tup
                 )
             )
     evidence = [f"{kind.upper()} workbook, {len(sheets)} sheet{'s' if len(sheets) != 1 else ''}"]
-    if shape.hidden_rows:
-        evidence.append(f"{shape.hidden_rows} hidden rows were read like the others")
-    if shape.formulas_without_value:
-        evidence.append(f"{shape.formulas_without_value} formulas have no saved result and read as empty cells")
+    if kind in ("xls", "xlsb"):
+        evidence.append("hidden or struck-out rows cannot be told in this kind of file: look at it once")
     return sheets, tuple(evidence)
 
 
@@ -109,7 +140,7 @@ def _damaged(file: str, error: BaseException) -> BadInput:
     return BadInput(Finding(file, text, "a workbook that opens", "Ask the supplier to send it again."))
 
 
-def _sheets(data: bytes, kind: str, shape: Shape) -> tuple[Sheet, ...]:
+def _sheets(data: bytes, kind: Kind, shape: Shape) -> tuple[Sheet, ...]:
     import pandas as pd
     from python_calamine import CalamineWorkbook
 
@@ -127,12 +158,18 @@ def _sheets(data: bytes, kind: str, shape: Shape) -> tuple[Sheet, ...]:
     sheets = []
     for position, (name, frame) in enumerate(frames.items()):
         if kind == "ods":
-            merges = tuple(shape.merges.get(position, ()))
+            merges = tuple(shape.part(position).merges)
+        elif kind != "xlsx":
+            merges = ()
         else:
             ranges = book.get_sheet_by_name(name).merged_cell_ranges or ()
             merges = tuple(Merge(top + 1, left + 1, bottom + 1, right + 1) for (top, left), (bottom, right) in ranges)
         rows = tuple(_trimmed(row) for row in frame.itertuples(index=False, name=None))
-        sheets.append(Sheet(str(name), rows, merges, shown.get(name, True)))
+        part = shape.part(position)
+        hidden, unsaved = frozenset(part.hidden), frozenset(part.unsaved)
+        visible = shown.get(name, True)
+        struck = shape.struck(position)
+        sheets.append(Sheet(str(name), rows, merges, visible, hidden=hidden, struck=struck, unsaved=unsaved))
     return tuple(sheets)
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import dataclasses
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 
@@ -10,21 +12,32 @@ from intake.errors import BadInput, Finding
 from intake.farm.site import Supplier
 from intake.library import Library
 from intake.library.names import Names
-from intake.packing.arithmetic import Row, decimal_mark, sorted_rows
+from intake.packing.account import Account, accounted, other_sheets, unread_columns, unsaved_refused
+from intake.packing.arithmetic import decimal_mark
 from intake.packing.asking import Inquiry, Question
 from intake.packing.columns import ColumnMap
+from intake.packing.deciding import count_decided, price_decided, proved_by_money
 from intake.packing.figures import DecimalMark
 from intake.packing.grid import Grid
-from intake.packing.lines import Line, Reader, read_line
+from intake.packing.legends import legend_of
+from intake.packing.line import Line
+from intake.packing.lines import Reader, read_line
 from intake.packing.moments import date_order, typed_dates_swapped
 from intake.packing.money import Purse
+from intake.packing.names import Open, match
 from intake.packing.preamble import preamble
+from intake.packing.reconcile import duplicates, reconciled
+from intake.packing.rows import Row, sorted_rows
 from intake.packing.sizes import SizeReading
-from intake.packing.tables import Table, table_in
+from intake.packing.stated import Stated, stated_in
+from intake.packing.tables import Table, ask_missing, table_in
 from intake.packing.understanding import Totals, Understanding
+from intake.packing.zones import zone_of_heading
 from intake.units import length_unit_in
 
 __all__ = ["understand"]
+
+_THIN = 3  # filled cells up to which a row below the header may be a remark
 
 
 def understand(
@@ -61,16 +74,29 @@ def understand(
         raise BadInput(Finding("--lands", lands.isoformat(), "a time with its time zone"))
     inquiry = Inquiry(dict(answers or {}))
     inquiry.evidence.extend(grid.evidence)
-    table = table_in(grid, remembered, inquiry)
+    if len(grid.encodings) > 1:
+        what = f"the text fits {' and '.join(grid.encodings)}; which of them shows the names rightly?"
+        inquiry.ask(Question("encoding", what, grid.encodings, where=grid.file))
+    table = _decided(table_in(grid, remembered, names, inquiry), inquiry)
     sheet, header, columns = table.sheet, table.header, table.columns
+    ask_missing(columns, header, sheet, inquiry)
     mark = decimal_mark(sheet, header, columns, inquiry)
-    sorted_out = sorted_rows(sheet, header, columns, mark)
-    rows = _lines_among(sorted_out, names, inquiry)
-    reader = _reader(table, [row.number for row in rows], (supplier, library, names, lands), inquiry, mark)
-    lines = tuple(read_line(reader, row.number, number) for number, row in enumerate(rows, start=1))
-    if not lines:
+    facts = (sheet, header, columns, mark)
+    rows = sorted_rows(sheet, header, columns, mark)
+    account = accounted(rows, facts, names, inquiry)
+    unsaved_refused(sheet, header, inquiry)
+    others = other_sheets(table.others, names, inquiry)
+    reader = _reader(table, account, (supplier, library, names, lands), inquiry, mark)
+    lines = tuple(read_line(reader, row.number, number) for number, row in enumerate(account.lines, start=1))
+    if not lines and "columns" not in inquiry.open:
         inquiry.fault(Finding(f"{grid.file}, {sheet.name}", "no line of animals", "lines below the header"))
-    _duplicates(lines, inquiry)
+    settled = table.remembered or proved_by_money(sheet, header, columns, mark)
+    unread_columns(facts, account.lines, table.read, settled, inquiry)
+    duplicates(lines, inquiry)
+    stated = stated_in(sheet, header, account.texts, mark)
+    reconciled(lines, stated, (account, rows), facts, inquiry)
+    titles = sum(bool(sheet.filled(row)) for row in range(1, header.bottom + 1))
+    inquiry.evidence.insert(0, account.told(titles + others))
     learned = columns.model_copy(update={**inquiry.learned, "size_unit": reader.sizes.unit})
     return Understanding(
         shipment=shipment_id,
@@ -82,14 +108,31 @@ def understand(
         questions=tuple(inquiry.open.values()),
         problems=tuple(inquiry.problems),
         map=learned,
-        totals=_totals(lines, sorted_out),
+        totals=_totals(lines, rows, stated),
         evidence=tuple(inquiry.evidence),
     )
 
 
+def _decided(table: Table, inquiry: Inquiry) -> Table:
+    """The table with the columns of count and price settled by what the figures prove."""
+    sheet, header = table.sheet, table.header
+    if not table.columns.column("name") or inquiry.answers.get("columns", "").count("count="):
+        return table
+    mark = decimal_mark(sheet, header, table.columns, Inquiry(inquiry.answers))
+    thin = [row for row in range(header.bottom + 1, len(sheet.rows) + 1) if 0 < len(sheet.filled(row)) <= _THIN]
+    totals = [each.figure for each in stated_in(sheet, header, thin, mark) if each.kind == "animals"]
+    columns = table.columns
+    if not table.remembered:
+        columns = count_decided(sheet, header, columns, (mark, totals), inquiry)
+        if not columns.column("count"):
+            return table
+    columns = price_decided(sheet, header, columns, mark, inquiry)
+    return dataclasses.replace(table, columns=columns)
+
+
 def _reader(
     table: Table,
-    rows: list[int],
+    account: Account,
     known: tuple[Supplier, Library, Names, datetime],
     inquiry: Inquiry,
     mark: DecimalMark,
@@ -100,6 +143,9 @@ def _reader(
     if "size-unit" in inquiry.answers and not length_unit_in(columns.label("size")):
         unit = ""
     samples = next((each.samples for each in columns.columns if each.field == "size"), ())
+    legend = legend_of(
+        [(sheet, (*range(1, header.top), *account.texts)), *((other, other.numbers()) for other in table.others)]
+    )
     general = preamble(sheet, header)
     for name, cell in general.items():
         inquiry.note(f"{name.replace('_', ' ')} {cell.text!r} for all lines, from {cell.address}")
@@ -110,71 +156,39 @@ def _reader(
         names=names,
         library=library,
         inquiry=inquiry,
-        sizes=SizeReading(unit, mark, inquiry, samples),
+        sizes=SizeReading(unit, mark, inquiry, samples, legend),
         purse=Purse(sheet, header, columns, supplier.currency, inquiry),
         order="ymd",
         exchanged=False,
-        zone=supplier.time_zone,
+        zone=zone_of_heading(columns.label("packed"), supplier.time_zone, inquiry),
         lands=lands,
         general=general,
         covered=sheet.covered(),
+        sections=account.sections,
+        kin=_kin([sheet.cell(row.number, columns.column("name") or 1).text for row in account.lines], names),
     )
-    packed = [cell for row in rows if (cell := reader.cell(row, "packed")).value is not None]
+    packed = [cell for row in account.lines if (cell := reader.cell(row.number, "packed")).value is not None]
     reader.order = date_order(packed, columns.dates, lands, inquiry)
     reader.exchanged = typed_dates_swapped(packed, inquiry)
     return reader
 
 
-def _lines_among(rows: list[Row], names: Names, inquiry: Inquiry) -> list[Row]:
-    """The rows that are lines of animals; sums are noted, and rows that could be either are asked."""
-    kept: list[Row] = []
-    for row in rows:
-        if row.kind == "line" or _line_after_all(row, names, inquiry):
-            kept.append(row)
-        elif row.kind == "sum":
-            inquiry.note(f"row {row.number} is a sum of {row.stated} animals: {row.why}")
-        elif row.kind != "unsure":
-            inquiry.note(f"row {row.number} left out as {row.kind}: {row.why}")
-    return kept
+def _kin(written: Sequence[str], names: Names) -> Mapping[str, int]:
+    """First word of the names nobody lists → how many different names begin with it."""
+    different = {text for text in written if text[:1].isupper() and len(text.split()) > 1}
+    unknown = [text.split()[0].casefold() for text in different if names.genus(text.split()[0]) is None]
+    often = {word for word, number in Counter(unknown).items() if number > 2}
+    kin = [text for text in different if text.split()[0].casefold() in often and isinstance(match(text, names), Open)]
+    return Counter(text.split()[0].casefold() for text in kin)
 
 
-def _line_after_all(row: Row, names: Names, inquiry: Inquiry) -> bool:
-    where = f"row {row.number}"
-    if row.kind == "unsure":
-        off = (row.stated or Decimal(0)) - (row.summed or Decimal(0))
-        what = f"{where} ({row.why!r}) states {row.stated} animals, the lines above add up to {row.summed} ({off:+f})"
-        answer = inquiry.ask(Question(f"total:{row.number}", what, ("trust-the-lines", "line-of-animals"), where=where))
-        return answer == "line-of-animals"
-    if row.kind == "heading" and names.exact(row.text):
-        what = f"{where}: {row.why}; is it a heading, or a line whose count is missing?"
-        answer = inquiry.ask(Question(f"row:{row.number}", what, ("heading", "line"), where=where))
-        return answer == "line"
-    return False
-
-
-def _duplicates(lines: tuple[Line, ...], inquiry: Inquiry) -> None:
-    """Lines of the same animal, size and box are never merged; that they are two is confirmed by a person."""
-    seen: dict[tuple[object, ...], Line] = {}
-    for line in lines:
-        if not line.written:
-            continue
-        key = (line.name.casefold(), line.size_min_mm, line.size_max_mm, line.boxes)
-        first = seen.setdefault(key, line)
-        if first is not line:
-            what = (
-                f"rows {first.row} and {line.row} look identical: {line.name}, "
-                f"box {', '.join(line.boxes) or 'not stated'}, {first.count} and {line.count} animals; "
-                "keep both lines, or correct the list?"
-            )
-            inquiry.ask(Question(f"duplicate:{line.row}", what, ("both",), where=f"row {line.row}"))
-
-
-def _totals(lines: tuple[Line, ...], rows: list[Row]) -> Totals:
+def _totals(lines: tuple[Line, ...], rows: Sequence[Row], stated: Sequence[Stated]) -> Totals:
     value: dict[str, Decimal] = {}
     for line in lines:
         if line.unit_price is not None and line.currency:
             value[line.currency] = value.get(line.currency, Decimal(0)) + line.unit_price * line.count
     grand = [row.stated for row in rows if row.stated is not None and (row.grand or row.kind == "unsure")]
+    grand = grand or [each.figure for each in stated if each.kind == "animals"]
     boxes = dict.fromkeys(box for line in lines for box in line.boxes)
     return Totals(
         lines=len(lines),

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from intake.packing.columns import ColumnMap
 from intake.packing.fields import FIELDS
 from intake.packing.grid import column_letters
-from intake.packing.lines import Line
+from intake.packing.line import Line
 from intake.units import show_length_range
 
 __all__ = ["column_rows", "line_rows"]

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Literal
 
 from intake.errors import BadInput, Finding
+from intake.library.names import Taxon
 from intake.packing.asking import Inquiry, Question, slug
 from intake.packing.figures import DecimalMark
-from intake.packing.grid import Cell
+from intake.packing.grid import Cell, plain_digits
+from intake.packing.legends import size_word
 from intake.units import length_range_mm
 
 __all__ = ["SizeReading", "size_in_name", "size_of"]
@@ -16,8 +19,22 @@ __all__ = ["SizeReading", "size_in_name", "size_of"]
 SMALLEST_MM, LARGEST_MM = 1.0, 1500.0
 """Sizes beyond these are taken for a slip: nothing sold alive in bags is smaller or larger (common practice)."""
 
-UNUSUAL_MM = 400.0
-"""A bare size above this is confirmed once: millimetres under a heading in cm look like this (common practice)."""
+_SOLD_AT: Mapping[str, tuple[float, float]] = {
+    "Tridacna crocea": (8, 160),
+    "Tridacna maxima": (8, 420),
+    "Tridacna gigas": (8, 1400),
+    "clam": (8, 650),
+    "stony": (8, 600),
+    "soft": (5, 600),
+    "zoanthid": (5, 400),
+    "corallimorph": (5, 400),
+    "anemone": (10, 600),
+    "decapod": (3, 400),
+    "grazing": (3, 160),
+    "echinoderm": (5, 500),
+    "fish": (8, 900),
+}
+"""Sizes in mm at which animals are sold, by name or by the first word of their group (common practice, no source)."""
 
 _BARE = re.compile(r"[\d\s.,/½¼¾⅛⅜⅝⅞⅓⅔–—-]+|\d.*\bto\b[\s\d.,]*", re.IGNORECASE)
 _IN_NAME = re.compile(
@@ -25,6 +42,10 @@ _IN_NAME = re.compile(
     r"(?:mm\b|cm\b|inch(?:es)?\b|in\b|[\"″”])",
     re.IGNORECASE,
 )
+
+_LABELLED = re.compile(r"\s*([^\W\d_]{1,8}(?:/[^\W\d_])?)\W+(\d.*?)\)?\s*")
+_SLASH = re.compile(r"(\d{1,4})\s*/\s*(\d{1,4})\s*(mm|cm|m|in|inch|inches|[\"″])?\.?", re.IGNORECASE)
+_INCH_PARTS = (2, 4, 8, 16)
 
 Unit = Literal["", "mm", "cm", "m", "in", "ft"]
 
@@ -40,8 +61,35 @@ class SizeReading:
         Decimal mark found for the list; a size that allows only the other mark is read with the other.
     """
 
-    def __init__(self, unit: str, mark: DecimalMark, inquiry: Inquiry, samples: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        unit: str,
+        mark: DecimalMark,
+        inquiry: Inquiry,
+        samples: tuple[str, ...] = (),
+        legend: Mapping[str, tuple[float, float]] | None = None,
+    ) -> None:
         self.unit, self.mark, self.inquiry, self.samples = unit, mark, inquiry, samples
+        self.legend = legend or {}
+
+    def confirmed(
+        self, size: tuple[float, float] | None, cell: Cell, taxon: Taxon | None
+    ) -> tuple[float, float] | None:
+        """The size, after asking once for all sizes far outside what their kind of animal is sold at."""
+        if size is None or taxon is None:
+            return size
+        low, high = _sold_at(taxon)
+        if low <= size[0] and size[1] <= high:
+            return size
+        what = "these sizes are far from what such animals are sold at; they are"
+        shown = cell.text or "its name"
+        case = f"{cell.address} {taxon.accepted} {shown!r} read as {size[1]:g} mm"
+        answer = self.inquiry.ask_alike(
+            Question("odd-sizes", what, ("as-read", "in-mm", "in-cm"), where=cell.address), case
+        )
+        if answer in ("in-mm", "in-cm") and cell.value is not None and _BARE.fullmatch(cell.text):
+            return self.read(cell.text, answer[3:])
+        return size
 
     def unit_of_bare(self, cell: Cell) -> str:
         """Unit of a size written without one; asked once for the whole list."""
@@ -88,17 +136,42 @@ def size_of(cell: Cell, written: str, reading: SizeReading) -> tuple[float, floa
         return None
     if cell.value is None:
         return _unwritten(cell, written, reading)
-    bare = bool(_BARE.fullmatch(cell.text))
+    text = plain_digits(cell.text)
+    word = size_word(text)
+    if word in reading.legend:
+        inquiry.note(
+            f"{cell.text!r} is {reading.legend[word][0]:g} to {reading.legend[word][1]:g} mm, as the list says"
+        )
+        return reading.legend[word]
+    labelled = _LABELLED.fullmatch(text)
+    if labelled and size_word(labelled[1]):
+        text = labelled[2]
+    bare = bool(_BARE.fullmatch(text))
     unit = reading.unit_of_bare(cell) if bare else reading.unit
     if bare and not unit:
         return None
-    size = reading.read(cell.text, unit if bare else "")
+    size = _parted_by_slash(text, unit, cell, reading) or reading.read(text, unit if bare else "")
     if size is None:
         size = _asked(f"size:{slug(cell.text)}", f"{cell.text!r} as a size", cell, reading)
-    if size is not None and bare and size[1] > UNUSUAL_MM:
-        what = f"{cell.address} says {cell.text}, read as {size[1]:g} mm; is the unit {unit} right for sizes like this?"
-        inquiry.ask(Question("large-sizes", what, ("as-read",), where=cell.address))
     return _sane(size, cell, inquiry)
+
+
+def _parted_by_slash(text: str, unit: str, cell: Cell, reading: SizeReading) -> tuple[float, float] | None:
+    """``35/45mm`` is a range; ``3/4`` of a metric unit may be a range or a fraction, and is asked."""
+    found = _SLASH.fullmatch(text)
+    if not found or int(found[1]) >= int(found[2]):
+        return None
+    own = (found[3] or unit or "").lower()
+    if own in ("in", "inch", "inches", '"', "″") and int(found[2]) in _INCH_PARTS:
+        return None
+    if int(found[2]) in _INCH_PARTS:
+        return _asked(f"size:{slug(text)}", f"{text!r} may be a fraction or a range", cell, reading)
+    return reading.read(f"{found[1]}-{found[2]} {own}", "")
+
+
+def _sold_at(taxon: Taxon) -> tuple[float, float]:
+    kind = taxon.group.split("_")[0]
+    return _SOLD_AT.get(taxon.accepted) or _SOLD_AT.get(kind) or (SMALLEST_MM, LARGEST_MM)
 
 
 def _unwritten(cell: Cell, written: str, reading: SizeReading) -> tuple[float, float] | None:

@@ -1,29 +1,57 @@
-"""Which sheet holds the packing list, under which header, and which columns of it: proposed, remembered or given."""
+"""Which tables a file holds, under which headers, and which columns of them: proposed, remembered or given."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from intake.errors import BadInput, Finding
+from intake.library.names import Names
 from intake.packing.asking import Inquiry, Question
-from intake.packing.columns import ColumnMap, Header, apply, find_header, header_at, header_row_in, overridden, propose
+from intake.packing.blocks import Block, blocks_of, continued, header_by_content, laid_out, taxa_column
+from intake.packing.columns import (
+    Column,
+    ColumnMap,
+    Header,
+    apply,
+    find_header,
+    header_at,
+    header_row_in,
+    overridden,
+    propose,
+    samples,
+)
 from intake.packing.fields import plain_heading
-from intake.packing.grid import Grid, Sheet
+from intake.packing.grid import Grid, Sheet, column_letters
+from intake.packing.reshaped import reshaped
+from intake.units import length_range_mm
 
-__all__ = ["Table", "table_in"]
+__all__ = ["Table", "ask_missing", "table_in"]
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A sheet, its header and the columns its fields are read from."""
+    """A sheet, its header and the columns its fields are read from.
+
+    Attributes
+    ----------
+    others
+        Shown sheets that hold no table.
+    remembered
+        Whether the columns are those remembered for the supplier.
+    read
+        Columns that were taken in when the table was reshaped.
+    """
 
     sheet: Sheet
     header: Header
     columns: ColumnMap
+    others: tuple[Sheet, ...] = ()
+    remembered: bool = False
+    read: frozenset[int] = frozenset()
 
 
-def table_in(grid: Grid, remembered: ColumnMap | None, inquiry: Inquiry) -> Table:
-    """Find the table of a packing list and settle its columns.
+def table_in(grid: Grid, remembered: ColumnMap | None, names: Names, inquiry: Inquiry) -> Table:
+    """Find the tables of a packing list, lay them under one header and settle its columns.
 
     Raises
     ------
@@ -32,39 +60,156 @@ def table_in(grid: Grid, remembered: ColumnMap | None, inquiry: Inquiry) -> Tabl
     """
     words = inquiry.answers.get("columns", "").strip()
     override = words if "=" in words else ""
-    sheet, header = _chosen(_headed(grid, override, inquiry), grid, inquiry)
+    blocks, others = _blocks(grid, override, names, inquiry)
+    sheet, header = laid_out(blocks)
+    if len(blocks) > 1:
+        inquiry.note(f"{len(blocks)} tables read together: " + ", ".join(_told(block) for block in blocks[:8]))
+    shape = reshaped(sheet, header, names)
+    for sentence in shape.told:
+        inquiry.note(sentence)
+    sheet, header = shape.sheet, shape.header
     proposal = propose(sheet, header)
-    columns = proposal.map
+    columns = _named_by_content(sheet, header, proposal.map, names, inquiry)
+    columns = _sized_by_content(sheet, header, columns, inquiry)
+    again = False
     if override:
         columns = overridden(sheet, header, columns, override)
         inquiry.note(f"columns named by the user: {override}")
     else:
-        columns = _remembered_or_proposed(sheet, header, columns, remembered, inquiry) or columns
-        if remembered is None or remembered.fingerprint != header.fingerprint:
+        known = _remembered_or_proposed(sheet, header, columns, remembered, inquiry)
+        again = remembered is not None and remembered.fingerprint == header.fingerprint
+        columns = known or columns
+        if not again:
             _settle(columns, proposal.doubts, inquiry)
+    return Table(sheet, header, columns, others, again, shape.read)
+
+
+def _told(block: Block) -> str:
+    return f"{block.sheet.name} row {block.header.bottom}" if block.first > 1 else block.sheet.name
+
+
+def ask_missing(columns: ColumnMap, header: Header, sheet: Sheet, inquiry: Inquiry) -> None:
+    """Ask for the columns of name and count where neither headings nor figures tell."""
     missing = [field for field in ("name", "count") if not columns.column(field)]
     if missing:
         labels = ", ".join(label for label in header.labels if label)
         what = f"no column was recognised for {' and '.join(missing)}; row {header.bottom} has {labels}"
         where = f"{sheet.name}, row {header.bottom}"
         inquiry.ask(Question("columns", what[:400], (), "FIELD=COLUMN, such as name=B,count=Qty", where))
-    return Table(sheet, header, columns)
 
 
-def _headed(grid: Grid, override: str, inquiry: Inquiry) -> list[tuple[Sheet, Header]]:
-    row = header_row_in(override)
+def _named_by_content(sheet: Sheet, header: Header, columns: ColumnMap, names: Names, inquiry: Inquiry) -> ColumnMap:
+    """The map with the column that holds the names of animals as the name, whatever stands over it."""
+    column = taxa_column(sheet, names, range(header.bottom + 1, min(header.bottom + 300, len(sheet.rows)) + 1))
+    now, common = columns.column("name"), columns.column("common_name")
+    if not column or column in (now, common):
+        return columns
+    if now and taxa_column(sheet, names, range(header.bottom + 1, min(header.bottom + 60, len(sheet.rows)) + 1)) == now:
+        return columns
+    label = header.labels[column - 1] if column <= len(header.labels) else ""
+    inquiry.note(f"{label!r} holds the names of animals")
+    others = tuple(each for each in columns.columns if each.field != "name" and each.column != column)
+    new = Column(
+        field="name", column=column, label=label, why="by its contents", samples=samples(sheet, header, column)
+    )
+    return columns.model_copy(update={"columns": (new, *others)})
+
+
+def _sized_by_content(sheet: Sheet, header: Header, columns: ColumnMap, inquiry: Inquiry) -> ColumnMap:
+    """The map with a column of sizes that carry their unit as the size, where no heading names one."""
+    if columns.column("size"):
+        return columns
+    taken = {each.column for each in columns.columns}
+    rows = range(header.bottom + 1, min(header.bottom + 60, len(sheet.rows)) + 1)
+    for column in range(1, len(header.labels) + 1):
+        cells = [cell for row in rows if (cell := sheet.cell(row, column)).value is not None]
+        if column in taken or not cells or sum(_is_size(cell.text) for cell in cells) * 2 <= len(cells):
+            continue
+        label = header.labels[column - 1]
+        inquiry.note(f"{label or column_letters(column)!r} holds sizes")
+        new = Column(
+            field="size", column=column, label=label, why="by its contents", samples=samples(sheet, header, column)
+        )
+        return columns.model_copy(update={"columns": (*columns.columns, new)})
+    return columns
+
+
+def _is_size(text: str) -> bool:
+    try:
+        length_range_mm(text)
+    except BadInput:
+        return False
+    return True
+
+
+def _blocks(grid: Grid, override: str, names: Names, inquiry: Inquiry) -> tuple[list[Block], tuple[Sheet, ...]]:
+    """Every table of the shown sheets, in their order, and the sheets that hold none."""
     wanted = inquiry.answers.get("sheet", "")
-    found: list[tuple[Sheet, Header]] = []
+    row = header_row_in(override)
+    tables: list[list[Block]] = []
+    others: list[Sheet] = []
     for sheet in grid.sheets:
         if not sheet.visible and sheet.name != wanted:
             inquiry.note(f"sheet {sheet.name!r} is hidden and was left out")
             continue
         header = header_at(sheet, row) if 0 < row <= len(sheet.rows) else find_header(sheet)
+        if header is None or not {"name", "count"} <= set(_known(header)):
+            header = header_by_content(sheet, names) or header
         if header is None and override:
             header = _first_texts(sheet)
         if header is not None:
-            found.append((sheet, header))
-    return found
+            tables.append(blocks_of(sheet, header))
+            continue
+        more = continued(sheet, tables[-1][-1], names) if tables else None
+        if more is not None:
+            tables.append([more])
+        elif any(sheet.filled(number) for number in sheet.numbers()):
+            others.append(sheet)
+    return _chosen(tables, others, grid, inquiry)
+
+
+def _chosen(
+    tables: list[list[Block]], others: list[Sheet], grid: Grid, inquiry: Inquiry
+) -> tuple[list[Block], tuple[Sheet, ...]]:
+    if not tables:
+        raise BadInput(
+            Finding(
+                grid.file,
+                "no header row",
+                "a row of headings such as Scientific name, Size (cm), Qty, Box no",
+                "Name the columns yourself: --columns header=3,name=B,count=D.",
+            )
+        )
+    full = [each for each in tables if {"name", "count"} <= set(_known(each[0].header))]
+    if not full:
+        most = max(each[0].header.known for each in tables)
+        full = [each for each in tables if each[0].header.known == most]
+    others.extend(each[0].sheet for each in tables if each not in full)
+    if len(full) > 1 and _twice(full):
+        sheets = tuple(each[0].sheet.name for each in full)
+        what = f"{len(sheets)} sheets hold the same lines; read one of them, or all?"
+        answer = inquiry.ask(Question("sheet", what, (*sheets, "all"), where=grid.file))
+        if answer in sheets:
+            full = [each for each in full if each[0].sheet.name == answer]
+        elif not answer:
+            full = full[:1]
+    return [block for each in full for block in each], tuple(others)
+
+
+def _twice(tables: list[list[Block]]) -> bool:
+    """Whether two sheets hold mostly the same rows: a copy, or a summary of the other."""
+    seen: list[set[tuple[object, ...]]] = []
+    for blocks in tables:
+        rows: set[tuple[object, ...]] = {
+            tuple(str(cell) for cell in row if cell not in (None, ""))
+            for block in blocks
+            for row in block.sheet.rows[block.first - 1 : block.last]
+        }
+        rows = {row for row in rows if len(row) > 1}
+        if any(len(rows & other) * 2 > min(len(rows), len(other)) > 0 for other in seen):
+            return True
+        seen.append(rows)
+    return False
 
 
 def _first_texts(sheet: Sheet) -> Header | None:
@@ -74,27 +219,6 @@ def _first_texts(sheet: Sheet) -> Header | None:
         if len(filled) >= 2 and all(cell.kind == "text" for cell in filled):
             return header_at(sheet, row)
     return None
-
-
-def _chosen(found: list[tuple[Sheet, Header]], grid: Grid, inquiry: Inquiry) -> tuple[Sheet, Header]:
-    if not found:
-        raise BadInput(
-            Finding(
-                grid.file,
-                "no header row",
-                "a row of headings such as Scientific name, Size (cm), Qty, Box no",
-                "Name the columns yourself: --columns header=3,name=B,count=D.",
-            )
-        )
-    most = max(header.known for _, header in found)
-    tables = [(sheet, header) for sheet, header in found if {"name", "count"} <= set(_known(header))]
-    tables = tables or [(sheet, header) for sheet, header in found if header.known == most]
-    if len(tables) == 1:
-        return tables[0]
-    names = tuple(sheet.name for sheet, _ in tables)
-    what = f"{len(names)} sheets hold a table; one of them is read, the others are left out"
-    answer = inquiry.ask(Question("sheet", what, names, where=grid.file))
-    return next(((sheet, header) for sheet, header in tables if sheet.name == answer), tables[0])
 
 
 def _known(header: Header) -> list[str]:

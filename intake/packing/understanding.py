@@ -10,7 +10,7 @@ from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
 from intake.packing.asking import Question
 from intake.packing.columns import ColumnMap
-from intake.packing.lines import Line
+from intake.packing.line import Line
 from intake.packing.showing import column_rows, line_rows
 
 __all__ = ["Totals", "Understanding"]

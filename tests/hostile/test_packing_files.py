@@ -213,7 +213,7 @@ def test_two_sheets_with_tables_are_asked_and_hidden_ones_left_out() -> None:
     book["old prices"].sheet_state = "hidden"
     shipment = understood(saved(book))
     assert keys(shipment) == ["sheet"]
-    assert shipment.questions[0].choices == ("Boxes 1-10", "Boxes 11-20")
+    assert shipment.questions[0].choices == ("Boxes 1-10", "Boxes 11-20", "all")
     assert any("old prices" in sentence for sentence in shipment.evidence)
     assert understood(saved(book), {"sheet": "Boxes 11-20"}).sheet == "Boxes 11-20"
 

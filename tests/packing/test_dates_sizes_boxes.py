@@ -112,9 +112,10 @@ def test_units_mixed_in_one_column_are_read_cell_by_cell() -> None:
 
 def test_millimetres_under_a_heading_in_centimetres_are_confirmed() -> None:
     """'45-50' under 'Size (cm)' would make a boring clam half a metre long, and its floor space a hundredfold."""
-    assert sized("45-50", "Size (cm)")[2] == ["large-sizes"]
-    assert sized("45-50", "Size (cm)", {"large-sizes": "as-read"}) == (450.0, 500.0, [])
-    assert sized("50 cm")[2] == []
+    assert sized("45-50", "Size (cm)")[2] == ["odd-sizes"]
+    assert sized("45-50", "Size (cm)", {"odd-sizes": "as-read"}) == (450.0, 500.0, [])
+    assert sized("45-50", "Size (cm)", {"odd-sizes": "in-mm"}) == (45.0, 50.0, [])
+    assert sized("35 cm")[2] == []
 
 
 def test_a_size_class_in_letters_is_asked_once_per_class() -> None:
