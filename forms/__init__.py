@@ -23,8 +23,16 @@ from forms.documents.claim_content import (
     Specimens,
 )
 from forms.documents.claim_form import claim
-from forms.documents.intake_sheet.fit_two_pages import sheet, sheets
-from forms.documents.intake_sheet.sheet_content import Acclimation, Permit, SheetContent, StageDates, VatShare
+from forms.documents.intake_sheet.sheet_content import (
+    Acclimation,
+    Bath,
+    DayWork,
+    Permit,
+    SheetContent,
+    VatShare,
+    WorkKind,
+)
+from forms.documents.intake_sheet.sheet_pages import sheet, sheet_paper, sheets
 from forms.documents.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
 from forms.documents.receiving_run_sheet import (
     RunBar,
@@ -46,7 +54,7 @@ from forms.documents.round_and_dip_log import (
     round_sheet,
 )
 from forms.documents.sampling_list import SamplePlace, SamplingContent, sampling_list
-from forms.documents.shared_content import Units, WorkRow
+from forms.documents.shared_content import Danger, Units, WorkRow
 from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow, supplier_report
 from forms.documents.vat_plan import (
     PlanBar,
@@ -69,6 +77,7 @@ __all__ = [
     "Acclimation",
     "AcclimationStep",
     "BagReading",
+    "Bath",
     "BoxCount",
     "ChecklistContent",
     "ClaimContent",
@@ -77,6 +86,8 @@ __all__ = [
     "ClaimStep",
     "ClaimTotals",
     "ClaimVersion",
+    "Danger",
+    "DayWork",
     "DipLogContent",
     "DipLogRow",
     "Evidence",
@@ -110,13 +121,13 @@ __all__ = [
     "SamplingContent",
     "SheetContent",
     "Specimens",
-    "StageDates",
     "SupplierContent",
     "SupplierRow",
     "SurvivalPoint",
     "Units",
     "VatShare",
     "WaterListContent",
+    "WorkKind",
     "WorkRow",
     "calibration",
     "chart_pdf",
@@ -132,6 +143,7 @@ __all__ = [
     "runsheet",
     "sampling_list",
     "sheet",
+    "sheet_paper",
     "sheets",
     "stamped",
     "supplier_report",

@@ -21,6 +21,10 @@ class AcclimationStep:
         What to do, in words.
     volume, temperature, salinity, ph, nh3_n, oxygen
         Water in the tub and what is expected in it after the step.
+    brief
+        The same in a few words, for a rung of the sheet; `do` where there are none.
+    into_vat
+        True for the step that ends in the vat.
     """
 
     minute: float
@@ -31,6 +35,8 @@ class AcclimationStep:
     ph: float | None = None
     nh3_n: float | None = None
     oxygen: float | None = None
+    brief: str = ""
+    into_vat: bool = False
 
     def printed(self) -> tuple[str, ...]:
         """The numbers as printed: minute, volume, temperature, salinity, pH, ammonia, oxygen."""

@@ -5,12 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-__all__ = ["LOCAL_RULES", "UNSOURCED", "UNSOURCED_NOTE", "Units", "WorkRow", "marked", "number"]
+__all__ = ["LOCAL_RULES", "UNSOURCED", "UNSOURCED_NOTE", "Danger", "Units", "WorkRow", "marked", "number"]
 
 
 UNSOURCED = "†"
 LOCAL_RULES = "Follow local rules and your veterinarian."
 UNSOURCED_NOTE = "† common practice; no published source for this value"
+
+
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """What can kill or hurt a person: its mark, a few words in capitals or large type, and what to do.
+
+    Attributes
+    ----------
+    mark
+        Sign printed with it: poison, gas, cone, mains, cuts, stings.
+    head, words
+        What it is; what to do, full sentences.
+    short
+        Words that fit a label.
+    """
+
+    mark: str
+    head: str
+    words: str
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True)

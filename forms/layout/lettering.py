@@ -105,10 +105,10 @@ def _wrapped(paragraph: str, face: str, size: float, width: float) -> list[str]:
 
 
 @lru_cache(maxsize=60_000)
-def lay(text: str, face: str, size: float, width: float) -> tuple[tuple[str, ...], float]:
+def lay(text: str, face: str, size: float, width: float, least: float = LEAST_SIZE) -> tuple[tuple[str, ...], float]:
     """Lines of `text` set in `width` and the size used.
 
-    Words are never split while shrinking down to `LEAST_SIZE` saves them; only longer ones are broken.
+    Words are never split while shrinking down to `least` saves them; only longer ones are broken.
 
     Parameters
     ----------
@@ -120,6 +120,8 @@ def lay(text: str, face: str, size: float, width: float) -> tuple[tuple[str, ...
         Wanted size in points.
     width
         Room in points, above 0.
+    least
+        Size below which nothing is shrunk, points.
 
     Returns
     -------
@@ -131,7 +133,7 @@ def lay(text: str, face: str, size: float, width: float) -> tuple[tuple[str, ...
         return (), size
     widest = widest_word(text, face, size)
     if widest > width:
-        size = max(min(size, LEAST_SIZE), size * width / widest * 0.999)
+        size = max(min(size, least), size * width / widest * 0.999)
     lines: list[str] = []
     for paragraph in text.split("\n"):
         lines.extend(_wrapped(paragraph, face, size, width))

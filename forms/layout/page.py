@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from reportlab import rl_config
-from reportlab.lib.colors import white
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
@@ -160,7 +159,7 @@ class Pen:
         self.canvas.rect(*corner, *size, stroke=int(weight > 0), fill=int(shade > 0))
 
     def _field_name(self, name: str) -> str:
-        wanted = clean(self.prefix + name)
+        wanted = _partial(self.prefix + name)
         unique, n = wanted, 1
         while unique in self.used:
             n += 1
@@ -168,33 +167,64 @@ class Pen:
         self.used.add(unique)
         return unique
 
-    def field(self, name: str, corner: tuple[float, float], size: tuple[float, float]) -> None:
-        """Place a text field over a rectangle; nothing unless the document is fillable."""
+    def field(self, name: str, corner: tuple[float, float], size: tuple[float, float], told: str = "") -> None:
+        """Place a text field over a rectangle, `told` its tooltip; nothing unless the document is fillable."""
         if self.fillable and name:
             acro_form: Any = self.canvas.acroForm  # the stubs want whole points
             acro_form.textfield(
                 name=self._field_name(name),
+                tooltip=clean(told or name),
                 x=corner[0] + 1,
                 y=corner[1] + 1,
                 width=size[0] - 2,
                 height=size[1] - 2,
-                borderWidth=0, fillColor=white, fontSize=min(11.0, size[1] * 0.6), fontName="Helvetica", fieldFlags="",
+                borderWidth=0, fillColor=None, fontSize=min(11.0, size[1] * 0.6), fontName="Helvetica", fieldFlags="",
             )  # fmt: skip
 
-    def tick(self, name: str, corner: tuple[float, float], side: float, *, ticked: bool = False) -> None:
+    def tick(
+        self, name: str, corner: tuple[float, float], side: float, *, ticked: bool = False, told: str = ""
+    ) -> None:
         """Draw a box to tick; a form check box when the document is fillable."""
         if self.fillable and name:
             acro_form: Any = self.canvas.acroForm
             acro_form.checkbox(
-                name=self._field_name(name), x=corner[0], y=corner[1], size=side, checked=ticked, buttonStyle="check",
-                borderWidth=1, fillColor=None,
+                name=self._field_name(name), tooltip=clean(told or name), x=corner[0], y=corner[1], size=side,
+                checked=ticked, buttonStyle="check", borderWidth=1, fillColor=None, fieldFlags="",
             )  # fmt: skip
             return
         self.box(corner, (side, side), 1.0)
         if ticked:
-            left, low = corner
-            self.line((left + 0.2 * side, low + 0.5 * side), (left + 0.42 * side, low + 0.22 * side), 1.6)
-            self.line((left + 0.42 * side, low + 0.22 * side), (left + 0.82 * side, low + 0.82 * side), 1.6)
+            self._hook(corner, side)
+
+    def check(self, name: str, corner: tuple[float, float], side: float, told: str, *, ticked: bool) -> None:
+        """A form check box over a box that is drawn already, or the printed tick where nothing is to be filled in."""
+        if self.fillable and name:
+            acro_form: Any = self.canvas.acroForm
+            acro_form.checkbox(
+                name=self._field_name(name), tooltip=clean(told or name), x=corner[0], y=corner[1], size=side,
+                checked=ticked, buttonStyle="check", borderWidth=0, borderColor=None, fillColor=None, fieldFlags="",
+            )  # fmt: skip
+        elif ticked:
+            self._hook(corner, side)
+
+    def _hook(self, corner: tuple[float, float], side: float) -> None:
+        left, low = corner
+        self.line((left + 0.2 * side, low + 0.5 * side), (left + 0.42 * side, low + 0.22 * side), 1.6)
+        self.line((left + 0.42 * side, low + 0.22 * side), (left + 0.82 * side, low + 0.82 * side), 1.6)
+
+    def choice(self, name: str, value: str, corner: tuple[float, float], side: float, told: str) -> None:
+        """One of several rings of one field, of which one is chosen; nothing unless the document is fillable."""
+        if self.fillable and name:
+            acro_form: Any = self.canvas.acroForm
+            acro_form.radio(
+                name=_partial(self.prefix + name), value=clean(value), tooltip=clean(told or name), x=corner[0],
+                y=corner[1], size=side, borderWidth=1, fillColor=None, fieldFlags="radio",
+            )  # fmt: skip
+
+
+def _partial(name: str) -> str:
+    """A field's name without full stops, which in a PDF part a name from its parent's (ISO 32000-1, 12.7.3.2)."""
+    return clean(name).replace(".", "/")
 
 
 class Placed(Protocol):

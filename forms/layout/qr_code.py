@@ -11,7 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from forms.layout.page import PaperError
 
-__all__ = ["LEAST_LABEL_MM", "LEAST_SHEET_MM", "draw_qr"]
+__all__ = ["LEAST_LABEL_MM", "LEAST_SHEET_MM", "draw_qr", "qr_modules"]
 
 # Read back from thermal-printer rasters with blur, quiet zone included, 15 mm was the least that held for a full
 # address (own measurement); with a margin for water and scratches these are the least sides printed.
@@ -39,6 +39,17 @@ def _runs(text: str, level: Level) -> tuple[int, tuple[tuple[int, int, int], ...
                 runs.append((row, start, column - start))
                 start = -1
     return len(matrix), tuple(runs)
+
+
+def qr_modules(text: str, level: Level = "m") -> int:
+    """Modules a side of the code of a text, without the quiet zone.
+
+    Raises
+    ------
+    PaperError
+        If the text is too long for any code.
+    """
+    return _runs(text, level)[0]
 
 
 def draw_qr(canvas: Canvas, text: str, corner: tuple[float, float], side_mm: float, level: Level = "m") -> None:

@@ -164,10 +164,10 @@ def test_the_intake_sheet_prints_the_day_of_the_ledger(house_at: Open) -> None:
     received(house_at, LINES)
     brush(house_at, late_days=1.9)
     house = house_at(LANDED + timedelta(days=38))
-    assert "As of Sun 11 Apr: Sat 15 May at the earliest." in sheet_of(house, house.floor().batches["S1-01"]).release
+    assert "As of Sun 11 Apr: Sat 15 May at the earliest." in sheet_of(house, house.floor().batches["S1-01"]).gates[0]
     hold_batch.hold(house, "S1-01", "snails seen")
     later = house_at(LANDED + timedelta(days=39))
-    assert any("no day yet: on hold" in words for words in sheet_of(later, later.floor().batches["S1-01"]).release)
+    assert "no day yet: on hold" in sheet_of(later, later.floor().batches["S1-01"]).gates[0]
 
 
 def test_vat_space_ends_a_stay_where_the_ledger_does(house_at: Open) -> None:

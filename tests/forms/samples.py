@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from datetime import date, timedelta
 
 from PIL import Image
 
@@ -23,12 +24,19 @@ from forms.documents.claim_content import (
     Evidence,
     Specimens,
 )
-from forms.documents.intake_sheet.sheet_content import Acclimation, Permit, SheetContent, StageDates, VatShare
+from forms.documents.intake_sheet.sheet_content import (
+    Acclimation,
+    DayWork,
+    Permit,
+    SheetContent,
+    VatShare,
+    WorkKind,
+)
 from forms.documents.labels import LabelContent
 from forms.documents.receiving_run_sheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
 from forms.documents.round_and_dip_log import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat
 from forms.documents.sampling_list import SamplePlace, SamplingContent
-from forms.documents.shared_content import WorkRow
+from forms.documents.shared_content import Danger, WorkRow
 from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow
 from forms.documents.vat_plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
 from forms.layout.photo_plates import Photo
@@ -42,7 +50,7 @@ def steps(n: int = 8) -> tuple[AcclimationStep, ...]:
         AcclimationStep(
             10 * k, "Drip 40 mL/min; tub overflows to the drain" if k else "Open bag, measure, pour into tub",
             2.0 + k * 0.4, 22.5 + 0.3 * k, 33.0 + 0.2 * k, 6.9 + 0.12 * k, 0.004 + 0.003 * k,
-            6.4 - 0.05 * k,
+            6.4 - 0.05 * k, "drip 40 mL/min" if k else "open, pour into tub", into_vat=k == n - 1 > 0,
         )
         for k in range(n)
     )  # fmt: skip
@@ -61,6 +69,30 @@ def work(n: int = 6) -> tuple[WorkRow, ...]:
     return tuple(rows)
 
 
+LANDED = date(2026, 3, 3)
+
+
+def due_days(n: int = 6) -> tuple[DayWork, ...]:
+    """`n` days of work every fourth day: dips and inspections in turn."""
+    return tuple(
+        DayWork(LANDED + timedelta(days=2 + 4 * k), "I1", "inspect")
+        if k % 2
+        else DayWork(LANDED + timedelta(days=2 + 4 * k), "D1", "40 mL/L 5 min")
+        for k in range(n)
+    )
+
+
+def palytoxin() -> Danger:
+    """The poison in the slime."""
+    words = "Never scrub, brush, heat or saw. Fever, metal taste, short breath: leave, get help, say palytoxin."
+    return Danger("poison", "PALYTOXIN in the slime.", words, "PALYTOXIN: gloves, goggles")
+
+
+def mains() -> Danger:
+    """Mains power beside salt water."""
+    return Danger("mains", "MAINS POWER + SALT WATER.", "Pumps and heaters off before hands go in.")
+
+
 def sheet_content(**changes: object) -> SheetContent:
     """A full intake sheet of two vats."""
     values: dict[str, object] = {
@@ -75,17 +107,16 @@ def sheet_content(**changes: object) -> SheetContent:
         "supplier": "Χταπόδι Reef Nursery",
         "shipment": "KT-26-031",
         "waybill": "000-1234 5675",
-        "boxes": "3, 4, 5, 11",
+        "boxes": ("3", "4", "5", "11"),
         "lands": "Tue 3 Mar 2026 09:40",
-        "vats": (
-            VatShare("Q3", 140, "Quarantine B", "quarantine", "3 Mar", "14 Apr"),
-            VatShare("Q4", 100, "Quarantine B", "quarantine", "3 Mar", "14 Apr"),
-        ),
-        "stages": (
-            StageDates("Receiving", "3 Mar", "3 Mar"),
-            StageDates("Quarantine", "3 Mar", "14 Apr", published=False),
-            StageDates("Grow-out from", "14 Apr", ""),
-        ),
+        "in_bag": "19 h",
+        "printed": ("printed Mon 2 Mar 2026 18:20 by Mira Sandholm", "plan P3"),
+        "revision": "revision 812 · bin any lower",
+        "kills": (mains(),),
+        "wear": ("gloves",),
+        "wear_words": "Cover cuts. Wear long gloves. A bump that will not heal: doctor, mention aquarium.",
+        "emergency": "000 · eyewash at the north door",
+        "vats": (VatShare("Q3", 140, "Quarantine B", "raceway"), VatShare("Q4", 100, "Quarantine B", "raceway")),
         "permits": (
             Permit("Export permit", "XX-2026-00417", "240 NAR", "31 Aug 2026", "original, stamped"),
             Permit("Health certificate", "VH 88/26"),
@@ -95,22 +126,51 @@ def sheet_content(**changes: object) -> SheetContent:
             "19 h in the bag; toxic ammonia at the vat's pH 0.012 mg/L, below 0.05; salinity differs by 1.6 PSU",
             steps(),
             water="46 L",
+            tubs="2 tubs of 46 L, a second air line ready.",
             published=False,
         ),
-        "work": work(),
-        "loss_dates": tuple(f"{day} Mar" for day in range(3, 32)) + tuple(f"{day} Apr" for day in range(1, 15)),
-        "release": (
-            "42 days since the last lot entered Quarantine B, and two clean inspections seven days apart",
-            "No unexplained deaths for 14 days",
+        "onwards": ("Light 75 µmol, in even steps to 150 on 13 Mar.", "First food Thu 5 Mar."),
+        "weeks_from": LANDED,
+        "days": 42,
+        "kinds": (
+            WorkKind("D1", "dip", "Hydrogen peroxide 3 %", "40 mL/L", "5 min", "gloves, goggles", "waste drain",
+                     published=False),
+            WorkKind("I1", "inspection", "flatworm eggs, underside and base"),
         ),
-        "cautions": (
-            "Wet hands off sockets: pumps and heaters off before hands go in, where possible.",
-            "Cover cuts. Wear long gloves. A bump that will not heal: doctor, mention aquarium.",
+        "work": due_days(),
+        "gates": (
+            "42 days from the last lot to enter Quarantine B: not before Tue 14 Apr",
+            "All work done, last inspection found nothing. A find restarts the count",
+            "Every death explained, or tested with a clean result",
+            "No lot in this water is held or in quarantine",
         ),
-        "emergency": "Emergency number 000 · eyewash at the north door",
-    }
+        "foot": "† common practice; no published source · Follow local rules and your veterinarian.",
+    }  # fmt: skip
     values.update(changes)
     return SheetContent(**values)  # type: ignore[arg-type]
+
+
+def stress_sheets() -> dict[str, SheetContent]:
+    """Sheets that are hard to set: nine vats, forty boxes, long names, eighty lines of care, a week of much work."""
+    nine = tuple(VatShare(f"A{n}", 300, f"Quarantine {'ABC'[(n - 1) // 3]}", "raceway") for n in range(1, 10))
+    sixty = "Acanthastrea pseudolongissima septentrionalis (uncertain id)"
+    busy = tuple(
+        DayWork(LANDED + timedelta(days=day), code, "40 mL/L 5 min" if code == "D1" else "inspect", vats)
+        for day in range(3)
+        for code, vats in (("D1", ("A1", "A2")), ("I1", ()))
+    )
+    return {
+        "nine vats": sheet_content(vats=nine, announced=2700, days=45, kills=(palytoxin(), mains()), emergency=""),
+        "forty boxes": sheet_content(boxes=tuple(str(n) for n in range(1, 41))),
+        "long names": sheet_content(name=sixty, supplier=sixty, common_name=sixty, batch="KT-26-031-04-second-half",
+                                    boxes=(sixty,), vats=(VatShare(sixty, 240, sixty, sixty),)),
+        "eighty lines": sheet_content(onwards=tuple(f"Line {n} of the care that follows the day." for n in range(80))),
+        "sixty steps": sheet_content(
+            acclimation=replace(sheet_content().acclimation or Acclimation(""), steps=steps(60))
+        ),
+        "a busy week": sheet_content(vats=nine[:3], work=busy, days=60),
+        "bare": SheetContent("Farm", "B-1", "Tridacna sp.", 1, ""),
+    }  # fmt: skip
 
 
 def picture(red: int, size: tuple[int, int] = (640, 480)) -> bytes:

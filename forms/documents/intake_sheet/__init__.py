@@ -1,8 +1,27 @@
-"""The intake sheet: everything about one batch on two pages at most, to carry through the receiving day and after."""
+"""The intake sheet: a page for the day a batch is opened, a page for the weeks, and further pages where they are needed."""
 
 from __future__ import annotations
 
-from forms.documents.intake_sheet.fit_two_pages import sheet, sheets
-from forms.documents.intake_sheet.sheet_content import Acclimation, Permit, SheetContent, StageDates, VatShare
+from forms.documents.intake_sheet.sheet_content import (
+    Acclimation,
+    Bath,
+    DayWork,
+    Permit,
+    SheetContent,
+    VatShare,
+    WorkKind,
+)
+from forms.documents.intake_sheet.sheet_pages import sheet, sheet_paper, sheets
 
-__all__ = ["Acclimation", "Permit", "SheetContent", "StageDates", "VatShare", "sheet", "sheets"]
+__all__ = [
+    "Acclimation",
+    "Bath",
+    "DayWork",
+    "Permit",
+    "SheetContent",
+    "VatShare",
+    "WorkKind",
+    "sheet",
+    "sheet_paper",
+    "sheets",
+]

@@ -1,35 +1,24 @@
-"""What an intake sheet says, in page-ready form."""
+"""What an intake sheet says, in page-ready form: the day it is opened, and the weeks that follow."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 
 from forms.documents.acclimation_steps import AcclimationStep
-from forms.documents.shared_content import Units, WorkRow
+from forms.documents.shared_content import Danger, Units
 
-__all__ = ["Acclimation", "Permit", "SheetContent", "StageDates", "VatShare"]
+__all__ = ["Acclimation", "Bath", "DayWork", "Permit", "SheetContent", "VatShare", "WorkKind"]
 
 
 @dataclass(frozen=True, slots=True)
 class VatShare:
-    """How many of the batch go into one vat, and when; dates as printed."""
+    """How many of the batch go into one vat on the day, with its system and what kind of place it is, as printed."""
 
     vat: str
     count: int
     system: str = ""
-    stage: str = ""
-    enters: str = ""
-    leaves: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class StageDates:
-    """One stage with its dates as printed; `published` False marks a length without a published source."""
-
-    stage: str
-    starts: str
-    ends: str
-    published: bool = True
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +52,8 @@ class Acclimation:
         Tubs, air and heater, as a sentence.
     published
         False marks the limits as having no published source.
+    expected
+        True where the bag's water was not read yet.
     """
 
     mode: str
@@ -72,28 +63,91 @@ class Acclimation:
     water: str = ""
     published: bool = True
     tubs: str = ""
+    expected: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bath:
+    """A bath on the day of landing: name, strength and minutes as printed, and whether it comes before the vat."""
+
+    name: str
+    strength: str
+    minutes: str = ""
+    protection: str = ""
+    disposal: str = ""
+    published: bool = True
+    before_vat: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class WorkKind:
+    """One kind of work of the weeks, told once: what the short code in a day means, with everything it takes.
+
+    Attributes
+    ----------
+    code
+        Short code printed in the days, such as D1.
+    mark
+        Its small sign: dip, inspection, transfer, release check.
+    what, strength, minutes, protection, disposal
+        As printed.  `order` names the prescriber and reference of a prescription.
+    """
+
+    code: str
+    mark: str
+    what: str
+    strength: str = ""
+    minutes: str = ""
+    protection: str = ""
+    disposal: str = ""
+    order: str = ""
+    published: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class DayWork:
+    """Work of one kind on one day: its code, the few words in the day, the vats, and the state the books give it."""
+
+    day: date
+    code: str
+    brief: str = ""
+    vats: tuple[str, ...] = ()
+    to_vat: str = ""
+    state: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class SheetContent:
-    """What an intake sheet says; dates are as printed, numbers in display units.
+    """What an intake sheet says; words as printed, numbers in display units.
 
     Attributes
     ----------
     announced
         Animals on the packing list.
     boxes
-        Box numbers as printed.
-    loss_dates
-        Days of the loss grid, in order.
-    release
-        Conditions of release, a line each.
-    cautions
-        Warnings of the group and of the chemicals in use, a line each.
+        Box numbers in order of opening.
+    printed
+        Lines of who printed it, when, from which plan and revision.
+    kills, wear, wear_words
+        What can kill; marks of what to wear; what only hurts, in one sentence or several.
     emergency
-        Emergency line.
+        The farm's emergency number; empty leaves a ruled blank.
+    vats
+        Vats the animals enter from the bag.
+    baths
+        Baths of the landing day.
+    onwards
+        What holds in those vats from now on, a sentence each.
+    weeks_from, days
+        First day of the calendar and how many days it covers.
+    kinds, work
+        Kinds of work, and each day's.
+    gates
+        Conditions of release, each signed for.
     count_address
         What the QR code says: the address of the count page, or the bare batch code.
+    foot
+        Words of the foot, such as the mark of values without a source.
     """
 
     farm: str
@@ -107,20 +161,24 @@ class SheetContent:
     common_name: str = ""
     size: str = ""
     waybill: str = ""
-    boxes: str = ""
+    boxes: tuple[str, ...] = ()
     lands: str = ""
+    in_bag: str = ""
+    printed: tuple[str, ...] = ()
+    revision: str = ""
+    kills: tuple[Danger, ...] = ()
+    wear: tuple[str, ...] = ()
+    wear_words: str = ""
+    emergency: str = ""
     vats: tuple[VatShare, ...] = ()
-    stages: tuple[StageDates, ...] = ()
     permits: tuple[Permit, ...] = ()
     acclimation: Acclimation | None = None
-    work: tuple[WorkRow, ...] = ()
-    loss_dates: tuple[str, ...] = ()
-    release: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    emergency: str = ""
+    baths: tuple[Bath, ...] = ()
+    onwards: tuple[str, ...] = ()
+    weeks_from: date | None = None
+    days: int = 0
+    kinds: tuple[WorkKind, ...] = ()
+    work: tuple[DayWork, ...] = ()
+    gates: tuple[str, ...] = ()
+    foot: str = ""
     units: Units = field(default_factory=Units)
-
-    @property
-    def first_vats(self) -> tuple[VatShare, ...]:
-        """Vats the animals enter from the bag; later stages are other days' counts."""
-        return tuple(v for v in self.vats if (v.stage, v.enters) == (self.vats[0].stage, self.vats[0].enters))

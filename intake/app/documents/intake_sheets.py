@@ -2,33 +2,35 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from intake.app.documents.cautions import cautions_of
+from intake.app.board_links import count_address
+from intake.app.documents.cautions.dangers import emergency_of, kills_of, wear_of, wear_words
+from intake.app.documents.weekly.work_calendar import disposal_of, sheet_calendar
 from intake.app.landing.acclimation_course import acclimation_of
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import hours_in_bag, lands_at
 from intake.app.queries.planning.landing_work import placed_at
 from intake.app.queries.planning.present_stock import freedoms
-from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.queries.planning.published_timetable import contact_words, published_tasks
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
+from intake.receiving import arrival_dip
 from intake.units import show_length
 
 if TYPE_CHECKING:
     from forms.documents.intake_sheet.sheet_content import Acclimation as AcclimationContent
-    from forms.documents.intake_sheet.sheet_content import Permit, SheetContent, StageDates, VatShare
+    from forms.documents.intake_sheet.sheet_content import Bath, Permit, SheetContent, VatShare
     from forms.documents.shared_content import WorkRow
     from intake.receiving.acclimation import Acclimation, Step
-from intake.app.board_links import count_address
-from intake.app.queries.planning.published_timetable import contact_words
 
-__all__ = ["acclimation_content", "print_sheets", "sheet_of", "timed_work", "work_rows"]
+__all__ = ["acclimation_content", "brief_step", "print_sheets", "sheet_of", "timed_work"]
 
 
 _MODES = {
@@ -44,7 +46,7 @@ def print_sheets(
     house: House, out: Path, batches: Sequence[Batch], paper: str, *, fillable: bool = False
 ) -> list[Path]:
     """Print one sheet for each batch, and all of them in one file."""
-    from forms.documents.intake_sheet.fit_two_pages import sheet, sheets
+    from forms.documents.intake_sheet.sheet_pages import sheet, sheets
 
     if not batches:
         raise BadInput(Finding("print sheets", "no batch", "a shipment", "Read a packing list with `vatside expect`."))
@@ -54,21 +56,25 @@ def print_sheets(
         for one, content in zip(batches, contents, strict=True)
     ]
     if len(contents) > 1:
-        paths.append(save(out / "sheets.pdf", sheets(contents, paper)))
+        paths.append(save(out / "sheets.pdf", sheets(contents, paper, fillable=fillable)))
     return paths
 
 
 def sheet_of(house: House, batch: Batch) -> SheetContent:
     """Everything the intake sheet of a batch says."""
     import forms as page
-    from forms.documents.shared_content import Units
+    from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Units
 
     group = house.library.group(batch.group)
     rows = [row for row in accepted_rows(house) if row["batch"] == batch.id]
+    first = _first_rows(rows)
     supplier = house.site.suppliers.get(batch.supplier)
     lands = lands_at(house, batch).astimezone(house.site.farm.zone)
     found = acclimation_of(house, batch)
-    acclimation = None if found is None else acclimation_content(house, batch, found)
+    hours = hours_in_bag(house, batch)
+    kinds, work = sheet_calendar(house, batch)
+    until = _until(house, batch, first, lands.date())
+    protection = [kind.protection for kind in kinds]
     return page.SheetContent(
         farm=house.site.farm.name,
         batch=batch.id,
@@ -80,19 +86,67 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
         group=group.name,
         common_name="" if batch.written_as == batch.name else batch.written_as,
         size=show_length(batch.size_mm, house.site.farm.units),
-        boxes=", ".join(batch.boxes),
-        lands=f"{lands:%a %d %b %Y %H:%M}{_in_bag(house, batch)}",
-        vats=_shares(house, rows),
-        stages=_stages(rows, published=not group.quarantine.unsourced),
+        boxes=batch.boxes,
+        lands=f"{lands:%a %d %b %Y %H:%M}",
+        in_bag="" if hours is None else f"{hours:.0f} h",
+        printed=_printed(house, rows),
+        revision=f"revision {_revision(house, batch)} · bin any lower",
+        kills=kills_of(house, [batch]),
+        wear=wear_of(house, [batch], protection),
+        wear_words=wear_words(house, [batch]),
+        emergency=emergency_of(house),
+        vats=_shares(house, first),
         permits=_permits(house, batch),
-        acclimation=acclimation,
-        work=work_rows(house, batch),
-        loss_dates=_loss_dates(lands.date()),
-        release=_release(house, batch),
-        cautions=cautions_of(house, [batch]),
-        emergency=house.site.farm.emergency,
+        acclimation=None if found is None else acclimation_content(house, batch, found),
+        baths=_baths(house, batch),
+        onwards=(*_first_weeks(house, batch), *_afterwards(house, batch, rows)),
+        weeks_from=lands.date(),
+        days=max(1, (until - lands.date()).days),
+        kinds=kinds,
+        work=tuple(one for one in work if lands.date() <= one.day <= until),
+        gates=_gates(house, batch, first, until),
+        foot=f"{UNSOURCED_NOTE} · {LOCAL_RULES}",
         units=Units(),
     )
+
+
+def _first_rows(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Placements the animals enter from the bag; later stages are other days' counts."""
+    told = sorted(rows, key=lambda row: (row["from"], row["vat"]))
+    return [row for row in told if (row["stage"], row["from"]) == (told[0]["stage"], told[0]["from"])]
+
+
+def _printed(house: House, rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    person = house.site.people.get(house.who)
+    by = f" by {person.name if person else house.who}"
+    plans = ", ".join(dict.fromkeys(str(row["plan"]) for row in rows))
+    told = f"printed {house.now.astimezone(house.site.farm.zone):%a %d %b %Y %H:%M}{by}"
+    return (told, f"plan {plans}") if plans else (told,)
+
+
+def _revision(house: House, batch: Batch) -> int:
+    """Number of the last record this sheet is made of: of its plan, its tasks, its bags, its orders; 0 without any.
+
+    Two prints of one sheet say the same number exactly where the books said the same, and the higher one is the later.
+    """
+    records = [record for record in house.latest("plan").values() if record.payload.get("state") == "accepted"]
+    records += [record for record in house.latest("task").values() if record.payload.get("batch") == batch.id]
+    records += [record for record in house.latest("prescription").values() if record.payload.get("batch") == batch.id]
+    records += house.readings_of(batch.id, *(f"{batch.shipment}/{box}" for box in batch.boxes))
+    return max((record.id or 0 for record in records), default=0)
+
+
+def _until(house: House, batch: Batch, first: Sequence[Mapping[str, Any]], lands: date) -> date:
+    """Last day of the calendar: when the plan lets the animals leave, or the day the books give if that is later."""
+    days = [date.fromisoformat(str(row["until"])) for row in first]
+    days.append(lands + timedelta(days=house.library.group(batch.group).quarantine.days))
+    told = _freed(house, batch)
+    return max([*days, *([told] if told else [])])
+
+
+def _freed(house: House, batch: Batch) -> date | None:
+    told = freedoms(house).get((batch.id, "quarantine")) if batch.shipment in house.floor().received else None
+    return told.day(house.site.farm.zone, house.today) if told is not None else None
 
 
 def acclimation_content(house: House, batch: Batch, found: Acclimation) -> AcclimationContent:
@@ -104,7 +158,7 @@ def acclimation_content(house: House, batch: Batch, found: Acclimation) -> Accli
     steps = tuple(
         AcclimationStep(
             step.minute, _with_litres(step), step.volume_l, step.temperature_c, step.salinity_psu, step.ph_nbs,
-            step.nh3_n_mg_per_l, step.o2_mg_per_l,
+            step.nh3_n_mg_per_l, step.o2_mg_per_l, brief_step(step.action), step.water == "vat",
         )
         for step in found.steps
         if not refused
@@ -117,6 +171,7 @@ def acclimation_content(house: House, batch: Batch, found: Acclimation) -> Accli
         water=f"{found.water_used_l:.1f} L a tub",
         tubs=found.setup.words,
         published=not house.library.group(batch.group).change.unsourced,
+        expected=not found.bag.measured,
     )
 
 
@@ -127,38 +182,50 @@ def _with_litres(step: Step) -> str:
     return f"{step.action} ({step.added_l:.1f} L in, {step.removed_l:.1f} L out.)"
 
 
-def _in_bag(house: House, batch: Batch) -> str:
-    hours = hours_in_bag(house, batch)
-    return "" if hours is None else f" · {hours:.0f} h in the bag"
+_BRIEFS = (
+    (re.compile(r"^Move the animals into the vat\."), "tub water: to waste, never into a system"),
+    (re.compile(r"^Set the heater to ([\d.]+ °C)\.$"), r"heater {0}"),
+    (re.compile(r"^Set the drip to ([\d.]+ L/h)\."), r"drip {0}"),
+    (re.compile(r"^Hold this temperature and wait (\d+ min)\."), r"hold, wait {0}"),
+    (re.compile(r"^Stop the drip and wait (\d+ min)\."), r"stop the drip, wait {0}"),
+    (re.compile(r"^Keep it floating, now in (.+)\.$"), r"float in {0}"),
+    (re.compile(r"^Open.*[;.] [Ss]et the heater to ([\d.]+ °C)\.$"), r"open: words above. Heater {0}"),
+    (re.compile(r"^Open.*; drip ([\d.]+ L/h)\.$"), r"open: words above. Drip {0}"),
+)
+"""What the tables of acclimation say → the few words of a rung; a sentence not found here is printed whole."""
+
+
+def brief_step(action: str) -> str:
+    """An acclimation step in the few words that fit a rung; empty where only the whole sentence will do."""
+    for pattern, words in _BRIEFS:
+        if found := pattern.match(action):
+            return words.format(*found.groups())
+    return ""
 
 
 def _shares(house: House, rows: Sequence[Mapping[str, Any]]) -> tuple[VatShare, ...]:
     from forms.documents.intake_sheet.sheet_content import VatShare
 
-    return tuple(
-        VatShare(
-            row["vat"],
-            int(row["count"]),
-            house.site.systems[house.site.vat(row["vat"]).system].name,
-            row["stage"],
-            row["from"],
-            row["until"],
-        )
-        for row in sorted(rows, key=lambda row: (row["from"], row["vat"]))
-    )
-
-
-def _stages(rows: Sequence[Mapping[str, Any]], *, published: bool) -> tuple[StageDates, ...]:
-    from forms.documents.intake_sheet.sheet_content import StageDates
-
-    spans: dict[str, tuple[str, str]] = {}
+    shares = []
     for row in rows:
-        first, last = spans.get(row["stage"], (row["from"], row["until"]))
-        spans[row["stage"]] = (min(first, row["from"]), max(last, row["until"]))
-    return tuple(
-        StageDates(stage, first, last, published or stage != "quarantine")
-        for stage, (first, last) in sorted(spans.items(), key=lambda item: item[1])
-    )
+        vat = house.site.vat(row["vat"])
+        shares.append(VatShare(row["vat"], int(row["count"]), house.site.systems[vat.system].name))
+    return tuple(shares)
+
+
+def _baths(house: House, batch: Batch) -> tuple[Bath, ...]:
+    """The bath of the landing day, between tub and vat; nothing chemical and nothing osmotic is done on that day."""
+    from forms.documents.intake_sheet.sheet_content import Bath
+
+    group = house.library.group(batch.group)
+    dip = arrival_dip(house.site, house.library, group) if batch.shipment else None
+    if dip is None:
+        return ()
+    minutes = contact_words({"contact_min": dip.contact_min, "contact_max": dip.contact_max})
+    return (
+        Bath(dip.name, dip.strength, minutes, ", ".join(dip.protection), disposal_of(house, dip.id),
+             published=not dip.unsourced),
+    )  # fmt: skip
 
 
 def _permits(house: House, batch: Batch) -> tuple[Permit, ...]:
@@ -177,35 +244,40 @@ def _permits(house: House, batch: Batch) -> tuple[Permit, ...]:
     return ()
 
 
-def work_rows(house: House, batch: Batch) -> tuple[WorkRow, ...]:
-    """Care of the first weeks, then dips and inspections of a batch as the timetable has them, for its own sheet."""
-    return (*_first_weeks(house, batch), *(row for _, _, row in timed_work(house, batch, named=False)))
-
-
-def _first_weeks(house: House, batch: Batch) -> tuple[WorkRow, ...]:
+def _first_weeks(house: House, batch: Batch) -> tuple[str, ...]:
     """How to place and handle a newly landed lot, its light to the target, first food: each with its mark."""
-    from forms.documents.shared_content import WorkRow
+    from forms.documents.shared_content import marked
 
     table, group = house.library.after_arrival, house.library.group(batch.group)
     placed = placed_at(house, batch)
     if placed is None:
         return ()
     day = placed.astimezone(house.site.farm.zone)
-    told = [("at placing", row.rule, row) for row in table.of("clam-orientation", batch.group)]
-    told += [("handling", f"out of water at most {row.value}", row) for row in table.of("air-exposure", batch.group)]
-    rows = [WorkRow(date=when, kind="care", what=words, published=not row.unsourced) for when, words, row in told]
+    told = [(f"At placing: {row.rule}", row) for row in table.of("clam-orientation", batch.group)]
+    told += [(f"Out of water at most {row.value}", row) for row in table.of("air-exposure", batch.group)]
+    sentences = [f"{marked(words, published=not row.unsourced)}." for words, row in told]
     ramp = table.light(batch.group)
     if ramp is not None and group.light is not None:
         start = min(ramp.start_share * group.light.target_min, group.light.day1_max)
         end = day + timedelta(days=ramp.days)
-        words = f"light {start:.0f} µmol, in even steps to {group.light.target_min:.0f} on {end:%d %b}"
+        words = f"Light {start:.0f} µmol, in even steps to {group.light.target_min:.0f} on {end:%d %b}"
         words += f"; pale: hold {ramp.hold_days} d" if ramp.hold_days else ""
-        rows.append(WorkRow(date=f"{day:%a %d %b}", kind="care", what=words, published=not ramp.unsourced))
+        sentences.append(f"{marked(words, published=not ramp.unsourced)}.")
     food = table.first_food(batch.group)
     if food is not None:
-        when = day + timedelta(hours=food[0])
-        rows.append(WorkRow(f"{when:%a %d %b}", "care", "first food", published=not food[1].unsourced))
-    return tuple(rows)
+        words = f"First food {day + timedelta(hours=food[0]):%a %d %b}"
+        sentences.append(f"{marked(words, published=not food[1].unsourced)}.")
+    return tuple(sentences)
+
+
+def _afterwards(house: House, batch: Batch, rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """What starts the quarantine again, and where the plan sends the animals after it."""
+    told = [f"Starts again: {house.library.group(batch.group).quarantine.restart}."]
+    later = [row for row in rows if row["stage"] != (_first_rows(rows)[0]["stage"] if rows else "")]
+    if later:
+        where = ", ".join(f"{row['count']} in {row['vat']}" for row in later)
+        told.append(f"Then {later[0]['stage']} from {date.fromisoformat(str(later[0]['from'])):%a %d %b}: {where}.")
+    return tuple(told)
 
 
 def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple[datetime, str, WorkRow], ...]:
@@ -240,21 +312,27 @@ def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple
     return tuple(rows)
 
 
-def _loss_dates(first: date) -> tuple[str, ...]:
-    return tuple(f"{first + timedelta(days=offset):%a %d %b}" for offset in range(14))
-
-
-def _release(house: House, batch: Batch) -> tuple[str, ...]:
-    group = house.library.group(batch.group)
+def _earliest(house: House, batch: Batch, until: date) -> str:
+    """The day of release as the books have it today, or why they have none; before landing the plan's day."""
     told = freedoms(house).get((batch.id, "quarantine")) if batch.shipment in house.floor().received else None
-    today: tuple[str, ...] = ()
-    if told is not None:
-        day = told.day(house.site.farm.zone, house.today)
-        words = f"{day:%a %d %b} at the earliest" if day else f"no day yet: {'; '.join(told.unknown)}"
-        today = (f"As of {house.today:%a %d %b}: {words}.",)
+    if told is None:
+        return f"Not before {until:%a %d %b %Y}."
+    day = told.day(house.site.farm.zone, house.today)
+    words = f"{day:%a %d %b} at the earliest" if day else f"no day yet: {'; '.join(told.unknown)}"
+    return f"As of {house.today:%a %d %b}: {words}."
+
+
+def _gates(house: House, batch: Batch, rows: Sequence[Mapping[str, Any]], until: date) -> tuple[str, ...]:
+    """Conditions of release, each to be signed for; the first names the water and the day."""
+    from forms.documents.shared_content import marked
+
+    group = house.library.group(batch.group)
+    systems = dict.fromkeys(house.site.systems[house.site.vat(row["vat"]).system].name for row in rows)
+    water = " and ".join(systems) or "this water"
+    days = marked(f"{group.quarantine.days} days", published=not group.quarantine.unsourced)
     return (
-        *today,
-        f"Not by date alone: {group.quarantine.days} days at the least, all work done, deaths explained or tested.",
-        "The last lot to enter this water sets the date for all in it.",
-        f"Starts again: {group.quarantine.restart}.",
+        f"{days} from the last lot to enter {water}. {_earliest(house, batch, until)}",
+        "All work done, last inspection found nothing. A find restarts the count",
+        "Every death explained, or tested with a clean result",
+        "No lot in this water is held or in quarantine",
     )

@@ -18,7 +18,7 @@ from intake.app.documents.landing_papers import (
 )
 from intake.app.documents.plan_paper import print_plan, print_proposal
 from intake.app.documents.sampling_paper import print_sample
-from intake.app.documents.weekly_papers import print_dips, print_histories, print_round, print_suppliers
+from intake.app.documents.weekly.weekly_papers import print_dips, print_histories, print_round, print_suppliers
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.reports import claim_status
 from intake.app.recording import batch_named

@@ -10,7 +10,7 @@ from intake.farm.floor import Batch
 from intake.receiving import arrival_dip
 from intake.rules import Scene
 
-__all__ = ["ALWAYS", "OXIDISER", "cautions_of", "gravest_of"]
+__all__ = ["ALWAYS", "OXIDISER", "cautions_of", "company_cautions", "gravest_of", "oxidiser_used"]
 
 ALWAYS = (
     "Cover cuts. Wear long gloves.",
@@ -34,7 +34,7 @@ _OXIDISERS = (
 """Words in an agent's name by which it is an oxidiser."""
 
 
-def _oxidiser_used(house: House, batches: Sequence[Batch]) -> bool:
+def oxidiser_used(house: House, batches: Sequence[Batch]) -> bool:
     """Whether a dip of the timetable, or of the day of arrival, is an oxidizer."""
     mine = {batch.id for batch in batches}
     agents = [str(task.get("agent") or "") for task in published_tasks(house) if task["batch"] in mine]
@@ -51,7 +51,7 @@ def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     for batch in batches:
         lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
     lines += company_cautions(house, batches)
-    if _oxidiser_used(house, batches):
+    if oxidiser_used(house, batches):
         lines.append(OXIDISER)
     return tuple(dict.fromkeys([*lines, *ALWAYS]))
 
@@ -87,5 +87,5 @@ def gravest_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
         for text in house.library.group(batch.group).cautions.text:
             if any(word in text.lower() for word in _DEADLY):
                 about.setdefault(f"{text}.", []).append(batch.id)
-    used = (OXIDISER,) if _oxidiser_used(house, batches) else ()
+    used = (OXIDISER,) if oxidiser_used(house, batches) else ()
     return (*(f"{', '.join(ids)}: {text}" for text, ids in about.items()), *used, *ALWAYS)

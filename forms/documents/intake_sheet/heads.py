@@ -1,0 +1,213 @@
+"""The head of each page of an intake sheet: who it is, who printed it, what can kill, what to wear, where it comes from."""
+
+from __future__ import annotations
+
+from forms.documents.intake_sheet.bands import Row
+from forms.documents.intake_sheet.sheet_content import SheetContent
+from forms.documents.shared_content import Danger, joined
+from forms.layout.marks import draw_danger, draw_wear
+from forms.layout.sheet_pen import FRAME, GRID, SMALLEST, Look, SheetPen, fitted, qr_side, wrapped
+
+__all__ = ["day_head", "facts", "kill_strip", "later_head", "permit_notes", "wear_line"]
+
+_LABEL = Look(SMALLEST)
+_RIGHT = Look(SMALLEST, align="right")
+_RIGHT_BOLD = Look(SMALLEST, bold=True, align="right")
+KILL = Look(14, bold=True, white=True)
+"""What can kill is read at arm's length."""
+
+
+def day_head(content: SheetContent, page: str, width: float) -> Row:
+    """Code and species large, the QR code, and who printed it when."""
+    side = qr_side(content.count_address, 22.0)
+    room = width - side - 57
+    code, code_look = fitted(content.batch, (40, 32, 26, 20, 16, 12), Look(bold=True, narrow=False), room)
+    name, name_look = fitted(content.name, (20, 17, 14, 12), Look(bold=True, narrow=False), room)
+    detail = joined((content.common_name, content.group, content.size, f"{content.announced:,} announced"))
+    below = wrapped(detail, Look(9.5), room)
+    code_mm, name_mm = len(code) * 0.36 * code_look.size, len(name) * name_look.pitch
+    right = [*_printed_lines(content, page)]
+    height = max(27.0, code_mm + name_mm + len(below) * 4.0 + 1.5, side + 1, 6 + 3.4 * len(right))
+
+    def draw(sheet: SheetPen, y: float) -> None:
+        for number, line in enumerate(code):
+            sheet.words(0, y + (number + 0.9) * 0.36 * code_look.size - 0.5, line, code_look)
+        foot = sheet.lines(0, y + code_mm, name, name_look)
+        sheet.lines(0, foot + 0.5, below, Look(9.5))
+        _corner(sheet, "Intake · the day", right, (width, y), side)
+        sheet.qr(content.count_address, (width - side, y), side)
+
+    return Row(height, draw)
+
+
+def _printed_lines(content: SheetContent, page: str) -> list[tuple[str, bool]]:
+    lines = [(content.farm, False), *((line, False) for line in content.printed)]
+    if content.revision:
+        lines.append((content.revision, True))
+    fold = [(piece, bold) for line, bold in lines for piece in wrapped(line, Look(SMALLEST, bold=bold), 53)]
+    return [*fold, (page, True)]
+
+
+def _corner(
+    sheet: SheetPen, title: str, lines: list[tuple[str, bool]], corner: tuple[float, float], side: float
+) -> None:
+    x, y = corner[0] - side - (2.5 if side else 0.0), corner[1]
+    sheet.words(x, y + 4.4, title, Look(12, bold=True, align="right"))
+    for number, (line, bold) in enumerate(lines):
+        sheet.words(x, y + 8.2 + 3.4 * number, line, _RIGHT_BOLD if bold else _RIGHT)
+
+
+def later_head(content: SheetContent, title: str, page: str, width: float) -> Row:
+    """The lower head of every further page, with the code that finds the first."""
+    side = qr_side(content.count_address, 13.5)
+    code, code_look = fitted(content.batch, (28, 22, 17, 13, 10), Look(bold=True, narrow=False), 42)
+    wide = 44 if content.batch else 0
+    room = width - side - 62 - wide
+    name, name_look = fitted(content.name, (13, 11, 9.5), Look(bold=True), room)
+    below = wrapped(joined((content.size, f"{content.announced:,} announced")), Look(9), room)
+    lines = [(piece, False) for line in content.printed[:1] for piece in wrapped(line, _LABEL, 58)]
+    lines.append((joined((content.revision.split(" · ")[0], page)), True))
+    left = max(len(code) * 0.36 * code_look.size, len(name) * name_look.pitch + len(below) * 3.8)
+    height = max(14.0, side + 0.5, left, 6 + 3.4 * len(lines))
+
+    def draw(sheet: SheetPen, y: float) -> None:
+        for number, line in enumerate(code):
+            sheet.words(0, y + (number + 1) * 0.36 * code_look.size - 0.5, line, code_look)
+        foot = sheet.lines(wide, y, name, name_look)
+        sheet.lines(wide, foot, below, Look(9))
+        _corner(sheet, title, lines, (width, y), side)
+        sheet.qr(content.count_address, (width - side, y), side)
+
+    return Row(height, draw)
+
+
+def kill_strip(kills: tuple[Danger, ...], emergency: str, width: float) -> Row:
+    """White on black, 14 pt: what can kill, beside the emergency number or the ruled blank for it."""
+    wide = 61.0 if len(kills) < 2 else 47.0
+    room = width - wide - 21
+    told = [(one.mark, wrapped(f"{one.head} {one.words}", KILL, room)) for one in kills]
+    tall = [max(12.0, len(lines) * KILL.pitch + 1) for _, lines in told]
+    number, number_look = fitted(emergency, (17, 14), Look(bold=True), wide - 3)
+    height = max(17.0, sum(tall) + 3 * (len(tall) - 1) + 4, 9 + len(number) * number_look.pitch)
+
+    def draw(sheet: SheetPen, y: float) -> None:
+        sheet.box((0, y), (width, height - 1), 0.0, 0.0)
+        top = y + (height - 1 - sum(tall) - 3 * (len(tall) - 1)) / 2
+        for (mark, lines), high in zip(told, tall, strict=True):
+            draw_danger(sheet, mark, (2.5, top + (high - 12) / 2), 12, white=True)
+            sheet.lines(17, top + (high - len(lines) * KILL.pitch) / 2, lines, KILL)
+            top += high + 3
+        corner = (width - wide - 1.5, y + 1.5)
+        sheet.box(corner, (wide, height - 4), 0.0, 1.0)
+        sheet.words(corner[0] + 1.5, corner[1] + 3.6, "EMERGENCY number of this farm" if wide > 50 else "EMERGENCY, this farm",
+                    Look(9, bold=True))  # fmt: skip
+        if emergency:
+            sheet.lines(corner[0] + 1.5, corner[1] + 4.6, number, number_look)
+        else:
+            foot = corner[1] + height - 5.5
+            sheet.line((corner[0] + 1.5, foot), (corner[0] + wide - 1.5, foot), GRID)
+            sheet.entry((corner[0] + 1, foot - 8), (wide - 2, 8), "emergency", "Emergency number of this farm")
+
+    return Row(height, draw)
+
+
+def wear_line(marks: tuple[str, ...], words: str, width: float) -> Row | None:
+    """What only hurts: what to wear as rounds, and one line of 9.5 pt or as many as it takes."""
+    if not marks and not words:
+        return None
+    left = 8.0 * len(marks)
+    lines = wrapped(words, Look(9.5), width - left)
+    height = max(8.0, len(lines) * 4.0 + 1.5)
+
+    def draw(sheet: SheetPen, y: float) -> None:
+        for number, mark in enumerate(marks):
+            draw_wear(sheet, mark, (8.0 * number, y + 0.4))
+        sheet.lines(left, y + max(0.6, (height - len(lines) * 4.0) / 2 - 0.4), lines, Look(9.5))
+
+    return Row(height, draw)
+
+
+def facts(content: SheetContent, width: float) -> list[Row]:
+    """Supplier, shipment, landing, hours in the bag and boxes, with a tick for each permit seen."""
+    permits = [joined((f"{p.kind} {p.number}", p.quantity), ": ") for p in content.permits]
+    told = [
+        (label, value)
+        for label, value in (
+            ("supplier", content.supplier), ("shipment", content.shipment), ("waybill", content.waybill),
+            ("lands", content.lands), ("in the bag", content.in_bag), ("boxes", _ranges(content.boxes)),
+        )
+        if value
+    ]  # fmt: skip
+    first = permits[0] if permits else "no permit on the list: list checked"
+    return [_fact_row(told, first, width), *(_permit_row(words, n, width) for n, words in enumerate(permits[1:], 2))]
+
+
+def _ranges(boxes: tuple[str, ...]) -> str:
+    """Box numbers with runs of following numbers drawn together: 7–12, 14."""
+    parts: list[list[str]] = []
+    for box in boxes:
+        follows = parts and box.isdecimal() and parts[-1][-1].isdecimal() and int(box) == int(parts[-1][-1]) + 1
+        if follows:
+            parts[-1] = [parts[-1][0], box]
+        else:
+            parts.append([box])
+    return ", ".join("–".join(part) for part in parts)
+
+
+def _widths(told: list[tuple[str, str]], room: float) -> list[float]:
+    """Widths of the facts: whole where all fit, otherwise the widest broken between words first."""
+    bold = Look(9, bold=True)
+    least = [3.5 + max(_LABEL.width(label), *(bold.width(word) for word in value.split())) for label, value in told]
+    whole = [max(low, 3.5 + bold.width(value)) for low, (_, value) in zip(least, told, strict=True)]
+    spare, more = room - sum(least), sum(whole) - sum(least)
+    if spare <= 0:
+        return [low * room / sum(least) for low in least]
+    share = min(1.0, spare / more) if more else 1.0
+    wide = [low + (high - low) * share for low, high in zip(least, whole, strict=True)]
+    return [one * room / sum(wide) for one in wide]
+
+
+def _fact_row(told: list[tuple[str, str]], permit: str, width: float) -> Row:
+    right = 46.0
+    cells = [
+        (label, wide, *fitted(value, (10, 9, 8.5), Look(bold=True), wide - 3))
+        for (label, value), wide in zip(told, _widths(told, width - right), strict=True)
+    ]
+    seen = wrapped(f"{permit}: seen" if permit[:2] != "no" else permit, Look(9, align="right"), right - 14)
+    height = max(11.0, *(4.4 + len(lines) * look.pitch for _, _, lines, look in cells), len(seen) * 3.8 + 1)
+
+    def draw(sheet: SheetPen, y: float) -> None:
+        sheet.line((0, y), (width, y))
+        x = 0.0
+        for label, wide, lines, look in cells:
+            sheet.words(x + (1.5 if x else 0), y + 3.4, label, _LABEL)
+            sheet.lines(x + (1.5 if x else 0), y + 4.2, lines, look)
+            x += wide
+            sheet.line((x, y), (x, y + height - 0.5))
+        sheet.lines(width - 12, y + (height - len(seen) * 3.8) / 2, seen, Look(9, align="right"))
+        sheet.tick((width - 10.3, y + (height - 10.5) / 2), "permit.1", permit)
+        sheet.line((0, y + height - 0.5), (width, y + height - 0.5))
+
+    return Row(height + 0.5, draw)
+
+
+def _permit_row(words: str, number: int, width: float) -> Row:
+    lines = wrapped(f"{words}: seen", Look(9), width - 14)
+    height = max(11.0, len(lines) * 3.8 + 1)
+
+    def draw(sheet: SheetPen, y: float) -> None:
+        sheet.lines(0, y + (height - len(lines) * 3.8) / 2, lines, Look(9))
+        sheet.tick((width - 10.3, y + 0.3), f"permit.{number}", words)
+        sheet.line((0, y + height), (width, y + height), FRAME / 2)
+
+    return Row(height, draw)
+
+
+def permit_notes(content: SheetContent, width: float) -> Row | None:
+    """What the permits are about, small."""
+    words = joined(tuple(joined((p.note, f"valid until {p.valid_until}" if p.valid_until else ""), "; ")
+                         for p in content.permits))  # fmt: skip
+    lines = wrapped(words, _LABEL, width)
+    if not lines:
+        return None
+    return Row(len(lines) * _LABEL.pitch + 0.8, lambda sheet, y: (sheet.lines(0, y, lines, _LABEL), None)[1])

@@ -1,0 +1,135 @@
+"""What can kill or hurt a person whose hand goes into a vat: told from the animals there, with the farm's emergency line.
+
+What can kill stands apart, in white on black; what only hurts is a mark and a line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from intake.app.documents.cautions.sheet_cautions import ALWAYS, company_cautions, oxidiser_used
+from intake.app.queries.biosecurity.standing_breaches import standing_breaches
+from intake.app.session import House
+from intake.farm.floor import Batch
+from intake.library.groups import Group
+
+if TYPE_CHECKING:
+    from forms.documents.shared_content import Danger
+
+__all__ = ["breach_lines", "emergency_of", "hurts_of", "kills_in", "kills_of", "wear_of", "wear_words"]
+
+_LETHAL: dict[str, tuple[str, str, str, str]] = {
+    "palytoxin": (
+        "poison",
+        "PALYTOXIN in the slime.",
+        (
+            "Gloves, eyes and face covered, keep wet. Never scrub, brush, heat, press or saw. "
+            "Fever, metal taste, short breath: leave, get help, say “palytoxin”."
+        ),
+        "PALYTOXIN: gloves, eyes and face covered",
+    ),
+    "cone shell": (
+        "cone",
+        "CONE SHELLS can kill.",
+        "Tongs only, never a hand under a shell.",
+        "CONE SHELLS: tongs only",
+    ),
+}
+"""Word in a group's cautions → mark, head, what to do, words for a label; the sources are those of the group."""
+_GAS = ("gas", "BLEACH + ACID or AMMONIA = POISON GAS.", "Never mix. Oxidizer into water, gloves and goggles on.", "")
+_MAINS = ("mains", "MAINS POWER + SALT WATER.", "Pumps and heaters off before hands go in.", "")
+_HURTS = (
+    ("stings", ("sting", "venom"), "Stings: gloves"),
+    ("cuts", ("cut", "spine", "shell edge", "bite"), "Cuts: gloves"),
+)
+"""Mark, words in a group's cautions, words for a label: what hurts and does not kill."""
+
+
+def _lethal(group: Group) -> list[str]:
+    texts = " ".join(group.cautions.text).lower()
+    return [word for word in _LETHAL if word in texts]
+
+
+def kills_in(house: House, groups: Iterable[str]) -> tuple[Danger, ...]:
+    """What can kill that is in the animals of these groups; nothing for most."""
+    from forms.documents.shared_content import Danger
+
+    found = dict.fromkeys(word for group in groups for word in _lethal(house.library.group(group)))
+    return tuple(Danger(*_LETHAL[word]) for word in found)
+
+
+def kills_of(house: House, batches: Sequence[Batch], *, most: int = 2) -> tuple[Danger, ...]:
+    """What can kill at this work, gravest first: in the animals, in the agents used, and mains power beside the water.
+
+    At most `most`: a list that is always there is not read.  What is left out of the strip stands in the line of
+    :func:`wear_words`.
+    """
+    return _all_kills(house, batches)[:most]
+
+
+def _all_kills(house: House, batches: Sequence[Batch]) -> tuple[Danger, ...]:
+    from forms.documents.shared_content import Danger
+
+    gas = (Danger(*_GAS),) if batches and oxidiser_used(house, batches) else ()
+    return (*kills_in(house, [one.group for one in batches]), Danger(*_MAINS), *gas)
+
+
+def hurts_of(house: House, groups: Iterable[str]) -> tuple[Danger, ...]:
+    """What hurts in the animals of these groups, worst first: for a mark in a row or on a label."""
+    from forms.documents.shared_content import Danger
+
+    texts = " ".join(text for group in groups for text in house.library.group(group).cautions.text).lower()
+    return tuple(
+        Danger(mark, short, "", short) for mark, words, short in _HURTS if any(word in texts for word in words)
+    )
+
+
+def wear_of(house: House, batches: Sequence[Batch], protection: Iterable[str] = ()) -> tuple[str, ...]:
+    """Marks of what to wear: gloves always, goggles and a face shield where animals or agents ask for them."""
+    texts = " ".join(
+        [*protection, *(text for one in batches for text in house.library.group(one.group).cautions.text)]
+    ).lower()
+    marks = ["gloves"]
+    if any(word in texts for word in ("eye", "goggle")):
+        marks.append("goggles")
+    if "face" in texts:
+        marks.append("face")
+    return tuple(marks)
+
+
+def wear_words(house: House, batches: Sequence[Batch], *, most: int = 2) -> str:
+    """What only hurts, the breaches that stand, and what found no place in the strip, as sentences."""
+    told: list[str] = [f"{one.head} {one.words}" for one in _all_kills(house, batches)[most:]]
+    for batch in batches:
+        group = house.library.group(batch.group)
+        lethal = bool(_lethal(group))
+        told += [f"{text}." for text in group.cautions.text if not (lethal and _in_strip(text))]
+    told += breach_lines(house, batches)
+    told += [f"{line}" for line in company_cautions(house, batches)]
+    told += [line.replace(_SWITCHED, "") for line in ALWAYS]
+    return " ".join(dict.fromkeys(told))
+
+
+_SWITCHED = "Electricity: switch off pumps and heaters before putting hands in. "
+"""What the strip says already."""
+
+
+def _in_strip(text: str) -> bool:
+    return any(word in text.lower() for word in (*_LETHAL, "metallic taste"))
+
+
+def breach_lines(house: House, batches: Sequence[Batch]) -> list[str]:
+    """Every rule these batches break as things stand: company, water, treatment, placing; each with its rule's name."""
+    mine = {one.id for one in batches}
+    return [
+        f"RULE BROKEN ({one.id}), {one.where}: {one.what}"
+        for one in standing_breaches(house)
+        if mine & set(one.animals)
+    ]
+
+
+def emergency_of(house: House) -> str:
+    """The farm's emergency line; empty where the farm file still holds words without a number, which are no number."""
+    told = house.site.farm.emergency
+    return told if any(character.isdigit() for character in told) else ""

@@ -1,0 +1,124 @@
+"""Work of a batch as its papers tell it: kinds of work with strength, prescriber and disposal, and each day's with its state."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from intake.app.queries.planning.published_timetable import contact_words, shown_tasks, state_at
+from intake.app.session import House
+from intake.farm.floor import Batch
+
+if TYPE_CHECKING:
+    from forms.documents.intake_sheet.sheet_content import DayWork, WorkKind
+
+__all__ = ["care_tasks", "disposal_of", "kind_words", "order_words", "sheet_calendar", "state_words"]
+
+_KINDS = ("dip", "inspection", "transfer", "release check")
+_LETTER = {"dip": "D", "inspection": "I", "transfer": "M", "release check": "R"}
+_TO = re.compile(r"^to (\S+), in other water: ?")
+_BRIEF_MOST, _WORD_MOST = 9, 7
+"""Characters of a strength, and of one word of it, that stand whole in one line of a day."""
+
+
+def care_tasks(house: House, batches: Iterable[str]) -> list[Mapping[str, Any]]:
+    """Dips, inspections, transfers and release checks of these batches by start, whatever became of them."""
+    wanted = set(batches)
+    found = [row for row in shown_tasks(house).values() if row["batch"] in wanted and row["kind"] in _KINDS]
+    return sorted(found, key=lambda row: (datetime.fromisoformat(str(row["start"])), str(row["vat"]), str(row["uid"])))
+
+
+def state_words(house: House, task: Mapping[str, Any], *, brief: bool = False) -> str:
+    """State of a task in the words of every table, with who and when for what is recorded.
+
+    Nothing for what is due: that is what a paper is for.
+    """
+    state = state_at(task, house.now)
+    if state == "due":
+        return ""
+    if state != "done" or brief:
+        return state
+    person = str(task.get("by") or "")
+    who = house.site.people[person].name if person in house.site.people else person
+    at = task.get("at")
+    when = f"{datetime.fromisoformat(str(at)).astimezone(house.site.farm.zone):%a %d %b %H:%M}" if at else ""
+    return " ".join(part for part in (state, when, who) if part)
+
+
+def disposal_of(house: House, dip: str) -> str:
+    """Where the water of a bath goes when it is done, as the table of treatments has it; empty where it says nothing."""
+    treatment = house.library.treatments.by_id.get(dip)
+    return treatment.disposal if treatment is not None else ""
+
+
+def order_words(house: House, batch: str, dip: str) -> str:
+    """Prescriber, reference and withdrawal of a prescribed bath; empty for any other."""
+    record = house.last("prescription", f"{batch}/{dip}") if dip else None
+    if record is None or not record.payload.get("prescriber"):
+        return ""
+    told = record.payload
+    parts = [f"as prescribed by {told['prescriber']}, {told['reference']}", f"agent {told['agent']}"]
+    if told.get("withdrawal"):
+        parts.append(f"withdrawal {told['withdrawal']}")
+    return "; ".join(parts)
+
+
+def kind_words(task: Mapping[str, Any], name: str) -> tuple[str, str]:
+    """What a task is without its species, and its strength without the vat a transfer goes to."""
+    title = str(task["title"]).removesuffix(f": {name}")
+    title = re.sub(rf": {re.escape(name)}(?= \()", "", title)
+    return title, _TO.sub("", str(task.get("strength") or ""))
+
+
+def sheet_calendar(house: House, batch: Batch) -> tuple[tuple[WorkKind, ...], tuple[DayWork, ...]]:
+    """Kinds of work of a batch, each with its code, and the days they fall on; what was dropped is no work."""
+    from forms.documents.intake_sheet.sheet_content import DayWork, WorkKind
+
+    zone = house.site.farm.zone
+    kinds: dict[tuple[str, ...], WorkKind] = {}
+    days: dict[tuple[Any, ...], DayWork] = {}
+    for task in care_tasks(house, [batch.id]):
+        state = state_at(task, house.now)
+        if state == "dropped":
+            continue
+        what, strength = kind_words(task, batch.name)
+        what = re.sub(r" \(part \d+ of \d+\)$", "", what)
+        dip, protection = str(task.get("dip") or ""), tuple(task.get("protection") or ())
+        key = (str(task["kind"]), what, strength, contact_words(task))
+        if key not in kinds:
+            letter = _LETTER[key[0]]
+            number = 1 + sum(kind.code.startswith(letter) for kind in kinds.values())
+            kinds[key] = WorkKind(
+                f"{letter}{number}", key[0], what, strength, key[3], ", ".join(protection), disposal_of(house, dip),
+                order_words(house, batch.id, dip), published=not task.get("unsourced"),
+            )  # fmt: skip
+        day = datetime.fromisoformat(str(task["start"])).astimezone(zone).date()
+        moved = _TO.match(str(task.get("strength") or ""))
+        vat = str(task["vat"] or "")
+        found = DayWork(
+            day, kinds[key].code, _brief(task, strength), (vat,) if vat and not moved else (),
+            moved[1] if moved else "", state_words(house, task, brief=True),
+        )  # fmt: skip
+        same = (day, found.code, found.brief, found.state)
+        before = days.get(same)
+        vats = tuple(dict.fromkeys((*(before.vats if before else ()), *found.vats)))
+        days[same] = DayWork(day, found.code, found.brief, vats, found.to_vat, found.state)
+    return tuple(kinds.values()), tuple(days.values())
+
+
+def _brief(task: Mapping[str, Any], strength: str) -> str:
+    """The few words that fit a day: vat to vat for a transfer, strength and minutes for a dip, the verb for a look."""
+    kind, moved = task["kind"], _TO.match(str(task.get("strength") or ""))
+    if kind == "transfer":
+        return f"{task['vat']}▸{moved[1]}" if moved else "move"
+    if kind == "dip":
+        first = re.split(r"[,;:(]", strength)[0].strip()
+        if len(first) > _BRIEF_MOST:
+            first = re.split(r"[\s-]", str(task.get("agent") or ""))[0]
+            first = first if len(first) <= _WORD_MOST else ""  # the code and its line below the calendar say it all
+        return f"{first} {contact_words(task)}".strip()
+    if kind == "release check":
+        return "release check"
+    return str(task["title"]).split(" ")[0].lower()
