@@ -169,6 +169,14 @@ def stress_sheets() -> dict[str, SheetContent]:
             acclimation=replace(sheet_content().acclimation or Acclimation(""), steps=steps(60))
         ),
         "a busy week": sheet_content(vats=nine[:3], work=busy, days=60),
+        "fish that move": sheet_content(
+            vats=nine[:1],
+            kinds=(WorkKind("M1", "transfer", "Move fish to a dry-disinfected vat"),),
+            work=tuple(
+                DayWork(LANDED + timedelta(days=3 * k + 3), "M1", f"A{1 + k % 2}▸A{2 - k % 2}", (), f"A{2 - k % 2}")
+                for k in range(4)
+            ),
+        ),
         "bare": SheetContent("Farm", "B-1", "Tridacna sp.", 1, ""),
     }  # fmt: skip
 

@@ -181,6 +181,15 @@ def test_states_of_the_books_are_printed_in_the_day() -> None:
     assert "D1" in hooks[0]
 
 
+def test_fish_that_move_are_counted_in_the_vat_of_the_day() -> None:
+    """From one vat to the other and back: the move names both, and each later day the vat it left them in."""
+    words = text_of(forms.sheet(HARD["fish that move"])).split()
+    assert words.count("A1▸A2") == words.count("A2▸A1") == 2
+    days = 42
+    assert words.count("A2") == 6  # two moves there, three days each
+    assert words.count("A1") >= days - 6
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_code_on_the_sheet_reads_the_count_page(paper: str, raster: Raster) -> None:
     """The thumb on a wet phone has one try, on every page."""

@@ -37,6 +37,8 @@ class Week:
         What is due in it, a list for each of the seven days.
     strip
         Height of the strip above the vat lines, mm.
+    stands
+        Vat the animals stand in on each day, where transfers move them; empty where none does.
     """
 
     number: int
@@ -45,11 +47,13 @@ class Week:
     vats: tuple[VatShare, ...]
     work: tuple[tuple[DayWork, ...], ...]
     strip: float
+    stands: tuple[str, ...] = ()
 
     @property
     def least_line(self) -> float:
         """Least height of a vat's line, mm: room to write in, more for a name too long to stand beside the count."""
-        return max(_name_height(share.vat) for share in self.vats)
+        least = max(_name_height(share.vat) for share in self.vats)
+        return max(least, _LEAST_LINE_MM + 3.2) if self.stands else least
 
 
 def weeks_of(content: SheetContent, vats: tuple[VatShare, ...]) -> list[Week]:
@@ -58,13 +62,21 @@ def weeks_of(content: SheetContent, vats: tuple[VatShare, ...]) -> list[Week]:
         return []
     names = {share.vat for share in vats}
     last = content.weeks_from + timedelta(days=content.days - 1)
+    moved = any(one.to_vat for one in content.work)
     found = []
     for number in range(1, -(-content.days // 7) + 1):
         first = content.weeks_from + timedelta(days=7 * (number - 1))
         days = tuple(_work_of(content.work, first + timedelta(days=n), names) for n in range(7))
         strip = max(_STRIP_MM, *(_stack(work, names) for work in days))
-        found.append(Week(number, first, last, vats, days, strip))
+        stands = tuple(_stands(content, vats, first + timedelta(days=n)) for n in range(7)) if moved else ()
+        found.append(Week(number, first, last, vats, days, strip, stands))
     return found
+
+
+def _stands(content: SheetContent, vats: tuple[VatShare, ...], day: date) -> str:
+    """Vat the animals of one vat's line stand in on the evening of a day, after the transfers until then."""
+    moves = [one.to_vat for one in content.work if one.to_vat and one.day <= day]
+    return moves[-1] if moves else vats[0].vat
 
 
 def _work_of(work: Sequence[DayWork], day: date, vats: set[str]) -> tuple[DayWork, ...]:
@@ -171,6 +183,7 @@ def _draw_line(sheet: SheetPen, week: Week, share: VatShare, y: float, pitch: fl
     """One vat's week: its name and opening count, seven times dead, weak, left, and the sum of the dead."""
     sheet.line((0, y), (sheet.width, y), GRID)
     _draw_name(sheet, share.vat, y, pitch, f"{share.vat}.week-{week.number}")
+    above = 3.2 if week.stands else 0.0
     for n in range(7):
         day = week.first + timedelta(days=n)
         if day > week.last:
@@ -179,7 +192,11 @@ def _draw_line(sheet: SheetPen, week: Week, share: VatShare, y: float, pitch: fl
         cells = ((0.0, _DEAD_MM, "dead"), (_DEAD_MM, _WEAK_MM, "weak"), (13.2, DAY_MM - 13.2, "left"))
         for left, wide, word in cells:
             sheet.line((x + left, y), (x + left, y + pitch), HAIR)
-            sheet.entry((x + left, y), (wide, pitch), f"{name}.{word}", f"{share.vat}, {day:%d %b}: {word}")
+            sheet.entry(
+                (x + left, y + above), (wide, pitch - above), f"{name}.{word}", f"{share.vat}, {day:%d %b}: {word}"
+            )
+        if week.stands:
+            sheet.words(x + DAY_MM - 0.6, y + 2.9, week.stands[n], Look(SMALLEST, align="right"))
     x = OPENING_MM + 7 * DAY_MM
     sheet.entry((x, y), (sheet.width - x, pitch), f"{share.vat}.week-{week.number}.dead-sum",
                 f"{share.vat}, week {week.number}: dead, sum")  # fmt: skip

@@ -101,7 +101,7 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
         baths=_baths(house, batch),
         onwards=(*_first_weeks(house, batch), *_afterwards(house, batch, rows)),
         weeks_from=lands.date(),
-        days=max(1, (until - lands.date()).days),
+        days=(until - lands.date()).days + 1,
         kinds=kinds,
         work=tuple(one for one in work if lands.date() <= one.day <= until),
         gates=_gates(house, batch, first, until),
@@ -189,8 +189,8 @@ _BRIEFS = (
     (re.compile(r"^Hold this temperature and wait (\d+ min)\."), r"hold, wait {0}"),
     (re.compile(r"^Stop the drip and wait (\d+ min)\."), r"stop the drip, wait {0}"),
     (re.compile(r"^Keep it floating, now in (.+)\.$"), r"float in {0}"),
-    (re.compile(r"^Open.*[;.] [Ss]et the heater to ([\d.]+ °C)\.$"), r"open: words above. Heater {0}"),
-    (re.compile(r"^Open.*; drip ([\d.]+ L/h)\.$"), r"open: words above. Drip {0}"),
+    (re.compile(r"^Open.*[;.] [Ss]et the heater to ([\d.]+ °C)\.$"), r"as above, heater {0}"),
+    (re.compile(r"^Open.*; drip ([\d.]+ L/h)\.$"), r"as above, drip {0}"),
 )
 """What the tables of acclimation say → the few words of a rung; a sentence not found here is printed whole."""
 

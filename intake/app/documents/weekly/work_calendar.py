@@ -77,6 +77,7 @@ def sheet_calendar(house: House, batch: Batch) -> tuple[tuple[WorkKind, ...], tu
     from forms.documents.intake_sheet.sheet_content import DayWork, WorkKind
 
     zone = house.site.farm.zone
+    stands = ""
     kinds: dict[tuple[str, ...], WorkKind] = {}
     days: dict[tuple[Any, ...], DayWork] = {}
     for task in care_tasks(house, [batch.id]):
@@ -98,9 +99,10 @@ def sheet_calendar(house: House, batch: Batch) -> tuple[tuple[WorkKind, ...], tu
         moved = _TO.match(str(task.get("strength") or ""))
         vat = str(task["vat"] or "")
         found = DayWork(
-            day, kinds[key].code, _brief(task, strength), (vat,) if vat and not moved else (),
+            day, kinds[key].code, _brief(task, strength, stands or vat), (vat,) if vat and not moved else (),
             moved[1] if moved else "", state_words(house, task, brief=True),
         )  # fmt: skip
+        stands = moved[1] if moved else stands
         same = (day, found.code, found.brief, found.state)
         before = days.get(same)
         vats = tuple(dict.fromkeys((*(before.vats if before else ()), *found.vats)))
@@ -108,11 +110,11 @@ def sheet_calendar(house: House, batch: Batch) -> tuple[tuple[WorkKind, ...], tu
     return tuple(kinds.values()), tuple(days.values())
 
 
-def _brief(task: Mapping[str, Any], strength: str) -> str:
+def _brief(task: Mapping[str, Any], strength: str, vat: str) -> str:
     """The few words that fit a day: vat to vat for a transfer, strength and minutes for a dip, the verb for a look."""
     kind, moved = task["kind"], _TO.match(str(task.get("strength") or ""))
     if kind == "transfer":
-        return f"{task['vat']}▸{moved[1]}" if moved else "move"
+        return f"{vat}▸{moved[1]}" if moved else "move"
     if kind == "dip":
         first = re.split(r"[,;:(]", strength)[0].strip()
         if len(first) > _BRIEF_MOST:
