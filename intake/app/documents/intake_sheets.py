@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,7 @@ from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import hours_in_bag, lands_at
 from intake.app.queries.planning.landing_work import placed_at
 from intake.app.queries.planning.present_stock import freedoms
-from intake.app.queries.planning.published_timetable import contact_words, published_tasks
+from intake.app.queries.planning.published_timetable import contact_words
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
@@ -27,10 +27,9 @@ from intake.units import show_length
 if TYPE_CHECKING:
     from forms.documents.intake_sheet.sheet_content import Acclimation as AcclimationContent
     from forms.documents.intake_sheet.sheet_content import Bath, Permit, SheetContent, VatShare
-    from forms.documents.shared_content import WorkRow
     from intake.receiving.acclimation import Acclimation, Step
 
-__all__ = ["acclimation_content", "brief_step", "print_sheets", "sheet_of", "timed_work"]
+__all__ = ["acclimation_content", "brief_step", "print_sheets", "sheet_of"]
 
 
 _MODES = {
@@ -278,38 +277,6 @@ def _afterwards(house: House, batch: Batch, rows: Sequence[Mapping[str, Any]]) -
         where = ", ".join(f"{row['count']} in {row['vat']}" for row in later)
         told.append(f"Then {later[0]['stage']} from {date.fromisoformat(str(later[0]['from'])):%a %d %b}: {where}.")
     return tuple(told)
-
-
-def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple[datetime, str, WorkRow], ...]:
-    """Dips and inspections of a batch with the moment they start and their vat, in order of time.
-
-    Parameters
-    ----------
-    named
-        True shows the species with the work; False shows the vat, for paper that is of one batch.
-    """
-    from forms.documents.shared_content import WorkRow
-
-    zone = house.site.farm.zone
-    rows = []
-    for task in sorted(published_tasks(house), key=lambda task: datetime.fromisoformat(str(task["start"]))):
-        if task["batch"] != batch.id or task["kind"] not in {"dip", "inspection", "transfer", "release check"}:
-            continue
-        start, vat = datetime.fromisoformat(str(task["start"])).astimezone(zone), str(task["vat"] or "")
-        title = str(task["title"])
-        what = title if named else " · ".join(part for part in (title.removesuffix(f": {batch.name}"), vat) if part)
-        protection: Any = task.get("protection") or ()
-        row = WorkRow(
-            date=f"{start:%a %d %b %H:%M}",
-            kind=str(task["kind"]),
-            what=what,
-            strength=str(task.get("strength") or ""),
-            minutes=contact_words(task),
-            protection=", ".join(protection),
-            published=not task.get("unsourced"),
-        )
-        rows.append((start, vat, row))
-    return tuple(rows)
 
 
 def _earliest(house: House, batch: Batch, until: date) -> str:

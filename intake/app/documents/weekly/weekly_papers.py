@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from intake.app.documents.cautions import ALWAYS, OXIDISER, cautions_of
-from intake.app.documents.intake_sheets import timed_work
+from intake.app.documents.weekly.work_calendar import timed_work
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.reading_alarms import reading_alarms
 from intake.app.queries.planning.published_timetable import published_tasks

@@ -7,14 +7,15 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from intake.app.queries.planning.published_timetable import contact_words, shown_tasks, state_at
+from intake.app.queries.planning.published_timetable import contact_words, published_tasks, shown_tasks, state_at
 from intake.app.session import House
 from intake.farm.floor import Batch
 
 if TYPE_CHECKING:
     from forms.documents.intake_sheet.sheet_content import DayWork, WorkKind
+    from forms.documents.shared_content import WorkRow
 
-__all__ = ["care_tasks", "disposal_of", "kind_words", "order_words", "sheet_calendar", "state_words"]
+__all__ = ["care_tasks", "disposal_of", "kind_words", "order_words", "sheet_calendar", "state_words", "timed_work"]
 
 _KINDS = ("dip", "inspection", "transfer", "release check")
 _LETTER = {"dip": "D", "inspection": "I", "transfer": "M", "release check": "R"}
@@ -124,3 +125,35 @@ def _brief(task: Mapping[str, Any], strength: str, vat: str) -> str:
     if kind == "release check":
         return "release check"
     return str(task["title"]).split(" ")[0].lower()
+
+
+def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple[datetime, str, WorkRow], ...]:
+    """Dips and inspections of a batch with the moment they start and their vat, in order of time.
+
+    Parameters
+    ----------
+    named
+        True shows the species with the work; False shows the vat, for paper that is of one batch.
+    """
+    from forms.documents.shared_content import WorkRow
+
+    zone = house.site.farm.zone
+    rows = []
+    for task in sorted(published_tasks(house), key=lambda task: datetime.fromisoformat(str(task["start"]))):
+        if task["batch"] != batch.id or task["kind"] not in {"dip", "inspection", "transfer", "release check"}:
+            continue
+        start, vat = datetime.fromisoformat(str(task["start"])).astimezone(zone), str(task["vat"] or "")
+        title = str(task["title"])
+        what = title if named else " · ".join(part for part in (title.removesuffix(f": {batch.name}"), vat) if part)
+        protection: Any = task.get("protection") or ()
+        row = WorkRow(
+            date=f"{start:%a %d %b %H:%M}",
+            kind=str(task["kind"]),
+            what=what,
+            strength=str(task.get("strength") or ""),
+            minutes=contact_words(task),
+            protection=", ".join(protection),
+            published=not task.get("unsourced"),
+        )
+        rows.append((start, vat, row))
+    return tuple(rows)
