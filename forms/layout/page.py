@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import io
 from collections import deque
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any, Protocol
 
 from reportlab import rl_config
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
-from forms.layout.lettering import BOLD, LEADING, REGULAR, clean, lay, load_faces, one_line
+from forms.layout.lettering import BOLD, REGULAR, clean, lay, load_faces, one_line
+from forms.layout.pen import Pen
 from forms.layout.stamp import STAMP
 
 __all__ = [
@@ -32,7 +32,6 @@ __all__ = [
 
 FOOTER_MM = 7.0
 RUNNING_MM = 10.0
-_TICK_FONT = "ZapfDingbats"
 
 
 class PaperError(ValueError):
@@ -96,135 +95,6 @@ def paper_of(name: str, *, landscape: bool = False) -> Paper:
     if not landscape:
         return known
     return Paper(known.name, known.height_mm, known.width_mm, left_mm=12.0, right_mm=12.0, top_mm=15.0)
-
-
-@dataclass(slots=True)
-class Pen:
-    """Draws on one canvas in points, and places form fields when the document is to be filled in on a screen.
-
-    Attributes
-    ----------
-    canvas
-        The page.
-    fillable
-        True to place form fields where a cell names one.
-    prefix
-        Put before every field name so that several sheets in one file do not share fields.
-    """
-
-    canvas: Canvas
-    fillable: bool = False
-    prefix: str = ""
-    used: set[str] = field(default_factory=set)
-
-    def text(self, x: float, baseline: float, text: str, face: str = REGULAR, size: float = 9.0) -> None:
-        """Write one line from `x` to the right."""
-        self.canvas.setFillGray(0)
-        self.canvas.setFont(face, size)
-        self.canvas.drawString(x, baseline, text)
-
-    def aligned(
-        self, box: tuple[float, float], baseline: float, text: str, *, face: str, size: float, align: str
-    ) -> None:
-        """Write one line inside `box` (left x and width), aligned ``"left"``, ``"right"`` or ``"centre"``."""
-        x, width = box
-        if align != "left":
-            spare = width - pdfmetrics.stringWidth(text, face, size)
-            x += spare if align == "right" else spare / 2
-        self.text(x, baseline, text, face, size)
-
-    def lines(self, box: tuple[float, float], top: float, lines: Sequence[str], *, face: str, size: float,
-              align: str = "left") -> float:  # fmt: skip
-        """Write lines downwards from `top` and return the y below them."""
-        for line in lines:
-            self.aligned(box, top - 0.93 * size, line, face=face, size=size, align=align)
-            top -= LEADING * size
-        return top
-
-    def line(
-        self, start: tuple[float, float], end: tuple[float, float], weight: float = 0.5, grey: float = 0.0
-    ) -> None:
-        """Draw a straight line; `grey` 0 is black."""
-        self.canvas.setLineWidth(weight)
-        self.canvas.setStrokeGray(grey)
-        self.canvas.line(*start, *end)
-
-    def box(self, corner: tuple[float, float], size: tuple[float, float], weight: float = 0.8,
-            shade: float = 0.0) -> None:  # fmt: skip
-        """Draw a rectangle from its lower left corner; `shade` 0 leaves it open, 1 fills it black."""
-        self.canvas.setLineWidth(weight)
-        self.canvas.setStrokeGray(0)
-        if shade > 0:
-            self.canvas.setFillGray(1 - shade)
-        self.canvas.rect(*corner, *size, stroke=int(weight > 0), fill=int(shade > 0))
-
-    def _field_name(self, name: str) -> str:
-        wanted = _partial(self.prefix + name)
-        unique, n = wanted, 1
-        while unique in self.used:
-            n += 1
-            unique = f"{wanted}-{n}"
-        self.used.add(unique)
-        return unique
-
-    def field(self, name: str, corner: tuple[float, float], size: tuple[float, float], told: str = "") -> None:
-        """Place a text field over a rectangle, `told` its tooltip; nothing unless the document is fillable."""
-        if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm  # the stubs want whole points
-            acro_form.textfield(
-                name=self._field_name(name),
-                tooltip=clean(told or name),
-                x=corner[0] + 1,
-                y=corner[1] + 1,
-                width=size[0] - 2,
-                height=size[1] - 2,
-                borderWidth=0, fillColor=None, fontSize=min(11.0, size[1] * 0.6), fontName="Helvetica", fieldFlags="",
-            )  # fmt: skip
-
-    def tick(
-        self, name: str, corner: tuple[float, float], side: float, *, ticked: bool = False, told: str = ""
-    ) -> None:
-        """Draw a box to tick; a form check box when the document is fillable."""
-        if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm
-            acro_form.checkbox(
-                name=self._field_name(name), tooltip=clean(told or name), x=corner[0], y=corner[1], size=side,
-                checked=ticked, buttonStyle="check", borderWidth=1, fillColor=None, fieldFlags="",
-            )  # fmt: skip
-            return
-        self.box(corner, (side, side), 1.0)
-        if ticked:
-            self._hook(corner, side)
-
-    def check(self, name: str, corner: tuple[float, float], side: float, told: str, *, ticked: bool) -> None:
-        """A form check box over a box that is drawn already, or the printed tick where nothing is to be filled in."""
-        if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm
-            acro_form.checkbox(
-                name=self._field_name(name), tooltip=clean(told or name), x=corner[0], y=corner[1], size=side,
-                checked=ticked, buttonStyle="check", borderWidth=0, borderColor=None, fillColor=None, fieldFlags="",
-            )  # fmt: skip
-        elif ticked:
-            self._hook(corner, side)
-
-    def _hook(self, corner: tuple[float, float], side: float) -> None:
-        left, low = corner
-        self.line((left + 0.2 * side, low + 0.5 * side), (left + 0.42 * side, low + 0.22 * side), 1.6)
-        self.line((left + 0.42 * side, low + 0.22 * side), (left + 0.82 * side, low + 0.82 * side), 1.6)
-
-    def choice(self, name: str, value: str, corner: tuple[float, float], side: float, told: str) -> None:
-        """One of several rings of one field, of which one is chosen; nothing unless the document is fillable."""
-        if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm
-            acro_form.radio(
-                name=_partial(self.prefix + name), value=clean(value), tooltip=clean(told or name), x=corner[0],
-                y=corner[1], size=side, borderWidth=1, fillColor=None, fieldFlags="radio",
-            )  # fmt: skip
-
-
-def _partial(name: str) -> str:
-    """A field's name without full stops, which in a PDF part a name from its parent's (ISO 32000-1, 12.7.3.2)."""
-    return clean(name).replace(".", "/")
 
 
 class Placed(Protocol):
