@@ -278,6 +278,8 @@ class Vat(Named):
         Has dividers or trays, so that groups which may not touch can share it.
     reserve
         Kept empty for trouble; the plan does not use it.
+    price_per_week
+        What using a vat in reserve costs a week, in the farm's money: with a price it is offered when animals do not fit.
     like
         Another vat, written out in full, that gives every key left out here but its name, ``reserve`` and ``closed``.
     """
@@ -298,6 +300,7 @@ class Vat(Named):
     fallow_days: int = Field(default=1, ge=0)
     divided: bool = False
     reserve: bool = False
+    price_per_week: float | None = Field(default=None, gt=0)
     closed: tuple[Closed, ...] = ()
 
     @model_validator(mode="after")

@@ -12,7 +12,7 @@ from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
-from intake.plan.model.eligibility import open_to, suited
+from intake.plan.model.eligibility import open_to, reserved, suited
 from intake.plan.model.transfer_course import courses_of, keep_second_vats
 from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.tuning import BEYOND_EVERY_PLAN
@@ -215,6 +215,7 @@ def _vat(vat: Vat, system: System, planning: Planning, groups: Iterable[Group], 
         fallow_days=vat.fallow_days,
         divided=vat.divided,
         closed=(*_closed_by_file(vat, today, floor), *_closed_by_hand(vat, today, floor)),
+        weekly_cents=round(vat.price_per_week * 100) if vat.reserve and vat.price_per_week else 0,
     )
 
 
@@ -259,6 +260,7 @@ def _need(
         max_vats=planning.max_vats_per_batch,
         handling_seconds=ceil(3600 / group.handling.per_hour),
         name=batch.name,
+        price_cents=0 if batch.unit_price is None else round(batch.unit_price * 100),
     )
 
 
@@ -275,7 +277,9 @@ def _stages(
             vats, excluded = suited(case.site, group, stage, landing=not stages)
             if vats:
                 vats, excluded = open_to(case.scene, batch, vats, case.noon(start), stage)
-            stages.append(StageNeed(stage, start, start + days, vats, excluded))
+            spare = reserved(case.site, group, stage, landing=not stages)
+            spare = open_to(case.scene, batch, spare, case.noon(start), stage)[0] if spare else ()
+            stages.append(StageNeed(stage, start, start + days, vats, excluded, spare))
             start += days
     return tuple(stages)
 

@@ -39,6 +39,8 @@ class VatOffer:
         Has dividers or trays, so that groups which may not touch can share it.
     closed
         Half-open ranges of days on which it holds no animals.
+    weekly_cents
+        What a vat kept in reserve costs a week when it is used; 0 for every other.
     """
 
     id: str
@@ -48,6 +50,7 @@ class VatOffer:
     fallow_days: int = 0
     divided: bool = False
     closed: tuple[tuple[int, int], ...] = ()
+    weekly_cents: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,8 @@ class Excluded:
 class StageNeed:
     """One stage of a batch: half-open days and the vats whose water, light, flow and depth suit it.
 
-    In quarantine the days are those of the batch's own clock; what follows moves along with a later end.
+    In quarantine the days are those of the batch's own clock; what follows moves along with a later end.  ``reserve`` names
+    vats that would suit as well but are kept in reserve and have a price.
     """
 
     stage: Stage
@@ -106,6 +110,7 @@ class StageNeed:
     end_day: int
     vats: tuple[str, ...]
     excluded: tuple[Excluded, ...] = ()
+    reserve: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +125,8 @@ class BatchNeed:
         Fewest animals put into one vat; a smaller batch stays together.
     max_vats
         Most vats for the batch in one stage.
+    price_cents
+        Price of one animal in cents; 0 where it is not known.
     stages
         In order of time; an animal placed is placed in every one of them.
     """
@@ -138,6 +145,7 @@ class BatchNeed:
     max_vats: int = 4
     handling_seconds: int = 0
     name: str = ""
+    price_cents: int = 0
 
     @property
     def lot(self) -> tuple[str, int]:

@@ -1,115 +1,237 @@
-"""What blocks animals without a place, in numbers: rule by rule and system by system."""
+"""Why animals have no place: the smallest set of facts that keeps a batch out, found by planning it again without them."""
 
 from __future__ import annotations
 
-from intake.plan.model.occupancy import Layout, Occupancy, full_occupancy
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+from intake.plan.model.occupancy import Layout, Occupant
+from intake.plan.model.waived_occupancy import BARS, RESOURCES, Fact, WaivedOccupancy
 from intake.plan.problem import BatchNeed, Problem
+from intake.plan.search.first_fit import place_batch
 from intake.plan.solution import Binding, Short
+from intake.plan.tuning import REASONS_MOST_PLANNED, REASONS_MOST_TOLD
 
 __all__ = ["shortages"]
 
 
-_BARS = {
+_WORDS = {
+    "area": "bench area m²",
+    "oxygen": "oxygen mg/h",
+    "ammonia": "ammonia budget mg N/h",
     "closed": "vats in service",
-    "lot": "quarantine vats free of other lots (fallow included)",
+    "lot": "quarantine vats free of other lots",
+    "fallow": "quarantine vats whose fallow days are over",
     "company": "vats with no incompatible animals",
     "supplier": "quarantine systems not used by another supplier",
     "water": "systems with no incompatible animals",
     "release": "quarantine systems whose lots leave on the same day",
+    "portion": "smallest portion, animals",
+    "vats": "vats per batch",
 }
+
+_SCALE = {"area": 1e6, "oxygen": 1e3, "ammonia": 1e3}
 
 
 def shortages(problem: Problem, layout: Layout) -> tuple[Short, ...]:
-    """Every batch with animals left over and what binds it.
+    """Every batch with animals left over and what keeps them out, what would help most first.
 
-    A resource binds when what is still free of it in the vats that suit the batch, over the days of the stage, is less
-    than the animals left over need.  When every resource by itself would do, the smallest portion or the number of vats
-    per batch binds.
+    A fact counts as a reason when the batch, planned again without it with everyone else where the plan has them, places more
+    animals.  Where no fact by itself would do, the facts of an irreducible set are told: without all of them it places
+    more, and without any one of them being gone it does not (deletion filter: Chinneck & Dravnieks 1991).  ``gain`` is what the
+    batch places more without the fact alone, 0 for a fact that only counts together with the others told.
     """
-    occupancy = full_occupancy(problem, layout)
-    short = []
-    for owner, batch in enumerate(problem.batches):
-        left = batch.count - layout.placed(owner)
-        if left:
-            short.append(Short(batch.id, left, _binding(occupancy, layout, owner, left)))
-    return tuple(short)
+    asked = _Asked(problem, layout)
+    left = {owner: batch.count - layout.placed(owner) for owner, batch in enumerate(problem.batches)}
+    why = {owner: asked.why(owner, left[owner]) for owner in sorted(left, key=lambda one: -left[one]) if left[owner]}
+    return tuple(Short(problem.batches[owner].id, left[owner], why[owner]) for owner in sorted(why))
 
 
-def _binding(occupancy: Occupancy, layout: Layout, owner: int, left: int) -> tuple[Binding, ...]:
-    batch = occupancy.problem.batches[owner]
-    structural = [
-        Binding(one.resource, one.where, one.need, one.have)
-        for stage in batch.stages
-        if not stage.vats
-        for one in stage.excluded
-    ]
-    if structural:
-        return tuple(structural)
-    found: list[Binding] = []
-    for position in range(len(batch.stages)):
-        found += _of_stage(occupancy, layout, owner, position)
-    return tuple(found) or (Binding("free places that fit together", "whole farm", left, 0),)
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What stands in the way of a batch in one system: vats it would suit, bars by vat, the days of the last in the way."""
+
+    vats: tuple[int, ...]
+    stage: str
+    start: int
+    end: int
 
 
-def _of_stage(occupancy: Occupancy, layout: Layout, owner: int, position: int) -> list[Binding]:
-    batch = occupancy.problem.batches[owner]
-    vats = occupancy.stage_vats[owner][position]
-    mine = [vat for vat in vats if (owner, position, vat) in layout.counts]
-    for vat in mine:
-        occupancy.take(occupancy.tenant((owner, position, vat), layout.counts[owner, position, vat]))
-    reasons = {vat: occupancy.barred(occupancy.tenant((owner, position, vat), 0)) for vat in vats}
-    open_vats = [vat for vat in vats if not reasons[vat]]
-    where = f"{batch.stages[position].stage} in {_names(occupancy, vats)}"
-    found = _resources(occupancy, batch, position, open_vats, where)
-    for bar, words in _BARS.items():
-        shut = [vat for vat in vats if reasons[vat] == bar]
-        if shut:
-            names = ", ".join(occupancy.problem.vats[vat].id for vat in shut)
-            found.append(Binding(words, f"{where}: {names}", len(vats), len(vats) - len(shut)))
-    found += _portions(occupancy, owner, position, open_vats, where)
-    for vat in mine:
-        occupancy.put(occupancy.tenant((owner, position, vat), layout.counts[owner, position, vat]))
-    return found
+class _Asked:
+    """The farm as planned, asked batch by batch; after so many plannings only the facts are counted."""
 
+    def __init__(self, problem: Problem, layout: Layout) -> None:
+        self.problem, self.layout = problem, layout
+        self.occupancy = WaivedOccupancy(problem, homes=layout.homes)
+        self.occupancy.fill(layout)
+        self.tries = 0
 
-def _resources(occupancy: Occupancy, batch: BatchNeed, position: int, vats: list[int], where: str) -> list[Binding]:
-    """Area, oxygen and ammonia that the whole batch needs against what its open vats have left."""
-    problem = occupancy.problem
-    start, end = occupancy.days(occupancy.batch_index[batch.id], position)
-    loads = {vat: occupancy.loads(vat, start, end) for vat in vats}
-    area = sum(_whole(problem.vats[vat].area_mm2 - loads[vat][0], batch.footprint_mm2) for vat in vats)
-    oxygen = sum(_whole(problem.vats[vat].oxygen_ug_per_h - loads[vat][1], batch.oxygen_ug_per_h) for vat in vats)
-    systems = sorted({occupancy.system_of[vat] for vat in vats})
-    spare = {system: occupancy.spare_ammonia(system, start, end) for system in systems}
-    ammonia = sum(max(0, room) for room in spare.values())
-    found = []
-    for resource, each, have, scale in (
-        ("bench area m²", batch.footprint_mm2, area, 1e6),
-        ("oxygen mg/h", batch.oxygen_ug_per_h, oxygen, 1e3),
-        ("ammonia budget mg N/h", batch.ammonia_ug_per_h, ammonia, 1e3),
-    ):
-        need = each * batch.count
-        if need > have:
-            found.append(Binding(resource, where, round(need / scale, 3), round(have / scale, 3)))
-    return found
+    def why(self, owner: int, left: int) -> tuple[Binding, ...]:
+        batch = self.problem.batches[owner]
+        excluded = [one for stage in batch.stages if not stage.vats for one in stage.excluded]
+        if excluded:
+            return tuple(Binding(one.resource, one.where, one.need, one.have, left) for one in excluded)
+        mine = [spot for spot in self.layout.counts if spot[0] == owner]
+        kept = self.occupancy.ends[owner]
+        for spot in mine:
+            self.occupancy.take(self.occupancy.tenant(spot, self.layout.counts[spot]))
+        facts = self._facts(owner)
+        told = self._told(owner, facts)
+        bindings = tuple(self._binding(owner, fact, facts[fact], gain) for fact, gain in told.items())
+        self.occupancy.waive(frozenset())
+        self.occupancy.ends[owner] = kept
+        for spot in mine:
+            self.occupancy.put(self.occupancy.tenant(spot, self.layout.counts[spot]))
+        return bindings or (Binding("free places that fit together", "whole farm", left, 0),)
 
+    # ── which facts there are ───────────────────────────────────────────────────────────────────────────────────────
 
-def _whole(free: int, each: int) -> int:
-    """Of what is free, what whole animals can use."""
-    return max(0, free) // each * each if each else max(0, free)
+    def _facts(self, owner: int) -> dict[Fact, _Seen]:
+        """Facts in the way somewhere, system by system; the batch itself stands nowhere."""
+        batch, found = self.problem.batches[owner], dict[Fact, _Seen]()
+        for position, stage in enumerate(batch.stages):
+            vats = self.occupancy.stage_vats[owner][position]
+            start, end = self.occupancy.days(owner, position, self.occupancy.own_ends[owner])
+            for system in dict.fromkeys(self.occupancy.system_of[vat] for vat in vats):
+                here = tuple(vat for vat in vats if self.occupancy.system_of[vat] == system)
+                seen = _Seen(here, stage.stage, start, end)
+                found |= {(kind, system): seen for kind in self._active(owner, position, seen)}
+        if batch.min_portion > 1:
+            found["portion", -1] = _Seen((), "", 0, 0)
+        if any(len(vats) > batch.max_vats for vats in self.occupancy.stage_vats[owner]):
+            found["vats", -1] = _Seen((), "", 0, 0)
+        return found
 
+    def _active(self, owner: int, position: int, seen: _Seen) -> Iterator[str]:
+        batch = self.problem.batches[owner]
+        bars = {
+            kind
+            for vat in seen.vats
+            for kind in self.occupancy.bars(
+                self.occupancy.tenant((owner, position, vat), 0, self.occupancy.own_ends[owner])
+            )
+        }
+        rooms: dict[str, int] = {}
+        for vat in seen.vats:
+            for kind, room in self.occupancy.rooms(batch, vat, seen.start, seen.end):
+                rooms[kind] = rooms.get(kind, 0) + room if kind != "ammonia" else room
+        yield from (kind for kind in BARS if kind in bars)
+        yield from (kind for kind in RESOURCES if kind in rooms and rooms[kind] < batch.count)
 
-def _portions(occupancy: Occupancy, owner: int, position: int, vats: list[int], where: str) -> list[Binding]:
-    batch = occupancy.problem.batches[owner]
-    rooms = sorted((occupancy.most((owner, position, vat)) for vat in vats), reverse=True)
-    best = sum(rooms[: batch.max_vats])
-    if sum(rooms) >= batch.count > best:
-        return [Binding("vats per batch", where, sum(room > 0 for room in rooms), batch.max_vats)]
-    if rooms and 0 < rooms[0] < batch.min_portion:
-        return [Binding("smallest portion, animals", where, batch.min_portion, rooms[0])]
-    return []
+    # ── which of them count ─────────────────────────────────────────────────────────────────────────────────────────
 
+    def _told(self, owner: int, facts: Mapping[Fact, _Seen]) -> dict[Fact, int]:
+        """Facts to tell, each with what its going alone would gain."""
+        if self.tries * len(self.problem.vats) > REASONS_MOST_PLANNED:
+            return dict.fromkeys(list(facts)[:REASONS_MOST_TOLD], 0)
+        before = max(self._places(owner, ()), self.layout.placed(owner))
+        gains = {fact: self._places(owner, (fact,)) - before for fact in facts}
+        helps = [(fact, gain) for fact, gain in gains.items() if gain > 0]
+        alone = dict(sorted(helps, key=lambda one: (-one[1], one[0][0] in RESOURCES)))
+        wanted = self.problem.batches[owner].count
+        if any(before + gain >= wanted for gain in alone.values()):
+            return dict(list(alone.items())[:REASONS_MOST_TOLD])
+        together = self._irreducible(owner, list(facts), alone)
+        order = [*alone, *(fact for fact in together if fact not in alone)]
+        kept = [fact for fact in order if fact in together or fact in alone]
+        return {fact: max(0, gains[fact]) for fact in kept[:REASONS_MOST_TOLD]}
 
-def _names(occupancy: Occupancy, vats: list[int]) -> str:
-    names = sorted({occupancy.problem.systems[occupancy.system_of[vat]].id for vat in vats})
-    return ", ".join(names)
+    def _irreducible(self, owner: int, facts: list[Fact], alone: Collection[Fact]) -> set[Fact]:
+        """Facts that let in all that can be let in when all of them are gone, none of which can be left out of that."""
+        most = self._places(owner, facts)
+        if most <= self._places(owner, ()):
+            return set()
+        kept = list(facts)
+        crowd = {fact: sum(other[1] == fact[1] for other in facts) for fact in facts}
+        for fact in sorted(facts, key=lambda one: (one in alone, -crowd[one], facts.index(one))):
+            less = [one for one in kept if one != fact]
+            if self._places(owner, less) >= most:
+                kept = less
+        return set(kept)
+
+    def _places(self, owner: int, without: Collection[Fact]) -> int:
+        """Animals of the batch that find a place once some facts are gone, everyone else where the plan has them."""
+        self.tries += 1
+        self.occupancy.waive(frozenset(without))
+        batch = self.problem.batches[owner]
+        kinds = {kind for kind, _ in without}
+        freer = replace(
+            batch,
+            min_portion=1 if "portion" in kinds else batch.min_portion,
+            max_vats=len(self.problem.vats) if "vats" in kinds else batch.max_vats,
+        )
+        self._ask_as(owner, freer)
+        spots = place_batch(self.occupancy, owner)
+        for spot, count in spots.items():
+            self.occupancy.take(self.occupancy.tenant(spot, count))
+        self._ask_as(owner, batch)
+        return sum(count for (_, position, _), count in spots.items() if position == 0)
+
+    def _ask_as(self, owner: int, batch: BatchNeed) -> None:
+        problem = self.occupancy.problem
+        if batch != problem.batches[owner]:
+            batches = (*problem.batches[:owner], batch, *problem.batches[owner + 1 :])
+            self.occupancy.problem = replace(problem, batches=batches)
+
+    # ── in words and numbers ────────────────────────────────────────────────────────────────────────────────────────
+
+    def _binding(self, owner: int, fact: Fact, seen: _Seen, gain: int) -> Binding:
+        kind, system = fact
+        batch = self.problem.batches[owner]
+        if kind == "portion":
+            return Binding(_WORDS[kind], "whole farm", batch.min_portion, 1, gain)
+        if kind == "vats":
+            return Binding(_WORDS[kind], "whole farm", batch.max_vats + 1, batch.max_vats, gain)
+        where = f"{seen.stage} in {self.problem.systems[system].id}"
+        if kind in RESOURCES:
+            return self._resource(batch, kind, seen, where, gain)
+        stage = next(place for place, one in enumerate(batch.stages) if one.stage == seen.stage)
+        shut = [vat for vat in seen.vats if kind in self._bars_of(owner, stage, vat)]
+        names = ", ".join(self.problem.vats[vat].id for vat in shut)
+        told = "" if kind in {"supplier", "release", "water"} else f": {names}"
+        who = self._in_the_way(owner, stage, kind, shut)
+        if kind in {"supplier", "release", "water"}:
+            return Binding(_WORDS[kind], f"{where}{who}", 1, 0, gain)
+        return Binding(_WORDS[kind], f"{where}{told}{who}", len(seen.vats), len(seen.vats) - len(shut), gain)
+
+    def _bars_of(self, owner: int, stage: int, vat: int) -> set[str]:
+        return set(self.occupancy.bars(self.occupancy.tenant((owner, stage, vat), 0, self.occupancy.own_ends[owner])))
+
+    def _in_the_way(self, owner: int, stage: int, kind: str, shut: list[int]) -> str:
+        """Who stands there and until when; empty for what is nobody's doing."""
+        if kind == "closed" or not shut:
+            return ""
+        system = self.occupancy.system_of[shut[0]]
+        newcomer = self.occupancy.tenant((owner, stage, shut[0]), 0, self.occupancy.own_ends[owner])
+        whole = kind in {"supplier", "release", "water"}
+        vats = self.occupancy.vats_of[system] if whole else shut
+        others = [one for vat in vats for one in self.occupancy.inside[vat] if self._counts(newcomer, one, kind)]
+        if not others:
+            return ""
+        last = max(others, key=lambda one: one.end)
+        name = last.supplier if kind == "supplier" and last.supplier else last.name or last.lot[0] or last.group
+        return f" ({name} {self._until(last)})"
+
+    def _counts(self, newcomer: Occupant, other: Occupant, kind: str) -> bool:
+        gap = max(self.problem.vats[vat].fallow_days for vat in range(len(self.problem.vats)))
+        near = other.start <= newcomer.end + gap and newcomer.start <= other.end + gap
+        if kind == "supplier":
+            return near and other.supplier != newcomer.supplier
+        if kind == "release":
+            return near and other.free is not None and other.free != newcomer.free
+        return near and (kind not in {"lot", "fallow"} or other.lot != newcomer.lot)
+
+    def _until(self, other: Occupant) -> str:
+        day = self.problem.day_zero + timedelta(days=min(other.end, 20_000))
+        known = other.end < 9_000
+        return f"until {day.isoformat()}" if known else "with no day of leaving"
+
+    def _resource(self, batch: BatchNeed, kind: str, seen: _Seen, where: str, gain: int) -> Binding:
+        """What the whole batch needs of a resource against what whole animals can use of it there."""
+        each = {"area": batch.footprint_mm2, "oxygen": batch.oxygen_ug_per_h, "ammonia": batch.ammonia_ug_per_h}[kind]
+        self.occupancy.waive(frozenset())
+        rooms = [dict(self.occupancy.rooms(batch, vat, seen.start, seen.end)).get(kind, 0) for vat in seen.vats]
+        have = (max(rooms, default=0) if kind == "ammonia" else sum(rooms)) * each
+        scale = _SCALE[kind]
+        return Binding(_WORDS[kind], where, round(each * batch.count / scale, 3), round(have / scale, 3), gain)

@@ -98,12 +98,16 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Binding:
-    """Blocking release: so much is needed, so much there is."""
+    """A fact that keeps animals out: so much is needed, so much there is, and what its going alone would gain.
+
+    ``gain`` is counted in animals of the batch; 0 for a fact that only counts together with the others told.
+    """
 
     resource: str
     where: str
     need: float
     have: float
+    gain: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,15 +119,45 @@ class Short:
     binding: tuple[Binding, ...] = ()
 
 
+_DOING = {
+    "greedy": "first plan made",
+    "count": "counting quarantine space by system",
+    "deal": "assigning waters to lots",
+    "recount": "improving the numbers of a few lots",
+    "neighbourhood": "placing a few batches again",
+    "halfway": "looking for anything better",
+    "bound": "proving how many can fit",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far the search has come: the aim pursued, the best value so far and the bound."""
+    """How far the search has come: the aim pursued, the best value so far and the bound.
+
+    Attributes
+    ----------
+    value, bound
+        For animals placed (weighted by their worth) what the plan in hand places and what no plan exceeds; for later aims
+        what is reached and what no plan goes below.
+    seconds
+        Seconds searched by the clock.
+    source
+        The method at work; :attr:`doing` says it in words.
+    left
+        Seconds of the time given that are left.
+    """
 
     step: str
     value: int
     bound: int
     seconds: float
     source: str
+    left: float = 0.0
+
+    @property
+    def doing(self) -> str:
+        """What the search does, in plain words."""
+        return _DOING.get(self.source, "searching")
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +169,9 @@ class Relief:
     do
         The act in plain words, with vat and ISO date.
     kind
-        ``clear``, ``fewer``, ``delay``, ``split``, ``hold`` or ``move``: the act for the app to apply.
+        The act for the app to apply; ``pair`` is two of the others, in ``steps``.
     frees
-        Bench area released, or not needed any more, in m².
+        Bench area set free, or not needed any more, in m².
     cost
         Work in minutes (animals handled × the group's handling time, or paper work).
     places
@@ -147,10 +181,16 @@ class Relief:
         Animals still left over with it; 0 when all fits.
     proved
         Whether the plan with the relief is proved to leave no fewer.
+    lines
+        For ``split``: batch id and animals of it that land later.
+    value_cents, price_cents
+        Price of the animals it places more, as far as prices are known, and what it costs in money beside the work.
+    disturbs, risk
+        What is otherwise than before, and what may go wrong by it, in plain words.
     """
 
     do: str
-    kind: Literal["clear", "fewer", "delay", "split", "hold", "move"]
+    kind: Literal["clear", "fewer", "delay", "split", "hold", "move", "sell", "borrow", "share", "pair"]
     frees: float
     cost: float
     places: int
@@ -162,10 +202,27 @@ class Relief:
     shipment: str = ""
     count: int = 0
     steps: tuple[Relief, ...] = ()
+    lines: tuple[tuple[str, int], ...] = ()
+    value_cents: int = 0
+    price_cents: int = 0
+    disturbs: str = ""
+    risk: str = ""
 
     def as_dict(self) -> dict[str, object]:
         """The relief as the command contract names it."""
-        return {"do": self.do, "frees": round(self.frees, 3), "cost": round(self.cost, 1), "places": self.places}
+        return {
+            "do": self.do,
+            "frees": round(self.frees, 3),
+            "cost": round(self.cost, 1),
+            "places": self.places,
+            "kind": self.kind,
+            "left_over": self.left_over,
+            "proved": self.proved,
+            "value": self.value_cents / 100,
+            "price": self.price_cents / 100,
+            "disturbs": self.disturbs,
+            "risk": self.risk,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +305,13 @@ class Solution:
                     "batch": one.batch,
                     "count": one.count,
                     "binding": [
-                        {"resource": what.resource, "where": what.where, "need": what.need, "have": what.have}
+                        {
+                            "resource": what.resource,
+                            "where": what.where,
+                            "need": what.need,
+                            "have": what.have,
+                            "gain": what.gain,
+                        }
                         for what in one.binding
                     ],
                 }

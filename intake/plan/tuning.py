@@ -35,6 +35,14 @@ REPLAN_ROOMIEST_VATS = 6
 the roomiest few."""
 
 
+# shortage: count, facts; design defaults, no bench.
+REASONS_MOST_PLANNED = 60_000
+"""Batches planned again without a fact, times the vats of the farm, at most: beyond, facts in the way are told untried."""
+
+REASONS_MOST_TOLD = 6
+"""Facts told of one batch, those that would help most first."""
+
+
 # answers.relief_options: min, min, count; design defaults, no bench.
 DAY_MINUTES = 30.0
 """What each day of waiting is priced at, in minutes of work: animals held back cost somebody keeping and orders. A
@@ -43,8 +51,22 @@ design default, no source."""
 OFFICE_MINUTES = 30.0
 """Paper work of agreeing another landing or another count with a supplier: a design default, no source."""
 
-RELIEFS_MOST_TRIED = 24
-"""Reliefs planned again at most; the most promising of each kind come first."""
+RELIEFS_MOST_TRIED = 32
+RELIEFS_MOST_PAIRS = 4
+RELIEFS_MOST_SEARCHED = 14
+"""Reliefs planned again at most, the most promising of each kind first; two together where none alone is enough; and searches
+among which the time is divided."""
+
+RELIEF_RANKS = 20
+"""Reliefs are ranked by what they place, in so many steps from none to all; within a step by cost."""
+
+
+# answers.landing_days: days, share, count; design defaults, no bench.
+DELAY_MOST_DAYS = 90
+DELAY_NEARLY_ALL = 0.9
+DELAY_PLACES_TRIED = 40_000
+"""Longest wait offered; the share of the best day's gain that a sooner day must reach to be offered beside it; and days tried
+by first fit times places to choose from, at most."""
 
 
 # model.objectives: vats; design default, no bench.

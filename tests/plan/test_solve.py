@@ -11,9 +11,11 @@ from hypothesis import given, settings
 
 from intake.errors import BadInput
 from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
+from intake.plan.model.objectives import NAMES
 from intake.plan.model.occupancy import Occupancy
 from intake.plan.search.first_fit import first_plan
 from intake.plan.solution import Progress
+from tests.bench.plan_instances import twelve_by_eight
 from tests.checker import judge
 from tests.plan.brute import best_left_over
 from tests.plan.facts import facts_of_problem
@@ -121,3 +123,16 @@ def test_nobody_joins_stock_that_overfills_its_vat(movable: bool, placed_and_mov
     plan = solve(problem, seconds=1)
     assert judge(facts_of_problem(problem), plan.as_dict(problem.day_zero)) == []
     assert (plan.placed, len(plan.moves)) == placed_and_moves
+
+
+def test_progress_tells_animals_placed_and_what_no_plan_exceeds() -> None:
+    """The first report is what the first plan places, never fewer afterwards; the bound is never below the plan."""
+    problem = twelve_by_eight()
+    told: list[Progress] = []
+    solution = solve(problem, seconds=3, aims=1, progress=lambda one: told.append(one))
+    placing = [one for one in told if one.step == NAMES[0]]
+    assert placing[0].doing == "first plan made"
+    assert [one.value for one in placing] == sorted(one.value for one in placing)
+    assert 0 < placing[0].value <= solution.placed <= solution.placed_bound
+    assert all(one.value <= one.bound <= problem.announced for one in placing)
+    assert all(0 <= one.left <= 3 for one in placing)

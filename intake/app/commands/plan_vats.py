@@ -61,6 +61,7 @@ def propose(
     fewer: Mapping[str, int] | None = None,
     hold: Mapping[str, date] | None = None,
     progress: Callable[[Progress], bool | None] | None = None,
+    relief_progress: Callable[[str, int, int], object] | None = None,
 ) -> Proposal:
     """Solve the plan for everything still to come, as near the accepted plan as placing most animals allows.
 
@@ -79,6 +80,8 @@ def propose(
         named follow in the usual order.  Animals placed always come first, room and balance after the other two.
     fewer
         Batch id → animals no room is kept for, such as those that will probably be dead on arrival.
+    relief_progress
+        Called with each relief about to be searched, its number and how many there are; a true answer ends the searching.
     hold
         Quarantine system → the day until which its present lots may be held longer, so that newcomers may join them.
 
@@ -99,7 +102,9 @@ def propose(
     if reliefs and solution.status == "short":
         from intake.plan.answers.relief_options import relief
 
-        solution = replace(solution, relief=relief(problem, solution, seconds=seconds, seed=seed))
+        solution = replace(
+            solution, relief=relief(problem, solution, seconds=seconds, seed=seed, report=relief_progress)
+        )
     number = 1 + len(house.latest("plan"))
     warnings = water_warnings(house, problem)
     return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem), house.view.reach, warnings)

@@ -114,7 +114,9 @@ def propose(asked: Asked) -> Response:
 
     def search(tell: Callable[[str], None]) -> Any:
         return plan_vats.propose(
-            farm.house(person), seconds=_PLAN_SECONDS, progress=lambda step: tell(f"{step.step}: {step.value}")
+            farm.house(person),
+            seconds=_PLAN_SECONDS,
+            progress=lambda step: tell(f"{step.step}: {step.value} of at most {step.bound}, {step.doing}"),
         )
 
     return _started(asked, "plan", search)

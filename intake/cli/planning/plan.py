@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING
 
 import click
@@ -103,7 +105,7 @@ def plan(
             house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
             order=[name.strip() for name in aims.split(",") if name.strip()], fewer=_dead(house) if expect_losses else None,
             hold=holds_of(hold),
-            progress=lambda step: _watch(step, quiet=json_) or stop(),
+            progress=lambda step: _watch(step, quiet=json_) or stop(), relief_progress=_Patience(seconds, stop, quiet=json_),
         )  # fmt: skip
         stopped = stop()
     if not json_:
@@ -158,8 +160,23 @@ def _numbers(texts: tuple[str, ...], option: str) -> dict[str, int]:
 def _watch(step: Progress, *, quiet: bool) -> bool:
     """Tell how far the search has come; it goes on."""
     if not quiet:
-        progress(f"{step.step}: {step.value} (bound {step.bound}), {step.seconds:.1f} s")
+        progress(f"{step.step}: {step.value} of at most {step.bound}, {step.doing}, {step.left:.0f} s left")
     return False
+
+
+class _Patience:
+    """Tells which relief is searched, and ends that after twice the time given, by the clock, or when asked to stop."""
+
+    def __init__(self, seconds: float, stop: Callable[[], bool], *, quiet: bool) -> None:
+        self.seconds, self.stop, self.quiet = seconds, stop, quiet
+        self.began: float | None = None
+
+    def __call__(self, what: str, number: int, of: int) -> bool:
+        now = monotonic()
+        self.began = now if self.began is None else self.began
+        if not self.quiet:
+            progress(f"ways to make room, {number} of {of}: {what}")
+        return self.stop() or now - self.began > 2 * self.seconds
 
 
 def _mix(house: House, file: str, lands: str, supplier: str):  # type: ignore[no-untyped-def]  # heavy types stay lazy

@@ -103,11 +103,16 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
         whom = ", ".join(f"{row['count']} of {row['batch']}" for row in rows)
         say([f"Not placed: {whom}. Limiting:"])
         for number, (resource, where) in enumerate(reasons):
-            need, have = (_span([row["binding"][number][side] for row in rows]) for side in ("need", "have"))
-            say([f"  {resource}: {need} needed, {have} available ({where})"])
+            need, have, gain = (
+                _span([row["binding"][number][side] for row in rows]) for side in ("need", "have", "gain")
+            )
+            helps = "" if gain == "0" else f"; without it {gain} more would fit"
+            say([f"  {resource}: {need} needed, {have} available ({where}){helps}"])
     if facts["relief"]:
         say(["", "Ways to make room (each tested with a new plan):"])
         for number, row in enumerate(facts["relief"], start=1):
-            fewer = row["do"].startswith(("take ", "do without "))
-            gain = f"{row['places']} fewer to place" if fewer else f"{row['places']} more animals"
-            say([f"  {number}. {row['do']}: {gain}, about {row['cost']:.0f} min of work"])
+            gain = f"{row['places']} fewer to place" if row["kind"] == "fewer" else f"{row['places']} more animals"
+            value = f", worth {row['value']:.2f}" if row["value"] > 0 else ""
+            price = f" and {row['price']:.2f}" if row["price"] else ""
+            say([f"  {number}. {row['do']}: {gain}{value}, about {row['cost']:.0f} min of work{price}"])
+            say([f"     Risk: {row['risk']}."] if row["risk"] else [])

@@ -137,7 +137,7 @@ def _try(problem: Problem, seconds: float, seed: int) -> tuple[int, bool]:
     """Animals placed, and whether it is certain that not all can be; stops as soon as that is known."""
 
     def enough(progress: Progress) -> bool:
-        return progress.bound > 0
+        return progress.bound < problem.announced
 
     solution = solve(problem, seconds=seconds, seed=seed, aims=1, progress=enough)
     return solution.placed, solution.placed_bound < solution.announced

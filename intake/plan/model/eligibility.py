@@ -13,11 +13,11 @@ from intake.rules import Scene
 from intake.rules.suitability import suits
 from intake.rules.water import closed_by
 
-__all__ = ["open_to", "suited"]
+__all__ = ["open_to", "reserved", "suited"]
 
 
 def suited(site: Site, group: Group, stage: str, *, landing: bool) -> tuple[tuple[str, ...], tuple[Excluded, ...]]:
-    """Vats for a group in a stage, in the order of the farm file; if none, what each rule needs and the farm has.
+    """Vats for a group in a stage, in the order of the farm file; if none, the fewest rules one vat breaks.
 
     The rules are those every act is held against (``rules.suitability``).
 
@@ -26,15 +26,32 @@ def suited(site: Site, group: Group, stage: str, *, landing: bool) -> tuple[tupl
     landing
         Whether this is the batch's first stage, where the vat's light must go down to what is borne on day 1.
     """
-    vats = [(vat, site.systems[vat.system]) for vat in site.vats.values()]
-    for one in suits(group, stage, landing=landing):
-        left = [(vat, system) for vat, system in vats if one.test(vat, system)]
-        if not left:
-            have = _nearest(one.need, [one.offer(vat, system) for vat, system in vats])
-            where = ", ".join(sorted({system.id for _, system in vats})) or "whole farm"
-            return (), (Excluded(one.resource, f"{stage} in {where}", one.need, have),)
-        vats = left
-    return tuple(vat.id for vat, _ in vats), ()
+    every = [(vat, site.systems[vat.system]) for vat in site.vats.values()]
+    tests = suits(group, stage, landing=landing)
+    failed = {vat.id: tuple(one for one in tests if not one.test(vat, system)) for vat, system in every}
+    found = tuple(name for name, wrong in failed.items() if not wrong)
+    if found:
+        return found, ()
+    roles = [name for name, wrong in failed.items() if all(one.id != "stage-role" for one in wrong)]
+    least = min(roles or failed, key=lambda name: len(failed[name]), default="")
+    told = failed.get(least, tests[:1])
+    excluded = []
+    for one in told:
+        lacking = [(vat, system) for vat, system in every if one in failed[vat.id] and (vat.id in roles or not roles)]
+        have = _nearest(one.need, [one.offer(vat, system) for vat, system in lacking])
+        where = ", ".join(sorted({system.id for _, system in lacking})) or "whole farm"
+        excluded.append(Excluded(one.resource, f"{stage} in {where}", one.need, have))
+    return (), tuple(excluded)
+
+
+def reserved(site: Site, group: Group, stage: str, *, landing: bool) -> tuple[str, ...]:
+    """Vats that would suit a group in a stage, were they not kept in reserve, and that have a price a week."""
+    tests = [one for one in suits(group, stage, landing=landing) if one.id != "reserve"]
+    return tuple(
+        vat.id
+        for vat in site.vats.values()
+        if vat.reserve and vat.price_per_week and all(one.test(vat, site.systems[vat.system]) for one in tests)
+    )
 
 
 def _nearest(need: float, have: list[float]) -> float:

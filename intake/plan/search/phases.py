@@ -272,7 +272,10 @@ class Phases:
 
     def _report(self, name: str, value: int, clock: float, source: str, bound: int = 0) -> bool:
         if self.progress is not None and not self.stopped:
-            best = max(bound, self.bound) if name == NAMES[0] else bound
-            self.stopped = bool(self.progress(Progress(name, value, best, self.spent + clock, source)))
+            if name == NAMES[0]:  # searched for as what is left over, told as what is placed
+                whole = sum(batch.weight * batch.count for batch in self.problem.batches)
+                value, bound = whole - value, whole - max(bound, self.bound)
+            told = Progress(name, value, bound, self.spent + clock, source, max(0.0, self.left - clock))
+            self.stopped = bool(self.progress(told))
             self.cut = self.cut or self.stopped
         return self.stopped
