@@ -100,7 +100,7 @@ def round_sheet(content: RoundContent, paper: str = "a4") -> bytes:
 
 def _stop(content: RoundContent, stop: RoundStop, order: int) -> list[Block]:
     columns = (
-        Column("Vat", 0.8), Column("Batch", 1.5), Column("Species", 2.6), Column("In the books", 0.8, "right"),
+        Column("Vat", 0.8), Column("Batch", 1.5), Column("Species", 2.6), Column("In the ledger", 0.8, "right"),
         Column("Day", 0.9), Column("Due today", 2.0), Column("Done", 0.6, "centre"), Column("Dead", 0.8),
         Column("Weak", 0.8), Column(content.temperature_unit, 0.8), Column(content.salinity_unit, 0.8),
         Column("Remarks, initials", 2.2),
@@ -113,7 +113,7 @@ def _stop(content: RoundContent, stop: RoundStop, order: int) -> list[Block]:
     )  # fmt: skip
     heading = joined((f"{order}. {stop.system}", stop.state))
     blocks: list[Block] = [Heading(heading, 13), Grid(columns, rows, size=8.5, row_mm=10.5, narrow=True, tick_mm=9)]
-    return [*blocks, Text(f"Before going on: {stop.before_next}", 10, bold=True)] if stop.before_next else blocks
+    return [*blocks, Text(f"Before the next system: {stop.before_next}", 10, bold=True)] if stop.before_next else blocks
 
 
 def dip_log(content: DipLogContent, paper: str = "a4") -> bytes:

@@ -71,7 +71,7 @@ def examined(house: House, *, everything: bool = True, against: str = "") -> Che
                 Finding(
                     f"farm.toml, vat.{stay.vat}",
                     "",
-                    f"a vat, since {stay.count} of {stay.batch} stand in it",
+                    f"a vat, since {stay.count} of {stay.batch} are in it",
                     "Put the vat back, or move the animals first.",
                 )
             )

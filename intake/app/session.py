@@ -303,7 +303,7 @@ def open_books(folder: Path, farm: Farm) -> Books:
     fresh = not file.exists()
     if (fresh or file.stat().st_size == 0) and _evidence(folder):
         do = "Put the last backup in its place: vatside restore --last --replace."
-        raise StoreTrouble(Finding("books", str(file), "the books, of which there are traces in this folder", do))
+        raise StoreTrouble(Finding("books", str(file), "the ledger, of which there are traces in this folder", do))
     books = Books.open(file, create=fresh, site=farm.site)
     with suppress(OSError):  # another's file, or a disk that may only be read
         if file.stat().st_mode & 0o077:

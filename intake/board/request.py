@@ -261,7 +261,7 @@ def _forbidden(asked: Asked, kind: _Kind) -> Response:
     """A role without the right; a wall screen, which has one page only, is sent there."""
     if asked.role == "wall" and asked.request.method != "POST" and not kind.machine:
         return RedirectResponse("/wall", 303)
-    return _say(asked, kind, 403, f"A {asked.role} may not do this; ask an owner.")
+    return _say(asked, kind, 403, f"Your role ({asked.role}) cannot do this. Ask an owner.")
 
 
 def _own_origin(request: Request) -> bool:

@@ -66,7 +66,7 @@ def _lanes(bars: Sequence[Bar]) -> list[list[Bar]]:
 def _bar(bar: Bar, facts: SpaceFacts, y: int) -> str:
     first, last = max(bar.first, facts.first), min(bar.last, facts.last)
     x, width = _LEFT + (first - facts.first).days * _DAY, (last - first).days * _DAY
-    until = "no end promised" if bar.open_end else f"until {bar.last:%d %b}"
+    until = "no end date" if bar.open_end else f"until {bar.last:%d %b}"
     told = f"{bar.count} of {bar.batch} {bar.name} in {bar.vat}, {bar.kind}, from {bar.first:%d %b}, {until}"
     label = f"{bar.batch} ×{bar.count}"
     shown = label if 7.2 * len(label) <= width - 6 else (bar.batch if 7.2 * len(bar.batch) <= width - 6 else "")

@@ -68,7 +68,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("intake.cli.reporting.report:report", "Report losses, suppliers, vats, permits."),
     "backup": ("intake.cli.farm.backup_and_restore:backup", "Back up the ledger and verify the copy."),
     "restore": ("intake.cli.farm.backup_and_restore:restore", "Restore the ledger from a verified backup."),
-    "transfer": ("intake.cli.farm.backup_and_restore:transfer", "Move the books between SQLite and PostgreSQL."),
+    "transfer": ("intake.cli.farm.backup_and_restore:transfer", "Move the ledger between SQLite and PostgreSQL."),
     "water": ("intake.cli.calculators.water_calculators:water", "Seawater calculators."),
     "acclimate": ("intake.cli.calculators.acclimate:acclimate", "Step table for one bag."),
     "sample": ("intake.cli.calculators.sample_size:sample", "How many animals to examine."),

@@ -36,7 +36,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def despite_option(command: F) -> F:
     """Give a command ``--despite``."""
-    words = "Why, in three words or more, although a rule needs a reason; kept with the entry."
+    words = "Why, in three words or more, although a rule needs a reason; saved with the entry."
     return click.option("--despite", default="", help=words)(command)
 
 

@@ -42,7 +42,7 @@ def settle(story: Story) -> None:
         f"{site.farm.name}: {len(site.systems)} water systems, {len(site.vats)} vats, {len(site.people)} people."
     )
     animals = sum(batch.announced for batch in standing)
-    story.tell(f"Standing there already: {animals} animals in {len(standing)} batches, as of {listed:%a %d %b %Y}.")
+    story.tell(f"Already in the vats: {animals} animals in {len(standing)} batches, as of {listed:%a %d %b %Y}.")
     story.take_list(house, "lagoon", story.lands - _SLIP)
 
 

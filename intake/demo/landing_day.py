@@ -70,7 +70,7 @@ def send_claim(story: Story, moment: datetime) -> None:
     money = " + ".join(f"{value:,.2f} {currency}" for currency, value in claim.totals)
     until = "with deaths of the days agreed after it"
     if claim.deadline is not None and moment <= claim.deadline:
-        until = f"window until {claim.deadline.astimezone(moment.tzinfo):%d %b %H:%M}"
+        until = f"deadline {claim.deadline.astimezone(moment.tzinfo):%d %b %H:%M}"
     story.tell(
         f"  {moment:%a %d %b}: claim version {claim.version} for {claim.claimable} animals, {money}, sent; {until}."
     )

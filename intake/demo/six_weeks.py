@@ -270,7 +270,7 @@ def _pest(story: Story, moment: datetime) -> None:
 def _own_end(house: House) -> str:
     """The day until which the lot's own quarantine runs; when it is free depends on its transfers too."""
     (row,) = release_rows(house, _PEST_LOT)
-    told = [words for words in row["stands_in_the_way"] if words.startswith("its own quarantine runs until")]
+    told = [words for words in row["stands_in_the_way"] if words.startswith("its own quarantine ends")]
     return told[0].rpartition(" ")[2] if told else "no day"
 
 

@@ -127,7 +127,7 @@ class CalendarInfo:
     refresh_minutes: int = 60
     omit_cancelled: bool = False
     alarms_minutes: tuple[int, ...] | None = None
-    cancelled_word: str = "Cancelled"
+    cancelled_word: str = "Canceled"
     prodid: str = "-//Vatside//Timetable//EN"
 
 

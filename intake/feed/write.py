@@ -90,10 +90,10 @@ def _checked_zone(info: CalendarInfo) -> ZoneInfo:
     if not clean_name(info.name):
         findings.append(Finding("calendar, name", info.name, "a name of at least one visible character"))
     if info.color not in CSS3_NAMES:
-        findings.append(Finding("calendar, color", info.color, "a CSS3 colour name in small letters, such as teal"))
+        findings.append(Finding("calendar, color", info.color, "a CSS3 color name in small letters, such as teal"))
     digits = info.hex_color.removeprefix("#").lower()
     if info.hex_color and (len(digits) != 6 or len(info.hex_color) != 7 or set(digits) - set("0123456789abcdef")):
-        findings.append(Finding("calendar, hex colour", info.hex_color, "#rrggbb"))
+        findings.append(Finding("calendar, hex color", info.hex_color, "#rrggbb"))
     if not 1 <= info.refresh_minutes <= 10_080:
         findings.append(Finding("calendar, refresh", str(info.refresh_minutes), "1 to 10080 minutes"))
     if not clean_line(info.prodid):
@@ -202,7 +202,7 @@ def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
     event["SUMMARY"] = text(summary)
     description = fields["description"]
     if cancelled:  # the words below were written for someone who was to do it
-        description = f"{clean_line(info.cancelled_word)}: not to be done.\n\n{description}".rstrip()
+        description = f"{clean_line(info.cancelled_word)}: do not do this.\n\n{description}".rstrip()
     if description:
         event["DESCRIPTION"] = text(description)
     if fields["location"]:

@@ -47,7 +47,7 @@ class Shortage:
         return Finding(
             f"batch {self.batch}, {self.place}",
             f"{self.want} to leave at {when}",
-            f"at most {self.have}, the animals the books have there",
+            f"at most {self.have}, the animals the ledger has there",
             "Count again; if an earlier count was wrong, correct that entry.",
         )
 

@@ -133,7 +133,7 @@ def _order(cells: list[Cell], file: str, dates: str) -> DateOrder:
     if len(left) > 1 and told:
         example = next(cell.text for cell in cells if orders_of(cell))
         words = "Say --dates dmy for day first, --dates mdy for month first."
-        raise BadInput(Finding(f"{file}, dates", example, "dates whose order can be told", words))
+        raise BadInput(Finding(f"{file}, dates", example, "dates whose order the list shows", words))
     return left[0] if left else "ymd"
 
 

@@ -141,7 +141,9 @@ def clock_of(
     why = [f"{days} d of quarantine for {group.name}{mark} from {started:%Y-%m-%d}"]
     generation: float | None = None
     if found is not None:
-        why.append(f"{found.what} seen on {found.batch} in {found.vat} on {found.at:%Y-%m-%d} restarted the count")
+        why.append(
+            f"{found.what} found on {found.batch} in {found.vat} on {found.at:%Y-%m-%d} restarted the quarantine"
+        )
         generation, word = _generation(found, stays, library, site, floor)
         if generation is not None:
             ends = max(ends, days_after(found.at, generation))
@@ -154,7 +156,7 @@ def _generation(
 ) -> tuple[float | None, str]:
     pest = library.pests.get(found.what)
     if pest is None:
-        return None, f"'{found.what}' is no pest of the library: the group's own days count"
+        return None, f"'{found.what}' is not in the pest library; the group's default days are used"
     vats = [found.vat] if found.vat in site.vats else [stay.vat for stay in in_quarantine(stays, found.batch)]
     if not vats:
         return None, "system of this finding unknown; using the group's default days"
@@ -162,5 +164,8 @@ def _generation(
     try:
         generation = generation_days(pest, warmth)
     except BadInput:
-        return None, f"no generation time of {pest.name} at {warmth:.3g} °C was read: the group's own days count"
+        return (
+            None,
+            f"no published generation time for {pest.name} at {warmth:.3g} °C; the group's default days are used",
+        )
     return generation, f"one generation of {pest.name} at {warmth:.3g} °C is {generation:.3g} d"

@@ -53,7 +53,7 @@ class Unexplained:
     def words(self) -> str:
         """The arithmetic in a sentence."""
         span = f"in the {self.days:.0f} d to {self.until:%Y-%m-%d}"
-        return f"{self.dead} died {span}, {self.usual:.1f} are usual (held from {self.fewest}), and nobody has said why"
+        return f"{self.dead} died {span}, {self.usual:.1f} are usual (held from {self.fewest}), and no one has said why"
 
 
 def unexplained_deaths(

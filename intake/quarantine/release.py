@@ -238,7 +238,7 @@ def release_of(
     waits = told.free_from is not None and told.set_by != batch and now < told.free_from
     in_the_way = [
         *_open_work(course.work),
-        *([f"its own quarantine runs until {_on(course.own_end, site)}"] if now < course.own_end else []),
+        *([f"its own quarantine ends {_on(course.own_end, site)}"] if now < course.own_end else []),
         *([f"{told.set_by} shares its water and is in quarantine until {_on(told.free_from, site)}"] if waits else []),
         *([] if waits else _work_beside(batch, free, lots, now)),
         *told.unknown,
@@ -375,8 +375,8 @@ def _open_work(work: Sequence[Need]) -> list[str]:
     words = [f"not done: {need.title}" for need in kept]
     if dips:
         first = min(dips, key=lambda need: (need.nominal, need.uid))
-        many = f"{len(dips)} tasks are" if len(dips) > 1 else "one task is"
-        words.append(f"{many} still to be done; next: {first.title} in {first.vat} on {first.nominal:%Y-%m-%d}")
+        many = f"{len(dips)} tasks" if len(dips) > 1 else "one task"
+        words.append(f"{many} still to do; next: {first.title} in {first.vat} on {first.nominal:%Y-%m-%d}")
     return words
 
 

@@ -107,7 +107,7 @@ class BoxNeed:
             minutes = getattr(self, f"{name}_minutes")
             low = 1 if name in {"open", "place", "setup"} else 0
             yield f"{name}_minutes", minutes, f"whole minutes, {low} to 2880", low <= minutes <= 2880
-        yield "water_l", self.water_l, "litres, 0 or more", 0 <= self.water_l < 1e6
+        yield "water_l", self.water_l, "liters, 0 or more", 0 <= self.water_l < 1e6
         yield "drip_lines", self.drip_lines, "0 or more", self.drip_lines >= 0
         yield "tubs", self.tubs, "1 to 100", 1 <= self.tubs <= 100
 

@@ -318,7 +318,7 @@ class DayProblem:
             if not any(need <= hand.skills for hand in people):
                 words = " and ".join(sorted(need))
                 people.append(Hand(f"one more ({words})", need, 0, self.closes))
-                notes.append(f"Nobody who may {words} is in: the plan counts on one more person who can.")
+                notes.append(f"No one who may {words} is in: the plan counts on one more person who can.")
         if len(people) < 2:
             people.append(Hand("a second person", frozenset(), 0, self.closes))
             notes.append(

@@ -109,7 +109,7 @@ def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
     """
     if not days:
         raise BadInput(Finding("chart", "", "at least one day"))
-    heads = (("dead on arrival", "#000"), ("dead", "url(#hatch)"), ("lost from sight", "#fff"))
+    heads = (("dead on arrival", "#000"), ("dead", "url(#hatch)"), ("missing", "#fff"))
     tallest = max(1, *(max(0, day.doa) + max(0, day.dead) + day.missing for day in days), 1)
     frame = _Frame(float(len(days)), float(tallest))
     parts = [
@@ -373,7 +373,7 @@ def _survival_words(curves: Sequence[tuple[str, Curve]]) -> str:
 
 def _loss_words(days: Sequence[LossDay]) -> str:
     doa, dead, missing = (sum(getattr(day, head) for day in days) for head in ("doa", "dead", "missing"))
-    return f"{len(days)} days: {doa} dead on arrival, {dead} dead after, {missing} lost from sight."
+    return f"{len(days)} days: {doa} dead on arrival, {dead} dead after, {missing} missing."
 
 
 def _document(title: str, words: str, parts: Iterable[str], *, height: int = _HEIGHT) -> str:

@@ -55,7 +55,7 @@ def draw(places: Sequence[tuple[str, int]], n: int, seed: str) -> tuple[Drawn, .
     """
     total = sum(number for _, number in places)
     if not 1 <= n <= total:
-        raise BadInput(Finding("--n", str(n), f"1 to {total}, the animals standing there"))
+        raise BadInput(Finding("--n", str(n), f"1 to {total}, the animals now there"))
     lots = [
         (hashlib.sha256(f"{seed}/{place}/{number}".encode()).digest(), index, number)
         for index, (place, standing) in enumerate(places)

@@ -168,7 +168,7 @@ def losses_by(
     animals of one bag do not: they are a lower bound of the true uncertainty.
     """
     if by not in BY:
-        raise UnknownName("--by", by, BY, "way to tell losses apart")
+        raise UnknownName("--by", by, BY, "way to distinguish losses")
     kept = tuple(entries)
     known = batches(kept, now)
     chosen = set(known) if only is None else set(only)

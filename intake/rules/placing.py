@@ -266,7 +266,7 @@ def water_finding(scene: Scene, act: Placing) -> Iterator[Broken]:
     for row in _new_to_water(scene, act):
         system = scene.system(row.vat).id
         for one in closed_by(scene, system, row.batch, act.at):
-            free = f"free of hosts from {scene.day_words(one.free)}" if one.free else "hosts stand in it"
+            free = f"free of hosts from {scene.day_words(one.free)}" if one.free else "hosts are in it"
             seen = f"{one.name} on {one.found.batch}, {scene.day_words(one.found.at)}"
             what = f"{_who(row)}: the water of {row.vat} ({system}) has a finding: {seen}."
             do = (

@@ -116,7 +116,7 @@ def count_many(scene: Scene, act: Counting) -> Iterator[Broken]:
     lost = sum(number for head, number in act.lost.items() if head != "doa")
     most = max(5, stands // 4)
     if stands and most < lost <= stands:
-        what = f"{lost} of {act.batch.id} in {act.vat} at once; {stands} stand there."
+        what = f"{lost} of {act.batch.id} in {act.vat} at once; {stands} are there."
         do = "Count again; if it is so, say --despite."
         yield Broken(what, act.vat, f"at most {most} without asking", str(lost), do, (act.batch.id,))
 
@@ -210,7 +210,7 @@ def amend_past(scene: Scene, act: Amending) -> Iterator[Broken]:
         yield Broken(f"{act.shipment} cannot land in the past.", act.shipment, "a time to come", have, do)
 
 
-@rule("amend-many", "A line does not grow tenfold by a slip of the pen", "reason", _HABIT, Amending, book=RULES)
+@rule("amend-many", "A line does not grow tenfold by a typing error", "reason", _HABIT, Amending, book=RULES)
 def amend_many(scene: Scene, act: Amending) -> Iterator[Broken]:
     """Against the number announced before."""
     for name, number in act.announced.items():
@@ -238,7 +238,7 @@ def undo_right(_scene: Scene, act: Undoing) -> Iterator[Broken]:
     """The same right as the act itself."""
     if not act.may:
         what = f"{act.who or 'This person'} may not undo this: {act.what}."
-        yield Broken(what, act.what, "the right to the act itself", act.who, "Ask somebody who may.")
+        yield Broken(what, act.what, "the right to the act itself", act.who, "Ask someone who may.")
 
 
 @rule("undo-depends", "Nothing is undone that later entries stand on", "refuse", _HABIT, Undoing, book=RULES)

@@ -59,7 +59,7 @@ def _place(act: Treating) -> str:
 def unknown_agent(_scene: Scene, act: Treating) -> Iterator[Broken]:
     """A farm's own dip without an agent class cannot be judged."""
     if not act.agents:
-        what = f"{act.dip} for {act.batch.id}: nobody can say what is in it."
+        what = f"{act.dip} for {act.batch.id}: no one can say what is in it."
         do = "Name its agent_class in library/dips.toml, or name the agent."
         yield Broken(what, act.batch.id, "an agent class", "none", do, (act.batch.id,))
 
@@ -131,7 +131,7 @@ def prescription(scene: Scene, act: Treating) -> Iterator[Broken]:
 
 @rule(
     "treatment-unknown",
-    "A treatment nobody tried on this group needs a reason",
+    "A treatment no one tried on this group needs a reason",
     "reason",
     _MATRIX,
     Treating,
@@ -187,7 +187,7 @@ def shared_water(scene: Scene, act: Treating) -> Iterator[Broken]:
             if verdict.verdict == "forbidden" and not (agent in COPPER and scene.group(batch).kind != "fish"):
                 what = f"{agent} for {act.batch.id} in its water would touch {batch.id} {batch.name}: {verdict.reason}."
                 do = "Treat it in a tub or in water of its own."
-                yield Broken(what, _place(act), "nobody who may not meet it", agent, do, (batch.id,), verdict.source)
+                yield Broken(what, _place(act), "no one who may not meet it", agent, do, (batch.id,), verdict.source)
 
 
 @rule(
@@ -201,7 +201,7 @@ def shared_unknown(scene: Scene, act: Treating) -> Iterator[Broken]:
             if verdict.verdict in {"unknown", "prescriber"}:
                 what = f"{agent} for {act.batch.id} in its water reaches {batch.id} {batch.name} ({verdict.verdict})."
                 do = "Treat it in a tub or in water of its own, or say why."
-                yield Broken(what, _place(act), "nobody else in the water", agent, do, (batch.id,), verdict.source)
+                yield Broken(what, _place(act), "no one else in the water", agent, do, (batch.id,), verdict.source)
 
 
 @rule(

@@ -172,6 +172,6 @@ def differs_from(ask: Questions, printed: Head) -> list[Finding]:
         ]
     if digest(*ask.seals_at(printed.movements, printed.records)) != printed.hash:
         return [
-            Finding(where, "another past", "the entries it was printed from: they were told anew or exchanged", _OTHERS)
+            Finding(where, "another past", "the entries it was printed from: they were rewritten or exchanged", _OTHERS)
         ]
     return []

@@ -213,7 +213,7 @@ def _stream(record: Record, corrected: RowMapping | None) -> Stream:
     if other := [name for name, value in told.items() if value != had[name]]:
         words = ", ".join(f"{name} {told[name]}" for name in other)
         expected = "the same as of what it corrects: " + ", ".join(f"{name} {had[name]}" for name in other)
-        do = "Take the earlier record back, and record the right one anew."
+        do = "Take the earlier record back, and record the right one again."
         raise Refused(Finding(f"correction of {record.corrects}", words, expected, do))
     return before
 

@@ -229,7 +229,7 @@ def _job(
     latest = _floor(need.latest, problem.origin)
     days = _days_for(problem, need, slots, who, people=people, earliest=earliest, latest=latest, able=able)
     if not days:
-        why = f"takes {need.minutes} min at one go; nobody who may do it has so long between two pauses before the horizon"
+        why = f"takes {need.minutes} min at one go; no one who may do it has so long between two pauses before the horizon"
         return Unplaced(need.uid, need.kind, need.batch, need.vat, why, "lengthen a shift or cut the work into parts")
     wanted = problem.days[problem.day_of(_floor(need.nominal, problem.origin))]
     return Job(

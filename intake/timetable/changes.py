@@ -24,7 +24,7 @@ def changes(
         if uid in done or (here is None and was.end <= now):
             continue
         if here is None:
-            why = "no room was found for it" if uid in index else "no longer needed"
+            why = "no free time was found" if uid in index else "no longer needed"
             rows.append(Change(uid, was, None, why))
         elif here.start != was.start:
             found = why_moved(hours, index[uid], published, now)

@@ -42,7 +42,7 @@ def evening_shift(hours: Hours) -> str:
             fits[weekday] += 1
             until[weekday] = max(until.get(weekday, 0), day.dusk - day.first + 8)
     wanted = sum(1 for job in problem.jobs if job.need.part_of_day == "after dark")
-    told = f"{len(jobs)} of {wanted} tasks wanted after dark stand in daylight"
+    told = f"{len(jobs)} of {wanted} tasks wanted after dark are in daylight"
     if not fits:
         return told
     weekday, number = min(fits.items(), key=lambda row: (-row[1], row[0]))

@@ -129,7 +129,7 @@ def _why(hours: Hours, index: int, start: int, late: int) -> str:
     elif late:
         notes.append(f"late by {_hours(late)}: {why_late(hours, index)}")
     if not in_part(problem, job, start):
-        notes.append(f"wanted {_PARTS[job.need.part_of_day]}: nobody who may do it is free then")
+        notes.append(f"wanted {_PARTS[job.need.part_of_day]}: no one who may do it is free then")
     return "; ".join(note for note in notes if note)
 
 

@@ -29,7 +29,7 @@ __all__ = [
 ]
 
 SALT_SOURCE = "anhydrous sea salt by mass: TEOS-10 density and reference salinity 35.16504/35"
-DOSE_SOURCE = "grams = litres x mg/L / 1000 x 100 / active percent"
+DOSE_SOURCE = "grams = liters x mg/L / 1000 x 100 / active percent"
 
 
 @dataclass(frozen=True, slots=True)

@@ -155,7 +155,7 @@ def test_one_subscriber_may_leave_called_off_work_out(house: House, house_at: Op
     gone = {uid for uid, one in shown.items() if one["status"] == "CANCELLED"}
     lots = {uid for uid in gone if uid.startswith("S1-")}
     assert {uid.split("/")[0] for uid in lots} == {"S1-02"}
-    assert all(shown[uid]["description"].startswith("Cancelled: not to be done.") for uid in gone)
+    assert all(shown[uid]["description"].startswith("Canceled: do not do this.") for uid in gone)
     assert all("Dropped: no animals of S1-02 are left" in shown[uid]["description"] for uid in lots)
     quiet = readers.read_ical(
         feed_publication.bytes_for(later, feed_addresses.named("farm", feed_addresses.Habits(omit_cancelled=True)))
@@ -170,7 +170,7 @@ def test_the_command_makes_and_lists_an_address_with_its_habits(house: House, ru
     assert re.search(r"/cal/[\w-]{43}/ada~alarms-45-10~no-cancelled\.ics$", json.loads(made.stdout)["address"])
     [listed] = json.loads(run("feeds", "--json").stdout)
     assert (listed["for"], listed["alarms_minutes"], listed["omit_cancelled"]) == ("ada", [45, 10], True)
-    assert "45, 10 min, no cancelled" in run("feeds").stdout
+    assert "45, 10 min, no canceled" in run("feeds").stdout
     for words in ("-5", "soon", "45;10", "99999", ""):
         refused = run("feeds", "--create", "ada", "--alarms", words)
         assert (refused.exit_code, "--alarms" in refused.output) == (2, True), words

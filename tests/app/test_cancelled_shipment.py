@@ -82,7 +82,7 @@ def test_what_was_received_or_cancelled_cannot_be_cancelled(house_at: Open) -> N
         cancel(house, "S2", "  ")
     assert len(house_at(LANDED + 2 * HOUR).entries()) == entries
     cancel(house_at(LANDED + 2 * HOUR), "S2", "frost at the airport", key="k")
-    assert "cancelled before" in cancel(house_at(LANDED + 3 * HOUR), "S2", "frost at the airport", key="k")[0]
+    assert "canceled before" in cancel(house_at(LANDED + 3 * HOUR), "S2", "frost at the airport", key="k")[0]
     for act in (
         lambda: cancel(house_at(LANDED + 4 * HOUR), "S2", "again"),
         lambda: receive(house_at(LANDED + timedelta(days=3)), "S2"),

@@ -99,7 +99,7 @@ def test_stock_moved_to_grow_out_stands_there_until_its_promise(house_at: Open) 
     late = house_at(moved + timedelta(days=17))
     assert standing(late)["S1-01", "grow-out"].until_day > BEYOND
     assert [str(one) for one in broken_promises(late)] == [
-        "P1 said G1 empty of S1-01 on 2027-05-02; 40 still stand there: move them, or plan again"
+        "P1 said G1 empty of S1-01 on 2027-05-02; 40 are still there: move them, or plan again"
     ]
 
 

@@ -77,5 +77,5 @@ def test_the_history_tells_acts_in_words_with_their_box(house_at: Open, tmp_path
     count_animals.undo(house, told.keys[0], whole=True)
     (path,) = print_forms(house, "history", tmp_path, batch="S1-01")
     text = text_of(path.read_bytes())
-    for words in ("came in", "dead on arrival", "box 7", "taken back"):
+    for words in ("came in", "dead on arrival", "box 7", "undone"):
         assert words in text

@@ -103,9 +103,9 @@ def test_the_owner_may_put_fewer_vats_before_fewer_moves(house_at: Open) -> None
     """The order asked for is the order told; what cannot be is refused."""
     ordered(house_at())
     told = [one.name for one in proposed(house_at(), order=("vats",)).solution.objectives]
-    assert told[:4] == ["animals placed", "animal-days held longer", "vats and splits", "moves of present stock"]
+    assert told[:4] == ["animals placed", "animal-days held longer", "vats used and splits", "moves of current stock"]
     late = [one.name for one in proposed(house_at(), order=("moves", "vats", "balance")).solution.objectives]
-    assert late[4:] == ["water peaks, summed permille", "fullest of these vats permille"]
+    assert late[4:] == ["peak loads of all systems permille", "fullest vat used permille"]
     for order in (("room", "vats"), ("speed",)):
         with pytest.raises(BadInput, match="--aims"):
             proposed(house_at(), order=order)

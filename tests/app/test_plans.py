@@ -85,7 +85,9 @@ def test_a_vat_in_quarantine_is_not_promised_before_its_day(house_at: Open) -> N
     with pytest.raises(Refused, match="never shortened"):
         plan_vats.clear_vat(house_at(), "Q3", date(2027, 4, 14))
     assert present_stock.standing_facts(house_at())["leave"] == {("H2", "Q3"): date(2027, 4, 15)}
-    assert plan_vats.clear_vat(house_at(), "Q3", date(2027, 4, 15)) == ["20 of H2 to be gone from Q3 by 2027-04-15"]
+    assert plan_vats.clear_vat(house_at(), "Q3", date(2027, 4, 15)) == [
+        "Q3 to be empty by 2027-04-15: 20 of H2 must leave"
+    ]
 
 
 def test_a_vat_of_grown_stock_is_promised_and_planned_with(house_at: Open) -> None:

@@ -109,7 +109,7 @@ def test_a_revoked_address_is_gone_and_others_stay(app: Starlette, reader: TestC
     ada = enter("ada")
     page = post(ada, "/calendars/create", who="farm").text
     first = re.search(r"http://testserver(/cal/[^\"]+)", page)
-    identity = re.search(r"Address (F\d+), shown this once", page)
+    identity = re.search(r"Calendar link (F\d+): copy it now, it is shown only once", page)
     assert first
     assert identity
     other = address(app, "ben")

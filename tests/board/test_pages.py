@@ -225,7 +225,7 @@ def test_losses_beyond_what_is_usual_are_told_on_the_floor(
 
 def test_an_open_claims_clock_stands_on_the_floor(enter: Entering) -> None:
     """Hours decide a claim; they are seen without looking for them."""
-    assert re.search(r'<a href="/claims/S1">Claim S1: drafted, [\d.]+ h left to send it', enter("ben").get("/").text)
+    assert re.search(r'<a href="/claims/S1">Claim S1: draft, [\d.]+ h left to send', enter("ben").get("/").text)
 
 
 def test_big_numbers_do_not_break_at_their_thousands() -> None:

@@ -55,7 +55,7 @@ def test_counts_go_up_and_can_be_undone(visit: Open, server: Server) -> None:
     saved(page)
     assert server.alive() == alive - 3
     page.tap("#recent button:has-text('Undo')")
-    page.wait_for_selector("#recent li:has-text('taken back')")
+    page.wait_for_selector("#recent li:has-text('undone')")
     saved(page)
     assert server.alive() == alive
 
@@ -279,7 +279,7 @@ def test_a_clock_set_back_does_not_send_an_undo_before_its_count(visit: Open, se
     page.tap("#recent button:has-text('Undo')")
     page.wait_for_selector("#queue li:has-text('Undo')")
     restore(page, server)
-    page.wait_for_selector("#recent li:has-text('taken back')")
+    page.wait_for_selector("#recent li:has-text('undone')")
     page.wait_for_selector("#queue", state="hidden")
     page.wait_for_selector("#state:has-text('clock is 120 minutes off')")
     assert page.locator("#refusals li").count() == 0

@@ -172,7 +172,7 @@ def test_late_work_is_named_with_how_late_it_is(house_at: Open, run: Run) -> Non
         if task["kind"] != "release check":
             record_observation.done(house, str(task["uid"]), at=datetime.fromisoformat(str(task["end"])))
     said = " ".join(run("timetable", "--seconds", "0.5", at=then).stdout.split())
-    late = re.search(r"([1-9]\d*) late\. late: Release check: .+? in Q\d: \w+ \d\d \w+ \d\d:\d\d, (\d+) d after", said)
+    late = re.search(r"([1-9]\d*) late\. late: Release check: .+? in Q\d: \w+ \d\d \w+ \d\d:\d\d, (\d+) d past", said)
     assert late is not None, said
-    assert int(late[1]) == said.count("after its last moment")
+    assert int(late[1]) == said.count("past its latest start")
     assert 10 < int(late[2]) < 30

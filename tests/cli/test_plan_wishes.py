@@ -32,7 +32,7 @@ def test_vat_space_is_written_where_asked_and_told(run: Run, tmp_path: Path) -> 
     for name, begins in (("space.svg", b"<svg"), ("space.png", b"\x89PNG")):
         done = run("plan", "--seconds", "1", "--picture", str(tmp_path / name))
         assert done.exit_code == 0, done.output
-        assert f"wrote {tmp_path / name}" in " ".join(done.stdout.split())
+        assert f"Saved {tmp_path / name}" in " ".join(done.stdout.split())
         assert (tmp_path / name).read_bytes().startswith(begins)
 
 

@@ -179,5 +179,5 @@ def test_a_report_with_pictures_takes_a_folder_or_a_table(run: Run, stocked: Pat
     assert not list(tmp_path.rglob("*.csv"))
     assert list((tmp_path / "pictures").glob("*.svg"))
     told = run("report", "losses", "--out", str(tmp_path / "l.CSV"), at=AT)
-    assert f"wrote {tmp_path / 'l.CSV'}" in " ".join(told.stdout.split())
+    assert f"Saved {tmp_path / 'l.CSV'}" in " ".join(told.stdout.split())
     assert (tmp_path / "l.CSV").read_bytes().startswith(b"\xef\xbb\xbfbatch,name,came")

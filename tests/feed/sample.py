@@ -109,8 +109,8 @@ def oracle(wanted: list[Event]) -> dict[str, dict[str, Any]]:
         expected[event.uid] = {
             "start": _moment(event.start),
             "end": _moment(event.end),
-            "summary": f"Cancelled: {short}" if cancelled else short,
-            "description": f"Cancelled: not to be done.\n\n{long}".rstrip() if cancelled else long,
+            "summary": f"Canceled: {short}" if cancelled else short,
+            "description": f"Canceled: do not do this.\n\n{long}".rstrip() if cancelled else long,
             "location": short if event.uid in hostile else event.location,
             "categories": [plain(short), "dip"] if event.uid in hostile else list(event.categories),
             "status": event.status,

@@ -102,7 +102,7 @@ def shown(rows: Iterable[Published], who: str) -> list[Published]:
 def expected_for(who: str, truth: dict[str, tuple[Event, bool]], now: datetime) -> dict[str, tuple[Any, ...]]:
     """What a calendar must hold, from the timetable alone: start, end, title, whether it is called off."""
     return {
-        uid: (moment(event.start), moment(event.end), "Cancelled: " * gone + event.summary, gone)
+        uid: (moment(event.start), moment(event.end), "Canceled: " * gone + event.summary, gone)
         for uid, (event, gone) in truth.items()
         if who in event.categories and kept(event, gone, now)
     }

@@ -96,7 +96,7 @@ def test_cancelled_is_shown_and_then_dropped() -> None:
     """Marked in words too, silent, free time; 14 days after its date it goes, since nobody wants the clutter."""
     rows = latest([DIP], []).values()
     [body] = bodies(render(rows, face(), NOW)).values()
-    assert b"SUMMARY:Cancelled: Dip\r\n" in body
+    assert b"SUMMARY:Canceled: Dip\r\n" in body
     assert b"STATUS:CANCELLED\r\nTRANSP:TRANSPARENT\r\n" in body
     assert b"VALARM" not in body
     assert b"VALARM" not in render(rows, face(alarms_minutes=(5,)), NOW)
@@ -169,7 +169,7 @@ def test_a_feed_in_utc_needs_no_zone() -> None:
     ("change", "named"),
     [
         ({"time_zone": "Nowhere/Land"}, "time zone"), ({"name": " ;,"}, "name"), ({"color": "#008080"}, "color"),
-        ({"color": "Teal"}, "color"), ({"hex_color": "teal"}, "hex colour"), ({"hex_color": "#12345g"}, "hex colour"),
+        ({"color": "Teal"}, "color"), ({"hex_color": "teal"}, "hex color"), ({"hex_color": "#12345g"}, "hex color"),
         ({"refresh_minutes": 0}, "refresh"), ({"prodid": "\r\n"}, "prodid"), ({"alarms_minutes": (-1,)}, "alarm"),
     ],
 )  # fmt: skip

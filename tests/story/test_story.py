@@ -38,7 +38,7 @@ def test_the_large_lot_does_not_fit_at_first_and_fits_after_a_vat_is_cleared(sto
     assert int(first[1]) + int(first[3]) == int(first[2])
     assert int(first[3]) > 0
     assert re.search(r"would help: clear vat \w+ by 2027-0\d-\d\d \(\d+ of H\d\) \(\+\d+ animals", story.plain)
-    assert re.search(r"Decided: \d+ of H\d to be gone from", story.plain)
+    assert re.search(r"Decided: \w+ to be empty by [\d-]+: \d+ of H\d must leave", story.plain)
     assert f"Plan: {first[2]} of {first[2]} animals fit" in story.plain
     assert story.plain.index("would help: clear vat") < story.plain.index("Plan P1 accepted")
 

@@ -170,5 +170,5 @@ def test_what_is_wanted_after_dark_and_stands_in_daylight_is_counted(minutes: in
     table = schedule(needs, site, now=MONDAY, seconds=0, dusk=dusk)
     dark = [task for task in table.tasks if task.after_dark]
     assert dark
-    assert f"{len(dark)} of {len(dark)} tasks wanted after dark stand in daylight" in table.evening
+    assert f"{len(dark)} of {len(dark)} tasks wanted after dark are in daylight" in table.evening
     assert "one evening shift a week" in table.evening

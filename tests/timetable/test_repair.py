@@ -113,10 +113,10 @@ def test_what_nobody_can_do_is_one_line_for_each_treatment() -> None:
 
 
 def test_a_late_task_says_what_kept_it() -> None:
-    """The window falls on days nobody with the skill works: that is said, with the hours."""
+    """The window falls on days no one with the skill works: that is said, with the hours."""
     site = site_of('[person.bo]\nskills = ["dip"]\ndays = ["thu"]\n')
     table = schedule((need("a", skill="dip", hour=9, slack_h=3),), site, now=MONDAY, seconds=0)
     (task,) = table.tasks
     assert isinstance(task, Task)
     assert task.late_minutes > 0
-    assert "nobody with the skill 'dip' is at work between Mon 01 Mar" in task.why
+    assert "no one with the skill 'dip' is at work between Mon 01 Mar" in task.why

@@ -54,6 +54,8 @@ def _again(house: House, act: Act, entry: Entry) -> str:
         act.move(
             back.batch, back.source, back.target, back.count, at=entry.happened_at, note=back.note, corrects=entry.key
         )
-        return act.move(entry.batch, entry.source, entry.target, entry.count, note=f"{entry.note} (dated anew)".strip())
+        return act.move(
+            entry.batch, entry.source, entry.target, entry.count, note=f"{entry.note} (dated again)".strip()
+        )
     act.note(entry.kind, entry.subject, {**entry.payload, "withdrawn": True}, at=entry.happened_at, corrects=entry.key)
     return act.note(entry.kind, entry.subject, entry.payload)

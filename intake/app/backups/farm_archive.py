@@ -271,8 +271,8 @@ def unpack_farm(
         The archive is not whole, or the folder cannot be written.
     """
     if (folder / "farm.toml").exists() and not replace:
-        do = "Say --replace: what stands there is kept beside. Or name another folder with --farm."
-        raise Refused(Finding(str(folder), "a farm stands there", "an empty folder", do))
+        do = "Say --replace: what is there is kept beside. Or name another folder with --farm."
+        raise Refused(Finding(str(folder), "a farm is there", "an empty folder", do))
     with _plain(archive, passphrase) as plain, tempfile.TemporaryDirectory() as beside:
         into = Path(beside)
         manifest = unpack(plain, into)

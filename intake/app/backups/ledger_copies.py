@@ -146,7 +146,7 @@ def _lost(before: Copy, had: tuple[Entry, ...], entries: tuple[Entry, ...]) -> t
     gone = {(type(e), e.key) for e in had} - {(type(e), e.key) for e in entries}
     if not gone:
         return ()
-    do = f"Compare with {before.file.name}; restore it if nobody put back older books on purpose. No copy was deleted."
+    do = f"Compare with {before.file.name}; restore it if no one put back older books on purpose. No copy was deleted."
     return (Finding("books", f"{len(gone)} entries fewer", f"all {len(had)} entries of the copy before", do),)
 
 

@@ -162,9 +162,9 @@ def _on_the_way(row: _Row) -> str:
     """What else is written down while the work is done."""
     batch, vat = row["batch"], row["vat"]
     told = {
-        "death round": "Each loss: vatside count BATCH --vat VAT --dead NUMBER",
+        "death round": "For each death: vatside count BATCH --vat VAT --dead NUMBER",
         "receive": f"Losses: vatside count {batch} --vat {vat} --doa NUMBER --missing NUMBER",
-        "inspection": f"Seen something: vatside finding {batch} WHAT --vat {vat}",
+        "inspection": f"If something is found: vatside finding {batch} WHAT --vat {vat}",
         "transfer": f"Then: vatside move {batch} --from {vat} --to VAT --count NUMBER",
         "release check": f"Blocking release: vatside release --batch {batch}",
     }

@@ -63,7 +63,7 @@ def _landing(
         f"From: {house.site.supplier(str(facts['supplier'])).name}",
         f"{count:,} animals announced in {len(lots)} lines" if lots else "",
         "" if received else f"Order of the boxes: vatside day {shipment}",
-        "" if received else f"When it has landed: vatside receive {shipment}",
+        "" if received else f"On arrival: vatside receive {shipment}",
         *board_line(house, page),
     ]
     clock = f"{lands.astimezone(house.site.farm.zone):%H:%M}"

@@ -99,7 +99,7 @@ def cancel(house: House, shipment: str, reason: str, *, key: str = "") -> list[s
     if shipment not in facts:
         raise UnknownName("shipment", shipment, sorted(facts), "shipment")
     if key and house.told_before(key) is not None:
-        return [f"{shipment}: cancelled before, under this key"]
+        return [f"{shipment}: canceled before, with this key"]
     if not reason.strip():
         raise BadInput(Finding("--reason", "", "the reason in words", "The supplier's answer will be looked for."))
     _still_to_come(house, shipment, "Record what is wrong with it: `vatside count`, `vatside claim`.")
@@ -107,7 +107,7 @@ def cancel(house: House, shipment: str, reason: str, *, key: str = "") -> list[s
     with house.act(key) as act:
         act.note("shipment", shipment, {**facts[shipment], "cancelled": reason.strip()})
     animals = sum(one.announced for one in lines)
-    return [f"{shipment} cancelled: {animals:,} animals in {len(lines)} lines are no longer expected"]
+    return [f"{shipment} canceled: {animals:,} animals in {len(lines)} lines are no longer expected"]
 
 
 def _packed_later(house: House, shipment: str, later: timedelta) -> dict[str, Batch]:

@@ -110,7 +110,7 @@ def count(  # the facts of a count, all named
         keys += _note_box(act, batch, box, tally, moved, at)
         if tally.in_box is not None:
             said.append(f"{tally.in_box} of {batch} lay in box {box}")
-        said.append(f"{stand} of {batch} alive in {place.removeprefix('vat:')} by the books")
+        said.append(f"{batch} in {place.removeprefix('vat:')}: {stand} alive on record")
         judged.keep(act, at=at)
     return Recorded((*said, *judged.said), tuple(keys), judged.told)
 
@@ -181,8 +181,8 @@ def _agree(batch: str, place: str, alive: int, stand: int) -> None:
             Finding(
                 f"alive {batch} in {place.removeprefix('vat:')}",
                 str(alive),
-                f"{stand} as the books have it",
-                f"Count again, or say what the difference of {abs(gap)} is (for example {head} {abs(gap)}).",
+                f"{stand}, the count on record",
+                f"Count again, or record the difference of {abs(gap)} (for example {head} {abs(gap)}).",
             )
         )
 
@@ -193,7 +193,7 @@ def _place(house: House, floor: Floor, batch: str, vat: str) -> str:
     if not vat:
         vats = [stay.vat for stay in floor.stays if stay.batch == batch]
         if len(vats) != 1:
-            do = f"It stands in {', '.join(vats)}." if vats else "It stands in no vat; has it been received?"
+            do = f"It is in {', '.join(vats)}." if vats else "It is in no vat; has it been received?"
             raise BadInput(Finding("--vat", "", "a vat", do))
         vat = vats[0]
     return vat_place(house.site.vat(vat).id)

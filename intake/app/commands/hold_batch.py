@@ -68,7 +68,7 @@ def hold_many(
         batch_named(floor, lot)
     told = told_reason(reason)
     if key and house.told_before(key) is not None:
-        return Recorded(tuple(f"{lot}: recorded before, under this key" for lot in lots), (key,))
+        return Recorded(tuple(f"{lot}: recorded before, with this key" for lot in lots), (key,))
     held = {hold.batch for hold in floor.holds if not hold.lifted}
     if lift and not test.strip() and (free := [lot for lot in lots if lot not in held]):
         raise Refused(

@@ -113,9 +113,9 @@ def cut(  # the facts of a cutting, all named
     _check_cut(pieces, size_mm)
     told = told_as(house, key, "batch")
     if told is not None and (told.payload.get("parent"), told.payload.get("announced")) == (parent, pieces):
-        return Recorded((f"{told.subject}: cut before, under this key",), (key,))
+        return Recorded((f"{told.subject}: cut before, with this key",), (key,))
     if not floor.headcount(parent):
-        raise Refused(Finding(f"parent {parent}", "none alive in a vat", "a parent that stands in a vat"))
+        raise Refused(Finding(f"parent {parent}", "none alive in a vat", "a parent that is in a vat"))
     moment = at or house.now
     not_before = cut_not_before(house, parent)
     if not_before is not None and moment < not_before:

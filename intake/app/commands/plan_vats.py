@@ -172,7 +172,7 @@ def accept(house: House, proposal: Proposal, *, short: bool = False) -> str:
     same = {"placements", "moves"}
     told: Any = json.loads(json.dumps(proposal.as_dict(), default=str))
     if before is not None and all(before["plan"][name] == told[name] for name in same):
-        return f"Plan {before['plan']['plan']} says the same and stands; nothing was written"
+        return f"Plan {before['plan']['plan']} stays accepted: no change. Nothing was saved"
     proposal = _numbered(house, proposal)
     keep(house, proposal, "accepted")
     return f"Plan {proposal.id} accepted" + (f"; it supersedes {before['plan']['plan']}" if before else "")
@@ -203,7 +203,7 @@ def clear_vat(house: House, vat: str, by: date, *, key: str = "") -> list[str]:
             vats: Any = before.get("vats") or {}
             promise = {"leaves": by.isoformat(), "vats": {**vats, vat: by.isoformat()}}
             act.note("standing", stay.batch, {**before, **promise})
-    return [f"{stay.count} of {stay.batch} to be gone from {vat} by {by}" for stay in inside]
+    return [f"{vat} to be empty by {by}: {stay.count} of {stay.batch} must leave" for stay in inside]
 
 
 def _not_from_quarantine(house: House, vat: str, by: date) -> None:

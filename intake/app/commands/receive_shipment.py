@@ -63,7 +63,7 @@ def rebook_wrong(  # what is known of the animals, all named
         raise UnknownName("--group", kind, sorted(house.library.groups)[:5], "husbandry group")
     before = _booked_before(house, key, batch, name.strip())
     if before:
-        return Recorded((f"{before}: booked before, under this key",), (key,))
+        return Recorded((f"{before}: booked before, with this key",), (key,))
     moment = at or house.now
     with house.act(key) as act:
         # numbered under the lock: two people may find strangers in one bag at the same moment
@@ -211,7 +211,7 @@ def receive(
     if shipment not in known:
         raise UnknownName("shipment", shipment, sorted(known), "shipment")
     if told_as(house, key, "received", shipment):
-        return Recorded((f"Shipment {shipment} received before, under this key.",), (key,))
+        return Recorded((f"Shipment {shipment} received before, with this key.",), (key,))
     moment = at or house.now
     _not_cancelled(shipment, known[shipment].payload)
     _not_early(house, shipment, str(known[shipment].payload["lands"]), moment)
@@ -269,7 +269,7 @@ def _not_cancelled(shipment: str, facts: Mapping[str, object]) -> None:
         raise Refused(
             Finding(
                 f"shipment {shipment}",
-                f"cancelled: {facts['cancelled']}",
+                f"canceled: {facts['cancelled']}",
                 "a shipment still to come",
                 "Read its list again with `vatside expect`.",
             )

@@ -89,7 +89,7 @@ def _first(batches: Iterable[str], file: str) -> None:
             Finding(
                 file,
                 "a second stocktake",
-                "one stocktake, when the books are opened",
+                "one stocktake, when the ledger is opened",
                 "Record changes with `vatside count` and `vatside move`.",
             )
         )

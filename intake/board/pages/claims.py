@@ -87,7 +87,7 @@ def _act(asked: Asked, shipment: str, key: str) -> str:
         return claim_sending.mark_sent(asked.house, shipment, note=note, key=key)
     if wanted == "mail":
         return claim_sending.mail(asked.house, shipment, asked.house.folder / "out").words
-    if wanted == "take back":
+    if wanted == "undo":
         return advance_claim.take_back(asked.house, shipment, reason=note, key=key)
     animals = asked.field("animals").strip()
     if animals and not animals.isdecimal():

@@ -53,7 +53,7 @@ def revoke(asked: Asked) -> Response:
         one.id == identity and one.person == asked.person and not one.shared for one in devices.devices(asked.house)
     )
     if not (own or asked.may("people")):
-        return asked.show("refused.html", 403, lines=["Only an owner may end somebody else's device."], code=403)
+        return asked.show("refused.html", 403, lines=["Only an owner may end someone else's device."], code=403)
     said = devices.revoke(asked.house, identity)
     if asked.device and asked.device.id == identity:
         return _forget(RedirectResponse("/sign-in", 303))
@@ -64,7 +64,7 @@ def pin(asked: Asked) -> Response:
     """Set one's own PIN, or as an owner someone's."""
     who = asked.field("person") or asked.person
     if who != asked.person and not asked.may("people"):
-        return asked.show("refused.html", 403, lines=["Only an owner may set somebody else's PIN."], code=403)
+        return asked.show("refused.html", 403, lines=["Only an owner may set someone else's PIN."], code=403)
     if asked.device and asked.device.shared and who == asked.person:
         raise Refused(Finding("PIN", "on a shared device", "your own device", "Or ask an owner."))
     if asked.field("pin") != asked.field("again"):

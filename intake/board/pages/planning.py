@@ -147,7 +147,7 @@ def accept(asked: Asked) -> Response:
     """Accept the proposal that was shown, if the farm is still as it was made for."""
     job = _jobs(asked).last("plan")
     if job is None or job.answer is None or job.answer.id != asked.field("plan"):
-        raise Refused(Finding("plan", asked.field("plan")[:20], "the proposal shown last", "Work out a plan again."))
+        raise Refused(Finding("plan", asked.field("plan")[:20], "the proposal shown last", "Make a plan again."))
     if plan_vats.fingerprint(plan_question.framed(asked.house)) != job.answer.fingerprint:
         raise Refused(Finding("plan", "made before something changed", "a plan of the present", "Work it out again."))
     said = plan_vats.accept(asked.house, job.answer, short=asked.field("short") == "yes")

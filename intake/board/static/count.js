@@ -188,7 +188,7 @@
   }
   function mark(entry, state) {
     const key = entry.kind === "undo" ? entry.body.undoes : entry.key;
-    const now = entry.kind === "undo" ? (state === "sent" ? "taken back" : "undo refused") : state;
+    const now = entry.kind === "undo" ? (state === "sent" ? "undone" : "undo refused") : state;
     keep(RECENT, recent().map((one) => (one.key === key ? Object.assign({}, one, { state: now }) : one)));
   }
   function undo(one) {

@@ -38,7 +38,7 @@ def batch_table(ctx: click.Context, given: dict[str, Any], typed: set[str], *, j
 
     if typed - _MAY:
         names = ", ".join(f"--{name.replace('_', '-')}" for name in sorted(typed - _MAY))
-        message = f"{names}: the farm and the books say this of a batch"
+        message = f"{names}: the farm file and the ledger say this of a batch"
         raise click.UsageError(message)
     house = house_of(ctx)
     batch = batch_named(house.floor(), given["batch"])
@@ -120,4 +120,4 @@ def _print(answer: dict[str, Any], course: Course) -> None:
                 gap = "" if planned is None else f"  {value - planned:+10.2f}"
                 click.echo(f"  min {one.minute:4d} {unit:8} {beside} {value:7.2f}{gap}")
     for path in answer["checklist"]:
-        click.echo(f"wrote    {path}")
+        click.echo(f"Saved {path}")

@@ -42,7 +42,7 @@ def print_table(answer: dict[str, Any], steps: tuple[Step, ...]) -> None:
         click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
 
     fold("mode     ", f"{answer['mode']}: {answer['reason']}")
-    click.echo("  min   litres    +L    -L     °C    PSU  pH NBS  NH3-N mg/L  O2 mg/L")
+    click.echo("  min   liters    +L    -L     °C    PSU  pH NBS  NH3-N mg/L  O2 mg/L")
     for step in steps:
         ph = "-" if step.ph_nbs is None else f"{step.ph_nbs:.2f}"
         toxic = "-" if step.nh3_n_mg_per_l is None else f"{step.nh3_n_mg_per_l:.4f}"

@@ -169,7 +169,7 @@ def salt(litres: float, salinity: float, temp_c: float, moisture_factor: float, 
     lines = [
         ("salt", f"{mix.salt_kg:.3f} kg (anhydrous times {moisture_factor:g})"),
         ("fresh water", f"{mix.fresh_water_l:.2f} L at {temp_c:g} °C"),
-        ("per litre", f"{mix.salt_g_per_l:.3f} g"),
+        ("per liter", f"{mix.salt_g_per_l:.3f} g"),
     ]
     answer = {
         "salt_kg": mix.salt_kg,

@@ -88,7 +88,7 @@ def backup(
     else:
         say(
             [
-                f"{made.copy.file}: {made.copy.entries} entries, {made.copy.alive} animals alive; read again and sound",
+                f"{made.copy.file}: {made.copy.entries} entries, {made.copy.alive} animals alive; verified",
                 *([f"deleted {len(made.deleted)} older copies"] if made.deleted else []),
                 *(f"✗ {warning}" for warning in made.warnings),
             ]
@@ -122,7 +122,7 @@ def _say_archive(made: Archived, json_: bool) -> None:
     earlier = f", {made.elsewhere} of them in earlier archives beside it" if made.elsewhere else ""
     say(
         [
-            f"{made.file}: {facts['entries']} entries and {facts['files']} files{earlier}; read again and sound",
+            f"{made.file}: {facts['entries']} entries and {facts['files']} files{earlier}; verified",
             f"Ledger head {facts['head']}",
             *([f"Deleted {len(made.deleted)} older archives"] if made.deleted else []),
             *(f"✗ {warning}" for warning in made.warnings),
@@ -170,7 +170,7 @@ def restore(
         said = facts.pop("said")
         lines = [
             f"{facts['where']}: {facts['entries']} entries and {facts['files']} files of {file}",
-            f"{facts['alive']} animals alive.  Record again what happened after {facts['made_at']}.",
+            f"{facts['alive']} animals alive. Enter again everything recorded after {facts['made_at']}.",
             *(f"What stood there: {path}" for path in facts["kept"]),  # type: ignore[attr-defined]
         ]
     else:
@@ -180,7 +180,7 @@ def restore(
         facts = {**_facts(done.copy), "where": done.where, "kept": None if done.kept is None else str(done.kept)}
         lines = [
             f"{done.where}: {done.copy.entries} entries of {done.copy.file}{until}",
-            f"{done.copy.alive} animals alive.  Record again what happened after that.",
+            f"{done.copy.alive} animals alive. Enter again everything recorded after this backup.",
             *([f"The ledger that stood there: {done.kept}"] if done.kept else []),
         ]
     assert isinstance(said, tuple)  # noqa: S101  # unpack_farm gives plain facts

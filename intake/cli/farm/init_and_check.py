@@ -27,7 +27,7 @@ def init(folder: str) -> None:
     from intake.app.farm_folder import init as make
 
     written = make(folder)
-    say([f"wrote {path}" for path in written])
+    say([f"Saved {path}" for path in written])
     say(["", f"Edit {written[0]}, then run: vatside --farm {folder} check"])
 
 
@@ -97,7 +97,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
                 *(f"! {row['words']}" for row in broken),
                 *(f"! {words}" for words in overdue_words(house)),
                 *(f"! {words}" for words in warned),
-                "Every animal is accounted for." if not faults else "The books do not add up.",
+                "Every animal is accounted for." if not faults else "The ledger does not add up.",
             ]
         )
     if faults or breaches:

@@ -82,7 +82,7 @@ def _tell_before(shipment: str, json_: bool) -> None:
     if json_:
         as_json({"shipment": shipment, "recorded": []})
     else:
-        say([f"Entered before as {shipment}, under this key; nothing was written."])
+        say([f"Entered before as {shipment}, with this key; nothing was written."])
 
 
 def _show(found: Understanding) -> None:

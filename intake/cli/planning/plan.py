@@ -41,7 +41,7 @@ __all__ = ["amend", "capacity", "clear", "plan"]
     help="Plan this mix as well; nothing is kept.",
 )
 @click.option("--lands", default="", help="Landing day of the what-if (default: in seven days).")
-@click.option("--supplier", default="", help="Who would send the what-if (default: somebody new).")
+@click.option("--supplier", default="", help="Who would send the what-if (default: someone new).")
 @click.option("--accept", is_flag=True, help="Accept the plan.")
 @click.option("--short", is_flag=True, help="With --accept: accept even if some animals are not placed.")
 @click.option("--seconds", default=20.0, show_default=True, help="Search time limit, s.")
@@ -116,11 +116,11 @@ def plan(
     if out is not None:
         from intake.app.documents.plan_paper import print_proposal
 
-        said += [f"wrote {path}" for path in print_proposal(house, proposal.as_dict(), proposal.day_zero, Path(out))]
+        said += [f"Saved {path}" for path in print_proposal(house, proposal.as_dict(), proposal.day_zero, Path(out))]
     if picture is not None:
         from intake.app.documents.plan_picture import draw_plan
 
-        said.append(f"wrote {draw_plan(house, proposal, Path(picture))}")
+        said.append(f"Saved {draw_plan(house, proposal, Path(picture))}")
     if json_:
         told = {"expected_losses": _losses(house), "no_longer_holds": broken, "overdue": list(overdue(house))}
         as_json({**proposal.as_dict(), **told})
@@ -273,7 +273,7 @@ def _room_picture(rows: list[dict], mix: str, picture: str | None) -> list[str]:
         return []
     from intake.app.documents.plan_picture import draw_room
 
-    return [f"wrote {draw_room(rows, Path(mix).name, Path(picture))}"]
+    return [f"Saved {draw_room(rows, Path(mix).name, Path(picture))}"]
 
 
 def _bar(part: int, whole: int) -> str:

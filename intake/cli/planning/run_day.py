@@ -226,16 +226,16 @@ def _print(house: House, run: DayRun, ready: Preparation, paths: Sequence[Path])
             f"the bag: {box}, {hours:.1f} h at opening."
         )
     for aim in plan.aims:
-        proof = "proved" if aim.proved else f"bound {aim.bound:g}"
-        _fold(f"{aim.name}: {aim.value:g} {aim.unit} ({proof}; best simple rule {aim.rule_value:g})", "  ")
+        proof = "proved" if aim.proved else f"not proved; best possible is at least {aim.bound:g}"
+        _fold(f"{aim.name}: {aim.value:g} {aim.unit} ({proof}; rule of thumb gives {aim.rule_value:g})", "  ")
     _fold(
-        f"Have ready: {ready.ready_before_l:.0f} L mixed at {ready.salinity_psu:g} PSU, {ready.salt_kg:.1f} kg salt, "
+        f"Prepare {ready.ready_before_l:.0f} L of mixed water at {ready.salinity_psu:g} PSU ({ready.salt_kg:.1f} kg salt) and "
         f"{ready.most_tubs} tubs."
     )
     for note in plan.notes:
         _fold(note, "Note: ")
     for path in paths:
-        click.echo(f"wrote {path}")
+        click.echo(f"Saved {path}")
 
 
 def _fold(text: str, head: str = "") -> None:

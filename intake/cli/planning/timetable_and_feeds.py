@@ -105,7 +105,7 @@ def _show_unplaced(house: House, found: Timetable) -> None:
         say([f"✗ no one has the skill '{one.skill}': {one.name} ({one.places} tasks). Could learn it: {could}"])
     for left in found.unplaced:
         if not left.skill:
-            say([f"✗ no place for {left.kind} {left.batch or left.vat}: {left.why}"])
+            say([f"✗ cannot schedule {left.kind} {left.batch or left.vat}: {left.why}"])
     if found.evening:
         say([found.evening])
 
@@ -155,7 +155,7 @@ def _show_late(house: House, found: Timetable) -> None:
         what = " in ".join(part for part in (task.title, task.vat or task.system) if part)
         hours = task.late_minutes / 60
         by = f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} d"
-        say([f"late: {what}: {task.start.astimezone(zone):%a %d %b %H:%M}, {by} after its last moment"])
+        say([f"late: {what}: {task.start.astimezone(zone):%a %d %b %H:%M}, {by} past its latest start"])
     if len(late) > 5:
         say([f"and {len(late) - 5} more late"])
 
@@ -202,11 +202,11 @@ def feed(  # the options of the command
         as_json({"file": str(path), "changed": changed})
     else:
         words = "1 event is" if changed == 1 else f"{changed} events are"
-        say([f"wrote {path}", f"{words} new or changed since the last time."])
+        say([f"Saved {path}", f"{words} new or changed since the last time."])
 
 
 @click.command()
-@click.option("--create", "create_for", default="", help="Make an address for a person, role, system or farm.")
+@click.option("--create", "create_for", default="", help="Create a calendar link for a person, role, system or farm.")
 @click.option("--revoke", "revoke_id", default="", help="Revoke an address by its id.")
 @click.option("--base", default="http://127.0.0.1:8642", show_default=True, help="Address of the board.")
 @alarms_option
@@ -241,7 +241,14 @@ def feeds(  # the options of the command
             as_json({"id": identity, "for": create_for, "address": url})
         else:
             webcal = f"webcal://{url.partition('://')[2]}"
-            say([f"{identity} for {create_for}, shown this once:", url, webcal, "Served by `vatside serve`."])
+            say(
+                [
+                    f"{identity} for {create_for} (shown only once, copy it now):",
+                    url,
+                    webcal,
+                    "Served by `vatside serve`.",
+                ]
+            )
         return
     if revoke_id:
         said = feed_addresses.revoke(house, revoke_id)
@@ -277,7 +284,7 @@ def _address(one: Address) -> dict[str, object]:
 def _rings(habits: Habits) -> str:
     minutes = habits.alarms_minutes
     told = "as planned" if minutes is None else f"{', '.join(map(str, minutes))} min" if minutes else "none"
-    return f"{told}, no cancelled" if habits.omit_cancelled else told
+    return f"{told}, no canceled" if habits.omit_cancelled else told
 
 
 def _habits(alarms: str, omit_cancelled: bool, digest: bool | None) -> Habits:

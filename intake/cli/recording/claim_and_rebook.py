@@ -34,7 +34,7 @@ __all__ = ["claim", "rebook"]
 @click.option("--waybill", default="", help="Record the waybill's number.")
 @click.option("--invoice", default="", help="Record the invoice's number.")
 @click.option("--freight", default="", help="Record the freight paid.")
-@click.option("--note", default="", help="Words kept with the state: a reason where less is credited.")
+@click.option("--note", default="", help="Note saved with the state: a reason where less is credited.")
 @click.option("--out", type=click.Path(file_okay=False), default="", help="Folder for PDF and CSV (default: out/).")
 @click.option("--version", "number", type=int, default=None, help="An earlier version instead of the last.")
 @click.option(
@@ -80,7 +80,7 @@ def claim(ctx: click.Context, /, **told: Any) -> None:
         return
     say(said)
     _show(house, found, brief=bool(said) and not told["photo"])
-    say([f"wrote {path}" for path in paths])
+    say([f"Saved {path}" for path in paths])
 
 
 def _acts(house: House, shipment: str, folder: Path, told: dict[str, Any]) -> tuple[list[str], list[Path]]:
@@ -168,7 +168,7 @@ def _show(house: House, found: Claim, *, brief: bool = False) -> None:
 
     zone = house.site.farm.zone
     until = (
-        f", to be made by {found.deadline.astimezone(zone):%a %d %b %H:%M}"
+        f", deadline {found.deadline.astimezone(zone):%a %d %b %H:%M}"
         if found.deadline and found.state == "drafted"
         else ""
     )

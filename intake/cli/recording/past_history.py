@@ -15,7 +15,7 @@ __all__ = ["history"]
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False))
 @click.option("--supplier", default="", help="Supplier of rows that name none.")
-@click.option("--dates", default="", help="Order of dates, if it cannot be told: dmy, mdy or ymd.")
+@click.option("--dates", default="", help="Order of dates, if the list does not show it: dmy, mdy or ymd.")
 @key_option
 @json_option
 @click.pass_context

@@ -30,7 +30,7 @@ def _tell(recorded: Recorded, json_: bool) -> None:
     else:
         say(recorded.said)
         if recorded.keys:
-            say([f"To take it back: vatside count --undo {recorded.keys[0]}"])
+            say([f"To undo: vatside count --undo {recorded.keys[0]}"])
 
 
 @click.command()
@@ -133,7 +133,7 @@ def count(  # one parameter for each thing a person can say
 @click.command()
 @click.argument("task")
 @click.option("--to", default="", help="For a tank transfer: the vat the whole lot was moved to.")
-@click.option("--note", default="", help="Words kept with it.")
+@click.option("--note", default="", help="Note saved with it.")
 @despite_option
 @at_option
 @key_option
@@ -157,7 +157,7 @@ def done(ctx: click.Context, task: str, to: str, note: str, despite: str, at_: s
 @click.argument("batch")
 @click.argument("what", default="clean")
 @click.option("--vat", default="", help="Vat it was seen in.")
-@click.option("--note", default="", help="Words kept with it.")
+@click.option("--note", default="", help="Note saved with it.")
 @at_option
 @key_option
 @json_option
@@ -215,7 +215,7 @@ def reading(  # one parameter for each thing a person can say
 @click.option("--to", "target", required=True, help="Vat, or sold, sample, discarded, dock.")
 @despite_option
 @click.option("--count", "number", required=True, type=int, help="Animals.")
-@click.option("--note", default="", help="Words kept with it.")
+@click.option("--note", default="", help="Note saved with it.")
 @at_option
 @key_option
 @json_option

@@ -52,4 +52,4 @@ def print_(
     if json_:
         as_json({"files": [str(path) for path in paths]})
     else:
-        say([f"wrote {path}" for path in paths])
+        say([f"Saved {path}" for path in paths])

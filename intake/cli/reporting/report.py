@@ -119,11 +119,11 @@ def losses(  # the options of the command
         (r["batch"], r["name"], r["came"], r["doa"], r["dead_first_7_days"], r["dead_later"], r["alive"], _alive(r))
         for r in told["batches"]
     ]
-    say(table(("batch", "name", "came", "DOA", "7 d", "later", "alive", "share alive (95 %)"), rows))
+    say(table(("batch", "name", "came", "DOA", "7 d", "later", "alive", "survival (95 % CI)"), rows))
     say(["", "DOA alone understates shipping losses; see also deaths in days 1–7."])
     if against:
         _compared(told["compared"])
-    say([f"wrote {path}" for path in told["files"]])
+    say([f"Saved {path}" for path in told["files"]])
 
 
 def _compared(told: dict[str, Any]) -> None:
@@ -150,7 +150,7 @@ def _told_apart(told: dict[str, Any], json_: bool) -> None:
     say(["", "Day 7 and 30: % alive of those alive when opened.  Intervals assume independent deaths."])
     if "opening" in told:
         _by_box(told["opening"])
-    say([f"wrote {path}" for path in told["files"]])
+    say([f"Saved {path}" for path in told["files"]])
 
 
 def _by_box(opening: dict[str, Any]) -> None:
@@ -263,7 +263,7 @@ def vats(ctx: click.Context, at_: str, out: str, json_: bool) -> None:
             rows.append((one["system"], one["vat"], "", "", "", "empty", ""))
         for number, stay in enumerate(one["stands"]):
             full = f"{one['full_percent']:.0f}%" if number == 0 else ""
-            stage = f"no cut before {stay['not_cut_before'][5:]}" if stay["not_cut_before"] else stay["stage"]
+            stage = f"do not cut before {stay['not_cut_before'][5:]}" if stay["not_cut_before"] else stay["stage"]
             rows.append((one["system"], one["vat"], full, stay["batch"], stay["count"], stay["name"], stage))
     say(table(("system", "vat", "full", "batch", "count", "name", "stage"), rows))
 
@@ -312,7 +312,7 @@ def trace(  # the options of the command
         ]
         say([f"{of} {way}:", *table(("batch", "name", "where", "how", "from", "until"), rows), ""])
     if picture:
-        say([f"wrote {picture}"])
+        say([f"Saved {picture}"])
 
 
 @click.command()
@@ -337,7 +337,7 @@ def release(ctx: click.Context, batch: str, out: str, json_: bool) -> None:
     else:
         for row in told:
             date = row["earliest"] or "not to be said yet"
-            say([f"{row['batch']} {row['name']}: {'may be released' if row['releasable'] else f'earliest {date}'}"])
+            say([f"{row['batch']} {row['name']}: {'ready for release' if row['releasable'] else f'earliest {date}'}"])
             say([f"    – {what}" for what in row["stands_in_the_way"]])
             if not row["releasable"]:
                 say([f"    why: {'; '.join(row['why'])}"] if row["why"] else [])

@@ -64,7 +64,7 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
     small = told["too_small_to_alarm"]
     if small:
         say(textwrap.wrap(f"Too small to alarm by themselves, so look at them yourself: {', '.join(small)}.", 80))
-    say([f"wrote {path}" for path in told["files"]])
+    say([f"Saved {path}" for path in told["files"]])
 
 
 @click.command()
@@ -97,7 +97,7 @@ def journeys(ctx: click.Context, out: str, kind: str, json_: bool) -> None:
     if not told["shared_fate_known"]:
         say(["No kind of journey was made twice yet: the intervals do not know that animals of",
              "one shipment share their fate, and are too narrow."])  # fmt: skip
-    say([f"wrote {path}" for path in told["files"]])
+    say([f"Saved {path}" for path in told["files"]])
 
 
 @click.command("expect-losses")

@@ -42,7 +42,7 @@ def permits(ctx: click.Context, shipment: str, out: str, json_: bool) -> None:
         for r in told
     ]  # fmt: skip
     heads = ("ship", "permit", "name", "code", "listed", "may", "sent", "came", "dead", "sold", "here")
-    say(table(heads, rows) if rows else ["No shipment is in the books."])
+    say(table(heads, rows) if rows else ["No shipment is in the ledger."])
     for row in told:
         if row["lacks"]:
             when = "BEFORE ARRIVAL" if row["still_to_come"] else "for the record"
@@ -109,5 +109,5 @@ def audit(ctx: click.Context, out: str | None, json_: bool) -> None:
     else:
         say([f"{name}: {number} rows" for name, number in told["rows"].items()])
         say([f"Parquet: {told['parquet']}", *(f"✗ {finding}" for finding in told["findings"])])
-        say([f"wrote {path}" for path in told["files"]])
+        say([f"Saved {path}" for path in told["files"]])
     ctx.exit(1 if told["findings"] else 0)

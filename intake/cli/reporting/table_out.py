@@ -44,7 +44,7 @@ def keep_table(house: House, report: str, told: Any, out: str, *, quiet: bool, p
 
     path = write_report(house, report, told, Path(out))
     if not quiet:
-        say([f"wrote {path}", ""])
+        say([f"Saved {path}", ""])
 
 
 def _is_table(out: str) -> bool:

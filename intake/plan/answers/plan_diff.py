@@ -82,9 +82,7 @@ def _numbers(batch: BatchNeed, before: int, placed: int) -> str:
     if batch.count != before:
         words = f"{batch.count} animals are announced, {before} had a place"
     if placed < batch.count and placed != before:
-        words = (
-            f"{words}, {placed or 'none'} find one" if words else f"{placed or 'none'} of {batch.count} find a place"
-        )
+        words = f"{words}, now {placed or 'none'}" if words else f"{placed or 'none'} of {batch.count} are placed"
     return words
 
 
@@ -102,7 +100,7 @@ def _of_vat(occupancy: Occupancy, spot: Spot, count: int) -> str:
     if barred:
         return _BARS[barred].format(vat=name) + _who(occupancy, spot, barred)
     room = occupancy.most(spot)
-    return f"{_only(room)} of {count} fit into {name} beside what stands there" if room < count else ""
+    return f"{_only(room)} of {count} fit into {name} beside what is there" if room < count else ""
 
 
 def _of_others(occupancy: Occupancy, spot: Spot, count: int) -> str:

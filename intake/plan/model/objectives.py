@@ -28,10 +28,10 @@ __all__ = [
 NAMES = (
     "animals placed",
     "animal-days held longer",
-    "moves of present stock",
-    "vats and splits",
-    "fullest of these vats permille",
-    "water peaks, summed permille",
+    "moves of current stock",
+    "vats used and splits",
+    "fullest vat used permille",
+    "peak loads of all systems permille",
 )
 
 PLACED, HELD, MOVES, VATS, FULLEST, PEAKS = NAMES

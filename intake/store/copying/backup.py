@@ -82,7 +82,7 @@ def verify(file: Path) -> tuple[Entry, ...]:
         Saying what is wrong.
     """
     if not file.is_file():
-        raise StoreTrouble(Finding("copy of the books", str(file), "a file that exists", "Check the path."))
+        raise StoreTrouble(Finding("copy of the ledger", str(file), "a file that exists", "Check the path."))
     engine = _plain(file, read_only=True)
     try:
         with told(str(file)), engine.begin() as connection:

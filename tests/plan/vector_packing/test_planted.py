@@ -19,7 +19,9 @@ def test_planted_bins_are_found_and_proved_fewest(packing: Packing) -> None:
     plan = solve(problem, seconds=12)
     assert judge(facts_of_problem(problem), plan.as_dict(problem.day_zero)) == []
     assert plan.placed == len(packing.items)
-    vats = next(objective_terms for objective_terms in plan.objectives if objective_terms.name == "vats and splits")
+    vats = next(
+        objective_terms for objective_terms in plan.objectives if objective_terms.name == "vats used and splits"
+    )
     assert (vats.value - len(packing.items), vats.proved) == (packing.fewest, True)
     assert len({one.vat for one in plan.placements}) == packing.fewest
 

@@ -51,9 +51,9 @@ def done(  # the facts of work done, all named
     row = find_task(house, task)
     task = str(row["uid"])
     if told_as(house, key, "done", task):
-        return Recorded((f"Done before, under this key: {row['title']}",), (key,))
+        return Recorded((f"Done before, with this key: {row['title']}",), (key,))
     if to and row["kind"] != "transfer":
-        raise BadInput(Finding("--to", to, "a transfer task", f"{task} moves nobody."))
+        raise BadInput(Finding("--to", to, "a transfer task", f"{task} moves no one."))
     if to:
         house.site.vat(to)
     moment = at or house.now

@@ -75,7 +75,7 @@ def undo(
         gone = {str(entry.corrects) for entry in act.corrections([entry.key for entry in found])}
         left = [entry for entry in found if entry.key not in gone]
         if not left:
-            raise Refused(Finding("--undo", key, "an entry not taken back yet", "It was already undone."))
+            raise Refused(Finding("--undo", key, "an entry not undone yet", "It was already undone."))
         judged = _judged(house, act, left, despite)
         for entry in left:
             said.append(_take_back(house, act, entry))

@@ -16,9 +16,9 @@ ALWAYS = (
     "Cover cuts. Wear long gloves.",
     "A bump that does not heal, or a wound red and painful within a day: see a doctor. Mention seawater and aquarium animals.",
     "Electricity: switch off pumps and heaters before putting hands in. Ground-fault protection on every wet circuit.",
-    "Two people for anything above 20 kg; nobody alone during opening or chemical dips.",
+    "Two people for anything above 20 kg; no one alone during opening or chemical dips.",
 )
-OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidisers into water, goggles and gloves on."
+OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidizers into water, goggles and gloves on."
 
 _OXIDISERS = (
     "iodine",

@@ -170,7 +170,7 @@ def _event(house: House, movement: Movement, boxes: Mapping[str, str]) -> Histor
     who = house.site.people[movement.who].name if movement.who in house.site.people else movement.who
     note = "; ".join(part for part in (boxes.get(movement.key, ""), movement.note) if part)
     return page.HistoryEvent(
-        f"{when:%Y-%m-%d %H:%M}", "taken back" if movement.corrects else words, who, movement.count, source, target,
+        f"{when:%Y-%m-%d %H:%M}", "undone" if movement.corrects else words, who, movement.count, source, target,
         note, movement.corrects or "",
     )  # fmt: skip
 

@@ -132,7 +132,7 @@ def _history(house: House, batch: str) -> Iterator[HistoryLine]:
 def _moved_words(entry: Movement) -> str:
     source, target = (_PLACES.get(place, vat_id(place) or place) for place in (entry.source, entry.target))
     note = f" ({entry.note})" if entry.note and not entry.corrects else ""
-    took = "taken back: " if entry.corrects else ""
+    took = "undone: " if entry.corrects else ""
     return f"{took}{entry.count}: {source} → {target}{note}"
 
 

@@ -57,7 +57,7 @@ class BrokenPromise:
         if self.free is None:
             return f"{start}no day yet: {self.why}: plan again"
         if self.released or self.free <= self.said:
-            return f"{start}{self.count} still stand there: move them, or plan again"
+            return f"{start}{self.count} are still there: move them, or plan again"
         return f"{start}free on {self.free} at the earliest: plan again"
 
     def as_dict(self) -> dict[str, object]:

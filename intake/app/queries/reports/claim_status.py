@@ -177,7 +177,7 @@ def claim_state(claim: Claim, now: datetime) -> str:
         return "not received yet"
     if claim.state == "drafted" and claim.deadline is not None:
         left = (claim.deadline - now).total_seconds() / 3600
-        return f"drafted, {left:.1f} h left to send it" if left > 0 else f"drafted, window ended {-left:.0f} h ago"
+        return f"draft, {left:.1f} h left to send" if left > 0 else f"draft, deadline passed {-left:.0f} h ago"
     since = _not_sent(claim, now)
     return f"{claim.state}{since}"
 

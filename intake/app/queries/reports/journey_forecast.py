@@ -81,7 +81,9 @@ def journey_report(house: House, *, out: Path | None = None, kind: str = "svg") 
         ]
         if out is not None and rows:
             dots = [IntervalRow(f"{row.supplier} {row.group}", *_drawn(row), row.hours) for row in rows[:40]]
-            picture = interval_rows(dots, title=f"Journeys: {head}", axis="% lost, shrunken (95 % interval)")
+            picture = interval_rows(
+                dots, title=f"Journeys: {head}", axis="% lost, adjusted toward the average (95 % interval)"
+            )
             files.append(write_chart(out / f"journeys-{number + 1}", picture, kind))
     twice = any(row["shipments"] > 1 for rows in heads.values() for row in rows)
     return {"heads": heads, "shared_fate_known": twice, "files": [str(path) for path in files]}

@@ -188,7 +188,7 @@ def _words(one: Suspect) -> str:
     within = one.within_batches if places else one.within_vats
     other = "batch" if places else "vat"
     if within is None:
-        held = f"; cannot be told from its {other}, no other animals to compare with"
+        held = f"; cannot be distinguished from its {other}, no other animals to compare with"
     elif within <= _SURE:
         held = f"; also among animals of one {other} (chance {within:.2g})"
     else:

@@ -74,11 +74,11 @@ def losses(
             files.append(write_chart(out / f"losses-{one.id}", picture, kind))
             if alive is not None:
                 picture = hazard_steps(
-                    daily_hazard(alive), title=f"Hazard of {one.id} {one.name} by day, to {house.today}"
+                    daily_hazard(alive), title=f"Daily death rate of {one.id} {one.name}, to {house.today}"
                 )
                 files.append(write_chart(out / f"hazard-{one.id}", picture, kind))
     if not rows:
-        raise BadInput(Finding("report losses", batch or shipment or "the books", "animals that came"))
+        raise BadInput(Finding("report losses", batch or shipment or "the ledger", "animals that came"))
     if out is not None and curves:
         picture = survival_steps(
             curves[:6],
@@ -126,7 +126,7 @@ def losses_told_apart(
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
     found = losses_by((*house.standing("batch"), *house.moved()), house.now, by, systems=systems, only=chosen)
     if not found:
-        raise BadInput(Finding("report losses", batch or shipment or "the books", "animals that came"))
+        raise BadInput(Finding("report losses", batch or shipment or "the ledger", "animals that came"))
     files = []
     shown = [(row.key, row.hazard) for row in found if row.hazard is not None][:40]
     if out is not None and shown:
