@@ -1,4 +1,4 @@
-"""Guards that every tuned constant of the vat plan stands in ``plan/tuning.py``, said in words."""
+"""Guards that every tuned constant of a search is in that room's one file of constants, with its words."""
 
 from __future__ import annotations
 
@@ -6,12 +6,23 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
-PLAN = Path(__file__).parents[2] / "intake" / "plan"
+import pytest
+
+INTAKE = Path(__file__).parents[2] / "intake"
+PLAN = INTAKE / "plan"
+
+SEARCHES = {
+    "plan": "plan/tuning.py",
+    "timetable/search": "timetable/timetable_tuning.py",
+    "receiving/solving": "receiving/solving/day_tuning.py",
+}
+"""Where something is searched for, and the file of its tuned constants."""
 
 NOT_TUNED = {
     "HEALING_DAYS": "a fact of the trade, with its source beside it",
     "CLOSURE_DAYS": "how far rules of the farm file are laid out, not how the search goes",
     "SETTLED_FROM": "a place in the order of the objectives",
+    "GRACE_H": "a default of this program that people meet, not how the search goes",
 }
 """Numbers of other modules that no bench could set, and why."""
 
@@ -47,12 +58,13 @@ def bare_numbers(source: str) -> list[str]:
     return [name for name, value in constants(source) if is_number(value)]
 
 
-def test_no_other_module_of_the_plan_defines_a_tuned_constant() -> None:
-    """A number somebody tuned is found in one place, or it is no tuned number and says why here."""
+@pytest.mark.parametrize("room", SEARCHES)
+def test_no_other_module_of_a_search_defines_a_tuned_constant(room: str) -> None:
+    """A number someone tuned is found in one place, or it is no tuned number and says why here."""
     found = {
-        f"{path.relative_to(PLAN)}: {name}"
-        for path in sorted(PLAN.rglob("*.py"))
-        if path != PLAN / "tuning.py"
+        f"{path.relative_to(INTAKE)}: {name}"
+        for path in sorted((INTAKE / room).rglob("*.py"))
+        if path != INTAKE / SEARCHES[room]
         for name in bare_numbers(path.read_text())
         if name not in NOT_TUNED
     }

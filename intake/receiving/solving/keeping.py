@@ -8,15 +8,10 @@ from dataclasses import dataclass, replace
 from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, minutes_between
 from intake.receiving.solution import DayPlan
+from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.placing import Board, aims
 
-__all__ = ["MOVE_PRICE", "Kept", "kept_plan", "pushed_back", "worth_moving"]
-
-MOVE_PRICE = 1000
-"""What moving one unopened box costs: 10 minutes in the bag at sensitivity 1, in hundredths (design default: the crew has
-read its sheet and stands at its tables)."""
-_FINISH_SCALE = 100
-"""The last aim counts minutes; the others hundredths of sensitivity × minutes."""
+__all__ = ["Kept", "kept_plan", "pushed_back", "worth_moving"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +119,8 @@ def worth_moving(
 ) -> bool:
     """Whether another day gains more on the first aim that differs than its further moves cost."""
     more = _moves(problem, found, before) - _moves(problem, kept, before)
-    scales = (1, 1, 1, 1, _FINISH_SCALE)
+    scales = (1, 1, 1, 1, tuning.FINISH_SCALE)
     for old, new, scale in zip(aims(problem, kept), aims(problem, found), scales, strict=True):
         if old != new:
-            return (old - new) * scale > MOVE_PRICE * more
+            return (old - new) * scale > tuning.MOVE_PRICE * more
     return more < 0

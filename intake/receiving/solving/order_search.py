@@ -7,13 +7,11 @@ from collections.abc import Callable, Sequence
 
 from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem
+from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.model import canonical
 from intake.receiving.solving.placing import Board, aims
 
 __all__ = ["better_order", "order_of"]
-
-NEAR = 6
-"""Half of the moves go at most so many turns away: cheap to place again, and most often what helps."""
 
 
 def order_of(problem: DayProblem, placed: Sequence[Placed]) -> list[str]:
@@ -91,7 +89,7 @@ def _moved(order: Sequence[str], seed: int, number: int) -> list[str]:
     turn, draw = int.from_bytes(digest[:4], "big") % len(moved), int.from_bytes(digest[4:8], "big")
     box = moved.pop(turn)
     if digest[8] % 2:
-        low, high = max(0, turn - NEAR), min(len(moved), turn + NEAR)
+        low, high = max(0, turn - tuning.NEAR), min(len(moved), turn + tuning.NEAR)
         moved.insert(low + draw % (high - low + 1), box)
     else:
         moved.insert(draw % (len(moved) + 1), box)

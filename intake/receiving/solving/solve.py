@@ -17,6 +17,7 @@ from intake.errors import BadInput, Finding
 from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, Underway
 from intake.receiving.solution import Aim, DayPlan, Progress, moved, plan_of
+from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.bounds import alone, lower_bounds
 from intake.receiving.solving.keeping import kept_plan, pushed_back, worth_moving
 from intake.receiving.solving.model import DayModel, canonical
@@ -26,20 +27,6 @@ from intake.receiving.solving.placing import AIMS, aims
 
 __all__ = ["replay", "rerun", "run_day", "started_by"]
 
-SHARES = (0.15, 0.25, 0.2, 0.6, 1.0)
-"""Part of the effort still left that each aim may use."""
-MOST_WORK, WORK_OF_BOXES = 0.3, 1.8
-"""Units of the solver's own deterministic measure per second asked for: at most, and over the number of boxes, since a
-unit takes the longer the larger the day (measured: 14 s at 60 boxes)."""
-PLACED_PER_SECOND = 14_000
-"""Boxes placed per second asked for: about half of it."""
-TRIES_PER_BOX = 100
-"""Orders tried at most, per box of the day: small days are left to the solver, which proves them."""
-BRAKE = 8.0
-"""Times the seconds asked for after which the wall clock stops the solver and the plan is marked not reproducible."""
-
-RERUN_SECONDS = 0.5
-"""Work of a re-run by default, in the measure of ``seconds`` (bench: under 2 s by the clock at 60 boxes)."""
 
 Tell = Callable[[Progress], object]
 Stop = Callable[[], bool]
@@ -118,7 +105,7 @@ def rerun(
     now: datetime,
     *,
     closed: Collection[str] = (),
-    seconds: float = RERUN_SECONDS,
+    seconds: float = tuning.RERUN_SECONDS,
     seed: int = 0,
     progress: Tell | None = None,
     stop: Stop | None = None,
@@ -126,7 +113,7 @@ def rerun(
     """Plan the rest of a day that has begun, done and started work staying where it is.
 
     The plan before is the start: without news it is given back as it is, at once.  An unopened box moves only where its
-    time no longer holds, or where the gain is more than :data:`~intake.receiving.solving.keeping.MOVE_PRICE` for each box moved.
+    time no longer holds, or gains more than :data:`~intake.receiving.solving.day_tuning.MOVE_PRICE` for each box moved.
 
     Parameters
     ----------
@@ -166,7 +153,7 @@ def replay(
     day: DayProblem,
     previous: DayPlan,
     *,
-    seconds: float = RERUN_SECONDS,
+    seconds: float = tuning.RERUN_SECONDS,
     seed: int = 0,
     progress: Tell | None = None,
     stop: Stop | None = None,
@@ -186,7 +173,9 @@ def replay(
         after = plan_of(day, best, aims=rows, rule=previous.rule, seconds=0.0, reproducible=True)
         return replace(after, moved=moved(previous, after))
     rule, simple = best_rule(day)
-    tries = min(ceil(seconds * PLACED_PER_SECOND / max(1, len(day.boxes))), TRIES_PER_BOX * len(day.boxes))
+    tries = min(
+        ceil(seconds * tuning.PLACED_PER_SECOND / max(1, len(day.boxes))), tuning.TRIES_PER_BOX * len(day.boxes)
+    )
     others = [pushed_back(day, held), canonical(day, simple)]
     others.append(better_order(day, others[-1], tries=tries, seed=seed, stop=stop))
     for found in others:
@@ -231,7 +220,7 @@ def _solved(
     run = _Run(day, placed, list(lower_bounds(day, placed)), progress or (lambda _: None), _effort(day, seconds))
     run.tell(Progress("order", run.value, rule))
     if day.boxes and seconds:
-        tries = min(ceil(seconds * PLACED_PER_SECOND / len(day.boxes)), TRIES_PER_BOX * len(day.boxes))
+        tries = min(ceil(seconds * tuning.PLACED_PER_SECOND / len(day.boxes)), tuning.TRIES_PER_BOX * len(day.boxes))
         found = better_order(day, run.best, tries=tries, seed=seed, stop=stop, tell=run.seen)
         run.offer(found, "order", "search over orders")
         run.bounds = [max(pair) for pair in zip(run.bounds, lower_bounds(day, run.best), strict=True)]
@@ -248,7 +237,7 @@ def _solved(
 
 
 def _effort(day: DayProblem, seconds: float) -> float:
-    return seconds * min(MOST_WORK, WORK_OF_BOXES / max(1, len(day.boxes)))
+    return seconds * min(tuning.MOST_WORK, tuning.WORK_OF_BOXES / max(1, len(day.boxes)))
 
 
 def _aims(value: Sequence[int], bound: Sequence[int], rule: Sequence[int]) -> tuple[Aim, ...]:
@@ -281,12 +270,12 @@ def _pursue(run: _Run, seconds: float, seed: int, stop: Stop | None, watch: Watc
     model = DayModel(run.problem, cp_model.CpModel(), first, cp_model.Domain.from_intervals)
     for number, name in enumerate(AIMS):
         if run.value[number] > run.bounds[number] and not _asked_to_stop(stop):
-            effort = run.left * SHARES[number]
+            effort = run.left * tuning.SHARES[number]
             solver = cp_model.CpSolver()
             solver.parameters.num_workers = 1
             solver.parameters.random_seed = seed % 2**31
             solver.parameters.max_deterministic_time = max(effort, 0.01)
-            solver.parameters.max_time_in_seconds = max(BRAKE * seconds, 10.0) - run.wall
+            solver.parameters.max_time_in_seconds = max(tuning.BRAKE * seconds, 10.0) - run.wall
             model.cp.minimize(model.aims[number])
             model.cp.add(model.aims[number] >= run.bounds[number])
             model.hint(run.best)
@@ -297,7 +286,7 @@ def _pursue(run: _Run, seconds: float, seed: int, stop: Stop | None, watch: Watc
             )
             run.wall += solver.wall_time
             run.left = max(0.0, run.left - solver.response_proto.deterministic_time)
-            run.reproducible &= run.wall < max(BRAKE * seconds, 10.0) - 0.1
+            run.reproducible &= run.wall < max(tuning.BRAKE * seconds, 10.0) - 0.1
             if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
                 found = model.read(solver.value, run.best)
                 if found is not None:

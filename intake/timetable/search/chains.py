@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import DAY_SLOTS, LATE_COST, Job
 from intake.timetable.search.cost import job_cost
 from intake.timetable.search.hours import Hours
 from intake.timetable.search.placing import choose_who, last_in_time, place
 
 __all__ = ["chains", "place_chain"]
-
-_DAYS_TRIED = 8
-"""A chain is tried on so many days at the most."""
 
 
 def chains(jobs: Sequence[Job], after: list[list[int]]) -> list[list[int]]:
@@ -40,7 +38,7 @@ def place_chain(hours: Hours, chain: Sequence[int], after: list[list[int]]) -> N
     problem, head = hours.problem, chain[0]
     whole = [*chain, *(other for index in chain for other in after[index] if other not in chain)]
     mark, no_sooner, tries = len(hours.journal), 0, []
-    for _ in range(_DAYS_TRIED):
+    for _ in range(tuning.CHAIN_DAYS_TRIED):
         _put(hours, chain, after, no_sooner)
         if hours.start[head] < 0:
             break
@@ -51,7 +49,7 @@ def place_chain(hours: Hours, chain: Sequence[int], after: list[list[int]]) -> N
         no_sooner = problem.days[day].first
         if job_cost(problem, problem.jobs[head], no_sooner, None) >= min(tries)[0]:
             break
-        if len(tries) < _DAYS_TRIED:
+        if len(tries) < tuning.CHAIN_DAYS_TRIED:
             hours.undo(mark)
     cost, best = min(tries, default=(0, 0))
     if tries and cost >= LATE_COST and len(chain) > 1:

@@ -8,16 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import PART_COST, Job, Problem
 from intake.timetable.search.hours import Hours
 
-__all__ = ["MOVE_COST", "WHO_COST", "Tally", "in_part", "job_cost", "late_slots", "part_spans", "tally"]
-
-MOVE_COST = 100_000
-"""Cost of moving a published time: more than the comfort of everything that can be laid out anew with it."""
-
-WHO_COST = 10_000
-"""Cost of naming somebody else at the published time."""
+__all__ = ["Tally", "in_part", "job_cost", "late_slots", "part_spans", "tally"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +67,9 @@ def job_cost(problem: Problem, job: Job, start: int, before: int | None, who: tu
         cost += PART_COST
     if job.pinned >= 0:
         if start != job.pinned:
-            cost += MOVE_COST + abs(start - job.pinned)
+            cost += tuning.MOVE_COST + abs(start - job.pinned)
         elif who is not None and who != job.pinned_who:
-            cost += WHO_COST
+            cost += tuning.WHO_COST
     return cost
 
 

@@ -7,20 +7,15 @@ from __future__ import annotations
 
 from typing import Any
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import PART_COST, Job
 from intake.timetable.search.core import Core
-from intake.timetable.search.cost import MOVE_COST, WHO_COST, late_slots, part_spans
+from intake.timetable.search.cost import late_slots, part_spans
 from intake.timetable.search.hours import Hours, runs
 from intake.timetable.search.placing import followers
 from intake.timetable.search.rooms import share
 
 __all__ = ["Model"]
-
-DAY_LIMIT = 96 * 400
-"""No lateness or distance is longer than this many slots."""
-
-REACH_DAYS = 8
-"""A freed job may go this many days beyond where it stands and where it is wanted."""
 
 
 class Model:
@@ -82,7 +77,7 @@ class Model:
     def _days(self, index: int) -> list[int]:
         job = self.problem.jobs[index]
         wanted, now = self.problem.day_of(max(0, job.low)), self.problem.day_of(self.hint.start[index])
-        low, high = min(wanted, now) - REACH_DAYS, max(wanted, now) + REACH_DAYS
+        low, high = min(wanted, now) - tuning.REACH_DAYS, max(wanted, now) + tuning.REACH_DAYS
         return [day for day in job.days if low <= day <= high or day == now]
 
     def _one_place_at_a_time(self) -> None:
@@ -130,7 +125,7 @@ class Model:
         self._excess(limits, 1, max(0, job.low - now, now - job.high))
 
     def _excess(self, limits: list[Any], weight: int, now: int) -> None:
-        over = self.model.new_int_var(0, max(1, 2 * DAY_LIMIT), "")
+        over = self.model.new_int_var(0, max(1, 2 * tuning.MOST_AWAY_SLOTS), "")
         for limit in limits:
             self.model.add(over >= limit)
         self.model.add_hint(over, now)
@@ -164,7 +159,7 @@ class Model:
         shifted = self.hint.start[index] != job.pinned
         self.model.add_hint(moved, shifted)
         self.model.add_hint(other, not shifted and self.hint.who[index] != job.pinned_who)
-        self.costs += [MOVE_COST * moved, WHO_COST * other]
+        self.costs += [tuning.MOVE_COST * moved, tuning.WHO_COST * other]
         far = [self.start[index] - job.pinned, job.pinned - self.start[index]]
         self._excess(far, 1, abs(self.hint.start[index] - job.pinned))
 

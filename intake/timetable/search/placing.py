@@ -5,17 +5,12 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import Job, Problem
-from intake.timetable.search.cost import MOVE_COST, job_cost, late_slots, part_spans
+from intake.timetable.search.cost import job_cost, late_slots, part_spans
 from intake.timetable.search.hours import Hours
 
 __all__ = ["best_start", "choose_who", "followers", "in_hand", "last_in_time", "place"]
-
-_BEYOND = 1 << 60
-"""Dearer than anything."""
-
-_DAY_LIMIT = 128
-"""No day has so many slots."""
 
 
 def followers(problem: Problem) -> list[list[int]]:
@@ -124,17 +119,17 @@ def _days(problem: Problem, job: Job, floor: int, ceiling: int | None, before: i
     wanted = problem.day_of(max(0, floor, min(job.low, limit)))
     right = min(max(bisect_left(days, wanted), first), after)
     left = right - 1
-    low = _least(problem, job, days[left], floor, before) if left >= first else _BEYOND
-    high = _least(problem, job, days[right], floor, before) if right < after else _BEYOND
-    while low < _BEYOND or high < _BEYOND:
+    low = _least(problem, job, days[left], floor, before) if left >= first else tuning.BEYOND
+    high = _least(problem, job, days[right], floor, before) if right < after else tuning.BEYOND
+    while low < tuning.BEYOND or high < tuning.BEYOND:
         if low <= high:
             day, least = days[left], low
             left -= 1
-            low = _least(problem, job, days[left], floor, before) if left >= first else _BEYOND
+            low = _least(problem, job, days[left], floor, before) if left >= first else tuning.BEYOND
         else:
             day, least = days[right], high
             right += 1
-            high = _least(problem, job, days[right], floor, before) if right < after else _BEYOND
+            high = _least(problem, job, days[right], floor, before) if right < after else tuning.BEYOND
         if day != pinned:
             yield least, day
 
@@ -144,9 +139,9 @@ def _least(problem: Problem, job: Job, day: int, floor: int, before: int | None)
     first = max(problem.days[day].first, floor)
     last = problem.days[day].first + problem.days[day].slots - 1
     if first > last:
-        return _BEYOND
+        return tuning.BEYOND
     away = max(0, job.low - last, first - job.high)
-    moved = 0 if job.pinned < 0 or first <= job.pinned <= last else MOVE_COST
+    moved = 0 if job.pinned < 0 or first <= job.pinned <= last else tuning.MOVE_COST
     return job.weight * late_slots(job, first, before) + away + moved
 
 
@@ -190,7 +185,7 @@ def _from(mask: int, bit: int) -> list[int]:
 
 def _until(mask: int, bit: int) -> list[int]:
     """The last set bit up to this one, if there is one."""
-    sooner = mask & ((2 << min(bit, _DAY_LIMIT)) - 1) if bit >= 0 else 0
+    sooner = mask & ((2 << min(bit, tuning.LONGEST_DAY_SLOTS)) - 1) if bit >= 0 else 0
     return [sooner.bit_length() - 1] if sooner else []
 
 

@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.search.chains import chains, place_chain
 from intake.timetable.search.cost import job_cost
 from intake.timetable.search.hours import Hours
 from intake.timetable.search.placing import followers, place
 
 __all__ = ["Dice", "Recreate"]
-
-_SLACK_OF = 200_000
-"""Slack is a share of the cost, but of no more than this: a hopelessly late timetable should only get better."""
-
-UNPLACED_COST = 10**15
-"""Cost of a job that stands nowhere: more than any lateness within a season."""
 
 
 @dataclass(slots=True)
@@ -61,7 +56,7 @@ class Recreate:
         out of dead ends.
         """
         goal = self.hours.work + work
-        self.slack = max(int(slack * min(self.best, _SLACK_OF)), at_least if slack else 0)
+        self.slack = max(int(slack * min(self.best, tuning.SLACK_OF)), at_least if slack else 0)
         while self.hours.work < goal:
             if not self._once():
                 return False
@@ -186,6 +181,6 @@ class Recreate:
     def _cost(self, index: int) -> int:
         start, job = self.hours.start[index], self.jobs[index]
         if start < 0:
-            return UNPLACED_COST
+            return tuning.UNPLACED_COST
         before = self.hours.start[job.after] if job.after >= 0 and self.hours.start[job.after] >= 0 else None
         return job_cost(self.hours.problem, job, start, before, self.hours.who[index])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import Problem
 from intake.timetable.search.cost import late_slots
 from intake.timetable.search.hours import Hours
@@ -12,9 +13,6 @@ from intake.timetable.search.serial import floors
 from intake.timetable.search.solve import fewest_moves, less_late
 
 __all__ = ["Repaired", "repaired"]
-
-_REACH = 100
-"""Up to so many tasks in reach it is proved that no fewer have to move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +55,7 @@ def repaired(problem: Problem, *, seed: int = 0) -> Repaired:
         hours = less_late(hours, late, floors(problem), seed)
     further = _moved(hours) - forced
     proved = not further
-    if further and len(_reach(hours, further | set(late))) <= _REACH:
+    if further and len(_reach(hours, further | set(late))) <= tuning.REPAIR_REACH:
         hours, proved = fewest_moves(hours, _reach(hours, further | set(late)), seed)
         further = _moved(hours) - forced
     return Repaired(hours, forced, further, proved)

@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import LATE_COST, SLOT_MIN, Job, Problem
-from intake.timetable.search.cost import MOVE_COST
 from intake.timetable.solution import Task
 
 __all__ = ["GRACE_H", "pin", "stands_still"]
@@ -34,7 +34,7 @@ def pin(
     jobs = tuple(_pinned(problem, job, published, person, fixed) for job in problem.jobs)
     count = sum(job.pinned >= 0 for job in jobs)
     if count:
-        weight = MOVE_COST * (count + 1) // LATE_COST
+        weight = tuning.MOVE_COST * (count + 1) // LATE_COST
         jobs = tuple(replace(job, weight=job.weight * weight) for job in jobs)
     return replace(problem, jobs=jobs)
 

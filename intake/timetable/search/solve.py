@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import Problem
 from intake.timetable.search.cost import job_cost, tally
 from intake.timetable.search.hours import Hours
@@ -16,46 +17,6 @@ from intake.timetable.search.recreate import Recreate
 from intake.timetable.search.serial import floors
 
 __all__ = ["Progress", "Solved", "fewest_moves", "improve", "less_late"]
-
-_WORK_PER_SECOND = 80_000
-"""Person-days the search by lifting and putting down looks at in a second of one core: measured, docs/decisions."""
-
-_DET_PER_SECOND = 0.085
-"""Deterministic seconds the solver does in a second of one core: measured, docs/decisions."""
-
-_LIFTING = 0.8
-"""Share of the effort given to lifting and putting down; CP-SAT has the rest."""
-
-_IN_TIME = 0.3
-"""Share of the effort given at most to each of the two questions whether nothing need be late."""
-
-_SLACK = 0.03
-"""Share of the cost by which the timetable in hand may be dearer than the best, at the beginning of the first cycle."""
-
-_PIECES = 20
-_CYCLES = 5
-_CYCLE_WORK = 300
-"""A cycle has no less work than this for each job: in a shorter one the leave to be dearer goes before it has been used."""
-
-_IDLE_CYCLES = 2
-_COOLER = 0.8
-
-_ROUNDS = 4
-_WAY_OUT = 200
-"""From the second round on the search may be so much dearer than the best, twice in the third: two slots of lateness."""
-
-_REPAIR_LOOKS = 12_000
-_REPAIR_MODELS = 2
-_REPAIR_STEP = 0.02
-_PROOF = 0.05
-"""Effort of one repair: person-days looked at, models around late work and their deterministic seconds, and that of the
-proof that no fewer moves are possible; together under a second of one core at 600 tasks."""
-
-_IDLE = 6
-_STEP = 0.1
-_WHOLE = 60
-_WHOLE_SHARE = 0.4
-_FREE = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +51,7 @@ def improve(
     run = _Run(hours, least, seconds, seed, progress)
     run.whole()
     run.in_time()
-    for turn in range(_ROUNDS):
+    for turn in range(tuning.ROUNDS):
         if turn and not tally(run.best).late:
             break
         run.lift(turn)
@@ -105,19 +66,19 @@ def less_late(hours: Hours, late: Sequence[int], least: list[int], seed: int) ->
     """
     search = Recreate(hours, least, seed)
     search.aims = list(late)
-    search.run(_REPAIR_LOOKS, 0.0)
+    search.run(tuning.REPAIR_LOOKS, 0.0)
     found = search.answer()
     best = found if _dearness(found) < _dearness(hours) else hours
     cost, look = tally(best).cost, _Search(best.problem, least)
-    for index in late[:_REPAIR_MODELS]:
+    for index in late[: tuning.REPAIR_MODELS]:
         if best.start[index] >= 0 and _cost(best, index) > least[index]:
-            best, cost = _better(best, cost, _solve(best, look.around(best, index), _REPAIR_STEP, seed))
+            best, cost = _better(best, cost, _solve(best, look.around(best, index), tuning.REPAIR_STEP, seed))
     return best
 
 
 def fewest_moves(hours: Hours, reach: list[int], seed: int) -> tuple[Hours, bool]:
     """The same with as few moves as can be among the jobs in reach; whether that is proved."""
-    answer = _solve(hours, reach, _PROOF, seed)
+    answer = _solve(hours, reach, tuning.PROOF, seed)
     best, _ = _better(hours, tally(hours).cost, answer)
     return best, answer.proved and (best is not hours or not answer.found)
 
@@ -136,15 +97,15 @@ class _Run:
 
         Later turns may besides be some slots of lateness worse for a while.
         """
-        seconds = (self.seconds - self.used) * _LIFTING
-        least = _CYCLE_WORK * len(self.best.problem.jobs)
-        cycles, idle = max(1, min(_CYCLES, int(seconds * _WORK_PER_SECOND / max(1, least)))), 0
+        seconds = (self.seconds - self.used) * tuning.LIFTING
+        least = tuning.CYCLE_WORK * len(self.best.problem.jobs)
+        cycles, idle = max(1, min(tuning.CYCLES, int(seconds * tuning.WORK_PER_SECOND / max(1, least)))), 0
         for cycle in range(cycles):
-            if self.cost <= self.bound or self.used >= self.seconds or idle >= _IDLE_CYCLES:
+            if self.cost <= self.bound or self.used >= self.seconds or idle >= tuning.IDLE_CYCLES:
                 return
             before = _dearness(self.best)
-            slack = _SLACK * _COOLER**cycle
-            found = self._lifted(self.seed + 1000 * turn + 100 * cycle, seconds / cycles, slack, turn * _WAY_OUT)
+            slack = tuning.SLACK * tuning.COOLER**cycle
+            found = self._lifted(self.seed + 1000 * turn + 100 * cycle, seconds / cycles, slack, turn * tuning.WAY_OUT)
             idle = 0 if _dearness(found) < before else idle + 1
             if _dearness(found) <= before:
                 self.best, self.cost = found, tally(found).cost
@@ -152,10 +113,12 @@ class _Run:
     def _lifted(self, seed: int, seconds: float, slack: float, way_out: int) -> Hours:
         """One search from the best, in pieces so that progress can be reported."""
         search = Recreate(self.best, self.least, seed)
-        for piece in range(_PIECES):
-            left = 1 - piece / (_PIECES - 1)
-            going = search.run(int(seconds / _PIECES * _WORK_PER_SECOND), slack * left, int(way_out * left) + 2)
-            self.used += seconds / _PIECES
+        for piece in range(tuning.PIECES):
+            left = 1 - piece / (tuning.PIECES - 1)
+            going = search.run(
+                int(seconds / tuning.PIECES * tuning.WORK_PER_SECOND), slack * left, int(way_out * left) + 2
+            )
+            self.used += seconds / tuning.PIECES
             self._tell("lifting", min(self.cost, search.best))
             if not going:
                 break
@@ -165,9 +128,11 @@ class _Run:
         """The whole of a small problem in one model, to prove what can be proved."""
         jobs = self.best.problem.jobs
         free = [index for index, job in enumerate(jobs) if not job.fixed and self.best.start[index] >= 0]
-        if self.cost <= self.bound or not 0 < len(free) <= _WHOLE or self.used >= self.seconds:
+        if self.cost <= self.bound or not 0 < len(free) <= tuning.WHOLE or self.used >= self.seconds:
             return
-        answer = _solve(self.best, free, (self.seconds - self.used) * _DET_PER_SECOND * _WHOLE_SHARE, self.seed)
+        answer = _solve(
+            self.best, free, (self.seconds - self.used) * tuning.DET_PER_SECOND * tuning.WHOLE_SHARE, self.seed
+        )
         if self._take(answer) and answer.proved:
             self.bound = max(self.bound, self.cost)
 
@@ -181,11 +146,11 @@ class _Run:
         published = any(job.pinned >= 0 and not job.fixed for job in jobs)
         if published or self.used >= self.seconds or not tally(self.best).late:
             return
-        base, hint, effort = standing(self.best), self.best.start, self.seconds * _DET_PER_SECOND * _IN_TIME
+        base, hint, effort = standing(self.best), self.best.start, self.seconds * tuning.DET_PER_SECOND * tuning.IN_TIME
         found = self.best
         for named in (False, True):
             answer, spent = _in_time(base, hint, effort, self.seed, named=named)
-            self.used += spent / _DET_PER_SECOND
+            self.used += spent / tuning.DET_PER_SECOND
             if answer is None:
                 return
             if named and answer.breaches(range(len(jobs))):
@@ -205,14 +170,14 @@ class _Run:
                 return
             self.steps += 1
             before = self.cost
-            step = min(_STEP, max(_STEP / 5, (self.seconds - self.used) * _DET_PER_SECOND))
+            step = min(tuning.STEP, max(tuning.STEP / 5, (self.seconds - self.used) * tuning.DET_PER_SECOND))
             self._take(_solve(self.best, free, step, self.seed + self.steps))
             search.tell(improved=self.cost < before)
             self._tell("windows", self.cost)
 
     def _take(self, answer: _Answer) -> bool:
         """Go on from the answer if it is no dearer; gives whether it was taken."""
-        self.used += answer.effort / _DET_PER_SECOND
+        self.used += answer.effort / tuning.DET_PER_SECOND
         before = self.best
         self.best, self.cost = _better(self.best, self.cost, answer)
         return self.best is not before
@@ -230,7 +195,7 @@ class _Search:
         self.after = followers(problem)
         self.turn = 0
         self.idle = 0
-        self.size = _FREE
+        self.size = tuning.FREE
 
     def tell(self, *, improved: bool) -> None:
         self.idle = 0 if improved else self.idle + 1
@@ -239,8 +204,8 @@ class _Search:
         dear = self._dear(hours)
         if not dear:
             return []
-        if self.idle > min(_IDLE, 2 * len(dear)):
-            if self.size >= 2 * _FREE:
+        if self.idle > min(tuning.IDLE, 2 * len(dear)):
+            if self.size >= 2 * tuning.FREE:
                 return []
             self.size, self.idle = 2 * self.size, 0
         self.turn += 1

@@ -1,0 +1,32 @@
+"""Tuned constants of the receiving day: each with its unit, its value and the bench that set it.
+
+What the bench came to stands in ``docs/decisions/receiving-day.md``.
+"""
+
+# receiving.solving.solve: ``python -m tests.bench.receiving``.
+SHARES = (0.15, 0.25, 0.2, 0.6, 1.0)
+"""Part of the effort still left that each aim may use."""
+MOST_WORK, WORK_OF_BOXES = 0.3, 1.8
+"""Units of the solver's own deterministic measure per second asked for: at most, and over the number of boxes, since a
+unit takes the longer the larger the day (measured: 14 s at 60 boxes)."""
+PLACED_PER_SECOND = 14_000
+"""Boxes placed per second asked for: about half of it."""
+TRIES_PER_BOX = 100
+"""Orders tried at most, per box of the day: small days are left to the solver, which proves them."""
+BRAKE = 8.0
+"""Times the seconds asked for after which the wall clock stops the solver and the plan is marked not reproducible."""
+RERUN_SECONDS = 0.5
+"""Work of a re-run by default, in the measure of ``seconds`` (bench: under 2 s by the clock at 60 boxes)."""
+
+
+# receiving.solving.keeping: design default; a scale.
+MOVE_PRICE = 1000
+"""What moving one unopened box costs: 10 minutes in the bag at sensitivity 1, in hundredths (design default: the crew has
+read its sheet and stands at its tables)."""
+FINISH_SCALE = 100
+"""The last aim counts minutes; the others hundredths of sensitivity × minutes."""
+
+
+# receiving.solving.order_search: turns; ``python -m tests.bench.receiving``.
+NEAR = 6
+"""Half of the moves go at most so many turns away: cheap to place again, and most often what helps."""
