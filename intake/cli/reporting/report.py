@@ -263,7 +263,7 @@ def vats(ctx: click.Context, at_: str, out: str, json_: bool) -> None:
             rows.append((one["system"], one["vat"], "", "", "", "empty", ""))
         for number, stay in enumerate(one["stands"]):
             full = f"{one['full_percent']:.0f}%" if number == 0 else ""
-            stage = f"do not cut before {stay['not_cut_before'][5:]}" if stay["not_cut_before"] else stay["stage"]
+            stage = f"no cut before {stay['not_cut_before'][5:]}" if stay["not_cut_before"] else stay["stage"]
             rows.append((one["system"], one["vat"], full, stay["batch"], stay["count"], stay["name"], stage))
     say(table(("system", "vat", "full", "batch", "count", "name", "stage"), rows))
 
