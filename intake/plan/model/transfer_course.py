@@ -221,5 +221,5 @@ def _elsewhere(stage: StageNeed, vats: Collection[str], course: Course) -> Stage
     left = tuple(vat for vat in stage.vats if vat not in vats)
     if left or not stage.vats:
         return replace(stage, vats=left)
-    why = Excluded(f"water not saved for the tank transfers of {course.lot}", "quarantine", 1, 0)
+    why = Excluded(f"water not kept for the tank transfers of {course.lot}", "quarantine", 1, 0)
     return replace(stage, vats=(), excluded=(*stage.excluded, why))
