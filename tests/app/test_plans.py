@@ -46,7 +46,7 @@ def test_a_plan_accepted_twice_is_written_once(house_at: Open) -> None:
     """The second word says the same, so the first stands."""
     ordered(house_at())
     assert "P1 accepted" in plan_vats.accept(house_at(), proposed(house_at()))
-    assert "stands" in plan_vats.accept(house_at(), proposed(house_at()))
+    assert "no change" in plan_vats.accept(house_at(), proposed(house_at()))
     assert list(latest(house_at().entries(), "plan")) == ["P1"]
 
 

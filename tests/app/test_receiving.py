@@ -213,7 +213,7 @@ def test_the_command_fits_80_columns_and_prints_and_keeps(
     base = ["--farm", str(farm_folder), "--who", "ada", "day", "S1", "--seconds", "0.3"]
     result = CliRunner().invoke(vatside, [*base, "--out", str(tmp_path / "paper")])
     assert result.exit_code == 0, result.output
-    assert all(len(line) <= 80 for line in result.output.splitlines() if not line.startswith("wrote"))
+    assert all(len(line) <= 80 for line in result.output.splitlines() if not line.startswith("Saved"))
     assert (tmp_path / "paper" / "runsheet-S1.pdf").is_file()
     assert kept_day(house_at(), batches) is not None
     again = CliRunner().invoke(
