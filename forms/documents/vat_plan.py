@@ -184,7 +184,7 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
     """
     size = paper_of(paper, landscape=True)
     left = content.announced - content.placed
-    result = f"{content.placed} of {content.announced} placed" + (f", {left} without a place" if left else "")
+    result = f"{content.placed} of {content.announced} placed" + (f", {left} not placed" if left else "")
     blocks: list[Block] = [
         Masthead("Vat plan", content.shipment, result, content.state, content.farm),
         Legend(_LEGEND),

@@ -56,7 +56,7 @@ def test_every_bar_of_the_plan_is_also_in_the_list() -> None:
     for system in content.systems:
         for vat in system.vats:
             assert {vat.vat, *(bar.batch for bar in vat.bars if bar.batch)} <= words
-    assert "860 of 900 placed, 40 without a place" in text
+    assert "860 of 900 placed, 40 not placed" in text
     assert "Clear vat Q7 by 5 Mar" in text
     assert content.short[0].binding in text
 

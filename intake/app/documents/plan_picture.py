@@ -57,7 +57,7 @@ def plan_drawing(house: House, proposal: Proposal) -> Drawing:
     last = max((one.until_day for one in solution.placements), default=28)
     days = min(_MOST_DAYS, max(14, last + 3))
     left = solution.announced - solution.placed
-    told = f"{solution.placed} of {solution.announced} animals placed" + (f", {left} without a place" if left else "")
+    told = f"{solution.placed} of {solution.announced} animals placed" + (f", {left} not placed" if left else "")
     systems = tuple(
         SpaceSystem(
             house.site.systems[system.system].name,

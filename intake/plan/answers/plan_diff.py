@@ -46,7 +46,7 @@ def changes_between(problem: Problem, old: Mapping[Spot, int], new: Layout) -> t
     for stay, home in zip(problem.standing, new.homes, strict=True):
         vat = problem.vats[home].id
         if vat != stay.vat:
-            why = f"its room in {stay.vat} lets animals still to come find a place"
+            why = f"its room in {stay.vat} lets expected animals be placed"
             found.append(Change(stay.batch, stay.stage, ((stay.vat, stay.count),), ((vat, stay.count),), 1, why))
     return tuple(found)
 
