@@ -51,7 +51,7 @@ def test_landing_later_is_found_and_first_where_the_other_suppliers_water_is_in_
     reliefs = relief(problem, solution, seconds=8)
     best = next(one for one in reliefs if not one.steps)
     assert (best.kind, best.day) == ("delay", 21)
-    assert best.do == "let shipment S2 land on 2027-03-28, 21 days later"
+    assert best.do == "move the arrival of shipment S2 to 2027-03-28 (21 days later)"
     assert solution.placed + best.places == 1821
     assert best.value_cents == 450 * (1821 - 757)
     assert reliefs[-1].kind == "fewer"

@@ -271,7 +271,7 @@ def _first_weeks(house: House, batch: Batch) -> tuple[str, ...]:
 
 def _afterwards(house: House, batch: Batch, rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     """What starts the quarantine again, and where the plan sends the animals after it."""
-    told = [f"Starts again: {house.library.group(batch.group).quarantine.restart}."]
+    told = [f"Quarantine restarts if: {house.library.group(batch.group).quarantine.restart}."]
     later = [row for row in rows if row["stage"] != (_first_rows(rows)[0]["stage"] if rows else "")]
     if later:
         where = ", ".join(f"{row['count']} in {row['vat']}" for row in later)

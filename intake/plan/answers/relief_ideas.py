@@ -84,7 +84,7 @@ def _fewer(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
 
 
 def _fewer_of(batch: BatchNeed, count: int) -> Relief:
-    whole = f"do without line {batch.id}" if count == batch.count else f"take {count} fewer of line {batch.id}"
+    whole = f"cancel line {batch.id}" if count == batch.count else f"order {count} fewer of line {batch.id}"
     name = f" ({batch.name})" if batch.name else ""
     return Relief(
         f"{whole}{name}", "fewer", _area_m2(count, batch.footprint_mm2), OFFICE_MINUTES, 0, 0, proved=False,
@@ -195,7 +195,7 @@ def _delay(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
 
         def later(wait: int, shipment: str = shipment, start: int = start, made: dict[int, Relief] = made) -> Problem:
             made[wait] = Relief(
-                f"let shipment {shipment} land on {_iso(problem, start + wait)}, {_days(wait)} later", "delay", 0.0,
+                f"move the arrival of shipment {shipment} to {_iso(problem, start + wait)} ({_days(wait)} later)", "delay", 0.0,
                 OFFICE_MINUTES + DAY_MINUTES * wait, 0, 0, proved=False, shipment=shipment, day=wait,
                 disturbs=f"shipment {shipment} comes {_days(wait)} later",
             )  # fmt: skip
@@ -290,7 +290,7 @@ def _move(problem: Problem) -> Iterator[Idea]:
     ]
     for one in sorted(fixed, key=lambda one: (-_bulk(one), one.batch, one.vat))[:3]:
         idea = Relief(
-            f"move the {one.count} of {one.batch} out of vat {one.vat} by {_iso(problem, one.move_day)} to another vat",
+            f"move {one.count} of {one.batch} from vat {one.vat} to another vat by {_iso(problem, one.move_day)}",
             "move", _bulk(one) / 1e6, 2 * one.count * one.handling_seconds / 60.0, 0, 0, proved=False,
             vat=one.vat, day=one.move_day, batch=one.batch, count=one.count,
         )  # fmt: skip
