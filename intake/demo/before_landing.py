@@ -104,7 +104,9 @@ def prepare(story: Story) -> None:
     moment = story.lands - timedelta(days=3)
     story.working("scheduling the weeks after")
     table = schedule_work.reschedule(story.at(moment), seconds=TABLE_SECONDS)
-    story.tell(f"Timetable: {len(table.tasks)} tasks, {len(table.late)} late, {len(table.unplaced)} cannot be scheduled.")
+    story.tell(
+        f"Timetable: {len(table.tasks)} tasks, {len(table.late)} late, {len(table.unplaced)} cannot be scheduled."
+    )
     story.tell(story.publish(moment))
 
 
@@ -159,7 +161,9 @@ def slip(story: Story) -> None:
     story.tell(f"  {plan_vats.accept(story.at(moment), proposal, short=bool(left))}.")
     story.working("moving the timetable")
     table = schedule_work.reschedule(story.at(moment), seconds=TABLE_SECONDS)
-    story.tell(f"  Timetable: {len(table.tasks)} tasks, {len(table.late)} late, {len(table.unplaced)} cannot be scheduled.")
+    story.tell(
+        f"  Timetable: {len(table.tasks)} tasks, {len(table.late)} late, {len(table.unplaced)} cannot be scheduled."
+    )
     story.tell(f"  {story.publish(moment)}")
     _move_stock(story, moment)
     house = story.at(moment)
