@@ -182,6 +182,7 @@ def _parquet(columns: Sequence[str], rows: Sequence[Sequence[Cell]], _zone: tzin
 def write_chart(stem: Path, svg: str, kind: str) -> Path:
     """Write a chart beside ``stem`` as ``svg``, ``png`` or ``pdf``; gives its path."""
     import forms as page
+    from intake.report.chart_frame import titled
 
-    data = page.chart_png(svg) if kind == "png" else page.chart_pdf(svg) if kind == "pdf" else svg.encode()
+    data = page.chart_png(svg) if kind == "png" else page.chart_pdf(svg) if kind == "pdf" else titled(svg).encode()
     return save(stem.with_name(f"{stem.name}.{kind}"), data)

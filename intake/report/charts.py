@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING, Final
 from xml.sax.saxutils import escape
 
 from intake.errors import BadInput, Finding
+from intake.report.chart_frame import BOTTOM, HEIGHT, LEFT, WIDTH, Frame, document, marks_of, short
 from intake.report.groupings import HazardDay
 from intake.report.losses import LossDay
 from intake.report.survival import Curve
@@ -18,13 +20,10 @@ if TYPE_CHECKING:
 
 __all__ = ["IntervalRow", "control_steps", "hazard_steps", "interval_rows", "loss_bars", "survival_steps"]
 
-_WIDTH, _HEIGHT = 720, 380
-_LEFT, _RIGHT, _TOP, _BOTTOM = 64, 16, 44, 52
 _DASHES: Final = ("none", "8 4", "2 3", "10 3 2 3", "14 5", "4 2")
 _SHADES: Final = ("#000", "#444", "#222", "#555", "#333", "#666")
 
 # Attributes rather than a style, which a page's content policy may refuse.
-_TEXT: Final = 'font-family="sans-serif" font-size="13" fill="#000"'
 
 _HATCH: Final = (
     '<defs><pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse">'
@@ -58,7 +57,7 @@ def survival_steps(curves: Sequence[tuple[str, Curve]], *, title: str, band: boo
         raise BadInput(Finding("chart", f"{len(curves)} curves", f"1 to {len(_DASHES)} curves"))
     days = max(1.0, *(curve.last_day for _, curve in curves))
     floor = _floor(curves)
-    frame = _Frame(days, 100.0, floor)
+    frame = Frame(days, 100.0, floor)
     parts = [*frame.axes("days since arrival", "alive, % of those alive when opened")]
     if floor:
         parts.extend(_broken(f"axis begins at {floor:g} %"))
@@ -71,7 +70,7 @@ def survival_steps(curves: Sequence[tuple[str, Curve]], *, title: str, band: boo
         parts.extend(_ticks(frame, curve))
         parts.extend(_legend(index, f"{label} (n = {curve.entered})"))
     words = _survival_words(curves) + (f" The axis begins at {floor:g} %." if floor else "")
-    return _document(title, words, parts)
+    return document(title, words, parts)
 
 
 def _floor(curves: Sequence[tuple[str, Curve]]) -> float:
@@ -82,13 +81,13 @@ def _floor(curves: Sequence[tuple[str, Curve]]) -> float:
 
 def _broken(words: str) -> Iterable[str]:
     """The mark of an axis that does not begin at nothing, and words that say so."""
-    left, bottom = _LEFT, _HEIGHT - _BOTTOM
+    left, bottom = LEFT, HEIGHT - BOTTOM
     yield f'<path class="broken" d="M{left - 6} {bottom - 8}l12 -5M{left - 6} {bottom - 14}l12 -5" stroke="#000"/>'
     yield f'<text x="{left + 10}" y="{bottom - 8}">{escape(words)}</text>'
 
 
-def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
-    """Draw losses of a batch by day: dead on arrival black, dead hatched, lost from sight white, stacked.
+def loss_bars(days: Sequence[LossDay], *, title: str, zone: tzinfo | None = None) -> str:
+    """Draw losses of a batch by day: dead on arrival black, dead hatched, missing white, stacked; days with their dates.
 
     Parameters
     ----------
@@ -96,6 +95,8 @@ def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
         Days in order, as ``losses.by_day`` gives them; one at least.
     title
         Title of the picture.
+    zone
+        Time zone of the dates; ``None``: that of the days themselves.
 
     Returns
     -------
@@ -111,10 +112,15 @@ def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
         raise BadInput(Finding("chart", "", "at least one day"))
     heads = (("dead on arrival", "#000"), ("dead", "url(#hatch)"), ("missing", "#fff"))
     tallest = max(1, *(max(0, day.doa) + max(0, day.dead) + day.missing for day in days), 1)
-    frame = _Frame(float(len(days)), float(tallest))
+    frame = Frame(float(len(days)), float(tallest))
+    arrived = days[0].starts_at.astimezone(zone or days[0].starts_at.tzinfo) - timedelta(days=days[0].day)
     parts = [
         _HATCH,
-        *frame.axes("days since arrival", "animals lost"),
+        *frame.axes(
+            f"days since arrival on {arrived:%d %b %Y}",
+            "animals lost",
+            name=lambda day: f"{day:g} · {_short_date(arrived + timedelta(days=day))}",
+        ),
     ]
     for day in days:
         base = 0.0
@@ -123,14 +129,14 @@ def loss_bars(days: Sequence[LossDay], *, title: str) -> str:
                 continue
             left, right = frame.x(day.day + 0.1), frame.x(day.day + 0.9)
             top, bottom = frame.y(base + count), frame.y(base)
-            box = f'x="{_n(left)}" y="{_n(top)}" width="{_n(right - left)}" height="{_n(bottom - top)}"'
+            box = f'x="{short(left)}" y="{short(top)}" width="{short(right - left)}" height="{short(bottom - top)}"'
             parts.append(f'<rect class="loss" {box} fill="{fill}" stroke="#000"/>')
             base += count
     for index, (label, fill) in enumerate(heads):
-        x, y = _LEFT + 170 * index, 26
+        x, y = LEFT + 170 * index, 26
         parts.append(f'<rect x="{x}" y="{y}" width="12" height="12" fill="{fill}" stroke="#000"/>')
         parts.append(f'<text x="{x + 18}" y="{y + 11}">{escape(label)}</text>')
-    return _document(title, _loss_words(days), parts)
+    return document(title, _loss_words(days), parts)
 
 
 def control_steps(days: Sequence[LookedAt], *, title: str) -> str:
@@ -156,30 +162,30 @@ def control_steps(days: Sequence[LookedAt], *, title: str) -> str:
     if not days:
         raise BadInput(Finding("chart", "", "at least one day"))
     last = max(day.day for day in days) + 1
-    frame = _Frame(float(last), float(max(max(day.deaths, day.limit) for day in days) + 1))
+    frame = Frame(float(last), float(max(max(day.deaths, day.limit) for day in days) + 1))
     parts = [*frame.axes("days since arrival", "dead found in a day")]
     for name, dash, heights in (
         ("alarm", "8 4", [float(day.limit) for day in days]),
         ("usual", "2 3", [day.expected for day in days]),
     ):
         path = "M" + "L".join(
-            f"{_n(frame.x(day.day))} {_n(frame.y(height))}L{_n(frame.x(day.day + 1))} {_n(frame.y(height))}"
+            f"{short(frame.x(day.day))} {short(frame.y(height))}L{short(frame.x(day.day + 1))} {short(frame.y(height))}"
             for day, height in zip(days, heights, strict=True)
         )
         parts.append(f'<path class="{name}" d="{path}" fill="none" stroke="#000" stroke-dasharray="{dash}"/>')
     for day in days:
         x, y = frame.x(day.day + 0.5), frame.y(float(day.deaths))
-        parts.append(f'<circle class="day" cx="{_n(x)}" cy="{_n(y)}" r="3"/>')
+        parts.append(f'<circle class="day" cx="{short(x)}" cy="{short(y)}" r="3"/>')
         if day.out:
-            parts.append(f'<circle class="out" cx="{_n(x)}" cy="{_n(y)}" r="8" fill="none" stroke="#000"/>')
-            parts.append(f'<text x="{_n(x)}" y="{_n(y - 12)}" text-anchor="middle">day {day.day}</text>')
+            parts.append(f'<circle class="out" cx="{short(x)}" cy="{short(y)}" r="8" fill="none" stroke="#000"/>')
+            parts.append(f'<text x="{short(x)}" y="{short(y - 12)}" text-anchor="middle">day {day.day}</text>')
     for index, (words, dash) in enumerate((("fewest dead that alarm", "8 4"), ("usual", "2 3"))):
-        x = _LEFT + 230 * index
+        x = LEFT + 230 * index
         parts.append(f'<path d="M{x} 16h34" stroke="#000" stroke-dasharray="{dash}"/>')
         parts.append(f'<text x="{x + 40}" y="20">{words}</text>')
     out = [str(day.day) for day in days if day.out]
     said = f"Alarm on day {', '.join(out)}." if out else "No single day alarms."
-    return _document(title, f"{len(days)} days, {sum(day.deaths for day in days)} dead. {said}", parts)
+    return document(title, f"{len(days)} days, {sum(day.deaths for day in days)} dead. {said}", parts)
 
 
 def hazard_steps(days: Sequence[HazardDay], *, title: str) -> str:
@@ -211,17 +217,19 @@ def hazard_steps(days: Sequence[HazardDay], *, title: str) -> str:
     if not told:
         raise BadInput(Finding("chart", "", "at least one day with animals at risk"))
     top = 100 * max(3 * max(rate.estimate for _, _, rate in told), min(rate.high for _, _, rate in told), 1e-6)
-    frame = _Frame(float(told[-1][0] + 1), top)
+    frame = Frame(float(told[-1][0] + 1), top)
     parts = [*frame.axes("days since arrival", "deaths a day, % of those alive (95 %)", _spaced(top))]
     for day, _, rate in told:
         x, low, high = frame.x(day + 0.5), 100 * rate.low, min(top, 100 * rate.high)
-        parts.append(f'<path class="interval" d="M{_n(x)} {_n(frame.y(low))}V{_n(frame.y(high))}" stroke="#777"/>')
+        parts.append(
+            f'<path class="interval" d="M{short(x)} {short(frame.y(low))}V{short(frame.y(high))}" stroke="#777"/>'
+        )
         if 100 * rate.high > top:
-            parts.append(f'<path class="beyond" d="M{_n(x - 3)} {_n(frame.y(top) + 6)}l3 -6l3 6Z" fill="#777"/>')
-        parts.append(f'<circle class="day" cx="{_n(x)}" cy="{_n(frame.y(100 * rate.estimate))}" r="3"/>')
+            parts.append(f'<path class="beyond" d="M{short(x - 3)} {short(frame.y(top) + 6)}l3 -6l3 6Z" fill="#777"/>')
+        parts.append(f'<circle class="day" cx="{short(x)}" cy="{short(frame.y(100 * rate.estimate))}" r="3"/>')
     day, deaths, rate = max(told, key=lambda one: one[2].estimate)
     worst = f"Highest on day {day}: {deaths} dead, {rate.estimate:.2%} ({rate.low:.2%} to {rate.high:.2%})."
-    return _document(title, f"{len(told)} days, {sum(n for _, n, _ in told)} dead. {worst}", parts)
+    return document(title, f"{len(told)} days, {sum(n for _, n, _ in told)} dead. {worst}", parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,7 +267,7 @@ def interval_rows(rows: Sequence[IntervalRow], *, title: str, axis: str) -> str:
         raise BadInput(Finding("chart", f"{len(rows)} rows", "1 to 40 rows"))
     # one row of no deaths has an upper limit far beyond all others; the axis follows the estimates and the arrow tells
     widest = max(max(row.estimate for row in rows) * 3, sorted(row.high for row in rows)[len(rows) // 2], 1e-9)
-    left, right, step = 170, _WIDTH - 90, 22
+    left, right, step = 170, WIDTH - 90, 22
     bottom = 30 + step * len(rows)
 
     def x(value: float) -> float:
@@ -267,95 +275,54 @@ def interval_rows(rows: Sequence[IntervalRow], *, title: str, axis: str) -> str:
 
     parts = [f'<path d="M{left} 24V{bottom}H{right}" fill="none" stroke="#000"/>']
     for mark in _spaced(widest):
-        parts.append(f'<path d="M{_n(x(mark))} {bottom}v5" stroke="#000"/>')
-        parts.append(f'<text x="{_n(x(mark))}" y="{bottom + 19}" text-anchor="middle">{mark:g}</text>')
+        parts.append(f'<path d="M{short(x(mark))} {bottom}v5" stroke="#000"/>')
+        parts.append(f'<text x="{short(x(mark))}" y="{bottom + 19}" text-anchor="middle">{mark:g}</text>')
     for index, row in enumerate(rows):
         y = 40 + step * index
         label = row.label if len(row.label) <= 20 else f"{row.label[:19]}…"
         parts.append(f'<text x="{left - 8}" y="{y + 4}" text-anchor="end">{escape(label)}</text>')
-        parts.append(f'<path class="interval" d="M{_n(x(row.low))} {y}H{_n(x(row.high))}" stroke="#000"/>')
-        parts.append(f'<circle class="estimate" cx="{_n(x(row.estimate))}" cy="{y}" r="4"/>')
+        parts.append(f'<path class="interval" d="M{short(x(row.low))} {y}H{short(x(row.high))}" stroke="#000"/>')
+        parts.append(f'<circle class="estimate" cx="{short(x(row.estimate))}" cy="{y}" r="4"/>')
         if row.high > widest:
             parts.append(f'<path class="beyond" d="M{right} {y - 5}l8 5l-8 5Z"/>')
         parts.append(f'<text x="{right + 14}" y="{y + 4}">{escape(row.note[:12])}</text>')
     parts.append(f'<text x="{(left + right) // 2}" y="{bottom + 40}" text-anchor="middle">{escape(axis)}</text>')
     told = (f"{row.label}: {row.estimate:.3g} ({row.low:.3g} to {row.high:.3g})." for row in rows)
-    return _document(title, " ".join(told), parts, height=bottom + 52)
+    return document(title, " ".join(told), parts, height=bottom + 52)
 
 
 def _spaced(largest: float) -> list[float]:
     """Four to eight round values from 0, also where the largest is far below 1."""
     scale = 10 ** math.floor(math.log10(largest / 4))
-    return [round(mark * scale, 12) for mark in _marks(largest / scale)]
+    return [round(mark * scale, 12) for mark in marks_of(largest / scale)]
 
 
-class _Frame:
-    """Maps values to the picture: x from 0 to ``x_max``, y from ``y_min`` to ``y_max``."""
-
-    def __init__(self, x_max: float, y_max: float, y_min: float = 0.0) -> None:
-        self._x_max, self._y_max, self._y_min = x_max, y_max, y_min
-
-    def x(self, value: float) -> float:
-        return _LEFT + (_WIDTH - _LEFT - _RIGHT) * value / self._x_max
-
-    def y(self, value: float) -> float:
-        part = max(0.0, value - self._y_min) / (self._y_max - self._y_min)
-        return _HEIGHT - _BOTTOM - (_HEIGHT - _TOP - _BOTTOM) * part
-
-    def axes(self, x_label: str, y_label: str, y_marks: Sequence[float] = ()) -> Iterable[str]:
-        left, bottom = _LEFT, _HEIGHT - _BOTTOM
-        yield f'<path d="M{left} {_TOP}V{bottom}H{_WIDTH - _RIGHT}" fill="none" stroke="#000"/>'
-        for value in _marks(self._x_max):
-            x = _n(self.x(value))
-            yield f'<path d="M{x} {bottom}v5" stroke="#000"/>'
-            yield f'<text x="{x}" y="{bottom + 19}" text-anchor="middle">{value:g}</text>'
-        marks = y_marks or [self._y_min + mark for mark in _marks(self._y_max - self._y_min)]
-        for value in marks:
-            y = _n(self.y(value))
-            yield f'<path d="M{left} {y}h-5" stroke="#000"/><path d="M{left} {y}H{_WIDTH - _RIGHT}" stroke="#ddd"/>'
-            yield f'<text x="{left - 9}" y="{_n(self.y(value) + 4)}" text-anchor="end">{value:g}</text>'
-        yield f'<text x="{(left + _WIDTH) // 2}" y="{_HEIGHT - 10}" text-anchor="middle">{escape(x_label)}</text>'
-        middle = (_TOP + bottom) // 2
-        turned = f'transform="rotate(-90 16 {middle})"'
-        yield f'<text x="16" y="{middle}" text-anchor="middle" {turned}>{escape(y_label)}</text>'
-
-
-def _marks(largest: float) -> list[float]:
-    """Round values from 0 to the largest, four to eight of them, whole where the scale counts animals or days."""
-    step = 10 ** math.floor(math.log10(largest / 4)) if largest >= 4 else 1.0
-    for factor in (1, 2, 5, 10):
-        if largest / (step * factor) <= 7:
-            step *= factor
-            break
-    return [step * index for index in range(int(largest / step + 1e-9) + 1)]
-
-
-def _step_path(frame: _Frame, steps: Sequence[tuple[float, float]], last_day: float) -> str:
-    path = f"M{_n(frame.x(0))} {_n(frame.y(100))}"
+def _step_path(frame: Frame, steps: Sequence[tuple[float, float]], last_day: float) -> str:
+    path = f"M{short(frame.x(0))} {short(frame.y(100))}"
     for day, share in steps:
-        path += f"H{_n(frame.x(day))}V{_n(frame.y(100 * share))}"
-    return path + f"H{_n(frame.x(last_day))}"
+        path += f"H{short(frame.x(day))}V{short(frame.y(100 * share))}"
+    return path + f"H{short(frame.x(last_day))}"
 
 
-def _band(frame: _Frame, curve: Curve) -> str:
+def _band(frame: Frame, curve: Curve) -> str:
     upper = _step_path(frame, [(step.day, step.high) for step in curve.steps], curve.last_day)
     back = ""
     below = [1.0, *(step.low for step in curve.steps)]
     for step, low_before in zip(reversed(curve.steps), reversed(below[:-1]), strict=True):
-        back += f"V{_n(frame.y(100 * step.low))}H{_n(frame.x(step.day))}V{_n(frame.y(100 * low_before))}"
+        back += f"V{short(frame.y(100 * step.low))}H{short(frame.x(step.day))}V{short(frame.y(100 * low_before))}"
     return f'<path class="band" d="{upper}{back}Z" fill="#e4e4e4" stroke="none"/>'
 
 
-def _ticks(frame: _Frame, curve: Curve) -> Iterable[str]:
+def _ticks(frame: Frame, curve: Curve) -> Iterable[str]:
     for day in curve.censored_days:
         step = curve.at(day)
         if step is not None:
             x, y = frame.x(day), frame.y(100 * step.survival)
-            yield f'<path class="censored" d="M{_n(x)} {_n(y - 5)}v10" stroke="#000"/>'
+            yield f'<path class="censored" d="M{short(x)} {short(y - 5)}v10" stroke="#000"/>'
 
 
 def _legend(index: int, label: str) -> Iterable[str]:
-    x, y = _LEFT + 220 * (index % 3), 16 + 18 * (index // 3)
+    x, y = LEFT + 220 * (index % 3), 16 + 18 * (index // 3)
     line = f'stroke="{_SHADES[index]}" stroke-width="2" stroke-dasharray="{_DASHES[index]}"'
     yield f'<path d="M{x} {y}h34" {line}/><text x="{x + 40}" y="{y + 4}">{escape(label)}</text>'
 
@@ -371,16 +338,10 @@ def _survival_words(curves: Sequence[tuple[str, Curve]]) -> str:
     return " ".join(told)
 
 
+def _short_date(when: datetime) -> str:
+    return f"{when.day} {when:%b}"
+
+
 def _loss_words(days: Sequence[LossDay]) -> str:
     doa, dead, missing = (sum(getattr(day, head) for day in days) for head in ("doa", "dead", "missing"))
     return f"{len(days)} days: {doa} dead on arrival, {dead} dead after, {missing} missing."
-
-
-def _document(title: str, words: str, parts: Iterable[str], *, height: int = _HEIGHT) -> str:
-    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" role="img" {_TEXT}>'
-    body = "\n".join(parts)
-    return f"{head}\n<title>{escape(title)}</title>\n<desc>{escape(words)}</desc>\n{body}\n</svg>\n"
-
-
-def _n(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")

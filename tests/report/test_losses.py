@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from datetime import timedelta, timezone
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from intake.errors import BadInput
 from intake.ledger import Entry, Record, batch_payload
 from intake.report import by_day, curve, loss_bars, reconcile, scorecard, summary, survival_steps, usual_daily_rate
+from intake.report.chart_frame import titled
 from intake.report.comparing.clustered import likeness, shrink_clustered
 from intake.report.comparing.suppliers import chance_lower, design_effect
 from intake.report.intervals import Shrunken, wilson
@@ -271,6 +273,17 @@ def test_the_loss_picture_has_a_bar_for_every_loss() -> None:
     heights = [float(box.get("height", "0")) for box in bars]
     assert len(bars) == 5
     assert [height / min(heights) for height in heights] == pytest.approx([3, 3, 1, 1, 1], rel=1e-3)
-    assert "3 dead on arrival, 5 dead after, 1 lost" in (root.find(f"{SVG}desc").text or "")  # type: ignore[union-attr]
+    assert "3 dead on arrival, 5 dead after, 1 missing" in (root.find(f"{SVG}desc").text or "")  # type: ignore[union-attr]
+    words = [node.text or "" for node in root.iter(f"{SVG}text")]
+    first = days[0].starts_at
+    assert f"days since arrival on {first:%d %b %Y}" in words
+    assert f"20 · {(first + timedelta(days=20)).day} {first + timedelta(days=20):%b}" in words
+    late = loss_bars(days, title="Losses", zone=timezone(timedelta(hours=14)))
+    there = first.astimezone(timezone(timedelta(hours=14)))
+    assert f"0 · {there.day} {there:%b}" in late
+    alone = ET.fromstring(titled(loss_bars(days, title="Losses of A & B")))
+    top = float(alone.get("viewBox", "").split()[1])
+    (title,) = (node for node in alone.iter(f"{SVG}text") if node.text == "Losses of A & B")
+    assert top < float(title.get("y", "0")) < 0  # above the picture, inside its edge
     with pytest.raises(BadInput):
         loss_bars([], title="x")

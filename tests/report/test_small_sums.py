@@ -10,7 +10,8 @@ import pytest
 
 from intake.ledger import Entry, batch_payload
 from intake.report import assess, curve, facts_of, survival_steps
-from intake.report.charts import IntervalRow, _marks, interval_rows
+from intake.report.chart_frame import marks_of
+from intake.report.charts import IntervalRow, interval_rows
 from intake.report.comparing.clustered import likeness
 from tests.ledger.books import Scribe, hour
 from tests.report.test_claims import CLAMS, TERMS, arrival
@@ -93,7 +94,7 @@ def test_a_chart_counts_the_animals_of_its_own_batch() -> None:
 )
 def test_scales_are_marked_at_round_figures(largest: float, marks: list[float]) -> None:
     """Ones, twos, fives and tens, so that a reader can count."""
-    assert _marks(largest) == marks
+    assert marks_of(largest) == marks
 
 
 def test_likeness_is_told_by_units_that_stand_beside_others() -> None:

@@ -96,7 +96,7 @@ def batch_facts(house: House, identity: str) -> BatchFacts:
         survival=survival_steps([(identity, alive)], title=f"{identity} alive by day, to {house.today}")
         if alive
         else "",
-        bars=loss_bars(days, title=f"Losses of {identity} by day") if days else "",
+        bars=loss_bars(days, title=f"Losses of {identity} by day", zone=house.site.farm.zone) if days else "",
         release=releases(house).get(identity),
         held=tuple((hold.since, hold.reason) for hold in floor.holds if hold.batch == identity and not hold.lifted),
         history=tuple(sorted(_history(house, identity), key=lambda line: line.recorded, reverse=True)),

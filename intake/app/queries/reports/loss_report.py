@@ -70,7 +70,9 @@ def losses(
         if alive is not None and alive.steps:
             curves.append((one.id, alive))
         if out is not None and days:
-            picture = loss_bars(days, title=f"Losses of {one.id} {one.name} by day, to {house.today}")
+            picture = loss_bars(
+                days, title=f"Losses of {one.id} {one.name} by day, to {house.today}", zone=house.site.farm.zone
+            )
             files.append(write_chart(out / f"losses-{one.id}", picture, kind))
             if alive is not None:
                 picture = hazard_steps(
