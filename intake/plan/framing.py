@@ -12,7 +12,7 @@ from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
-from intake.plan.model.eligibility import open_to, reserved, suited
+from intake.plan.model.eligibility import open_to, openings, reserved, suited
 from intake.plan.model.transfer_course import courses_of, keep_second_vats
 from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.tuning import BEYOND_EVERY_PLAN
@@ -275,11 +275,12 @@ def _stages(
     for stage, days in (first, ("grow-out", group.grow_out.days)):
         if days:
             vats, excluded = suited(case.site, group, stage, landing=not stages)
+            later = openings(case.scene, batch, vats, case.noon(start), start)
             if vats:
                 vats, excluded = open_to(case.scene, batch, vats, case.noon(start), stage)
             spare = reserved(case.site, group, stage, landing=not stages)
             spare = open_to(case.scene, batch, spare, case.noon(start), stage)[0] if spare else ()
-            stages.append(StageNeed(stage, start, start + days, vats, excluded, spare))
+            stages.append(StageNeed(stage, start, start + days, vats, excluded, spare, later))
             start += days
     return tuple(stages)
 

@@ -17,7 +17,18 @@ from intake.plan.tuning import MOST_DAYS_HELD
 AWAY = "away"
 """Role of a system that stands for leaving the farm."""
 
-__all__ = ["AWAY", "Apart", "BatchNeed", "Excluded", "Problem", "StageNeed", "Standing", "SystemOffer", "VatOffer"]
+__all__ = [
+    "AWAY",
+    "Apart",
+    "BatchNeed",
+    "Excluded",
+    "Opening",
+    "Problem",
+    "StageNeed",
+    "Standing",
+    "SystemOffer",
+    "VatOffer",
+]
 
 Apart = Literal["touch", "vat", "water"]
 Stage = Literal["quarantine", "healing", "grow-out"]
@@ -98,11 +109,21 @@ class Excluded:
 
 
 @dataclass(frozen=True, slots=True)
+class Opening:
+    """Vats that suit a batch from a day on, when their water has stood free of hosts long enough, and that in words."""
+
+    day: int
+    vats: tuple[str, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class StageNeed:
     """One stage of a batch: half-open days and the vats whose water, light, flow and depth suit it.
 
     In quarantine the days are those of the batch's own clock; what follows moves along with a later end.  ``reserve`` names
-    vats that would suit as well but are kept in reserve and have a price.
+    vats that would suit as well but are kept in reserve and have a price; ``opening`` is water that is closed on the first
+    day and opens by waiting.
     """
 
     stage: Stage
@@ -111,6 +132,7 @@ class StageNeed:
     vats: tuple[str, ...]
     excluded: tuple[Excluded, ...] = ()
     reserve: tuple[str, ...] = ()
+    opening: tuple[Opening, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
+from math import isfinite
 
 from intake.farm.floor import Batch
 from intake.library import Verdict
@@ -21,9 +22,6 @@ _MATRIX = "verdicts.csv, each row with its own source"
 TEST_HOURS = 24
 TEST_DAYS = 180
 """A test piece speaks after a day, for half a year (the day: study, table of verdicts; the half year: design default)."""
-
-_REST = {"fish": (24, 48), "clam": (24, 168), "stony coral": (24, 72), "soft coral": (24, 72)}
-"""Kind → hours after placing before fresh water or iodine, and before anything else (A009–A015; design defaults)."""
 
 
 def worst(scene: Scene, agents: tuple[str, ...], batch: Batch) -> tuple[str, Verdict] | None:
@@ -273,27 +271,37 @@ def treatment_salinity(scene: Scene, act: Treating) -> Iterator[Broken]:
 
 
 @rule(
-    "rest-after-arrival", "Newcomers rest before anything chemical or osmotic", "warn",
-    "cortisol back in 6 h to 1 d in fish (Z64, Z65); hours for invertebrates are design defaults", Treating, book=RULES,
+    "rest-after-arrival", "Newcomers rest before anything chemical or osmotic", "reason",
+    "after_arrival.csv, A009 to A015: cortisol back in 6 h to 1 d in fish (Z64, Z65); for invertebrates design defaults",
+    Treating, book=RULES,
 )  # fmt: skip
 def rest(scene: Scene, act: Treating) -> Iterator[Broken]:
-    """Hours since the batch entered its first vat; brushes, tweezers and eyes are free after a day or at once."""
-    if not act.work or set(act.agents) <= MECHANICAL | {"tank-transfer"}:
+    """Hours since the batch entered its first vat, by group and agent; brushes, tweezers and eyes are no treatment here."""
+    chemical = set(act.agents) - MECHANICAL - {"tank-transfer"}
+    entered = _placed(scene, act.batch)
+    if not act.work or not chemical or entered is None or not act.batch.shipment:
         return
-    entered = [stay.since for stay in scene.floor.stays if stay.batch == act.batch.id]
-    if not entered or not act.batch.shipment:
-        return
-    first, rest_of = _REST.get(scene.group(act.batch).kind, (24, 48))
-    need = first if set(act.agents) <= {"fresh-water", "iodine-ki", "povidone-iodine"} else rest_of
-    hours = (act.at - min(entered)).total_seconds() / 3600
+    found = scene.library.after_arrival.rest_hours(act.batch.group, sorted(chemical))
+    if found is None or not isfinite(found[0]):
+        return  # where none is allowed at all, the matrix of treatments says so
+    need, row = found
+    hours = (act.at - entered).total_seconds() / 3600
     if hours < need:
         what = f"{act.dip} for {act.batch.id}, {hours:.0f} h after it was placed."
-        do = "Wait. Velvet is the one emergency, by a named person."
-        yield Broken(what, act.batch.id, f"{need} h", f"{hours:.0f} h", do, (act.batch.id,))
+        do = "Wait. Velvet is the one emergency: the person who decides says so with --despite."
+        source = f"{row.id}: {row.source}"
+        yield Broken(what, act.batch.id, f"{need:g} h", f"{hours:.0f} h", do, (act.batch.id,), source)
+
+
+def _placed(scene: Scene, batch: Batch) -> datetime | None:
+    """When the batch entered its first vat, wherever it stands now."""
+    now = [stay.since for stay in scene.floor.stays if stay.batch == batch.id]
+    then = [past.start for past in scene.floor.past if past.batch == batch.id]
+    return min((*now, *then), default=None)
 
 
 @rule(
-    "two-agents", "One agent a day, and 48 hours between two different ones", "warn", "A018, A019: design defaults",
+    "two-agents", "One agent a day, and 48 hours between two different ones", "reason", "A018, A019: design defaults",
     Treating, book=RULES,
 )  # fmt: skip
 def two_agents(scene: Scene, act: Treating) -> Iterator[Broken]:
@@ -309,4 +317,5 @@ def two_agents(scene: Scene, act: Treating) -> Iterator[Broken]:
         hours = (act.at - done.at).total_seconds() / 3600
         if hours < need and not done.task.startswith(f"{act.batch.id}/{act.dip}/"):
             what = f"{act.dip} for {act.batch.id}, {hours:.0f} h after {', '.join(sorted(agents))}."
-            yield Broken(what, act.batch.id, f"{need} h", f"{hours:.0f} h", "Wait.", (act.batch.id,))
+            do = "Wait, or say why it cannot."
+            yield Broken(what, act.batch.id, f"{need} h", f"{hours:.0f} h", do, (act.batch.id,))

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from intake.farm.floor import Closure, Floor
+from intake.farm.floor import Closure, Floor, Past
+from intake.plan.answers.relief_options import apply, relief
 from intake.plan.framing import Arrival, frame
 from intake.plan.problem import Problem
+from intake.plan.solve import solve
 from tests.rules.ground import LIBRARY, NOW, SITE, batch, days, done, floor, found
 
 CLAM = batch("S1-01")
@@ -46,8 +48,6 @@ def test_water_with_a_finding_is_not_offered_to_what_can_catch_it() -> None:
     """Fish are planned elsewhere, clams as before; free again when the host-free days are over."""
     ill = replace(floor(batches={FISH.id: FISH}), found=(found(FISH, "white-spot", "B1", NOW - days(27)),))
     old = replace(ill, found=(found(FISH, "white-spot", "B1", NOW - days(40)),))
-    from intake.farm.floor import Past
-
     ill = replace(ill, past=(Past(FISH.id, "B1", NOW - days(60), NOW - days(27)),))
     old = replace(old, past=(Past(FISH.id, "B1", NOW - days(60), NOW - days(40)),))
     plain = vats(framed(floor(), FISH, CLAM), FISH.id)
@@ -67,8 +67,6 @@ def test_water_that_held_copper_is_offered_to_fish_only() -> None:
 def test_what_binds_names_the_water_and_the_day_it_is_free() -> None:
     """Where no water is left the reason is told."""
     everywhere = tuple(found(FISH, "white-spot", vat, NOW - days(5)) for vat in ("A1", "B1", "Y1"))
-    from intake.farm.floor import Past
-
     past = tuple(Past(FISH.id, vat, NOW - days(60), NOW - days(5)) for vat in ("A1", "B1", "Y1"))
     here = replace(floor(batches={FISH.id: FISH}), found=everywhere, past=past)
     stage = next(one for one in framed(here, FISH).batches if one.id == FISH.id).stages[0]
@@ -77,6 +75,33 @@ def test_what_binds_names_the_water_and_the_day_it_is_free() -> None:
         assert "free of hosts from Fri 25 Dec" in stage.excluded[0].where
     else:
         assert not {"A1", "B1", "Y1"} & set(stage.vats)
+
+
+def test_waiting_for_water_free_of_hosts_is_offered_as_a_relief() -> None:
+    """Every quarantine water had white spot; the first to be free is waited for, by its day, and the fish then fit."""
+    waters = ("A1", "B1", "W1", "S1", "Y1")
+    seen = tuple(found(FISH, "white-spot", vat, NOW - days(9)) for vat in waters)
+    past = tuple(Past(FISH.id, vat, NOW - days(60), NOW - days(4 if vat == "B1" else 2)) for vat in waters)
+    problem = framed(replace(floor(batches={FISH.id: FISH}), found=seen, past=past), FISH)
+    stage = problem.batches[0].stages[0]
+    assert (stage.vats, len(stage.excluded)) == ((), 1)
+    solution = solve(problem, seconds=2.0, seed=1)
+    assert solution.placed == 0
+    offered = relief(problem, solution, seconds=4.0)
+    (wait,) = [one for one in offered if one.kind == "delay" and "free of hosts" in one.do and one.day == 24]
+    assert wait.do == (
+        "move the arrival of shipment S1 to 2026-12-26 (24 days later): qb is free of hosts from Sat 26 Dec"
+    )
+    assert (wait.places, wait.left_over) == (60, 0)
+    later = apply(problem, wait).batches[0].stages[0]
+    assert {scene_of(vat) for vat in later.vats} == {"qb"}
+    assert all(one.day > later.start_day for one in later.opening)
+    assert not [one for one in offered if one.kind == "delay" and one.day < 24]
+
+
+def scene_of(vat: str) -> str:
+    """The water of a vat."""
+    return SITE.vat(vat).system
 
 
 def test_company_by_genus_reaches_the_plan() -> None:

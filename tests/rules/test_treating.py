@@ -203,14 +203,16 @@ def test_low_salinity_changes_the_water_itself() -> None:
     ],
 )
 def test_newcomers_rest(one: Any, dip: str, need: int) -> None:
-    """A warning, for work and not for orders; brushes and eyes are free at once."""
+    """A reason is asked of work, not of orders; a move within does not begin the hours again; brushes and eyes are free."""
     here = replace(floor((one, "A1", 5)), stays=(Stay(one.id, "A1", 5, NOW - hours(need - 0.1), "quarantine"),))
     act = treat(one, dip, work=True, **WRITTEN)
     (breach,) = asked(here, act)
-    assert (breach.id, breach.severity, breach.need) == ("rest-after-arrival", "warn", f"{need} h")
+    assert (breach.id, breach.severity, breach.need) == ("rest-after-arrival", "reason", f"{need} h")
     assert ids(here, replace(act, work=False)) == set()
     rested = replace(here, stays=(Stay(one.id, "A1", 5, NOW - hours(need), "quarantine"),))
     assert ids(rested, act) == set()
+    moved = replace(here, past=(Past(one.id, "A2", NOW - hours(need), NOW - hours(need - 0.1)),))
+    assert ids(moved, act) == set()
     assert ids(here, treat(CLAM, "clam-brushing", work=True)) == set()
     house = replace(one, shipment="")
     assert ids(replace(here, batches={one.id: house}), replace(act, batch=house)) == set()
@@ -221,7 +223,7 @@ def test_one_agent_a_day_and_two_days_between_two() -> None:
     last = done(CORAL, "coral-freshwater-dip", "A1", NOW - hours(47))
     here = replace(floor((CORAL, "A1", 5)), done=(last,))
     (breach,) = asked(here, treat(CORAL, "coral-iodine-dip", work=True))
-    assert (breach.id, breach.severity, breach.need, breach.have) == ("two-agents", "warn", "48 h", "47 h")
+    assert (breach.id, breach.severity, breach.need, breach.have) == ("two-agents", "reason", "48 h", "47 h")
     old = replace(here, done=(replace(last, at=NOW - hours(48)),))
     assert ids(old, treat(CORAL, "coral-iodine-dip", work=True)) == set()
     same = replace(here, done=(done(CORAL, "zoanthid-iodine-dip", "A1", NOW - hours(23)),))

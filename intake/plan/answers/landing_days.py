@@ -15,8 +15,8 @@ __all__ = ["change_days", "promising_days"]
 def change_days(problem: Problem, shipment: str) -> list[int]:
     """Waits, in days, after which something is otherwise for a shipment: the only ones that can be the shortest to gain anything.
 
-    Room grows only on a day on which someone has left a vat the shipment suits, its fallow days are over, a closed vat opens or
-    a filter has matured; what is already so stays so until the next of these days.
+    Room grows only on a day on which someone has left a vat the shipment suits, its fallow days are over, a closed vat opens,
+    a water is free of hosts or a filter has matured; what is already so stays so until the next of these days.
     """
     gap = {vat.id: vat.fallow_days for vat in problem.vats}
     water = {vat.id: vat.system for vat in problem.vats}
@@ -42,6 +42,7 @@ def change_days(problem: Problem, shipment: str) -> list[int]:
             ]
             free += [until for vat in stage.vats for _, until in closed[vat]]
             free += [matured[one] for one in waters]
+            free += [one.day for one in stage.opening]
             waits.update(day - stage.start_day for day in free)
     return sorted(wait for wait in waits if 0 < wait <= DELAY_MOST_DAYS)
 

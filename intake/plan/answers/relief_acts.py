@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from intake.plan.answers.longer_holds import held_until
-from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing
+from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing, VatOffer
 from intake.plan.solution import Relief
 
 __all__ = ["apply"]
@@ -21,7 +22,7 @@ def apply(problem: Problem, act: Relief) -> Problem:
         batches = [_less(one, act.count) if one.id == act.batch else one for one in problem.batches]
         return replace(problem, batches=tuple(one for one in batches if one is not None))
     if act.kind in {"delay", "split"}:
-        moved = [part for one in problem.batches for part in _parts(one, act)]
+        moved = [part for one in problem.batches for part in _parts(one, act, problem.vats)]
         return replace(problem, batches=tuple(moved))
     if act.kind in {"hold", "share", "borrow"}:
         return _opened(problem, act)
@@ -69,10 +70,11 @@ def _gone(standing: Standing, act: Relief) -> Standing:
     return replace(standing, until_day=act.day, movable=False)
 
 
-def _parts(batch: BatchNeed, act: Relief) -> list[BatchNeed]:
+def _parts(batch: BatchNeed, act: Relief, vats: Sequence[VatOffer]) -> list[BatchNeed]:
     if batch.shipment != act.shipment:
         return [batch]
-    late = tuple(_shifted(stage, act.day) for stage in batch.stages)
+    order = {vat.id: place for place, vat in enumerate(vats)}
+    late = tuple(_shifted(stage, act.day, order) for stage in batch.stages)
     if act.kind == "delay":
         return [replace(batch, stages=late)]
     second = min(batch.count, dict(act.lines).get(batch.id, 0))
@@ -86,5 +88,11 @@ def _parts(batch: BatchNeed, act: Relief) -> list[BatchNeed]:
     return [rest] if first is None else [first, rest]
 
 
-def _shifted(stage: StageNeed, days: int) -> StageNeed:
-    return replace(stage, start_day=stage.start_day + days, end_day=stage.end_day + days)
+def _shifted(stage: StageNeed, days: int, order: Mapping[str, int]) -> StageNeed:
+    """A stage so many days later, in the vats that suit it then: water that has become free of hosts among them."""
+    start = stage.start_day + days
+    opened = {vat for one in stage.opening if one.day <= start for vat in one.vats}
+    vats = tuple(sorted({*stage.vats, *opened}, key=lambda vat: order[vat]))
+    left = tuple(one for one in stage.opening if one.day > start)
+    excluded = () if vats else stage.excluded
+    return replace(stage, start_day=start, end_day=stage.end_day + days, vats=vats, excluded=excluded, opening=left)

@@ -195,7 +195,8 @@ def _delay(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
 
         def later(wait: int, shipment: str = shipment, start: int = start, made: dict[int, Relief] = made) -> Problem:
             made[wait] = Relief(
-                f"move the arrival of shipment {shipment} to {_iso(problem, start + wait)} ({_days(wait)} later)", "delay", 0.0,
+                f"move the arrival of shipment {shipment} to {_iso(problem, start + wait)} ({_days(wait)} later)"
+                f"{_opened(problem, shipment, wait)}", "delay", 0.0,
                 OFFICE_MINUTES + DAY_MINUTES * wait, 0, 0, proved=False, shipment=shipment, day=wait,
                 disturbs=f"shipment {shipment} comes {_days(wait)} later",
             )  # fmt: skip
@@ -203,6 +204,17 @@ def _delay(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
 
         for wait in promising_days(problem, shipment, later):
             yield Idea(made[wait], later(wait))
+
+
+def _opened(problem: Problem, shipment: str, days: int) -> str:
+    """Waters that are free of hosts by so many days later, in words; empty where none opens by waiting."""
+    words = {
+        one.words
+        for batch in problem.batches
+        for one in batch.stages[0].opening
+        if batch.shipment == shipment and one.day <= batch.stages[0].start_day + days
+    }
+    return f": {'; '.join(sorted(words))}" if words else ""
 
 
 def _split(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
@@ -222,7 +234,8 @@ def _split(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
         ) -> Problem:  # fmt: skip
             when = _iso(problem, start + wait)
             made[wait] = Relief(
-                f"let {count} animals of shipment {shipment} land on {when}, {_days(wait)} later, the rest as announced",
+                f"let {count} animals of shipment {shipment} land on {when}, {_days(wait)} later, the rest as announced"
+                f"{_opened(problem, shipment, wait)}",
                 "split", 0.0, 2 * OFFICE_MINUTES + DAY_MINUTES * wait, 0, 0, proved=False, shipment=shipment, day=wait,
                 count=count, lines=lines, disturbs=f"shipment {shipment} comes in two landings",
             )  # fmt: skip

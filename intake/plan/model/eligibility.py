@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from intake.farm.floor import Batch
 from intake.farm.site import Site
 from intake.library import Group
-from intake.plan.problem import Excluded
+from intake.plan.problem import Excluded, Opening
 from intake.rules import Scene
 from intake.rules.suitability import suits
 from intake.rules.water import closed_by
 
-__all__ = ["open_to", "reserved", "suited"]
+__all__ = ["open_to", "openings", "reserved", "suited"]
 
 
 def suited(site: Site, group: Group, stage: str, *, landing: bool) -> tuple[tuple[str, ...], tuple[Excluded, ...]]:
@@ -77,7 +77,27 @@ def open_to(
         for water, rows in found.items()
         if rows and all(one.free is not None for one in rows)
     ]
-    when = "; ".join(f"{water} is free of hosts from {scene.day_words(moment)}" for moment, water in sorted(free))
+    when = "; ".join(_free_words(scene, water, moment) for moment, water in sorted(free))
     why = "water without a standing finding" if found else "water that never held copper"
     where = f"{stage} in {', '.join(sorted(waters))}" + (f" ({when})" if when else "")
     return (), (Excluded(why, where, 1, 0),)
+
+
+def openings(scene: Scene, batch: Batch, vats: Sequence[str], noon: datetime, day: int) -> tuple[Opening, ...]:
+    """Waters with a finding that are closed at noon of a day of the plan and open by waiting, each with its first open noon."""
+    soft, by_water = scene.group(batch).kind != "fish", dict[str, list[str]]()
+    for vat in vats:
+        by_water.setdefault(scene.system(vat).id, []).append(vat)
+    rows = []
+    for water, inside in by_water.items():
+        found = closed_by(scene, water, batch, noon)
+        free = [one.free for one in found if one.free is not None]
+        if found and len(free) == len(found) and not (soft and scene.copper(water, noon) is not None):
+            wait = (scene.day(max(free)) - scene.day(noon)).days
+            late = max(free) > noon + timedelta(days=wait)  # on the farm's clock, as noon is
+            rows.append(Opening(day + wait + late, tuple(inside), _free_words(scene, water, max(free))))
+    return tuple(sorted(rows, key=lambda one: (one.day, one.words)))
+
+
+def _free_words(scene: Scene, water: str, moment: datetime) -> str:
+    return f"{water} is free of hosts from {scene.day_words(moment)}"
