@@ -24,6 +24,8 @@ class Incompatible(Sourced):
         Only these genera or families of the group; empty: all of it.
     a_except, b_except
         All of the group but these.
+    same_name
+        Only animals of one name: of a batch among itself too.
     caution
         Told beside the act and on paper, never in the way of it.
     """
@@ -36,6 +38,7 @@ class Incompatible(Sourced):
     b_except: tuple[str, ...] = ()
     kind: Apart
     why: str
+    same_name: bool = False
     caution: bool = False
 
     @property

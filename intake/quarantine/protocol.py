@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch, Floor, Stay
@@ -218,15 +218,12 @@ def _if_taught(site: Site, skill: str) -> str:
 
 
 def _apart(case: Case, dip: Dip, portion: Stay, row: Sequence[Need]) -> datetime | None:
-    """When another agent may begin: two days after this one's first bath, planned or recorded.
-
-    A recorded bath counts half a day less, as a repeat may be late by so much and still count.
-    """
+    """When another agent may begin: two days after the end of this one's first bath, planned or recorded (A019)."""
     if row and row[0].opens:
-        return days_after(row[0].nominal, AGENTS_APART_D)
+        return days_after(row[0].nominal, AGENTS_APART_D) + timedelta(minutes=slotted(row[0].minutes))
     stem = f"{case.batch.id}/{dip.id}/"
     done = [one.at for one in case.floor.done if one.task.startswith(stem) and portion.vat in one.task.split("/")]
-    return days_after(min(done), AGENTS_APART_D - 0.5) if done else None
+    return days_after(min(done), AGENTS_APART_D) if done else None
 
 
 def _release_check(case: Case, mine: Sequence[Stay], needs: Sequence[Need], not_before: datetime | None) -> Need:

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from intake.farm.floor import Floor
 from intake.farm.site import Site
 from intake.library import Library
-from intake.rules import company, placing, recording, transferring, treating
+from intake.rules import company, dangers, placing, recording, transferring, treating
 from intake.rules import standing as standing_now
 from intake.rules.acts import (
     Act,
@@ -68,6 +68,7 @@ RULES: tuple[Rule, ...] = (
     *treating.RULES,
     *transferring.RULES,
     *recording.RULES,
+    *dangers.RULES,
 )
 """Every rule of the farm, in the order of the table in the book."""
 

@@ -41,8 +41,9 @@ def _met(scene: Scene, act: Placing) -> Iterator[_Pair]:
 
 
 def _meets(scene: Scene, one: Stay, other: Stay, pair: Incompatible) -> bool:
-    """Whether two stays meet in the way the pair forbids; a caution is not told of animals of one name."""
-    if pair.caution and scene.batch(one.batch).name == scene.batch(other.batch).name:
+    """Whether two stays meet in the way the pair forbids; a caution is told of animals of one name only where it is theirs."""
+    alike = scene.batch(one.batch).name == scene.batch(other.batch).name
+    if alike is not pair.same_name and (pair.caution or pair.same_name):
         return False
     if one is other:  # a kind that may not meet its own, kept singly
         return pair.kind != "touch" or not scene.site.vat(one.vat).divided
@@ -67,8 +68,10 @@ def _company(scene: Scene, act: Placing, kind: str, *, caution: bool) -> Iterato
         where = one.vat if one.vat == other.vat else after.system(one.vat).id
         animals = tuple(dict.fromkeys((here.id, there.id)))
         if one is other:
-            what = f"{one.count} of {here.id} {here.name} in {one.vat}: kept singly, {pair.why}."
-            yield Broken(what, where, "1 animal", f"{one.count} animals", "Place one alone.", animals, pair.source)
+            kept = pair.why if caution else f"kept singly, {pair.why}"
+            do = "Give them hiding places and watch them." if caution else "Place one alone."
+            what = f"{one.count} of {here.id} {here.name} in {one.vat}: {kept}."
+            yield Broken(what, where, "1 animal", f"{one.count} animals", do, animals, pair.source)
             continue
         what = f"{_name(here)} with {_name(there)} in {where}: {pair.why}."
         have = "one vat" if one.vat == other.vat else "one water"

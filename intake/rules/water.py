@@ -10,7 +10,7 @@ from intake.farm.floor import Batch, Found
 from intake.library import Hazard
 from intake.rules.scene import Scene
 
-__all__ = ["UNNAMED_DAYS", "ClosedBy", "carried", "closed_by", "inspection_owed", "standing_findings"]
+__all__ = ["UNNAMED_DAYS", "ClosedBy", "carried", "closed_by", "found_in_water", "inspection_owed", "standing_findings"]
 
 UNNAMED_DAYS = 30
 """Host-free days after a finding that names no hazard of the library (as for white spot, design default)."""
@@ -71,6 +71,16 @@ def inspection_owed(scene: Scene, batch: Batch) -> tuple[str, ...]:
         f"{one.what} found on it on {scene.day(one.at)}: no clean inspection since; "
         f"inspect it on or after {scene.day(one.at + days)} (vatside finding {batch.id} clean)"
         for one in standing_findings(scene, batch, scene.floor.at)
+    )
+
+
+def found_in_water(scene: Scene, system: str, what: str, at: datetime) -> tuple[Found, ...]:
+    """Findings of a hazard in a water on animals not found clean since, while the water has not been emptied and cleaned."""
+    rows = [one for one in scene.floor.found if one.what == what and one.at <= at and system in _waters(scene, one)]
+    return tuple(
+        one
+        for one in rows
+        if not _cleaned(scene, system, one) and not _clean_since(scene, scene.batch(one.batch), one, at)
     )
 
 

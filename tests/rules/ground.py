@@ -208,7 +208,7 @@ def batch(
     **other: object,
 ) -> Batch:
     """A batch of sixty animals of 30 mm."""
-    known = {"clam_small": "Tridacna maxima", "fish_reef_safe": "Chrysiptera cyanea"}
+    known = {"clam_small": "Tridacna maxima", "fish_reef_safe": "Pseudanthias squamipinnis"}
     told = {"size_mm": 30.0, "announced": 60, **other}
     return Batch(identity, name or known.get(group, group), group, shipment=shipment, supplier=supplier, **told)  # type: ignore[arg-type]
 

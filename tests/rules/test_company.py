@@ -18,7 +18,7 @@ COMPANY = {"company-touch", "company-vat", "company-water", "company-caution"}
 def example(pair: Incompatible, side: str) -> Batch | None:
     """A batch of a group and genus a pair names."""
     pattern = getattr(pair, side)
-    only = getattr(pair, f"{side}_taxa")
+    only = getattr(pair, f"{'a' if pair.same_name else side}_taxa")
     groups = [group for group in LIBRARY.groups if fnmatchcase(group, pattern)]
     if not groups:
         return None
@@ -26,7 +26,7 @@ def example(pair: Incompatible, side: str) -> Batch | None:
     family = {"Ostraciidae": "Ostracion", "Acanthuridae": "Acanthurus", "Muricidae": "Muricidae"}
     group = "fish_predatory" if genus == "Ostraciidae" else groups[0]
     name = family.get(genus, genus)
-    return batch(f"X-{side}", group, f"{name} {side}")
+    return batch(f"X-{side}", group, name if pair.same_name else f"{name} {side}")
 
 
 PAIRS = [

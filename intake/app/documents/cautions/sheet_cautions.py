@@ -1,14 +1,17 @@
-"""What every sheet warns of: the groups' own cautions, those of the agents in use, and those that always apply."""
+"""What every sheet warns of: groups' own cautions, rules broken, company, agents in use, and what always applies."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
+from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.recording import asked
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.receiving import arrival_dip
-from intake.rules import Scene
+from intake.rules import Placing, Portion, Scene
+from intake.rules.scene import portions
 
 __all__ = ["ALWAYS", "OXIDISER", "cautions_of", "company_cautions", "gravest_of", "oxidiser_used"]
 
@@ -50,6 +53,7 @@ def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     lines: list[str] = []
     for batch in batches:
         lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
+    lines += rule_cautions(house, batches)
     lines += company_cautions(house, batches)
     if oxidiser_used(house, batches):
         lines.append(OXIDISER)
@@ -58,6 +62,30 @@ def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
 
 _MOST_COMPANY = 3
 """Cautions on company a sheet has room for."""
+_MOST_BROKEN = 4
+"""Broken rules a sheet has room for; `vatside check` lists all."""
+
+
+def rule_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
+    """What breaks a rule of the farm where these batches stand now, or would stand by the accepted plan; gravest first."""
+    mine, floor = {batch.id for batch in batches}, house.floor()
+    vats = dict.fromkeys(stay.vat for stay in floor.stays if stay.batch in mine and stay.vat in house.site.vats)
+    proposed = [Placing(floor.at, portions(floor.in_vat(vat), floor), "check") for vat in vats]
+    coming = tuple(_planned(house, {batch.id: batch for batch in batches if batch.shipment not in floor.received}))
+    if coming:
+        proposed.append(Placing(floor.at, coming, "plan"))
+    found = [one for one in asked(house, *proposed) if mine & set(one.animals) and one.id != "company-caution"]
+    lines = dict.fromkeys(f"{one.what} {one.do}" for one in found if one.severity != "warn")
+    more = len(lines) - _MOST_BROKEN
+    return [*list(lines)[:_MOST_BROKEN], *([f"{more} more broken rules: vatside check."] if more > 0 else [])]
+
+
+def _planned(house: House, batches: Mapping[str, Batch]) -> Iterator[Portion]:
+    """First places of batches still to land, by the accepted plan."""
+    for row in accepted_rows(house):
+        batch, vat = batches.get(str(row["batch"])), str(row["vat"])
+        if batch is not None and vat in house.site.vats and row["stage"] == "quarantine":
+            yield Portion(batch, vat, int(str(row["count"])), "", "quarantine")
 
 
 def company_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
@@ -71,7 +99,7 @@ def company_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
                 other = scene.batch(stay.batch)
                 for pair in house.library.pairs(scene.kin(batch), scene.kin(other)):
                     near = pair.kind == "water" or stay.vat in vats
-                    if pair.caution and near and other.name != batch.name:
+                    if pair.caution and near and (other.name == batch.name) is pair.same_name:
                         lines[f"{batch.name} with {other.name}: {pair.why}."] = None
     return list(lines)[:_MOST_COMPANY]
 
