@@ -224,6 +224,7 @@ class DayProblem:
     def horizon(self) -> int:
         """A minute by which everything could be done one box after another."""
         marks = [0, self.now, self.closes, *self.trucks.values(), *(hand.starts for hand in self.people)]
+        marks += [one.end for one in self.taken]
         marks += [
             self.minute(at)
             for work in self.underway
@@ -284,12 +285,17 @@ class DayProblem:
 
     @cached_property
     def company(self) -> int:
-        """Minutes with two people in, as the bits of a number: no one opens boxes or handles chemicals alone."""
-        spans = [(pool.opens, pool.closes) for pool in self.crew for _ in pool.members]
+        """Minutes with two people at the landing, as the bits of a number: no one opens boxes or handles chemicals alone.
+
+        Whoever has other work at the time, such as a published round, is in the house and no company.
+        """
         once = twice = 0
-        for opens, closes in spans:
-            bits = ((1 << (closes - opens)) - 1) << opens
-            once, twice = once | bits, twice | (once & bits)
+        for pool in self.crew:
+            for name in pool.members:
+                bits = _bits(pool.opens, pool.closes)
+                for start, end in self._taken(name):
+                    bits &= ~_bits(max(0, start), end)
+                once, twice = once | bits, twice | (once & bits)
         return twice
 
     @cached_property
@@ -348,6 +354,11 @@ class DayProblem:
             notes.append(f"Box {box.box} asks for {box.whole_litres} L of mixed water at once; {litres} L are ready.")
             box = replace(box, water_l=float(litres))
         return box
+
+
+def _bits(start: int, end: int) -> int:
+    """Minutes from a start to before an end, as the bits of a number."""
+    return ((1 << max(0, end - start)) - 1) << start
 
 
 def _pooled(rows: Iterable[tuple[str, frozenset[str], int, int, _Spans]]) -> tuple[Pool, ...]:

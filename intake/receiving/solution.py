@@ -177,6 +177,12 @@ class DayPlan:
             for number, step in enumerate(opening, start=1)
         )
 
+    @property
+    def state_of_all(self) -> str:
+        """``red`` or ``amber`` where every box is so at opening: then it marks none of them; empty otherwise."""
+        states = {row.state for row in self.order()}
+        return states.pop() if len(states) == 1 else ""
+
     def lanes(self) -> tuple[LaneRow, ...]:
         """Bars to draw: tables, tubs and dip places, then one lane for each person."""
         bars = [

@@ -3,27 +3,33 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from starlette.testclient import TestClient
 
+from intake.app.access import devices
 from intake.app.calendars.feed_publication import wanted_events
+from intake.app.commands import announce_shipment
 from intake.app.commands.schedule_work import reschedule
 from intake.app.documents import landing_papers
 from intake.app.documents.run_sheet import current_day, runsheet_pdf
 from intake.app.landing.day_rerun import going_on
 from intake.app.landing.kept_day import keep_day, keep_missing_days, kept_day, planned_day
-from intake.app.landing.receiving_day import Slip, prepared, water_lacking
+from intake.app.landing.receiving_day import Slip, framed, prepared, water_lacking
 from intake.app.queries.planning.landing_work import kept_days, landing_tasks, last_placings
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.queries.planning.timetable_needs import needs
 from intake.app.session import House
+from intake.board.asgi_app import board
+from intake.board.middleware import Tries
 from intake.errors import Refused
 from intake.farm.floor import Batch
-from intake.ledger import batch_payload
-from intake.receiving import landing_steps
+from intake.ledger import Entry, batch_payload
+from intake.receiving import landing_steps, run_day
 from tests.conftest import NOON
 from tests.forms.reading import text_of
 
@@ -100,6 +106,28 @@ def of_calendar(house: House) -> dict[str, tuple[date, date]]:
     }
 
 
+def of_board(house: House, shipment: str = "S1") -> dict[str, tuple[str, str]]:
+    """Box → time of opening and person, as the board's page of the day shows them."""
+    board_app = board(house.folder, {"testserver"}, lambda: house.now, Tries(clock=lambda: 0.0))
+    try:
+        with board_app.state.farm.writing() as open_house:
+            _, code = devices.invite(open_house, "ada")
+        client = TestClient(board_app, headers={"origin": "http://testserver"})
+        assert client.post(f"/join/{code}", data={"label": "a test"}).status_code == 200
+        page = client.get(f"/deliveries/{shipment}/day")
+        client.close()
+    finally:
+        board_app.state.jobs.wait(30)
+        board_app.state.watch.wait(30)
+        board_app.state.farm.close()
+    assert page.status_code == 200
+    table = page.text.partition('id="order"')[2].partition("</table>")[0]
+    cells = [
+        [re.sub("<[^>]*>", "", cell) for cell in re.findall("<td.*?</td>", row)] for row in table.split("<tr>")[2:]
+    ]
+    return {row[1]: (row[2], row[5]) for row in cells}
+
+
 def same_everywhere(house: House, batches: list[Batch]) -> Minutes:
     """Run sheet, timetable and calendar agree to the minute and the person."""
     sheet = of_run_sheet(house, batches)
@@ -132,7 +160,15 @@ def test_run_sheet_timetable_calendar_and_board_give_the_same_minutes(house_at: 
         same_everywhere(house, batches)
         third = going_on(house, batches, Slip(), LANDS + timedelta(minutes=10))
         assert third.plan.moved == ("Nothing moved.",)
-    boxes = {(step.split("/")[2]) for step in same_everywhere(house, batches)}
+    sheet = same_everywhere(house, batches)
+    opened = {uid.split("/")[2]: (start, people) for uid, (start, _, people) in sheet.items() if uid.endswith("/open")}
+    names = {person.id: person.name for person in house.site.people.values()}
+    zone = house.site.farm.zone
+    assert of_board(house) == {
+        box: (f"{start.astimezone(zone):%H:%M}", names.get(people[0], people[0]))
+        for box, (start, people) in opened.items()
+    }
+    boxes = {(step.split("/")[2]) for step in sheet}
     assert boxes == {box for batch in batches for box in batch.boxes}, "one time per box, also where lines share it"
 
 
@@ -176,6 +212,50 @@ def test_a_landing_moved_by_its_announcement_leaves_no_work_on_the_old_day(house
     assert landing_tasks(house) == []
     keep_missing_days(house, seconds=0.0)
     assert min(start for start, _, _ in same_everywhere(house, batches).values()) >= later
+
+
+def act_of(entry: Entry) -> str:
+    """The act an entry was written in, what followed it among them."""
+    return entry.key.partition("~")[0].partition(".")[0]
+
+
+def test_an_amended_landing_moves_the_day_in_one_act(house_at: Open) -> None:
+    """The courier's call: timetable, calendar and board have the new day at once, nothing of the old, and no gap between."""
+    house = house_at()
+    batches = announced(house, 2)
+    keep_missing_days(house, seconds=0.0)
+    steps = set(same_everywhere(house, batches))
+    before = {act_of(entry) for entry in house.entries()}
+    later = LANDS + timedelta(days=3)
+    said = announce_shipment.amend(house, "S1", lands=later)
+    assert len({act_of(entry) for entry in house.entries()} - before) == 1
+    assert any("landing day is planned again" in line for line in said)
+    moved = same_everywhere(house, batches)
+    assert set(moved) == steps
+    assert min(start for start, _, _ in moved.values()) >= later
+    assert kept_days(house)["S1"]["announced_for"] == later.isoformat()
+
+
+def test_an_amendment_before_any_day_was_kept_makes_none(house_at: Open) -> None:
+    """The day is planned with the timetable, not by a change to an order."""
+    house = house_at()
+    announced(house, 2)
+    announce_shipment.amend(house, "S1", lands=LANDS + timedelta(days=1))
+    assert kept_days(house) == {}
+
+
+def test_who_is_at_other_work_is_no_company(house_at: Open) -> None:
+    """Two people on the farm, one of them at a published round: no box is opened in that time."""
+    house = house_at()
+    batches = announced(house, 2)
+    start = LANDS + timedelta(minutes=30)
+    busy = [("ben", start, start + timedelta(minutes=90))]
+    problem = framed(house, batches, Slip(without=()), taken=busy)
+    assert len(problem.people) == 2
+    plan = run_day(problem, seconds=0.0)
+    for step in landing_steps(plan):
+        if step.kind == "receive":
+            assert step.hands_until <= start or step.start >= start + timedelta(minutes=90), step.uid
 
 
 def test_bags_shut_over_night_are_refused_and_kept_only_with_a_reason(house_at: Open) -> None:

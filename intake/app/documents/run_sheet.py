@@ -103,7 +103,7 @@ def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str, run: DayRun
         date=f"{first:%a %d %b %Y}",
         from_h=float(int(_hours(first, midnight))),
         until_h=float(int(_hours(last, midnight)) + 1),
-        stations=_stations(plan, midnight),
+        stations=_stations(house, plan, midnight),
         boxes=_boxes(house, run),
         water=water_rows(house, plan),
         lands=", ".join(landings),
@@ -111,7 +111,7 @@ def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str, run: DayRun
         supplier=", ".join(sorted({house.site.supplier(b.supplier).name for b in batches})),
         cautions=gravest_of(house, batches),
         emergency=house.site.farm.emergency,
-        notes=plan.notes,
+        notes=(*plan.notes, *([f"Every box: {_STATES[plan.state_of_all]}."] if plan.state_of_all else [])),
         moved=plan.moved,
     )
     return page.runsheet(content, paper)
@@ -167,7 +167,7 @@ def _hours(moment: datetime, midnight: datetime) -> float:
     return minutes_between(midnight, moment) / 60
 
 
-def _stations(plan: DayPlan, midnight: datetime) -> tuple[RunStation, ...]:
+def _stations(house: House, plan: DayPlan, midnight: datetime) -> tuple[RunStation, ...]:
     import forms as page
 
     number = {row.box: row.number for row in plan.order()}
@@ -176,7 +176,7 @@ def _stations(plan: DayPlan, midnight: datetime) -> tuple[RunStation, ...]:
     for step in plan.steps:
         for lane in step.lanes if step.step != "count" else ():
             lanes.setdefault(lane, []).extend(_bars(plan, step.box, step.step, midnight, number[step.box]))
-            people.setdefault(lane, {}).update(dict.fromkeys(step.people))
+            people.setdefault(lane, {}).update(dict.fromkeys(named(house, one) for one in step.people))
     return tuple(
         page.RunStation(
             lane,
@@ -215,15 +215,24 @@ def _bars(plan: DayPlan, box: str, step: str, midnight: datetime, number: int) -
     return [*bars, bar(ready, put.finish_at, "wait", "wait", "")] if put.finish_at > ready else bars
 
 
+_STATES = {"red": "RED: very long in the bag", "amber": "AMBER: long in the bag"}
+
+
+def named(house: House, person: str) -> str:
+    """A person's name as the farm file has it; a stand-in of the plan keeps the words it has."""
+    known = house.site.people.get(person)
+    return known.name if known is not None else person
+
+
 def _boxes(house: House, run: DayRun) -> tuple[RunBox, ...]:
     import forms as page
 
-    zone = house.site.farm.zone
+    zone, of_all = house.site.farm.zone, run.plan.state_of_all
     waits = {put.box: put.tub_at - put.counted_at for put in run.plan.placed if put.tub_at - put.counted_at >= 5}
     rows = []
     for turn in box_turns(house, run.plan):
         row = turn.row
-        state = {"red": "RED: very long in the bag", "amber": "AMBER: long in the bag"}.get(row.state, "")
+        state = "" if row.state == of_all else _STATES.get(row.state, "")
         wait = f"counted animals wait {waits[row.box]} min for a tub" if row.box in waits else ""
         words = ("OPEN FIRST" if row.urgent else "", state, wait)
         rows.append(
@@ -234,7 +243,7 @@ def _boxes(house: House, run: DayRun) -> tuple[RunBox, ...]:
                 name=", ".join(dict.fromkeys(batch.name for batch in turn.batches)),
                 opens=f"{row.opens.astimezone(zone):%H:%M}",
                 hours_in_bag=row.hours_in_bag,
-                station=" · ".join(part for part in (row.table, row.person) if part),
+                station=" · ".join(part for part in (row.table, named(house, row.person)) if part),
                 mode="; ".join(turn.modes),
                 vat=", ".join(turn.vats),
                 count=turn.animals,

@@ -13,7 +13,7 @@ from intake.app.landing.stopping import watched
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import shipment_facts, waiting
 from intake.app.queries.planning.landing_work import day_subject, kept_days
-from intake.app.session import House
+from intake.app.session import Act, House
 from intake.errors import Finding, Refused
 from intake.farm.floor import Batch
 from intake.receiving import (
@@ -38,6 +38,7 @@ __all__ = [
     "keep_missing_days",
     "kept_day",
     "landing_batches",
+    "move_day",
     "planned_day",
     "spans_of",
 ]
@@ -101,9 +102,27 @@ def keep_day(house: House, batches: Sequence[Batch], run: DayRun) -> None:
             for one in run.refused
         )
     with house.act() as act:
-        for shipment in sorted({batch.shipment for batch in batches}):
-            act.unchanged("timetable", day_subject(shipment), what=f"the receiving day of {shipment}")
-            act.note("timetable", day_subject(shipment), _told(house, run, shipment))
+        _write(act, house, batches, run)
+
+
+def _write(act: Act, house: House, batches: Sequence[Batch], run: DayRun) -> None:
+    for shipment in sorted({batch.shipment for batch in batches}):
+        act.unchanged("timetable", day_subject(shipment), what=f"the receiving day of {shipment}")
+        act.note("timetable", day_subject(shipment), _told(house, run, shipment))
+
+
+def move_day(act: Act, shipment: str) -> DayRun | None:
+    """Keep the landing day anew inside the act that changed the shipment; ``None`` where none was kept before.
+
+    The day before is the plan to start from.  Bags that stay closed too long are kept as planned until someone decides.
+    """
+    house = act.inside()
+    batches = landing_batches(house, shipment)
+    if not batches or house.last("timetable", day_subject(shipment)) is None:
+        return None
+    run = planned_day(house, batches)
+    _write(act, house, batches, replace(run, despite=run.despite or (UNDECIDED if run.refused else "")))
+    return run
 
 
 def _told(house: House, run: DayRun, shipment: str) -> dict[str, Any]:

@@ -8,7 +8,6 @@ from typing import Any
 from starlette.responses import Response
 
 from intake.app.commands import announce_shipment, receive_shipment
-from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.overview import delivery_status
 from intake.app.queries.overview.journey_facts import box_journeys
 from intake.app.queries.planning import announced_shipments
@@ -61,7 +60,6 @@ def delay(asked: Asked) -> Response:
 
     def amend(house: House, key: str) -> Recorded:
         said = announce_shipment.amend(house, name, lands=lands, key=key)
-        keep_missing_days(house)
         return Recorded(tuple(said), (key,))
 
     return acted(asked, f"/deliveries/{name}/day", amend)
@@ -82,6 +80,8 @@ def day(asked: Asked) -> Response:
         kept=kept,
         refused=[one.words for one in run.refused],
         order=run.plan.order(),
+        of_all=run.plan.state_of_all,
+        names={one.id: one.name for one in asked.house.site.people.values()},
         ready=ready,
         lacking=water_lacking(asked.house, ready),
         journeys=[one for one in box_journeys(asked.house, name) if one.opened_at],
