@@ -190,7 +190,7 @@ class Relief:
     """
 
     do: str
-    kind: Literal["clear", "fewer", "delay", "split", "hold", "move", "sell", "borrow", "share", "pair"]
+    kind: Literal["clear", "fewer", "delay", "split", "hold", "gather", "move", "sell", "borrow", "share", "pair"]
     frees: float
     cost: float
     places: int

@@ -68,6 +68,12 @@ DELAY_PLACES_TRIED = 40_000
 """Longest wait offered; the share of the best day's gain that a sooner day must reach to be offered beside it; and days tried
 by first fit times places to choose from, at most."""
 
+STRAY_PERCENT = 25
+"""Percent of a quarantine water's bench area up to which those who stand in it are strays: design default, no bench."""
+
+STRAYS_MOVE_DAY = 1
+"""Day on which strays would move, from the day of the plan: animals are not carried between waters the same day; no bench."""
+
 
 # model.objectives: vats; design default, no bench.
 LOT_WATER_PRICE = 2

@@ -51,7 +51,7 @@ def needs_for(
     ends = {lot: course.own_end for lot, course in courses.items()}
     shared = {lot: shared_end(lot, inside, ends, site, floor.at) for lot in ends}
     drafts = {lot: priced(course.work, courses, inside, floor, site) for lot, course in courses.items()}
-    needs = [_with_water(need, *shared[batch]) for batch, work in drafts.items() for need in work]
+    needs = [_with_water(need, *shared[batch], site) for batch, work in drafts.items() for need in work]
     needs += rounds_for(
         inside, site, floor, first=now, until=_last_days(inside, shared, site, days_after(now, rounds_days))
     )
@@ -59,11 +59,15 @@ def needs_for(
     return tuple(sorted(needs, key=lambda need: need.uid))
 
 
-def _with_water(need: Need, end: datetime, last_lot: str) -> Need:
-    """A release check moved to the end of the last lot in the water."""
-    if need.kind != "release check" or end <= need.nominal:
+def _with_water(need: Need, end: datetime, last_lot: str, site: Site) -> Need:
+    """A release check with the hour of release, moved to the end of the last lot in the water."""
+    if need.kind != "release check":
         return need
-    why = f"{need.why}; {last_lot} shares the water, and the last lot to enter sets the date (S73)"
+    free = max(end, need.nominal)
+    hour = f"not released before {free.astimezone(site.farm.zone):%a %d %b %H:%M}"
+    if end <= need.nominal:
+        return replace(need, why=f"{need.why}; {hour}")
+    why = f"{need.why}; {last_lot} shares the water, and the last lot to enter sets the date (S73); {hour}"
     return replace(need, earliest=end, nominal=end, latest=days_after(end, 3.0), why=why)
 
 

@@ -109,3 +109,22 @@ def test_shipments_too_close_together_are_warned_of(house_at: Open) -> None:
         order(house, f"S{number}", LANDED + timedelta(days=7 * number), "clam_small", count=5)
     warnings = plan_vats.propose(house_at(), seconds=1, reliefs=False).warnings
     assert any("a shipment every 7 d" in one and "Space shipments at least" in one for one in warnings)
+
+
+def test_the_owner_sees_the_plan_three_ways_and_may_ask_for_the_third(house_at: Open) -> None:
+    """With clams in the third week of every quarantine water, newcomers fit only where those clams are held; --hold does it."""
+    received(house_at, (("clam_small", "Q1", 40), ("clam_small", "Q2", 40)))
+    now = LANDED + timedelta(days=18)
+    order(house_at(now), "S2", now + timedelta(days=3), "clam_small")
+    proposal = plan_vats.propose(house_at(now), seconds=2, reliefs=False)
+    alone, waiting, held = plan_vats.compared(proposal, seconds=3)
+    assert alone["placed"] == waiting["placed"] == proposal.solution.placed == 0
+    assert held["placed"] == 20
+    holds = held["holds"]
+    assert isinstance(holds, list)
+    hold = {row["system"]: date.fromisoformat(row["until"]) for row in holds}
+    house = house_at(now)
+    free = {one.day(house.site.farm.zone, house.today) for one in freedoms(house, ahead=False).values()}
+    (ends,) = {day for day in free if day is not None}
+    assert held["current_held_animal_days"] == 80 * (max(hold.values()) - ends).days
+    assert plan_vats.propose(house_at(now), seconds=2, reliefs=False, hold=hold).solution.placed == 20

@@ -9,8 +9,8 @@ import pytest
 
 from intake.farm.floor import Done, Floor
 from intake.library import load
-from intake.quarantine import Release, release
-from tests.timetable.farms import MONDAY, floor_of, site_of
+from intake.quarantine import Release, needs_for, release
+from tests.timetable.farms import MONDAY, ZONE, floor_of, site_of
 
 LIBRARY = load()
 ENTERED = MONDAY - timedelta(days=42, hours=8)
@@ -52,3 +52,14 @@ def test_the_last_brushing_of_one_lot_keeps_the_other_until_it_is_recorded(
     told = asked(floor(late, other=other))
     assert told.releasable is free, told.stands_in_the_way
     assert any("T-1 shares its water" in words for words in told.stands_in_the_way) is not free
+
+
+def test_the_release_check_tells_the_hour_of_release_on_the_farms_clock() -> None:
+    """A calendar showed the day alone; what is due at 16:45 cannot be carried out at 09:00."""
+    here = floor((0.3, 7.3, 14.3, 21.3, 28.3, 35.3))
+    needs = {one.uid: one for one in needs_for(here.stays, here, LIBRARY, site_of(), now=here.at)}
+    end = ENTERED + timedelta(days=42)
+    assert f"not released before {end.astimezone(ZONE):%a %d %b %H:%M}" in needs["T-1/release-check"].why
+    late = floor(LATE)
+    waiting = {one.uid: one for one in needs_for(late.stays, late, LIBRARY, site_of(), now=late.at)}
+    assert f"not released before {late.at.astimezone(ZONE):%a %d %b}" in waiting["T-2/release-check"].why

@@ -25,7 +25,7 @@ from intake.plan.solution import Progress, Solution
 from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
 
-__all__ = ["Proposal", "accept", "clear_vat", "propose"]
+__all__ = ["Proposal", "accept", "clear_vat", "compared", "propose"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +108,31 @@ def propose(
     number = 1 + len(house.latest("plan"))
     warnings = water_warnings(house, problem)
     return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem), house.view.reach, warnings)
+
+
+def compared(proposal: Proposal, *, seconds: float = 20.0, seed: int = 1) -> list[dict[str, object]]:
+    """The proposal's question planned three ways: no one stays longer, newcomers wait, lots that stand are held as well."""
+    from intake.plan.answers.hold_policies import side_by_side
+
+    rows: list[dict[str, object]] = []
+    for one in side_by_side(proposal.problem, seconds=seconds, seed=seed):
+        holds = [
+            {"system": system, "until": (proposal.day_zero + timedelta(days=day)).isoformat()}
+            for system, day in one.holds
+        ]
+        rows.append(
+            {
+                "policy": one.words,
+                "announced": one.announced,
+                "placed": one.placed,
+                "placed_bound": one.bound,
+                "proved": one.proved,
+                "newcomers_wait_animal_days": one.waiting_days,
+                "current_held_animal_days": one.held_days,
+                "holds": holds,
+            }
+        )
+    return rows
 
 
 def fingerprint(problem: Problem) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from intake.cli.planning.quarantine_words import holds_of
+from intake.cli.planning.quarantine_words import holds_of, policy_lines
 from intake.cli.planning.show_plan import show_plan
 from intake.cli.terminal import (
     as_json,
@@ -58,6 +58,9 @@ __all__ = ["amend", "capacity", "clear", "plan"]
     help="Do not reserve room for the animals expected to be dead on arrival (low estimate).",
 )
 @click.option("--hold", multiple=True, help="SYSTEM=DAY: its lots may be held until then for newcomers. Repeatable.")
+@click.option(
+    "--compare", is_flag=True, help="Show it planned with no one held, newcomers waiting, and current lots held."
+)
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
 @click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for vat space, .svg or .png.")
 @json_option
@@ -76,6 +79,7 @@ def plan(
     worth: tuple[str, ...],
     expect_losses: bool,
     hold: tuple[str, ...],
+    compare: bool,
     out: str | None,
     picture: str | None,
     json_: bool,
@@ -108,6 +112,7 @@ def plan(
             progress=lambda step: _watch(step, quiet=json_) or stop(), relief_progress=_Patience(seconds, stop, quiet=json_),
         )  # fmt: skip
         stopped = stop()
+    policies = plan_vats.compared(proposal, seconds=seconds, seed=seed) if compare and not stopped else []
     if not json_:
         progress("")
     said = ["Stopped: this is the best plan found so far. Nothing was saved."] if stopped else []
@@ -123,11 +128,12 @@ def plan(
         said.append(f"Saved {draw_plan(house, proposal, Path(picture))}")
     if json_:
         told = {"expected_losses": _losses(house), "no_longer_holds": broken, "overdue": list(overdue(house))}
-        as_json({**proposal.as_dict(), **told})
+        as_json({**proposal.as_dict(), **told, **({"policies": policies} if compare else {})})
     else:
         _show_broken(broken)
         say([*overdue_words(house), ""] if overdue(house) else [])
         show_plan(house, proposal)
+        say(policy_lines(policies))
         _show_losses(house, kept=not expect_losses)
         say(said)
     if stopped:

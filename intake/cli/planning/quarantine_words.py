@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-__all__ = ["held_lines", "holds_of", "water_lines"]
+__all__ = ["held_lines", "holds_of", "policy_lines", "water_lines"]
 
 
 def holds_of(texts: tuple[str, ...]) -> dict[str, date]:
@@ -41,3 +41,15 @@ def water_lines(facts: dict[str, Any]) -> list[str]:
     """When each quarantine water empties, and what threatens to jam them."""
     rows = [f"  {row['words']}" for row in facts["waters"]] + [f"! {words}" for words in facts["warnings"]]
     return ["Quarantine waters:", *rows, ""] if rows else []
+
+
+def policy_lines(rows: list[dict[str, Any]]) -> list[str]:
+    """One question planned three ways: how many fit, whether more could, and who would stay longer for it."""
+    lines = ["Planned three ways:"] if rows else []
+    for row in rows:
+        sure = "proved" if row["proved"] else f"not proved; at most {row['placed_bound']}"
+        lines.append(f"  {row['policy']}: {row['placed']} of {row['announced']} animals fit ({sure})")
+        waits = row["newcomers_wait_animal_days"], row["current_held_animal_days"]
+        lines.append(f"    newcomers wait {waits[0]} animal-days, current lots {waits[1]} animal-days longer")
+        lines += [f"    with --hold {one['system']}={one['until']}" for one in row["holds"]]
+    return [*lines, ""] if rows else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from intake.plan.answers.gather_strays import gathering
 from intake.plan.answers.longer_holds import held_until
 from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing, VatOffer
 from intake.plan.solution import Relief
@@ -24,6 +25,9 @@ def apply(problem: Problem, act: Relief) -> Problem:
     if act.kind in {"delay", "split"}:
         moved = [part for one in problem.batches for part in _parts(one, act, problem.vats)]
         return replace(problem, batches=tuple(moved))
+    if act.kind == "gather":
+        found = gathering(problem, act.vat)
+        return problem if found is None else found.problem
     if act.kind in {"hold", "share", "borrow"}:
         return _opened(problem, act)
     return replace(problem, standing=tuple(_after(one, act) for one in problem.standing))

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
+from intake.plan.answers.gather_strays import gathering
 from intake.plan.answers.landing_days import promising_days
 from intake.plan.answers.longer_holds import days_to_hold, lots_held
 from intake.plan.answers.relief_acts import apply
@@ -38,7 +39,8 @@ def ideas(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
         iter(way)
         for way in (
             _delay(problem, short), _split(problem, short), _clear(problem, short), _sell(problem, short),
-            _move(problem), _borrow(problem, short), _share(problem, short), _hold(problem, short), _fewer(problem, short),
+            _move(problem), _borrow(problem, short), _share(problem, short), _hold(problem, short),
+            _gather(problem, short), _fewer(problem, short),
         )
     ]  # fmt: skip
     while kinds:
@@ -329,3 +331,15 @@ def _hold(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
             )  # fmt: skip
             idea = replace(idea, disturbs=f"{animals} animals stay in quarantine {days} longer")
             yield _idea(problem, idea)
+
+
+# ── gather a few in the water of their kind ─────────────────────────────────────────────────────────────────────────
+
+
+def _gather(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
+    """Each quarantine water a short batch could use, emptied of the few who stand in it."""
+    needed = _needed(problem, short)
+    for system in dict.fromkeys(vat.system for vat in problem.vats if vat.id in needed):
+        found = gathering(problem, system)
+        if found is not None:
+            yield Idea(found.relief, found.problem)

@@ -219,6 +219,7 @@ def _without(batch: BatchNeed, vats: Collection[str], course: Course) -> BatchNe
 
 def _elsewhere(stage: StageNeed, vats: Collection[str], course: Course) -> StageNeed:
     left = tuple(vat for vat in stage.vats if vat not in vats)
+    stage = replace(stage, reserve=tuple(vat for vat in stage.reserve if vat not in vats))
     if left or not stage.vats:
         return replace(stage, vats=left)
     why = Excluded(f"water not kept for the tank transfers of {course.lot}", "quarantine", 1, 0)
