@@ -54,7 +54,7 @@ def test_seventeen_corals_in_the_fish_water_are_brought_to_the_corals() -> None:
     solution = solve(problem, seconds=2)
     assert solution.placed == 0
     found = next(one for one in relief(problem, solution, seconds=6) if one.kind == "gather")
-    assert found.do == "gather strays: move 17 of S0-03 to C1 and keep them until 11 days later, so that F empties"
+    assert found.do == "gather strays: move 17 of S0-03 to C1 and keep them there 11 days longer, so that F empties"
     assert (found.places, found.left_over, found.count) == (284, 0, 17)
     then = apply(problem, found)
     again = solve(then, seconds=2)

@@ -48,12 +48,14 @@ def _relief(system: str, moves: tuple[tuple[Standing, str], ...], end: int) -> R
     """The act in words: what it costs is the handling, and the days the strays wait for the lots they join."""
     who = ", ".join(f"{one.count} of {one.batch} to {vat}" for one, vat in moves)
     longer = max(end - one.until_day for one, _ in moves)
-    wait = f" and keep them until {longer} days later" if longer else ""
+    wait = f" and keep them there {longer} days longer" if longer else ""
     minutes = sum(one.count * one.handling_seconds for one, _ in moves) / 60.0
     return Relief(
         f"gather strays: move {who}{wait}, so that {system} empties", "gather",
         sum(one.count * one.footprint_mm2 for one, _ in moves) / 1e6, minutes + DAY_MINUTES * longer, 0, 0,
         proved=False, vat=system, count=sum(one.count for one, _ in moves),
+        disturbs=f"{sum(one.count for one, _ in moves)} animals in quarantine are moved",
+        risk="what the strays or the lots they join carry is then in one water; a finding holds both",
     )  # fmt: skip
 
 
