@@ -31,6 +31,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "clear": ("intake.cli.planning.plan:clear", "Tell the plan that a vat will be empty by a date."),
     "amend": ("intake.cli.planning.plan:amend", "Change an order's arrival or counts."),
     "capacity": ("intake.cli.planning.plan:capacity", "Largest shipment of a mix that fits, by day."),
+    "season": ("intake.cli.planning.season:season", "Plan what to order, how many, landing when."),
     "day": ("intake.cli.planning.run_day:day", "Run the receiving day, box by box."),
     "timetable": ("intake.cli.planning.timetable_and_feeds:timetable", "Schedule dips, inspections and checks."),
     "print": ("intake.cli.reporting.print_forms:print_", "Print sheets, checklists, labels, claims."),

@@ -1,0 +1,1 @@
+"""The season: what to order, how many, landing when, and how sure a plan is."""
