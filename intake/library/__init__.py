@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 from itertools import pairwise
@@ -71,6 +71,11 @@ class Library:
     hazards: Mapping[str, Hazard]
     taxa: Taxa
     after_arrival: AfterArrival
+    _kins: dict[tuple[str, str], str] = field(init=False, default_factory=dict, repr=False, compare=False)
+    _pairs: dict[tuple[str, str], tuple[Incompatible, ...]] = field(
+        init=False, default_factory=dict, repr=False, compare=False
+    )
+    """Answers found before: a full vat asks the same few of every two batches in it."""
 
     def group(self, identity: str, where: str = "husbandry group") -> Group:
         """The group of this id.
@@ -86,12 +91,18 @@ class Library:
 
     def kin(self, group: str, name: str) -> str:
         """The group of an animal, with its genus or family where some pair tells them apart."""
-        told_apart = frozenset(scope for rule in self.incompatible for scope in rule.scopes)
-        return kin_of(group, self.taxa.scopes(name), told_apart)
+        found = self._kins.get((group, name))
+        if found is None:
+            told_apart = frozenset(scope for rule in self.incompatible for scope in rule.scopes)
+            found = self._kins[group, name] = kin_of(group, self.taxa.scopes(name), told_apart)
+        return found
 
     def pairs(self, one: str, other: str) -> tuple[Incompatible, ...]:
         """Every pair two kins (or group ids) fall under, cautions among them."""
-        return tuple(rule for rule in self.incompatible if rule.covers(one, other))
+        found = self._pairs.get((one, other))
+        if found is None:
+            found = self._pairs[one, other] = tuple(rule for rule in self.incompatible if rule.covers(one, other))
+        return found
 
     def apart(self, one: str, other: str) -> Literal["", "touch", "vat", "water"]:
         """How two kins must be kept apart: not at all, by a divider, by a vat, or by separate water."""

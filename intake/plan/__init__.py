@@ -1,9 +1,13 @@
 """The vat plan: how many animals of each batch are in which vat, when, and what must leave."""
 
-from intake.plan.framing import Arrival, Commitment, frame
-from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
-from intake.plan.solution import Relief, Solution
-from intake.plan.solve import solve
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from intake.plan.framing import Arrival, Commitment, frame
+    from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
+    from intake.plan.solution import Relief, Solution
+    from intake.plan.solve import solve
 
 __all__ = [
     "Arrival",
@@ -19,3 +23,25 @@ __all__ = [
     "frame",
     "solve",
 ]
+
+_HOMES = {
+    "Arrival": "framing",
+    "BatchNeed": "problem",
+    "Commitment": "framing",
+    "Problem": "problem",
+    "Relief": "solution",
+    "Solution": "solution",
+    "StageNeed": "problem",
+    "Standing": "problem",
+    "SystemOffer": "problem",
+    "VatOffer": "problem",
+    "frame": "framing",
+    "solve": "solve",
+}
+"""Name → module it is in: read when it is asked for, so that a count does not draw in every solver."""
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

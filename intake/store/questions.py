@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, not_, select, text
+from sqlalchemy import ColumnElement, Connection, ScalarSelect, Select, Table, and_, exists, func, not_, select, text
 
 from intake.ledger.clock_ahead import CLOCK, Span, believed, spans_of
 from intake.ledger.entries import Entry, Record
@@ -100,9 +100,10 @@ class Questions:
         return {batch: recorded_order(entries) for batch, entries in found.items()}
 
     def _of_batches(self, batches: Iterable[str]) -> Iterator[tuple[str, Entry]]:
+        """Movements and records of these batches, in no order: whoever asks puts them in theirs."""
         for part in _parts(sorted(set(batches))):
-            yield from self._rows(self._of(MOVEMENT, MOVEMENT.c.batch.in_(part)))
-            yield from self._rows(self._of(RECORD, RECORD.c.batch.in_(part), text("record.batch <> ''")))
+            yield from self._rows(self._of(MOVEMENT, MOVEMENT.c.batch.in_(part), order=()))
+            yield from self._rows(self._of(RECORD, RECORD.c.batch.in_(part), text("record.batch <> ''"), order=()))
 
     def _rows(self, query: Select[Any]) -> Iterator[tuple[str, Entry]]:
         return ((str(row["batch"]), entry_of(row)) for row in rows_of(self._connection, query))
@@ -176,17 +177,22 @@ class Questions:
         return found
 
     def _latest(self, kind: str, *given: ColumnElement[bool]) -> dict[str, Record]:
-        by_time = (RECORD.c.happened_at, RECORD.c.id)
-        of, newest_first = RECORD.c.subject, [column.desc() for column in by_time]
-        place = func.row_number().over(partition_by=of, order_by=newest_first).label("place")
-        began = func.min(RECORD.c.happened_at).over(partition_by=of).label("began")
-        first = func.first_value(RECORD.c.id).over(partition_by=of, order_by=by_time).label("first")
-        ranked = self._of(RECORD, *self._kind(kind, None), *self._in_force(), *given, order=()).add_columns(
-            place, began, first
-        )
-        inner = ranked.subquery()
-        query = select(inner).where(inner.c.place == 1).order_by(inner.c.began, inner.c.first)
-        return {record.subject: record for record in self._records(query)}
+        """Each subject is looked up by itself through the index: ranking would read every version there ever was."""
+        told = self._of(RECORD, *self._kind(kind, None), *given, order=()).with_only_columns(RECORD.c.subject)
+        subjects = told.distinct().subquery()
+        mine = (*self._kind(kind, None), RECORD.c.subject == subjects.c.subject, *self._in_force())
+
+        def of(column: ColumnElement[Any], *order: ColumnElement[Any]) -> ScalarSelect[Any]:
+            found = self._of(RECORD, *mine, order=order).with_only_columns(column)
+            return found.limit(1).correlate(subjects).scalar_subquery()
+
+        first, newest = (RECORD.c.happened_at, RECORD.c.id), (RECORD.c.happened_at.desc(), RECORD.c.id.desc())
+        asked = select(of(RECORD.c.id, *newest), of(RECORD.c.happened_at, *first), of(RECORD.c.id, *first))
+        spots = [row for row in self._connection.execute(asked.select_from(subjects)) if row[0] is not None]
+        numbers = [int(row[0]) for row in sorted(spots, key=lambda row: (row[1], row[2]))]
+        queries = (self._of(RECORD, RECORD.c.id.in_(part), order=()) for part in _parts(numbers))
+        found = {record.id: record for query in queries for record in self._records(query)}
+        return {found[number].subject: found[number] for number in numbers}
 
     def carried(self, kind: str, before: datetime) -> tuple[Record, ...]:
         """Of each subject and topic the last standing record of a kind that happened before a moment.

@@ -191,6 +191,8 @@ class View:
         """One batch; ``None`` when the ledger does not know it."""
         if ("batches",) in self._known:
             return self.batches().get(name)
+        if self._present is not None and name in self._present.accounts:
+            return next((one for _, one in self._present.accounts[name].parts.batches if one.id == name), None)
         return self._once(("batch", name), lambda ask: _named(ask.latest("batch", name).values())).get(name)
 
     def lines_of(self, shipment: str) -> tuple[Batch, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Final
 
 from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred, to_vats
@@ -202,11 +202,24 @@ def _placed_rows(asked: _Question, table: Timetable, closed: Mapping[str, _Row],
         if task.uid in closed and closed[task.uid].get("state") != "open":
             continue
         was = asked.rows.get(task.uid)
-        row = _kept_chain(row_of(task), asked.before.get(task.uid), table)
+        row = _kept_latest(_kept_chain(row_of(task), asked.before.get(task.uid), table), was)
         row["short"] = (was or {}).get("short") or numbers.next()
         row |= _history(was, row, why.get(task.uid, ""))
         found[task.uid] = row
     return found
+
+
+_LATEST_STANDS: Final = timedelta(hours=12)
+"""By how much a last start may move later and the published one stands (house rule, no source): a series that is counted
+from now, since a bath of it was not recorded, would otherwise be written again with every act, and never be late."""
+
+
+def _kept_latest(row: _Row, was: _Row | None) -> _Row:
+    """The row with the last start it was published with, where only the clock moved it on."""
+    if was is None or was["start"] != row["start"] or not (was.get("latest") and row["latest"]):
+        return row
+    moved = datetime.fromisoformat(row["latest"]) - datetime.fromisoformat(str(was["latest"]))
+    return {**row, "latest": was["latest"]} if timedelta() < moved <= _LATEST_STANDS else row
 
 
 def _history(was: _Row | None, row: _Row, why: str) -> _Row:

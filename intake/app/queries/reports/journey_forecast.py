@@ -42,11 +42,12 @@ def _landed(house: House) -> tuple[Entry, ...]:
 
 def dead_on_arrival(house: House) -> tuple[Expected, ...]:
     """What journeys like those to come have cost, line by line; nothing where fewer than two shipments are known."""
+    coming = [arrival for arrival in arrivals(house) if arrival.batches]
+    seen = journeys(_landed(house), house.now) if coming else ()  # once for all shipments: it reads every movement
     return tuple(
         Expected(arrival.shipment, line["batch"], float(line["expected"]), int(line["low"]), int(line["high"]))
-        for arrival in arrivals(house)
-        if arrival.batches
-        for line in expect_losses(house, arrival.shipment)["heads"]["doa"]["lines"]
+        for arrival in coming
+        for line in expect_losses(house, arrival.shipment, seen=seen)["heads"]["doa"]["lines"]
         if line["expected"] is not None
     )
 
@@ -95,8 +96,15 @@ def _drawn(row: JourneyRow) -> tuple[float, float, float]:
     return (middle, 100 * row.shrunk.low, 100 * row.shrunk.high) if row.spread_known else (middle, middle, middle)
 
 
-def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> dict[str, Any]:
+def expect_losses(
+    house: House, shipment: str, *, confidence: float = 0.9, seen: Sequence[Journey] | None = None
+) -> dict[str, Any]:
     """What an announced shipment will probably lose, line by line and together.
+
+    Parameters
+    ----------
+    seen
+        Journeys on record, where they are known already.
 
     Raises
     ------
@@ -118,9 +126,10 @@ def expect_losses(house: House, shipment: str, *, confidence: float = 0.9) -> di
     landed = house.floor().received.get(shipment)
     lands = landed or datetime.fromisoformat(str(facts[shipment]["lands"]))
     # what this shipment itself did is not known beforehand
-    seen = [one for one in journeys(_landed(house), house.now) if one.shipment != shipment]
+    known = journeys(_landed(house), house.now) if seen is None else seen
+    others = [one for one in known if one.shipment != shipment]
     told = [(batch, bag_class(_hours(batch, lands))) for batch in lines]
-    return {"shipment": shipment, "confidence": confidence, "heads": _ahead(seen, told, confidence)}
+    return {"shipment": shipment, "confidence": confidence, "heads": _ahead(others, told, confidence)}
 
 
 def expect_losses_of_mix(

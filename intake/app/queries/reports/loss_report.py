@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,7 @@ from intake.app.output_files import write_chart
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch
-from intake.ledger import by_batch
+from intake.ledger import Entry, by_batch, movements
 from intake.report.causes import arrival_groups, common
 from intake.report.charts import IntervalRow, hazard_steps, interval_rows, loss_bars, survival_steps
 from intake.report.comparing.log_rank import log_rank
@@ -37,8 +38,8 @@ def losses(
     BadInput
         No such batch came.
     """
-    chosen = [b for b in house.floor().batches.values() if _wanted(b, batch, shipment)]
-    streams = by_batch(house.moved())
+    chosen = _chosen(house, batch, shipment)
+    streams = by_batch(_moved(house, chosen, whole=not (batch or shipment)))
     rows, files, curves = [], [], []
     for one in chosen:
         entries = streams.get(one.id, ())
@@ -124,9 +125,11 @@ def losses_told_apart(
     BadInput
         Nothing came, or not one of these words.
     """
-    chosen = [one.id for one in house.floor().batches.values() if _wanted(one, batch, shipment)]
+    picked = _chosen(house, batch, shipment)
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
-    found = losses_by((*house.standing("batch"), *house.moved()), house.now, by, systems=systems, only=chosen)
+    entries = _moved(house, picked, whole=not (batch or shipment))
+    chosen = [one.id for one in picked]
+    found = losses_by((*house.standing("batch"), *entries), house.now, by, systems=systems, only=chosen)
     if not found:
         raise BadInput(Finding("report losses", batch or shipment or "the ledger", "animals that came"))
     files = []
@@ -211,6 +214,21 @@ def _told_apart(row: LossRow) -> dict[str, Any]:
 
 def _share(found: Interval | Rate | None) -> dict[str, float] | None:
     return None if found is None else {"estimate": found.estimate, "low": found.low, "high": found.high}
+
+
+def _chosen(house: House, batch: str, shipment: str) -> list[Batch]:
+    """The batch named, the batches of the shipment named, or every batch there ever was."""
+    if batch:
+        found = house.view.batch(batch)
+        return [] if found is None else [found]
+    return [*house.lines_of(shipment)] if shipment else [*house.floor().batches.values()]
+
+
+def _moved(house: House, chosen: Sequence[Batch], *, whole: bool) -> tuple[Entry, ...]:
+    """Movements of these batches; with ``whole`` of all that there are, which is quicker than batch by batch."""
+    if whole:
+        return house.moved()
+    return tuple(movements(house.stream(*(one.id for one in chosen))))
 
 
 def _wanted(one: Batch, batch: str, shipment: str) -> bool:
