@@ -28,7 +28,7 @@ _SUM = re.compile(
     re.IGNORECASE,
 )
 _GOODS = re.compile(
-    r"\b(ice|gel ?packs?|cold packs?|heat ?packs?|air ?freight|freight|shipping|transport|"
+    r"\b(box(es)? (charges?|fees?|costs?)|ice|gel ?packs?|cold packs?|heat ?packs?|air ?freight|freight|shipping|transport|"
     r"handling|packing (charges?|fee|cost)|packaging|"
     r"documents? (fee|charge)s?|documentation|insurance|styro(foam)? box(es)?|foam box(es)?|polystyrene box(es)?|"
     r"empty box(es)?|cites fee|permit fee|inspection fee|health certificate|awb fee|fuel surcharge|bank (fee|charge)s?|"
@@ -41,7 +41,8 @@ _GOODS = re.compile(
     re.IGNORECASE,
 )
 _NOT_SENT = re.compile(
-    r"\b(cancel(l?ed)?|back[- ]?order(ed)?|b/o|out of stock|oos|substitut(e|ed|ion)|replaced (by|with)|replacement for|"
+    r"\b(cancel(l?ed)?|back[- ]?order(ed)?|b/o|out of stock|oos|substitut(e|ed|ion)|"
+    r"replaced (by|with)|replacements?|sub\.? for|subst\.?|replacement for|"
     r"not (shipped|sent|available|packed)|unavailable|short[- ]?shipped|sold out|to follow|next shipment|"
     r"storniert|nicht lieferbar|nachlieferung|ersatz fur|annule|remplace|en rupture|rupture|"
     r"cancelad[oa]s?|agotado|sustituid[oa]|"
