@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 __all__ = [
     "FREE",
@@ -95,17 +96,20 @@ def bare(text: str) -> str:
     return "".join(sign for sign in decomposed if not unicodedata.combining(sign))
 
 
+@lru_cache(maxsize=8192)
 def sum_word(text: str) -> bool:
     """Whether a text begins as the label of a sum does."""
     return len(text) <= 120 and bool(_SUM.match(bare(text)))
 
 
+@lru_cache(maxsize=8192)
 def goods_word(text: str) -> str:
     """The word by which a text names goods that travel with animals and are none; empty when there is none."""
     found = _GOODS.search(bare(text[:120]))
     return found[0] if found else ""
 
 
+@lru_cache(maxsize=8192)
 def not_sent_word(text: str) -> str:
     """The word by which a row says that it was cancelled, is owed, or was replaced; empty when it does not."""
     found = _NOT_SENT.search(bare(text[:200]))
