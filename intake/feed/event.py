@@ -113,6 +113,8 @@ class CalendarInfo:
     alarms_minutes
         None: alarms as each event has them; a tuple: these instead (empty for silence).  It belongs to the address:
         changing it for an address in use changes bytes without a new revision, which some readers overlook.
+    todos
+        True writes each as a VTODO instead of a VEVENT, for readers with a list of tasks.
     cancelled_word
         Word put before the title of a canceled event.
     prodid
@@ -127,6 +129,7 @@ class CalendarInfo:
     refresh_minutes: int = 60
     omit_cancelled: bool = False
     alarms_minutes: tuple[int, ...] | None = None
+    todos: bool = False
     cancelled_word: str = "Canceled"
     prodid: str = "-//Vatside//Timetable//EN"
 

@@ -19,7 +19,7 @@ from intake.feed.text import clean, clean_line, clean_name
 from intake.feed.zones import is_utc, known_zone, repeated, vtimezone
 
 if TYPE_CHECKING:
-    from icalendar import Alarm, Calendar
+    from icalendar import Alarm, Calendar, Todo
     from icalendar import Event as Component
 
 __all__ = ["render"]
@@ -68,14 +68,14 @@ def render(
     _refuse_doubles(shown)
     bodies = []
     for row in shown:
-        shape = f"{row.stamp.isoformat()} {info.time_zone} {info.alarms_minutes} {info.cancelled_word}"
+        shape = f"{row.stamp.isoformat()} {info.time_zone} {info.alarms_minutes} {info.cancelled_word} {info.todos}"
         key = (row.uid, row.sequence, f"{row.fingerprint} {shape}")
         body = kept.get(key)
         if body is None:
-            body = kept[key] = _bytes(_component(row, info, zone))
+            body = kept[key] = _bytes(_todo(row, info, zone) if info.todos else _component(row, info, zone))
         bodies.append(body)
     head, foot = _bytes(_calendar(info)).rsplit(b"END:VCALENDAR", 1)
-    uses_zone = any(b"\r\nDTSTART;TZID=" in body for body in bodies)
+    uses_zone = any(b";TZID=" in body for body in bodies)
     # RFC 5545, section 3.6: a calendar holds at least one component, so an empty feed still tells its zone.
     zones = [vtimezone(info.time_zone, *_years(shown))] if uses_zone or not bodies else []
     return b"".join([head, *zones, *bodies, b"END:VCALENDAR", foot])
@@ -190,16 +190,53 @@ def _bytes(component: Any) -> bytes:
 def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
     """One VEVENT, complete and without anything that depends on another event."""
     from icalendar import Event as Component
-    from icalendar import vCategory, vDuration, vInt, vUri
 
     text, fields = _text_class(), row.fields
     cancelled = fields["status"] == CANCELLED
-    summary = f"{clean_line(info.cancelled_word)}: {fields['summary']}" if cancelled else fields["summary"]
     event = Component()
     event["UID"] = text(row.uid)
-    _add_times(event, row, zone, info)
+    _add_times(event, row, zone, info, end="DTEND")
+    _add_words(event, row, info)
+    event["STATUS"] = text(fields["status"])
+    free = cancelled or bool(fields.get("free")) or "T" not in fields["start"]
+    event["TRANSP"] = text("TRANSPARENT" if free else "OPAQUE")
+    _add_links(event, row, "")
+    _add_alarms(event, row, info, row.uid)
+    return event
+
+
+def _todo(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Todo:
+    """The same revision as a VTODO: a name of its own, since some servers keep events and to-dos in one place.
+
+    What was missed can no longer be done, so it is canceled there; its title says that it was missed.
+    """
+    from icalendar import Todo, vDDDTypes, vInt
+
+    text, fields = _text_class(), row.fields
+    todo = Todo()
+    todo["UID"] = text(f"todo/{row.uid}")
+    _add_times(todo, row, zone, info, end="DUE")
+    _add_words(todo, row, info)
+    done = fields.get("completed")
+    over = fields["status"] == CANCELLED or bool(fields.get("free"))
+    todo["STATUS"] = text("COMPLETED" if done else "CANCELLED" if over else "NEEDS-ACTION")
+    if done:
+        moment = parse_moment(done)
+        todo["COMPLETED"] = vDDDTypes(moment.astimezone(UTC) if isinstance(moment, datetime) else moment)
+        todo["PERCENT-COMPLETE"] = vInt(100)
+    _add_links(todo, row, "todo/")
+    _add_alarms(todo, row, info, f"todo/{row.uid}")
+    return todo
+
+
+def _add_words(event: Component | Todo, row: Published, info: CalendarInfo) -> None:
+    """What people read, and the number of the revision."""
+    from icalendar import vCategory, vInt
+
+    text, fields = _text_class(), row.fields
+    cancelled = fields["status"] == CANCELLED
     event["SEQUENCE"] = vInt(row.sequence)
-    event["SUMMARY"] = text(summary)
+    event["SUMMARY"] = text(_summary(row, info))
     description = fields["description"]
     if cancelled:  # the words below were written for someone who was to do it
         description = f"{clean_line(info.cancelled_word)}: do not do this.\n\n{description}".rstrip()
@@ -211,31 +248,43 @@ def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
         categories = vCategory([])
         categories.cats = [text(word) for word in fields["categories"]]
         event["CATEGORIES"] = categories
-    event["STATUS"] = text(fields["status"])
-    free = cancelled or bool(fields.get("free")) or "T" not in fields["start"]
-    event["TRANSP"] = text("TRANSPARENT" if free else "OPAQUE")
+
+
+def _summary(row: Published, info: CalendarInfo) -> str:
+    summary = str(row.fields["summary"])
+    return f"{clean_line(info.cancelled_word)}: {summary}" if row.fields["status"] == CANCELLED else summary
+
+
+def _add_links(event: Component | Todo, row: Published, prefix: str) -> None:
+    """Where it is recorded, and what waits for it."""
+    from icalendar import vDuration, vUri
+
+    text, fields = _text_class(), row.fields
     if fields["url"]:
         event["URL"] = vUri(fields["url"])
     for uid, gap in fields["precedes"]:
         lag = {"GAP": vDuration(timedelta(minutes=gap))} if gap else {}
-        event.add("RELATED-TO", text(uid, params={"RELTYPE": "FINISHTOSTART", **lag}), encode=False)
+        event.add("RELATED-TO", text(f"{prefix}{uid}", params={"RELTYPE": "FINISHTOSTART", **lag}), encode=False)
+
+
+def _add_alarms(event: Component | Todo, row: Published, info: CalendarInfo, uid: str) -> None:
+    fields = row.fields
     alarms = fields["alarms_minutes"] if info.alarms_minutes is None else sorted(set(info.alarms_minutes), reverse=True)
-    for minutes in [] if cancelled or fields.get("free") else alarms:
-        event.add_component(_alarm(row.uid, summary, minutes))
-    return event
+    for minutes in [] if fields["status"] == CANCELLED or fields.get("free") else alarms:
+        event.add_component(_alarm(uid, _summary(row, info), minutes))
 
 
-def _add_times(event: Component, row: Published, zone: ZoneInfo, info: CalendarInfo) -> None:
+def _add_times(event: Component | Todo, row: Published, zone: ZoneInfo, info: CalendarInfo, *, end: str) -> None:
     from icalendar import vDDDTypes
 
-    start, end = (parse_moment(row.fields[side]) for side in ("start", "end"))
-    if isinstance(start, datetime) and isinstance(end, datetime):
+    start, after = (parse_moment(row.fields[side]) for side in ("start", "end"))
+    if isinstance(start, datetime) and isinstance(after, datetime):
         # Most readers take the second occurrence of a repeated wall time, RFC 5545 the first: UTC leaves no choice.
-        in_utc = is_utc(info.time_zone) or repeated(start, zone) or repeated(end, zone)
-        start, end = (moment.astimezone(UTC if in_utc else zone) for moment in (start, end))
+        in_utc = is_utc(info.time_zone) or repeated(start, zone) or repeated(after, zone)
+        start, after = (moment.astimezone(UTC if in_utc else zone) for moment in (start, after))
     event["DTSTAMP"] = vDDDTypes(row.stamp.astimezone(UTC))
     event["LAST-MODIFIED"] = vDDDTypes(row.stamp.astimezone(UTC))
-    event["DTSTART"], event["DTEND"] = vDDDTypes(start), vDDDTypes(end)
+    event["DTSTART"], event[end] = vDDDTypes(start), vDDDTypes(after)
 
 
 def _alarm(uid: str, summary: str, minutes: int) -> Alarm:

@@ -16,6 +16,7 @@ from icalendar import vDuration
 
 from intake.app.calendars import feed_addresses, feed_publication
 from intake.app.commands import move_animals, schedule_work
+from intake.app.queries.planning.published_timetable import shown_tasks
 from intake.app.session import House, open_house
 from intake.cli.command_table import vatside
 from intake.errors import BadInput, UnknownName
@@ -211,3 +212,20 @@ def test_a_move_and_a_restart_keep_every_name(house: House, house_at: Open, farm
         assert feed_publication.bytes_for(again) == feed_publication.bytes_for(later)
     finally:
         again.books.close()
+
+
+def test_a_second_feed_holds_a_persons_tasks_as_to_dos(house: House, run: Run) -> None:
+    """Each task of that person once, no landing, no list of the day; made by the command, as an address of its own."""
+    from ical.calendar_stream import IcsCalendarStream
+
+    word = feed_addresses.named("ben", feed_addresses.Habits(todos=True))
+    assert feed_addresses.reader_of(word) == ("ben", feed_addresses.Habits(todos=True))
+    body = feed_publication.bytes_for(house, word).decode()
+    todos = list(IcsCalendarStream.calendar_from_ics(body).todos)
+    mine = {uid for uid, row in shown_tasks(house).items() if "ben" in row["staff"]}
+    assert mine
+    assert {str(todo.uid).removeprefix("todo/").split("@")[0] for todo in todos} == mine
+    house.books.close()
+    made = run("feeds", "--create", "ben", "--todos", "--json")
+    assert json.loads(made.stdout)["address"].endswith("/ben~todos.ics")
+    assert json.loads(run("feeds", "--json").stdout)[0]["todos"] is True

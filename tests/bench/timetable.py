@@ -187,15 +187,21 @@ def plain_serial(problem: Problem) -> Hours:
     return hours
 
 
-def raw(problem: Problem, hint: Hours, seconds: float, workers: int) -> Hours:
-    """The comparator: the whole in one CP-SAT model with a complete hint, all at once."""
+def raw(problem: Problem, hint: Hours, seconds: float, workers: int, *, effort: float | None = None) -> Hours:
+    """The comparator: the whole in one CP-SAT model with a complete hint, all at once.
+
+    ``effort``: deterministic seconds instead of those on the wall, which a loaded machine does not give.
+    """
     from ortools.sat.python import cp_model
 
     free = list(range(len(problem.jobs)))
     model = Model(cp_model, Hours(problem), hint, free)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = workers
-    solver.parameters.max_time_in_seconds = seconds
+    if effort is None:
+        solver.parameters.max_time_in_seconds = seconds
+    else:
+        solver.parameters.max_deterministic_time = effort
     status = solver.solve(model.model)
     answer = Hours(problem)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):

@@ -57,5 +57,21 @@ if (process.argv[3]) {
         ]),
     };
   });
-  console.log(JSON.stringify({ events, refresh: calendar.getFirstPropertyValue("refresh-interval").toSeconds() }));
+  const todos = calendar.getAllSubcomponents("vtodo").map((component) => {
+    const at = (name) => {
+      const time = component.getFirstPropertyValue(name);
+      return time === null ? null : moment(time);
+    };
+    return {
+      uid: text(component, "uid"),
+      start: at("dtstart"),
+      due: at("due"),
+      completed: at("completed"),
+      status: text(component, "status"),
+      summary: text(component, "summary"),
+      sequence: component.getFirstPropertyValue("sequence"),
+      related: component.getAllProperties("related-to").map((property) => property.getFirstValue()),
+    };
+  });
+  console.log(JSON.stringify({ events, todos, refresh: calendar.getFirstPropertyValue("refresh-interval").toSeconds() }));
 }

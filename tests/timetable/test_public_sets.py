@@ -13,7 +13,7 @@ from tests.timetable.public_sets import SETS, Answer, Project, any_schedule, fau
 EFFORT = 4.0
 """Deterministic seconds; the instances below are proved within a third of it."""
 
-SLOW = {"la16", "J30_9_2", "J30_13_1", "J30_45_6", "psp_j20_34", "psp_j20_35", "psp_j30_33", "ft10", "orb01"}
+SLOW = {"la16", "la21", "J30_9_2", "J30_13_1", "J30_45_6", "psp_j20_34", "psp_j20_35", "psp_j30_33", "ft10", "orb01"}
 """Left to ``tests/bench/project_sets.py``: each takes more than two seconds."""
 
 QUICK = [one for one in projects("PSPLIB j30", "RCPSP/max", "RCPSP/max j10", "job shop") if one.name not in SLOW]

@@ -48,11 +48,14 @@ class Habits:
     digest
         A list of the day's tasks each morning and single events only for what has a moment of its own; ``False``: an event
         for each task.  ``None``: the list for a person's calendar, each task for all others.
+    todos
+        Tasks as to-dos, for a second subscription in programs that show them; no landings, claims or lists.
     """
 
     alarms_minutes: tuple[int, ...] | None = None
     omit_cancelled: bool = False
     digest: bool | None = None
+    todos: bool = False
 
 
 _MOST_MINUTES = 10_080
@@ -66,6 +69,8 @@ def named(who: str, habits: Habits) -> str:
         words.append(f"alarms-{rings}" if rings else "silent")
     if habits.digest is not None:
         words.append("digest" if habits.digest else "all")
+    if habits.todos:
+        words.append("todos")
     return "~".join([*words, "no-cancelled"] if habits.omit_cancelled else words)
 
 
@@ -79,7 +84,7 @@ def reader_of(word: str) -> tuple[str, Habits]:
             alarms = tuple(int(minutes) for minutes in habit.removeprefix("alarms-").split("-"))
         elif habit == "silent":
             alarms = ()
-    return who, Habits(alarms, "no-cancelled" in habits, digest)
+    return who, Habits(alarms, "no-cancelled" in habits, digest, "todos" in habits)
 
 
 def known_reader(house: House, who: str, habits: Habits | None = None) -> None:

@@ -12,7 +12,7 @@ from intake.feed import Published
 __all__ = ["shown_to"]
 
 
-def shown_to(published: Iterable[Published], who: str, *, digest: bool) -> list[Published]:
+def shown_to(published: Iterable[Published], who: str, *, digest: bool, todos: bool = False) -> list[Published]:
     """The events of one subscriber, each as that subscriber reads it.
 
     Parameters
@@ -21,10 +21,18 @@ def shown_to(published: Iterable[Published], who: str, *, digest: bool) -> list[
         Person, role, system or ``farm``.
     digest
         A list each morning and only what has a moment of its own beside it, instead of an event for each task.
+    todos
+        Tasks of this reader alone, each of them: for a list of to-dos.
     """
-    chosen = [row for one in published for row in _as_read(one, who, digest=digest)]
+    rows = [one for one in published if _is_task(one)] if todos else published
+    chosen = [row for one in rows for row in _as_read(one, who, digest=digest and not todos)]
     shown = {row.uid for row in chosen}
     return [_within(row, shown) for row in chosen]
+
+
+def _is_task(row: Published) -> bool:
+    """Something to be done; a landing or a deadline is not, nor is the list of a day."""
+    return not {"digest", "landing", "claim"} & set(row.fields.get("categories", ()))
 
 
 def _as_read(row: Published, who: str, *, digest: bool) -> Iterator[Published]:

@@ -215,7 +215,7 @@ def bytes_for(house: House, who: str = "farm") -> bytes:
     who, habits = reader_of(who)
     known_reader(house, who, habits)
     digest = who in house.site.people if habits.digest is None else habits.digest
-    chosen = shown_to(revisions(house).values(), who, digest=digest)
+    chosen = shown_to(revisions(house).values(), who, digest=digest, todos=habits.todos)
     info = _info(house, who, habits)
     if len(_FRAGMENTS) > _MOST_FRAGMENTS:
         _FRAGMENTS.clear()
@@ -226,11 +226,12 @@ def _info(house: House, who: str, habits: Habits) -> CalendarInfo:
     """The face of a subscriber's calendar, in the person's own time zone where the farm file names one."""
     person = house.site.people.get(who)
     return CalendarInfo(
-        name=f"{house.site.farm.name} {_title(house, who)}".strip(),
+        name=f"{house.site.farm.name} {_title(house, who)}{' tasks' if habits.todos else ''}".strip(),
         time_zone=(person.time_zone if person else "") or house.site.farm.time_zone,
         description="Dips, inspections and checks; record what is done.",
         omit_cancelled=habits.omit_cancelled,
         alarms_minutes=habits.alarms_minutes,
+        todos=habits.todos,
     )
 
 

@@ -66,7 +66,8 @@ def _habits(asked: Asked) -> feed_addresses.Habits:
             Fault("alarms", alarms, "standard, none, or minutes before the start such as 45,10", "Choose one.")
         )
     minutes = None if alarms in {"", "standard"} else () if alarms == "none" else tuple(int(word[:5]) for word in typed)
-    return feed_addresses.Habits(minutes, asked.field("omit") == "on", {"digest": True, "all": False}.get(shown))
+    digest = {"digest": True, "all": False}.get(shown)
+    return feed_addresses.Habits(minutes, asked.field("omit") == "on", digest, shown == "todos")
 
 
 def _webcal(address: str) -> str:

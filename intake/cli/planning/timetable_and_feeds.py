@@ -29,6 +29,8 @@ digest_option = click.option(
     "--digest/--all", default=None, help="A list each morning, or an event for each task (default: list for a person)."
 )
 
+todos_option = click.option("--todos", is_flag=True, help="Tasks as to-dos (VTODO), for apps with a task list.")
+
 
 @click.command()
 @click.option("--replan", is_flag=True, help="Discard published times and reschedule everything.")
@@ -182,10 +184,18 @@ def _show_moved(house: House, found: Timetable) -> None:
 @alarms_option
 @omit_option
 @digest_option
+@todos_option
 @json_option
 @click.pass_context
 def feed(  # the options of the command
-    ctx: click.Context, who: str, out: str, alarms: str, omit_cancelled: bool, digest: bool | None, json_: bool
+    ctx: click.Context,
+    who: str,
+    out: str,
+    alarms: str,
+    omit_cancelled: bool,
+    digest: bool | None,
+    todos: bool,
+    json_: bool,
 ) -> None:
     """Write a calendar file from the published timetable.
 
@@ -194,7 +204,7 @@ def feed(  # the options of the command
     from intake.app.calendars.feed_addresses import known_reader
     from intake.app.calendars.feed_publication import publish, write
 
-    house, habits = house_of(ctx), _habits(alarms, omit_cancelled, digest)
+    house, habits = house_of(ctx), _habits(alarms, omit_cancelled, digest, todos=todos)
     known_reader(house, who, habits)
     changed = publish(house)
     path = write(house, who, Path(out), habits)
@@ -212,6 +222,7 @@ def feed(  # the options of the command
 @alarms_option
 @omit_option
 @digest_option
+@todos_option
 @json_option
 @click.pass_context
 def feeds(  # the options of the command
@@ -222,6 +233,7 @@ def feeds(  # the options of the command
     alarms: str,
     omit_cancelled: bool,
     digest: bool | None,
+    todos: bool,
     json_: bool,
 ) -> None:
     """List, create or revoke the secret addresses calendars subscribe to.
@@ -233,7 +245,7 @@ def feeds(  # the options of the command
     """
     from intake.app.calendars import feed_addresses
 
-    house, habits = house_of(ctx), _habits(alarms, omit_cancelled, digest)
+    house, habits = house_of(ctx), _habits(alarms, omit_cancelled, digest, todos=todos)
     if create_for:
         identity, token = feed_addresses.create(house, create_for, habits=habits)
         url = f"{base.rstrip('/')}/cal/{token}/{feed_addresses.named(create_for, habits)}.ics"
@@ -278,16 +290,18 @@ def _address(one: Address) -> dict[str, object]:
         "alarms_minutes": one.habits.alarms_minutes,
         "omit_cancelled": one.habits.omit_cancelled,
         "digest": one.habits.digest,
+        "todos": one.habits.todos,
     }
 
 
 def _rings(habits: Habits) -> str:
     minutes = habits.alarms_minutes
     told = "as planned" if minutes is None else f"{', '.join(map(str, minutes))} min" if minutes else "none"
+    told = f"{told}, to-dos" if habits.todos else told
     return f"{told}, no canceled" if habits.omit_cancelled else told
 
 
-def _habits(alarms: str, omit_cancelled: bool, digest: bool | None) -> Habits:
+def _habits(alarms: str, omit_cancelled: bool, digest: bool | None, *, todos: bool) -> Habits:
     """How a subscriber wants the calendar, from the words of the command.
 
     Raises
@@ -300,7 +314,7 @@ def _habits(alarms: str, omit_cancelled: bool, digest: bool | None) -> Habits:
 
     words = [word.strip() for word in alarms.split(",")]
     if alarms in {"standard", "none"}:
-        return Habits(None if alarms == "standard" else (), omit_cancelled, digest)
+        return Habits(None if alarms == "standard" else (), omit_cancelled, digest, todos)
     if not all(word.isascii() and word.isdigit() and len(word) < 6 for word in words):
         raise BadInput(Finding("--alarms", alarms, "standard, none, or minutes before the start such as 45,10"))
-    return Habits(tuple(map(int, words)), omit_cancelled, digest)
+    return Habits(tuple(map(int, words)), omit_cancelled, digest, todos)

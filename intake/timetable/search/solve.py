@@ -49,8 +49,10 @@ def improve(
     """
     least = floors(hours.problem)
     run = _Run(hours, least, seconds, seed, progress)
-    run.whole()
+    run.whole(tuning.WHOLE, tuning.WHOLE_SHARE)
     run.in_time()
+    if tally(run.best).late:
+        run.whole(tuning.CROWDED, tuning.CROWDED_SHARE)
     for turn in range(tuning.ROUNDS):
         if turn and not tally(run.best).late:
             break
@@ -124,15 +126,14 @@ class _Run:
                 break
         return search.answer()
 
-    def whole(self) -> None:
-        """The whole of a small problem in one model, to prove what can be proved."""
+    def whole(self, most: int, share: float) -> None:
+        """The whole of a problem of so many jobs at most in one model, to prove what can be proved."""
         jobs = self.best.problem.jobs
         free = [index for index, job in enumerate(jobs) if not job.fixed and self.best.start[index] >= 0]
-        if self.cost <= self.bound or not 0 < len(free) <= tuning.WHOLE or self.used >= self.seconds:
+        if self.cost <= self.bound or not 0 < len(free) <= most or self.used >= self.seconds:
             return
-        answer = _solve(
-            self.best, free, (self.seconds - self.used) * tuning.DET_PER_SECOND * tuning.WHOLE_SHARE, self.seed
-        )
+        effort = (self.seconds - self.used) * tuning.DET_PER_SECOND * share
+        answer = _solve(self.best, free, effort, self.seed)
         if self._take(answer) and answer.proved:
             self.bound = max(self.bound, self.cost)
 
