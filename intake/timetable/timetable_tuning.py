@@ -39,6 +39,10 @@ WHOLE = 60
 """Tasks up to which the solver is given the whole timetable at once."""
 WHOLE_SHARE = 0.4
 """Share of the solver's effort for the whole timetable, where it is small enough."""
+CROWDED = 200
+CROWDED_SHARE = 0.5
+"""Up to so many tasks, where some must be late, half of what is left of the effort goes to one model of them all: where
+one machine is the neck, as in a job shop, that finds what lifting does not (``python -m tests.bench.job_shops``)."""
 FREE = 40
 """Tasks freed together in one step."""
 
