@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sqlite3
 import subprocess
@@ -9,6 +10,14 @@ import sys
 import time
 import tomllib
 from pathlib import Path
+from typing import Any
+
+import pytest
+
+from intake.app.landing import kept_day
+from tests.app.deliveries import Open, announced
+from tests.cli.conftest import Run
+from tests.conftest import NOON
 
 ROOT = Path(__file__).parents[2]
 
@@ -41,3 +50,46 @@ def test_a_command_stopped_while_it_waits_says_that_nothing_was_saved(tmp_path: 
     assert told.strip() == "Stopped. Nothing was saved by this command beyond what it has reported."
     assert "Traceback" not in said + told
     assert count == (1,)
+
+
+@pytest.mark.parametrize(
+    ("where", "words", "said"),
+    [
+        ("intake.app.commands.schedule_work.schedule", ["timetable"], "No task was moved"),
+        ("intake.app.documents.printing.print_forms", ["print", "sheets"], "none is half written"),
+    ],
+)
+def test_a_search_or_print_that_is_stopped_says_what_stands(
+    run: Run, stocked: Path, monkeypatch: pytest.MonkeyPatch, where: str, words: list[str], said: str
+) -> None:
+    """One sentence that is true of this command, and 130."""
+
+    def pressed(*_args: object, **_kinds: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(where, pressed)
+    told = run(*words)
+    assert told.exit_code == 130, told.output
+    assert said in told.stderr
+    assert "Aborted" not in told.output
+    assert stocked.is_dir()
+
+
+def test_a_landing_day_that_is_stopped_is_kept_as_far_as_it_was_found(
+    run: Run, house_at: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C while it is searched: the best so far is shown and kept, and a script sees 130."""
+    announced(house_at())
+    plan = kept_day.planned_day
+
+    def interrupted(*args: Any, **kinds: Any) -> Any:
+        os.kill(os.getpid(), signal.SIGINT)
+        return plan(*args, **kinds)
+
+    monkeypatch.setattr(kept_day, "planned_day", interrupted)
+    told = run("day", "S1", "--seconds", "1", at=NOON)
+    assert told.exit_code == 130, told.output
+    assert "Stopped: this is the best day found so far. It is the working plan now." in told.stderr
+    assert run("day", "S1", "--seconds", "1", "--propose", at=NOON).exit_code == 130
+    monkeypatch.undo()
+    assert run("day", "S1", at=NOON).exit_code == 0

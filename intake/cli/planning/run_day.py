@@ -56,7 +56,7 @@ def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None
 
     Bags closed past their hours or over night are refused (exit 1, with what
     would help) unless --despite gives a reason. Ctrl-C stops a search with the
-    best day so far.
+    best day so far (exit 130).
 
     Example: vatside day S1 --leaking 7 --lands 2027-03-04T11:30
 
@@ -71,7 +71,7 @@ def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None
 
     house = house_of(ctx)
     batches = _batches(house, shipment)
-    run = _run(house, batches, given)
+    run, stopped = _run(house, batches, given)
     progress("")
     if given["despite"]:
         run = replace(run, despite=given["despite"])
@@ -89,12 +89,16 @@ def day(ctx: click.Context, /, shipment: str, json_: bool, **given: Any) -> None
     else:
         _print(house, run, ready, paths)
         _print_refused(run, [f"{one.do}: {one.left or 'none'} left" for one in helps], held=held)
+    if stopped:
+        what = "Nothing was saved." if held or given["propose"] else "It is the working plan now."
+        click.echo(f"Stopped: this is the best day found so far. {what}", err=True)
+        ctx.exit(130)
     if held:
         ctx.exit(1)
 
 
-def _run(house: House, batches: Sequence[Batch], given: dict[str, Any]) -> DayRun:
-    """The day as asked: from a moment on, or as kept, or for the first time."""
+def _run(house: House, batches: Sequence[Batch], given: dict[str, Any]) -> tuple[DayRun, bool]:
+    """The day as asked: from a moment on, or as kept, or for the first time; and whether the search was stopped."""
     from intake.app.landing.day_rerun import going_on
     from intake.app.landing.kept_day import planned_day
 
@@ -104,11 +108,11 @@ def _run(house: House, batches: Sequence[Batch], given: dict[str, Any]) -> DayRu
             message = "--closed and --opened go with --at"
             raise click.UsageError(message)
         with stoppable() as stop:
-            return planned_day(house, batches, slip=slip, seconds=given["seconds"], progress=_tell, stop=stop)
+            return planned_day(house, batches, slip=slip, seconds=given["seconds"], progress=_tell, stop=stop), stop()
     at = _at(house, batches, given["at_"])
     slip = slip.joined(_opened(batches, given["opened"], at))
     with stoppable() as stop:
-        return going_on(house, batches, slip, at, closed=given["closed"], progress=_tell, stop=stop)
+        return going_on(house, batches, slip, at, closed=given["closed"], progress=_tell, stop=stop), stop()
 
 
 def _opened(batches: Sequence[Batch], boxes: Sequence[str], at: datetime) -> Slip:

@@ -60,7 +60,11 @@ def timetable(  # the options of the command
     house = house_of(ctx)
     if who:
         house.site.person(who)
-    found = reschedule(house, seconds=seconds, afresh=replan, propose=propose, progress=None if json_ else _watch)
+    try:
+        found = reschedule(house, seconds=seconds, afresh=replan, propose=propose, progress=None if json_ else _watch)
+    except KeyboardInterrupt:
+        click.echo("\nStopped. No task was moved: the timetable is as it was published.", err=True)
+        ctx.exit(130)
     if json_:
         told = as_dict(found)
         prices = deadlines(house)

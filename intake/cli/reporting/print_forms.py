@@ -45,10 +45,14 @@ def print_(
 
     house = house_of(ctx)
     folder = Path(out) if out else house.folder / "out"
-    paths = print_forms(
-        house, what, folder, shipment=shipment, batch=batch, paper=paper or "", fillable=fillable,
-        animals=animals or 0, words=words,
-    )  # fmt: skip
+    try:
+        paths = print_forms(
+            house, what, folder, shipment=shipment, batch=batch, paper=paper or "", fillable=fillable,
+            animals=animals or 0, words=words,
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        click.echo(f"Stopped. Forms finished before are in {folder}; none is half written. Print again.", err=True)
+        ctx.exit(130)
     if json_:
         as_json({"files": [str(path) for path in paths]})
     else:
