@@ -20,12 +20,13 @@ from pathlib import Path
 DOCS = Path(__file__).resolve().parent
 sys.path[:0] = [str(DOCS), str(DOCS.parent)]
 
-from making import answers, commands, examples, intake_pages, library_pages, pages, rule_pages, settings  # noqa: E402
+from making import answers, board_pages, commands, examples, intake_pages, library_pages, pages, rule_pages, settings  # noqa: E402
 
 TUTORIAL = "tutorial/first-farm.md"
 
 FIXED: dict[str, Callable[[], str]] = {
     "reference/commands.md": commands.command_page,
+    "reference/board.md": board_pages.board_page,
     "reference/farm-file.md": settings.farm_page,
     "reference/packing-list.md": intake_pages.packing_page,
     "reference/groups.md": library_pages.groups_page,

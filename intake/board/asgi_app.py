@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Collection
 from datetime import datetime
 from pathlib import Path
@@ -11,16 +12,19 @@ from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from intake.app import system_clock
 from intake.app.commands.attach_photo import LARGEST_PHOTO_BYTES
+from intake.app.queries.biosecurity.reading_alarms import reading_alarms
+from intake.board.api.live_events import Pulse
+from intake.board.api.openapi import BASE, address, described, for_programs
 from intake.board.background_jobs import Jobs, Watch
 from intake.board.calendar_endpoint import FeedDoor
 from intake.board.middleware import SECRET_PATHS, BodyLimit, Guard, Smaller, Tries
 from intake.board.open_farm import OpenFarm
-from intake.board.pages import counting
+from intake.board.pages import counting, floor
 from intake.board.rendering import static_file
 from intake.board.request import Asked, page
 from intake.board.route_table import WAYS
@@ -32,29 +36,73 @@ _LARGEST_LIST: Final = 16_000_000
 _LARGEST_FORM: Final = 64_000
 
 
+_UPLOADS: Final = frozenset(
+    {"/deliveries/new", "/readings/file", "/capacity", "/plan/what-if", "/farm/stock", "/farm/history"}
+)
+
+
 def _limit_of(path: str) -> int:
     """Bytes a body may have: forms are small, photos and packing lists are not."""
-    if path in {"/api/photo", "/photos"}:
+    if path.removeprefix(BASE) in {"/api/photo", "/photos"}:
         return LARGEST_PHOTO_BYTES + _LARGEST_FORM
-    return _LARGEST_LIST if path == "/deliveries/new" else _LARGEST_FORM
+    return _LARGEST_LIST if path.removeprefix(BASE) in _UPLOADS else _LARGEST_FORM
 
 
 def routes() -> list[Route]:
-    """Every address of the board but the calendars': the table's, and the few that hold no data of the farm."""
+    """Every address of the board but the calendars': the table's, the same for programs, and the few without farm data."""
     get = ["GET"]
     told = [Route(way.path, page(way.handler, way.right, machine=way.machine), methods=[way.method]) for way in WAYS]
+    programs = [
+        Route(address(way.path), page(way.handler, way.right, as_json=True), methods=[way.method])
+        for way in WAYS
+        if for_programs(way)
+    ]
     bare = [
         Route("/api/beat", page(_beat, "wall", machine=True), methods=get),
+        Route("/api/live", page(_live, "wall", machine=True), methods=get),
+        Route("/api/openapi.json", page(_described, "look", machine=True), methods=get),
         Route("/c", counting.shell, methods=get),
         Route("/s/{build}/{name}", static_file, methods=get),
         Route("/robots.txt", _robots, methods=get),
     ]
-    return [*told, *bare]
+    return [*told, *programs, *bare]
 
 
 def _beat(asked: Asked) -> Response:
-    """Whether anything was recorded since a page was made, for pages that stay open."""
-    return JSONResponse({"beat": str(hash(asked.farm.stamp()))})
+    """One word that changes when a page that stays open would, alarms among it."""
+    return JSONResponse({"beat": asked.request.app.state.beat()})
+
+
+def _live(asked: Asked) -> Response:
+    """The same word as it changes, as server-sent events."""
+    pulse: Pulse = asked.request.app.state.pulse
+    if pulse.full:
+        return PlainTextResponse("Ask for the beat instead.\n", 503)
+    return StreamingResponse(pulse.events(), media_type="text/event-stream", headers={"cache-control": "no-store"})
+
+
+def _described(asked: Asked) -> Response:
+    """The addresses for programs, described as OpenAPI."""
+    del asked
+    return JSONResponse(described(WAYS))
+
+
+def _beat_of(farm: OpenFarm, watch: Watch) -> Callable[[], str]:
+    """The state of ledger, files, alarms and the farm's day, hashed; alarms are looked for when anything changed."""
+    known: dict[tuple[object, ...], int] = {}
+
+    def beat() -> str:
+        now, stamp = farm.now(), farm.stamp()
+        key = (stamp, f"{now:%Y-%m-%dT%H:%M}")
+        if key not in known:
+            house = farm.house()
+            known.clear()
+            known[key] = hash(tuple(one.words for one in reading_alarms(house)))
+        floor.look_for_alarms(farm, watch, 0.0)
+        told = repr((stamp, known[key], watch.found, now.date()))
+        return hashlib.sha256(told.encode()).hexdigest()[:16]
+
+    return beat
 
 
 async def _robots(request: Request) -> Response:
@@ -101,4 +149,7 @@ def board(
     )
     app.state.farm, app.state.feed_reads, app.state.worked_out = farm, reads, {}
     app.state.jobs, app.state.watch, app.state.tries = Jobs(), Watch(), tries or Tries()
+    app.state.reports = {}
+    app.state.beat = _beat_of(farm, app.state.watch)
+    app.state.pulse = Pulse(app.state.beat)
     return app

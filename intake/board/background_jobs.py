@@ -113,6 +113,11 @@ class Watch:
             thread.join(patience_s)
         return self._answer
 
+    @property
+    def found(self) -> int:
+        """Changes when another answer was found."""
+        return hash(repr(self._answer))
+
     def wait(self, seconds: float) -> None:
         """Wait for the answer that is being looked for."""
         if self._thread is not None:

@@ -31,6 +31,47 @@ BUILD = hashlib.sha256(b"".join([*_STATIC.values(), *(text.encode() for text in 
 _PAGES = Environment(loader=DictLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
 _PAGES.filters.update(FILTERS)
 _PAGES.globals["build"] = BUILD
+_PAGES.globals["nav"] = (
+    (
+        "Today",
+        (
+            ("/work", "Today", "tasks, vat first", "look"),
+            ("/", "Floor", "every vat and what is in it", "look"),
+            ("/c", "Count", "alive, dead, missing", "count"),
+            ("/journal", "Journal", "what was recorded, with undo", "look"),
+        ),
+    ),
+    (
+        "Animals",
+        (
+            ("/batches", "Batches", "everything alive", "look"),
+            ("/release", "Release", "when each lot leaves quarantine", "look"),
+            ("/losses", "Losses", "alarms and what the dead share", "look"),
+            ("/contacts", "Shared water", "who met whom", "look"),
+            ("/readings", "Readings", "water over time", "look"),
+            ("/sample", "Sample size", "how many to examine", "look"),
+        ),
+    ),
+    (
+        "Plan",
+        (
+            ("/deliveries", "Shipments", "expected and received", "look"),
+            ("/plan", "Plan", "which vat for whom", "look"),
+            ("/space", "Vat timeline", "vats over the weeks", "look"),
+            ("/capacity", "Capacity", "what the farm can take", "plan"),
+            ("/claims", "Claims", "what suppliers owe", "prices"),
+            ("/reports/permits", "Reports", "permits, suppliers, money", "look"),
+        ),
+    ),
+    (
+        "Farm",
+        (
+            ("/calendars", "Calendars", "tasks in a calendar program", "own"),
+            ("/people", "People", "devices, PINs, scripts", "own"),
+            ("/farm", "Farm", "settings, check, backup", "farm"),
+        ),
+    ),
+)
 
 
 def render(name: str, facts: dict[str, Any], status: int = 200, headers: dict[str, str] | None = None) -> HTMLResponse:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+import json
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -23,6 +24,7 @@ from intake.app.commands.phones.sync_phone import KeyClash
 from intake.app.queries.planning.published_timetable import told_of_timetable
 from intake.app.queries.planning.timetable_warnings import timetable_warnings
 from intake.app.session import House, on_time
+from intake.board.api.plain_json import plain
 from intake.board.open_farm import OpenFarm
 from intake.board.rendering import render
 from intake.errors import Finding, IntakeError, Refused, StoreTrouble, UnknownName
@@ -57,6 +59,8 @@ class Asked:
         The raw body of a post that is no form.
     clock_trouble
         What is wrong with the clock of the board's computer; empty when nothing is.
+    as_json
+        Whether a program asks: pages are answered with their facts.
     """
 
     request: Request
@@ -70,6 +74,7 @@ class Asked:
     files: Mapping[str, Upload] = field(default_factory=dict)
     body: bytes = b""
     clock_trouble: str = ""
+    as_json: bool = False
 
     def may(self, act: str) -> bool:
         """Whether who asks may do this."""
@@ -88,7 +93,9 @@ class Asked:
         return self.form.get(name, default).strip()
 
     def show(self, template: str, status: int = 200, **facts: Any) -> Response:
-        """A page with the facts every page shows."""
+        """A page with the facts every page shows; for a program those of this page alone."""
+        if self.as_json:
+            return JSONResponse(plain(facts), status)
         house = self.house
         common = {
             "asked": self,
@@ -104,6 +111,9 @@ class Asked:
             "clock_trouble": self.clock_trouble if self.role else "",
             "timetable_trouble": self._timetable_trouble() if self.role else (),
             "here": self.request.url.path,
+            "here_whole": self.request.url.path + (f"?{self.request.url.query}" if self.request.url.query else ""),
+            "system_names": {one.id: one.name for one in house.site.systems.values()},
+            "people_names": {one.id: one.name for one in house.site.people.values()},
             "last_copy": last_copy(house.folder),
         }
         return render(template, common | facts, status)
@@ -114,7 +124,9 @@ class Asked:
         return words if told_of_timetable(self.house).get("trouble") else []
 
     def go(self, where: str, said: str = "") -> Response:
-        """Send the browser on after a form, with a sentence for the next page."""
+        """Send the browser on after a form, with a sentence for the next page; tell a program what was said."""
+        if self.as_json:
+            return JSONResponse({"said": [said] if said else [], "next": where})
         if said and self.device:
             self.farm.tell(self.device.id, said)
         return RedirectResponse(where, 303)
@@ -123,7 +135,7 @@ class Asked:
 Handler = Callable[[Asked], Response]
 
 
-def page(handler: Handler, right: str, *, machine: bool = False) -> Any:
+def page(handler: Handler, right: str, *, machine: bool = False, as_json: bool = False) -> Any:
     """Make a route's endpoint of a handler.
 
     Parameters
@@ -132,11 +144,15 @@ def page(handler: Handler, right: str, *, machine: bool = False) -> Any:
         Right that is needed; ``open`` when nobody needs to be signed in.
     machine
         Answers the count page's script: refusals are JSON.
+    as_json
+        Answers a program with the facts of the page.
     """
 
     async def endpoint(request: Request) -> Response:
         posted = await _posted(request) if request.method == "POST" else ({}, {}, b"")
-        return await run_in_threadpool(_answer, handler, request, posted, _Kind(right, machine))
+        inline = _INLINE_HEADER in request.headers
+        kind = _Kind(right, machine or as_json or inline, as_json, inline)
+        return await run_in_threadpool(_answer, handler, request, posted, kind)
 
     return endpoint
 
@@ -145,6 +161,8 @@ def page(handler: Handler, right: str, *, machine: bool = False) -> Any:
 class _Kind:
     right: str
     machine: bool
+    as_json: bool = False
+    inline: bool = False
 
     @property
     def public(self) -> bool:
@@ -172,14 +190,27 @@ async def _posted(request: Request) -> Posted:
 def _answer(handler: Handler, request: Request, posted: Posted, kind: _Kind) -> Response:
     farm: OpenFarm = request.app.state.farm
     if request.method != "POST":
-        return _told(handler, _asked(farm, request, posted), kind)
+        return _for_program(_told(handler, _asked(farm, request, posted, kind), kind), kind)
     with farm.writing():
-        return _told(handler, _asked(farm, request, posted), kind)
+        return _for_program(_told(handler, _asked(farm, request, posted, kind), kind), kind)
 
 
-def _asked(farm: OpenFarm, request: Request, posted: Posted) -> Asked:
-    token = request.cookies.get(COOKIE, "")
+_INLINE_HEADER: Final = "x-vatside-inline"
+
+
+def _for_program(answer: Response, kind: _Kind) -> Response:
+    """A program, or a page's own script, is told where to look next, not sent there."""
+    if (kind.as_json or kind.inline) and answer.status_code == 303:
+        return JSONResponse({"said": [], "next": answer.headers["location"]})
+    return answer
+
+
+def _asked(farm: OpenFarm, request: Request, posted: Posted, kind: _Kind) -> Asked:
+    script = _bearer(request) if kind.machine and not kind.inline else ""
+    token = script or request.cookies.get(COOKIE, "")
     device = farm.device(hashlib.sha256(token.encode(errors="replace")).hexdigest()) if token else None
+    if device is not None and (device.kind == "script") != bool(script):
+        device = None  # a script's token opens no page, and a browser's cookie is no script's token
     person = device.person if device else ""
     house = farm.house(person)
     role = device.role if device else ""
@@ -189,7 +220,28 @@ def _asked(farm: OpenFarm, request: Request, posted: Posted) -> Asked:
         # Pages show the farm as the ledger left it, not as it was when the clock stands.
         house = farm.house(person, house.view.last_recorded())
     known = token if device else ""
-    return Asked(request, farm, house, device, known, person if role else "", role, *posted, clock_trouble=trouble)
+    if kind.as_json and posted[2]:
+        posted = (_told_as_json(posted[2]), *posted[1:])
+    return Asked(
+        request, farm, house, device, known, person if role else "", role, *posted,
+        clock_trouble=trouble, as_json=kind.as_json,
+    )  # fmt: skip
+
+
+def _bearer(request: Request) -> str:
+    scheme, _, token = request.headers.get("authorization", "").partition(" ")
+    return token.strip() if scheme.lower() == "bearer" else ""
+
+
+def _told_as_json(body: bytes) -> dict[str, str]:
+    """Fields of an act a program posts; without a key of its own each post is another act."""
+    try:
+        told = json.loads(body)
+    except ValueError:
+        told = None
+    rows = told.items() if isinstance(told, dict) else ()
+    fields = {str(name): "yes" if value is True else str(value) for name, value in rows if value not in (None, False)}
+    return {"key": secrets.token_urlsafe(18)} | fields
 
 
 def _told(handler: Handler, asked: Asked, kind: _Kind) -> Response:
@@ -242,7 +294,8 @@ def _clock_trouble(house: House) -> str:
 def _stopped(asked: Asked, kind: _Kind) -> Response | None:
     """Why the request goes no further: foreign form, no one signed in, no right."""
     posting = asked.request.method == "POST"
-    if posting and not _own_origin(asked.request):
+    scripted = asked.device is not None and asked.device.kind == "script"
+    if posting and not scripted and not _own_origin(asked.request):
         return _say(asked, kind, 403, "This form is not valid here. Reload the page and try again.")
     if kind.public:
         return None
@@ -250,7 +303,7 @@ def _stopped(asked: Asked, kind: _Kind) -> Response | None:
         if kind.machine or posting:
             return _say(asked, kind, 401, "Sign in first; nothing was recorded.")
         return RedirectResponse("/sign-in", 303)
-    if posting and not _own_form(asked):
+    if posting and not scripted and not _own_form(asked):
         return _say(asked, kind, 403, "You signed in after opening this form. Reload the page.", stale=True)
     if not asked.may(kind.right):
         return _forbidden(asked, kind)
@@ -300,7 +353,20 @@ def _refused(asked: Asked, error: IntakeError, kind: _Kind) -> Response:
     if kind.machine:
         return JSONResponse({"said": lines, "rules": list(error.rules)}, status)
     again = _again(asked, error) if posting else []
-    return asked.show("refused.html", status, lines=lines, code=status, again=again, path=asked.request.url.path)
+    path = asked.request.url.path
+    typed = [(name, value) for name, value in asked.form.items() if name not in _SEALS]
+    return asked.show(
+        "refused.html", status, lines=lines, code=status, again=again, path=path, typed=typed, back=_came_from(asked)
+    )
+
+
+_SEALS: Final = frozenset({"form_token", "key", "pin", "again", "back"})
+
+
+def _came_from(asked: Asked) -> str:
+    """The page of this board a form was sent from; empty for any other."""
+    told = urlsplit(asked.request.headers.get("referer", ""))
+    return told.path if told.netloc == asked.request.headers.get("host", "") and told.path.startswith("/") else ""
 
 
 def _again(asked: Asked, error: IntakeError) -> list[tuple[str, str]]:

@@ -2,51 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
+from intake.board.api.way import OPEN, Way
 from intake.board.pages import (
     batch,
+    batch_acts,
     calendars,
     claims,
     contacts,
     counting,
+    day_run,
     deliveries,
+    desk,
+    farm_desk,
     floor,
+    journal,
+    look_ups,
     losses,
     paper,
     people,
     planning,
+    tools,
+    vat_acts,
+    wall,
     work,
 )
 from intake.board.request import Handler
 
 __all__ = ["OPEN", "WAYS", "Way"]
-
-OPEN: Final = "open"
-"""In place of a right: nobody needs to be signed in."""
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """One address by one method.
-
-    Attributes
-    ----------
-    right
-        A right of :data:`intake.app.access.roles.RIGHTS`, or :data:`OPEN`.
-    fields
-        Fields of its form or query, beside the form's seal.
-    machine
-        Answers a script: refusals are JSON, and there is no second address for programs.
-    """
-
-    method: str
-    path: str
-    handler: Handler
-    right: str
-    fields: tuple[str, ...] = ()
-    machine: bool = False
 
 
 def _get(path: str, handler: Handler, right: str = "look", fields: str = "") -> Way:
@@ -66,9 +50,21 @@ _FLOOR: Final = (
     _get("/vats/{vat}", floor.vat),
     _post("/vats/{vat}/clean", floor.clean, "clean"),
     _post("/vats/{vat}/reading", floor.reading, "reading", "quantity value scale despite"),
+    _post("/vats/{vat}/close", vat_acts.close, "vats", "reason until"),
+    _post("/vats/{vat}/open", vat_acts.open_again, "vats"),
+    _post("/vats/{vat}/replumb", vat_acts.replumb, "vats", "left joined despite"),
+    _post("/vats/{vat}/carried", vat_acts.carried, "vats", "tool target"),
+    _get("/readings", look_ups.readings, "look", "place days"),
+    _post("/readings/file", vat_acts.logger, "reading", "place dates despite"),
+    _get("/release", look_ups.release),
+    _get("/more", look_ups.more),
+    _get("/search", look_ups.search, "look", "q"),
+    _get("/journal", journal.journal, "look", "days who"),
+    _post("/journal/undo", journal.undo, "undo", "entry despite back"),
+    _get("/wall", wall.wall, "wall"),
     _get("/space", floor.space),
     _get("/work", work.work, "look", "who days batch vat"),
-    _post("/done", work.done, "done", "task to note despite back"),
+    _post("/done", work.done, "done", "task to note at despite back"),
 )
 
 _BATCHES: Final = (
@@ -82,6 +78,14 @@ _BATCHES: Final = (
     _post("/batches/{batch}/cut", batch.cut, "cut", "pieces vat despite"),
     _post("/batches/{batch}/hold", batch.hold, "hold", "reason reached"),
     _post("/batches/{batch}/lift", batch.lift, "hold", "reason"),
+    _get("/batches/{batch}/order", batch_acts.order_form, "order"),
+    _post(
+        "/batches/{batch}/order",
+        batch_acts.order,
+        "order",
+        "dip reason prescriber reference agent strength minutes days dose_source where test despite",
+    ),
+    _post("/batches/{batch}/rebook", batch_acts.rebook, "receive", "count vat name group size_mm despite"),
 )
 
 _SHIPMENTS: Final = (
@@ -90,7 +94,17 @@ _SHIPMENTS: Final = (
     _post("/deliveries/new", planning.new, "shipment", "staged supplier lands enter"),
     _get("/deliveries/{shipment}", deliveries.delivery),
     _get("/deliveries/{shipment}/day", deliveries.day),
-    _post("/deliveries/{shipment}/delay", deliveries.delay, "receive", "lands"),
+    _post("/deliveries/{shipment}/delay", deliveries.delay, "receive", "lands despite"),
+    _post("/deliveries/{shipment}/amend", deliveries.amend, "shipment", "lands batch count despite"),
+    _post("/deliveries/{shipment}/cancel", deliveries.cancel, "shipment", "reason"),
+    _post("/deliveries/{shipment}/day/plan", day_run.plan_day, "receive", "despite"),
+    _post("/deliveries/{shipment}/day/opened", day_run.opened, "receive", "box temperature_c despite"),
+    _post(
+        "/deliveries/{shipment}/day/slipped",
+        day_run.slipped,
+        "receive",
+        "leaking warm without closed batch more despite",
+    ),
     _get("/deliveries/{shipment}/print/{what}.pdf", paper.of_delivery),
     _post("/deliveries/{shipment}/receive", deliveries.receive, "receive", "despite"),
 )
@@ -101,6 +115,18 @@ _DESK: Final = (
     _post("/plan/accept", planning.accept, "plan", "plan short"),
     _post("/plan/clear", planning.clear, "plan", "vat by"),
     _post("/plan/timetable", planning.timetable, "plan"),
+    _get("/plan/what-if", desk.what_if, "plan"),
+    _post("/plan/what-if", desk.ask_what_if, "plan", "lands supplier aims batch worth"),
+    _get("/capacity", desk.capacity, "plan"),
+    _post("/capacity", desk.ask_capacity, "plan", "supplier first last every"),
+    _get("/reports/{report}", look_ups.report),
+    _get("/sample", tools.sample, "look", "lot prevalence confidence sensitivity"),
+    _get("/farm", farm_desk.farm, "farm"),
+    _post("/farm/check", farm_desk.check, "farm"),
+    _post("/farm/backup", farm_desk.back_up, "farm"),
+    _get("/farm/backup.zip", farm_desk.backup_file, "farm"),
+    _post("/farm/stock", farm_desk.stock, "shipment", "despite"),
+    _post("/farm/history", farm_desk.history, "shipment", "supplier dates"),
     _get("/claims", claims.claims, "prices"),
     _get("/claims/{shipment}", claims.claim, "prices"),
     _get("/claims/{shipment}/claim.pdf", claims.pdf, "prices", "version"),
@@ -123,6 +149,8 @@ _DESK: Final = (
 _DOORS: Final = (
     _get("/people", people.people, "own"),
     _post("/people/invite", people.invite, "people", "person shared label"),
+    _post("/people/new", farm_desk.add_person, "people", "id name role"),
+    _post("/people/scripts", people.add_script, "people", "person label"),
     _post("/people/pin", people.pin, "own", "person pin again"),
     _post("/people/devices/{device}/revoke", people.revoke, "own"),
     _get("/join/{code}", people.join, OPEN),

@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 from markupsafe import Markup, escape
 
 from intake.app.queries.overview.vat_timeline import Bar, SpaceFacts
+from intake.app.queries.overview.water_readings import Trend
 
-__all__ = ["day_picture", "inline", "space_picture"]
+__all__ = ["day_picture", "inline", "space_picture", "trend_picture"]
 
 _LEFT, _TOP, _ROW, _GAP = 96, 46, 26, 6
 _DAY: Final = 15
@@ -87,6 +88,36 @@ def _weeks(first: date, days: int, bottom: int) -> Iterable[str]:
             x = _LEFT + offset * _DAY
             yield f'<path d="M{x} {_TOP - 8}V{bottom}" class="week"/>'
             yield f'<text x="{x + 2}" y="{_TOP - 10}">{day.day} {day:%b}</text>'
+
+
+def trend_picture(trend: Trend, zone: ZoneInfo) -> Markup:
+    """Draw one quantity over time as a line with its lowest, highest and last value written beside it."""
+    wide, tall, left, foot = 600, 150, 56, 24
+    moments = [at for at, _ in trend.values]
+    values = [value for _, value in trend.values]
+    low, high = min(values), max(values)
+    span = (moments[-1] - moments[0]).total_seconds() or 1.0
+    room = (high - low) or 1.0
+    points = [
+        (
+            left + (wide - left - 60) * (at - moments[0]).total_seconds() / span,
+            10 + (tall - foot - 20) * (1 - (value - low) / room),
+        )
+        for at, value in trend.values
+    ]
+    line = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+    last = points[-1]
+    zero, full = 10 + (tall - foot - 20), 10
+    parts = [
+        f'<path d="M{left} {full}H{wide - 60}M{left} {zero}H{wide - 60}" class="rule"/>',
+        f'<text x="4" y="{full + 5}">{high:g}</text><text x="4" y="{zero + 5}">{low:g}</text>',
+        f'<path d="{line}" class="trend"/><circle cx="{last[0]:.1f}" cy="{last[1]:.1f}" r="4" class="present"/>',
+        f'<text x="{wide - 52}" y="{last[1] + 5:.1f}">{values[-1]:g}</text>',
+        f'<text x="{left}" y="{tall - 4}">{moments[0].astimezone(zone):%d %b %H:%M}</text>',
+        f'<text x="{wide - 170}" y="{tall - 4}">{moments[-1].astimezone(zone):%d %b %H:%M}</text>',
+    ]
+    words = f"{len(values)} readings from {low:g} to {high:g}, the last {values[-1]:g}."
+    return _document(wide, tall, f"{trend.quantity.replace('_', ' ')} at {trend.place}", words, parts)
 
 
 _STEPS: Final = {"open": "O", "count": "C", "acclimate": "A", "dip": "D", "place": "P"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
@@ -66,10 +67,39 @@ def money(totals: Any) -> str:
     return " + ".join(f"{amount:,.2f} {currency}" for currency, amount in pairs) or "–"
 
 
+_QUANTITIES = {
+    "temperature_c": "temperature, °C",
+    "salinity_psu": "salinity, PSU",
+    "ph": "pH",
+    "tan_n_mg_per_l": "total ammonia as N, mg/L",
+    "oxygen_mg_per_l": "oxygen, mg/L",
+    "specific_gravity": "specific gravity",
+    "alkalinity_meq_per_l": "alkalinity, meq/L",
+    "light_umol": "light, µmol m⁻² s⁻¹",
+    "copper_ug_per_l": "copper, µg/L",
+}
+
+
+def quantity(value: str) -> str:
+    """A measured quantity in words with its unit."""
+    return _QUANTITIES.get(value, value.replace("_", " "))
+
+
+_CLEARS = re.compile(r"clear (?:vat )?(\S+) by (\d{4}-\d{2}-\d{2})")
+
+
+def clears(value: str) -> tuple[str, str] | None:
+    """Vat and day of a relief that is a promise to clear a vat; nothing for any other."""
+    met = _CLEARS.search(value)
+    return (met[1], met[2]) if met else None
+
+
 def _zone(context: Context) -> ZoneInfo:
     zone: ZoneInfo = context["zone"]
     return zone
 
 
-FILTERS = {one.__name__: one for one in (number, percent, share, hours, degrees, day, clock, moment, money)}
+FILTERS = {
+    one.__name__: one for one in (number, percent, share, hours, degrees, day, clock, moment, money, quantity, clears)
+}
 """Filters by the name templates call them."""

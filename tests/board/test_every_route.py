@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 
 from intake.app.access import devices
 from intake.app.farm_folder import check_house
+from intake.board.api.openapi import BASE
 from intake.board.asgi_app import routes
 from intake.board.middleware import SECRET_PATHS
 from tests.board.conftest import ORIGIN, entries_of, form_token
@@ -28,10 +29,15 @@ OWN = {
 }
 """About one's own device, PIN and calendar; those of others are tried in test_sign_in and test_feed_door."""
 
-LONG = {"/plan/propose", "/plan/timetable"}
+LONG = {
+    *("/plan/propose", "/plan/timetable", "/plan/what-if", "/capacity", "/farm/check", "/farm/backup"),
+    "/deliveries/{shipment}/day/plan",
+}
 """Start a search of many seconds: their refusals are tried, not their work."""
 
-TABLE = [(route.path, method) for route in routes() for method in sorted((route.methods or set()) - {"HEAD"})]
+EVERY = [(route.path, method) for route in routes() for method in sorted((route.methods or set()) - {"HEAD"})]
+TABLE = [(path, method) for path, method in EVERY if not path.startswith(BASE)]
+PROGRAMS = [(path, method) for path, method in EVERY if path.startswith(BASE)]
 PARTS = [*WORDS, "..", ".", "%2e%2e", "S1", "sheets", "history", "nonsense", "finding", "move", "lift", "board.css"]
 SECRETS = ("farm.db", "farm.toml", "Traceback", "sqlite", "/tests/", "scrypt")
 
@@ -90,6 +96,28 @@ def test_no_words_make_any_address_stumble(
     assert answer.status_code < 500, (method, where, answer.text[:300])
     if answer.status_code >= 400:
         assert not any(secret in answer.text for secret in SECRETS), answer.text[:300]
+
+
+@pytest.mark.parametrize(("path", "method"), PROGRAMS)
+@settings(modest, max_examples=1)
+@given(parts=st.lists(texts, min_size=4, max_size=4), fields=fields)
+def test_no_words_make_an_address_for_programs_stumble(
+    farm: Starlette, path: str, method: str, parts: list[str], fields: dict[str, str]
+) -> None:
+    """The same handlers, asked by a program."""
+    client = entered(farm, "cleo" if path.removeprefix(BASE) in LONG else "ada")
+    heads = {"x-vatside-form": form_token(client)}
+    where, posts = filled(path, iter(parts)), method == "POST"
+    answer = client.request(
+        method,
+        where,
+        json=fields if posts else None,
+        params=None if posts else fields,
+        headers=heads,
+        follow_redirects=False,
+    )
+    assert answer.status_code < 500, (method, path, answer.text[:300])
+    assert not any(secret in answer.text for secret in SECRETS if secret != "farm.toml"), answer.text[:300]
 
 
 @pytest.mark.parametrize(("path", "method"), TABLE)

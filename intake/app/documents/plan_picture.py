@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from intake.app.commands.plan_vats import Proposal
     from intake.plan.answers.vat_space import Fullness, VatSpace
 
-__all__ = ["check_name", "draw_plan", "draw_room", "plan_drawing"]
+__all__ = ["capacity_drawing", "check_name", "draw_plan", "draw_room", "plan_drawing"]
 
 _MOST_DAYS = 120
 
@@ -41,11 +41,16 @@ def draw_room(rows: Sequence[Mapping[str, Any]], mix: str, file: Path) -> Path:
     BadInput
         The file's name ends in neither ``.svg`` nor ``.png``.
     """
+    check_name(file)
+    return _written(capacity_drawing(rows, mix), file)
+
+
+def capacity_drawing(rows: Sequence[Mapping[str, Any]], mix: str) -> Drawing:
+    """The largest shipment that fits by landing day as a drawing."""
     from forms.charts.capacity_chart import DayRoom, room_drawing
 
-    check_name(file)
     days = [DayRoom(row["day"], row["fits"], row["announced"], bool(row["proved"])) for row in rows]
-    return _written(room_drawing(days, title=f"Largest shipment of {mix} that fits"), file)
+    return room_drawing(days, title=f"Largest shipment of {mix} that fits")
 
 
 def plan_drawing(house: House, proposal: Proposal) -> Drawing:

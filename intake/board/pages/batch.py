@@ -14,6 +14,7 @@ from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_BATCH
+from intake.board.pages.typed import whole
 from intake.board.request import Asked
 from intake.board.svg_pictures import inline
 from intake.errors import BadInput, Finding
@@ -77,7 +78,7 @@ def finding(asked: Asked) -> Response:
 
 def move(asked: Asked) -> Response:
     """Record animals moved to another vat, or out of the farm."""
-    number, places = _whole(asked, "count"), (asked.field("source"), asked.field("target"))
+    number, places = whole(asked, "count"), (asked.field("source"), asked.field("target"))
     note, despite = asked.field("note"), asked.field("despite")
     return _acted(
         asked,
@@ -87,7 +88,7 @@ def move(asked: Asked) -> Response:
 
 def cut(asked: Asked) -> Response:
     """Record fragments cut from a parent."""
-    pieces, vat, despite = _whole(asked, "pieces"), asked.field("vat"), asked.field("despite")
+    pieces, vat, despite = whole(asked, "pieces"), asked.field("vat"), asked.field("despite")
     return _acted(
         asked, lambda house, batch, key: move_animals.cut(house, batch, pieces, vat, despite=despite, key=key)
     )
@@ -110,10 +111,3 @@ def _acted(asked: Asked, act: Callable[[House, str, str], Recorded]) -> Response
     """Do an act about the batch of the address and show its page again."""
     batch = asked.path("batch")
     return acted(asked, f"/batches/{batch}", lambda house, key: act(house, batch, key))
-
-
-def _whole(asked: Asked, name: str) -> int:
-    typed = asked.field(name)
-    if not (typed.isascii() and typed.isdigit() and len(typed) < 10):
-        raise BadInput(Finding(name, typed[:40], "a whole number of animals"))
-    return int(typed)

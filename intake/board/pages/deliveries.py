@@ -15,11 +15,12 @@ from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_DELIVERY
+from intake.board.pages.typed import moment_of_field, whole
 from intake.board.request import Asked
 from intake.board.svg_pictures import day_picture
 from intake.errors import BadInput, Finding
 
-__all__ = ["day", "delay", "deliveries", "delivery", "receive"]
+__all__ = ["amend", "cancel", "day", "delay", "deliveries", "delivery", "receive"]
 
 
 def deliveries(asked: Asked) -> Response:
@@ -51,23 +52,42 @@ def receive(asked: Asked) -> Response:
 
 def delay(asked: Asked) -> Response:
     """Enter a courier's delay: the shipment lands at another time."""
-    name, typed = asked.path("shipment"), asked.field("lands")
-    try:
-        read = datetime.fromisoformat(typed)
-    except ValueError as error:
-        raise BadInput(Finding("lands", typed[:40], "a day and time such as 2027-03-04T08:30")) from error
-    lands = read if read.tzinfo else read.replace(tzinfo=asked.house.site.farm.zone)
+    return _amended(asked, f"/deliveries/{asked.path('shipment')}/day", moment_of_field(asked, "lands"), {})
 
-    def amend(house: House, key: str) -> Recorded:
-        said = announce_shipment.amend(house, name, lands=lands, key=key)
+
+def amend(asked: Asked) -> Response:
+    """Change what was ordered: another landing, or another number of one line."""
+    name, batch = asked.path("shipment"), asked.field("batch")
+    lands = moment_of_field(asked, "lands") if asked.field("lands") else None
+    numbers = {batch: whole(asked, "count")} if batch else {}
+    if lands is None and not numbers:
+        raise BadInput(Finding("lands, line", "", "another landing, or another number of one line"))
+    return _amended(asked, f"/deliveries/{name}", lands, numbers)
+
+
+def _amended(asked: Asked, where: str, lands: datetime | None, numbers: dict[str, int]) -> Response:
+    name, despite = asked.path("shipment"), asked.field("despite")
+
+    def change(house: House, key: str) -> Recorded:
+        said = announce_shipment.amend(house, name, lands=lands, announced=numbers, despite=despite, key=key)
         return Recorded(tuple(said), (key,))
 
-    return acted(asked, f"/deliveries/{name}/day", amend)
+    return acted(asked, where, change)
+
+
+def cancel(asked: Asked) -> Response:
+    """Record that a shipment will never come."""
+    name, reason = asked.path("shipment"), asked.field("reason")
+    return acted(
+        asked,
+        f"/deliveries/{name}",
+        lambda house, key: Recorded(tuple(announce_shipment.cancel(house, name, reason, key=key)), (key,)),
+    )
 
 
 def day(asked: Asked) -> Response:
     """The landing day as kept: boxes in their order over the stations, and water and salt by the hour."""
-    from intake.app.landing.receiving_day import prepared, water_lacking
+    from intake.app.landing.receiving_day import first_vats, prepared, water_lacking
 
     name = asked.path("shipment")
     facts = delivery_status.delivery_facts(asked.house, name)
@@ -87,6 +107,9 @@ def day(asked: Asked) -> Response:
         journeys=[one for one in box_journeys(asked.house, name) if one.opened_at],
         picture=day_picture(run.plan, asked.house.site.farm.zone),
         batches=asked.house.floor().batches,
+        job=asked.request.app.state.jobs.last("day"),
+        opened=set(run.opened) | {one.box for one in box_journeys(asked.house, name) if one.opened_at},
+        vats=first_vats(asked.house),
     )
 
 

@@ -12,12 +12,14 @@ from intake.app.queries.biosecurity.reading_alarms import reading_alarms
 from intake.app.queries.overview import due_work, floor_today, vat_timeline
 from intake.app.queries.reports.claim_status import open_claims
 from intake.board.background_jobs import Watch
+from intake.board.open_farm import OpenFarm
 from intake.board.pages.keys import acted
+from intake.board.pages.typed import decimal
 from intake.board.request import Asked
 from intake.board.svg_pictures import space_picture
 from intake.errors import BadInput, Finding
 
-__all__ = ["clean", "floor", "reading", "space", "vat"]
+__all__ = ["clean", "floor", "loss_alarms", "reading", "space", "vat"]
 
 _ALARM_DAYS: Final = 3
 _PATIENCE_S: Final = 0.5
@@ -29,19 +31,22 @@ def floor(asked: Asked) -> Response:
         "floor.html",
         facts=floor_today.floor_facts(asked.house),
         claims=open_claims(asked.house) if asked.may("prices") else (),
-        alarms=_alarms(asked) or (),
+        alarms=loss_alarms(asked) or (),
         readings=reading_alarms(asked.house),
     )
 
 
-def _alarms(asked: Asked) -> Any:
+def loss_alarms(asked: Asked) -> Any:
     """Alarms on losses of the last days, worked out beside the page: they take longer than a keeper would wait."""
+    return look_for_alarms(asked.farm, asked.request.app.state.watch, _PATIENCE_S)
+
+
+def look_for_alarms(farm: OpenFarm, watch: Watch, patience_s: float) -> Any:
+    """Ask for the alarms of the present state; the last ones found while they are still being looked for."""
     from intake.app.queries.reports.loss_alarms import alarms
 
-    farm = asked.farm
-    watch: Watch = asked.request.app.state.watch
-    state = (farm.stamp(), asked.house.today)
-    return watch.ask(state, lambda: alarms(farm.house(), days=_ALARM_DAYS)["alarms"], _PATIENCE_S)
+    today = farm.now().astimezone(farm.house().site.farm.zone).date()
+    return watch.ask((farm.stamp(), today), lambda: alarms(farm.house(), days=_ALARM_DAYS)["alarms"], patience_s)
 
 
 def vat(asked: Asked) -> Response:
@@ -62,8 +67,17 @@ def vat(asked: Asked) -> Response:
         readings=readings,
         before=before[:30],
         batches=floor_now.batches,
+        vat_closed=_closed(asked, found.id),
+        vats=[one for one in house.site.vats if one != found.id],
+        systems=house.site.systems,
         work=due_work.due_work(house, vat=found.id, days=30),
     )
+
+
+def _closed(asked: Asked, vat: str) -> str:
+    """Why a person closed this vat, while it is closed."""
+    now = asked.house.now
+    return next((one.reason for one in asked.house.floor().closures if one.vat == vat and one.holds(now)), "")
 
 
 def clean(asked: Asked) -> Response:
@@ -74,11 +88,9 @@ def clean(asked: Asked) -> Response:
 
 def reading(asked: Asked) -> Response:
     """Record a measurement in a vat or its system."""
-    name, quantity, value = asked.path("vat"), asked.field("quantity"), asked.field("value").replace(",", ".")
-    try:
-        measured = float(value)
-    except ValueError as error:
-        raise BadInput(Finding("value", value[:40], "a number")) from error
+    name, quantity, measured = asked.path("vat"), asked.field("quantity"), decimal(asked, "value")
+    if measured is None:
+        raise BadInput(Finding("value", "", "a number"))
     scale, despite = asked.field("scale"), asked.field("despite")
     return acted(
         asked,

@@ -12,7 +12,7 @@ from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.request import Asked
 
-__all__ = ["act_key", "acted"]
+__all__ = ["act_key", "acted", "own_page"]
 
 
 def act_key(asked: Asked) -> str:
@@ -31,3 +31,9 @@ def acted(asked: Asked, where: str, act: Callable[[House, str], Recorded]) -> Re
     if sync_phone.seen(asked.house, key):
         return asked.go(where, "Recorded before.")
     return asked.go(where, " ".join(f"{line}." for line in act(asked.house, key).said))
+
+
+def own_page(back: str, otherwise: str) -> str:
+    """A page of this board to go back to; anything else is not followed."""
+    plain = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
+    return back if plain else otherwise

@@ -12,7 +12,19 @@ from intake.board.middleware import Tries
 from intake.board.request import COOKIE, Asked
 from intake.errors import BadInput, Finding, Refused
 
-__all__ = ["invite", "join", "joined", "people", "pin", "qr_svg", "revoke", "sign_in", "sign_out", "signed_in"]
+__all__ = [
+    "add_script",
+    "invite",
+    "join",
+    "joined",
+    "people",
+    "pin",
+    "qr_svg",
+    "revoke",
+    "sign_in",
+    "sign_out",
+    "signed_in",
+]
 
 _YEAR_S: Final = 180 * 24 * 3600
 
@@ -22,7 +34,7 @@ def people(asked: Asked) -> Response:
     return _people(asked)
 
 
-def _people(asked: Asked, link: str = "", invited: str = "") -> Response:
+def _people(asked: Asked, link: str = "", invited: str = "", token: str = "") -> Response:
     house = asked.house
     known = [one for one in devices.devices(house) if one.state != "revoked" and one.until > house.now]
     mine = [one for one in known if asked.may("people") or one.person == asked.person]
@@ -32,6 +44,8 @@ def _people(asked: Asked, link: str = "", invited: str = "") -> Response:
         devices=mine,
         pins=pin_sign_in.person_pins(house),
         link=link,
+        script_token=token,
+        names={one.id: one.name for one in house.site.people.values()},
         invited=invited,
         code=qr_svg(link) if link else "",
     )
@@ -44,6 +58,13 @@ def invite(asked: Asked) -> Response:
     identity, code = devices.invite(asked.house, who, shared=shared == "yes", label=asked.field("label"), kind=kind)
     name = {"yes": "a shared device", "wall": "a wall screen"}.get(shared, who)
     return _people(asked, link=f"{_base(asked)}/join/{code}", invited=f"{identity}, {name}")
+
+
+def add_script(asked: Asked) -> Response:
+    """Let a program read and post with somebody's rights: its token is shown once, on this page."""
+    who, label = asked.field("person"), asked.field("label")
+    identity, token = devices.add_script(asked.house, who, label)
+    return _people(asked, token=token, invited=f"{identity}, {label}")
 
 
 def revoke(asked: Asked) -> Response:

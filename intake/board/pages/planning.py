@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable
-from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,11 +14,12 @@ from intake.app.commands import announce_shipment, plan_vats
 from intake.app.output_files import save
 from intake.app.queries.planning import accepted_plan, announced_shipments, kept_promises, packing_list, plan_question
 from intake.board.background_jobs import Jobs
+from intake.board.pages.typed import day_of_field, moment_of_field
 from intake.board.request import Asked
+from intake.board.svg_pictures import inline
 from intake.errors import BadInput, Finding, Refused
-from intake.farm.local_time import on_farm_clock
 
-__all__ = ["accept", "clear", "new", "plan", "propose", "timetable"]
+__all__ = ["accept", "clear", "new", "plan", "propose", "staged_list", "timetable"]
 
 _PLAN_SECONDS: Final = 15.0
 _TABLE_SECONDS: Final = 8.0
@@ -33,8 +33,8 @@ def new(asked: Asked) -> Response:
         return asked.show(
             "list.html", suppliers=house.site.suppliers, found=None, staged="", lands="", supplier="", answers={}
         )
-    staged, supplier = _staged(asked), asked.field("supplier")
-    lands = _moment(asked, asked.field("lands"))
+    staged, supplier = staged_list(asked), asked.field("supplier")
+    lands = moment_of_field(asked, "lands")
     answers = _answers(asked)
     found = packing_list.expect(house, house.folder / "inbox" / staged, supplier, lands, answers=answers)
     if found.ready and asked.field("enter") == "yes":
@@ -64,7 +64,7 @@ def _answers(asked: Asked) -> dict[str, str]:
     return found
 
 
-def _staged(asked: Asked) -> str:
+def staged_list(asked: Asked) -> str:
     """Name in the inbox of the list just uploaded, or of the one being asked about."""
     upload = asked.files.get("list")
     if upload is None or not upload.data:
@@ -76,14 +76,6 @@ def _staged(asked: Asked) -> str:
     staged = f"{hashlib.sha256(upload.data).hexdigest()[:12]}-{plain}"
     save(asked.house.folder / "inbox" / staged, upload.data)
     return staged
-
-
-def _moment(asked: Asked, typed: str) -> datetime:
-    try:
-        read = datetime.fromisoformat(typed)
-    except ValueError as error:
-        raise BadInput(Finding("lands", typed[:40], "a day and time such as 2027-03-04T08:30")) from error
-    return on_farm_clock(read, asked.house.site.farm.zone, "lands")
 
 
 def plan(asked: Asked) -> Response:
@@ -101,11 +93,26 @@ def plan(asked: Asked) -> Response:
         proposal=proposal,
         facts=proposal.as_dict() if proposal else None,
         changed=proposal is not None and plan_vats.fingerprint(plan_question.framed(house)) != proposal.fingerprint,
+        picture=_picture(asked, proposal),
         batches=house.floor().batches,
         broken=kept_promises.no_longer_holds(house),
         overdue=announced_shipments.overdue_words(house),
         busy=any(one is not None and one.running for one in (job, table)),
     )
+
+
+def _picture(asked: Asked, proposal: Any) -> Any:
+    """Vat space as the proposal leaves it, drawn once for each proposal."""
+    from intake.app.documents.plan_picture import plan_drawing
+
+    if proposal is None:
+        return ""
+    drawn, key = asked.request.app.state.worked_out, ("plan", proposal.id, proposal.fingerprint)
+    if key not in drawn:
+        if len(drawn) > 20:
+            drawn.clear()
+        drawn[key] = inline(plan_drawing(asked.house, proposal).svg())
+    return drawn[key]
 
 
 def propose(asked: Asked) -> Response:
@@ -157,10 +164,9 @@ def accept(asked: Asked) -> Response:
 
 def clear(asked: Asked) -> Response:
     """Tell the plan that a vat will be empty by a date."""
-    try:
-        by = date.fromisoformat(asked.field("by"))
-    except ValueError as error:
-        raise BadInput(Finding("by", asked.field("by")[:40], "a day such as 2027-03-04")) from error
+    by = day_of_field(asked, "by")
+    if by is None:
+        raise BadInput(Finding("by", "", "a day such as 2027-03-04"))
     said = plan_vats.clear_vat(asked.house, asked.field("vat"), by)
     return asked.go("/plan", " ".join(f"{line}." for line in said))
 

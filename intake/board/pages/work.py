@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, time
 from typing import Any, Final
 
 from starlette.responses import JSONResponse, Response
@@ -11,10 +12,10 @@ from intake.app.commands import record_observation
 from intake.app.commands.phones import sync_phone
 from intake.app.queries.overview import due_work
 from intake.app.queries.planning.published_timetable import find_task
-from intake.board.pages.keys import act_key, acted
+from intake.board.pages.keys import act_key, acted, own_page
 from intake.board.pages.paper import OF_FARM
 from intake.board.request import Asked
-from intake.errors import Refused
+from intake.errors import BadInput, Finding, Refused
 
 __all__ = ["done", "work"]
 
@@ -50,12 +51,12 @@ def _one(asked: Asked, uid: str) -> Response:
 def done(asked: Asked) -> Response:
     """Record a task as done."""
     task, note = asked.field("task"), asked.field("note")
-    to, despite = asked.field("to"), asked.field("despite")
-    where = _own_page(asked.field("back"))
+    to, despite, at = asked.field("to"), asked.field("despite"), _at(asked)
+    where = own_page(asked.field("back"), "/work")
 
     def act(house: Any, key: str) -> recording.Recorded:
         try:
-            return record_observation.done(house, task, to=to, note=note, despite=despite, key=key)
+            return record_observation.done(house, task, to=to, at=at, note=note, despite=despite, key=key)
         except recording.RulesBroken:
             raise
         except Refused:
@@ -69,7 +70,13 @@ def done(asked: Asked) -> Response:
     return acted(asked, where, act)
 
 
-def _own_page(back: str) -> str:
-    """A page of this board to go back to; anything else is not followed."""
-    plain = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
-    return back if plain else "/work"
+def _at(asked: Asked) -> datetime | None:
+    """The time of today it was done at; ``None`` for now."""
+    typed = asked.field("at")
+    if not typed:
+        return None
+    try:
+        told = time.fromisoformat(typed)
+    except ValueError as error:
+        raise BadInput(Finding("done at", typed[:20], "a time of today such as 08:30")) from error
+    return datetime.combine(asked.house.today, told.replace(tzinfo=None), asked.house.site.farm.zone)

@@ -1,28 +1,88 @@
 // Small helps for the board's pages; every page works without them.
 "use strict";
 (function () {
-  const menu = document.querySelector("details.menu");
-  if (menu && !CSS.supports("selector(::details-content)")) {
-    const wide = matchMedia("(min-width: 62rem)");
-    const fit = () => { menu.open = wide.matches; };
-    wide.addEventListener("change", fit);
-    fit();
-  }
+  const lost = document.getElementById("lost");
+  let touched = false;
+  document.addEventListener("input", () => { touched = true; });
 
+  // A form is sent beside the page: a refusal stands in the form and what was typed stays; files go the plain way.
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.dataset.confirm && !window.confirm(form.dataset.confirm)) {
+    if (form.dataset.confirm && !window.confirm(form.dataset.confirm)) { event.preventDefault(); return; }
+    if (form.method === "post" && !("whole" in form.dataset)) {
       event.preventDefault();
+      send(form, event.submitter);
       return;
     }
     // A second tap must not send a second form; the server would know it by its key, this spares the wait.
     setTimeout(() => form.querySelectorAll("button").forEach((button) => { button.disabled = true; }), 0);
   });
+  async function send(form, pressed) {
+    const buttons = form.querySelectorAll("button"), body = new URLSearchParams(new FormData(form));
+    if (pressed && pressed.name) body.append(pressed.name, pressed.value);
+    buttons.forEach((button) => { button.disabled = true; });
+    form.querySelectorAll(".breach").forEach((old) => old.remove());
+    let told = null, answer = null;
+    try {
+      answer = await fetch(form.action, { method: "POST", headers: { "x-vatside-inline": "1" }, body, credentials: "same-origin" });
+      told = await answer.json();
+    } catch (error) { /* no connection, or a page */ }
+    if (answer && answer.ok && told && told.next) { await shown(told.next); return; }
+    buttons.forEach((button) => { button.disabled = false; });
+    const words = told && told.said && told.said.length ? told.said : [answer ? "This was not saved." : "No connection. Nothing was saved; what you typed is still here."];
+    words.forEach((text) => {
+      const line = document.createElement("p");
+      line.className = "note bad breach";
+      line.setAttribute("role", "alert");
+      line.textContent = "! " + text;
+      form.append(line);
+    });
+    const rules = (told && told.rules) || [];
+    if (rules.length && rules.every((rule) => rule.severity === "reason") && !form.querySelector("[name=despite]")) {
+      const label = document.createElement("label"), input = document.createElement("input");
+      label.className = "despite";
+      label.textContent = "Reason, three words or more ";
+      input.name = "despite";
+      label.append(input);
+      form.append(label);
+    }
+    const reason = rules.length ? form.querySelector("[name=despite]") : null;
+    if (reason) reason.focus();
+  }
+
+  // The page after an act: the same page is put in place without a jump, another one is opened.
+  async function shown(next) {
+    const there = new URL(next, location.href), here = location;
+    touched = false;
+    if (there.pathname + there.search !== here.pathname + here.search) { here.assign(next); if (there.hash) here.reload(); return; }
+    if (!await swapped()) here.reload();
+  }
+  async function swapped() {
+    try {
+      const answer = await fetch(location.href, { credentials: "same-origin", cache: "no-store" });
+      if (!answer.ok || answer.redirected) return false;
+      const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("main");
+      const main = document.getElementById("main");
+      if (!fresh || !main) return false;
+      const open = Array.from(main.querySelectorAll("details[open] > summary"), (one) => one.textContent);
+      main.replaceChildren(...fresh.childNodes);
+      main.querySelectorAll("details > summary").forEach((one) => { if (open.includes(one.textContent)) one.parentElement.open = true; });
+      prepare(main);
+      return true;
+    } catch (error) { return false; }
+  }
+
   // Back from the browser's memory the buttons must work again.
   window.addEventListener("pageshow", () => document.querySelectorAll("button:disabled").forEach((b) => { b.disabled = false; }));
 
   // What the rules say of a form as it is filled in, beside the field that was filled last; saving asks them again.
-  document.querySelectorAll("form[data-ask]").forEach((form) => {
+  function prepare(root) {
+    root.querySelectorAll("form[data-ask]").forEach(listen);
+    root.querySelectorAll("[data-scan]").forEach(scan);
+    const address = root.querySelector("#address");
+    if (address) address.addEventListener("focus", () => address.select());
+  }
+  function listen(form) {
     let timer = 0, turn = 0;
     form.addEventListener("change", (event) => { clearTimeout(timer); timer = setTimeout(() => ask(event.target), 250); });
     async function ask(field) {
@@ -46,25 +106,64 @@
         beside.after(line);
       });
     }
+  }
+
+  // A label's code read by the page itself, where the browser can; elsewhere the phone's own camera opens the code.
+  function scan(input) {
+    if (!("BarcodeDetector" in window)) return;
+    input.closest("label").hidden = false;
+    input.addEventListener("change", async () => {
+      const picture = input.files[0] && await createImageBitmap(input.files[0]).catch(() => null);
+      const found = picture ? await new BarcodeDetector({ formats: ["qr_code"] }).detect(picture).catch(() => []) : [];
+      const text = found.length ? found[0].rawValue : "";
+      if (text) location.assign("/search?q=" + encodeURIComponent(text.includes("#") ? text.split("#").pop() : text.split("/").pop()));
+    });
+  }
+  prepare(document);
+
+  // Pages that stay open follow what is recorded: told by the server as it happens, else by asking for the beat.
+  const clock = () => document.querySelectorAll("[data-clock]").forEach((one) => {
+    const how = { hour: "2-digit", minute: "2-digit", hour12: false, timeZone: one.dataset.clock };
+    one.textContent = new Intl.DateTimeFormat("en-GB", how).format(new Date());
   });
-
-  const address = document.getElementById("address");
-  if (address) address.addEventListener("focus", () => address.select());
-
-  // Pages that stay open on a wall follow what is recorded, unless somebody is filling in a form.
+  if (document.querySelector("[data-clock]")) setInterval(clock, 5000);
   if (!("live" in document.body.dataset)) return;
-  let first = "", touched = false;
-  document.addEventListener("input", () => { touched = true; });
+  const wall = document.body.dataset.live === "wall";
+  let first = "", heard = Date.now(), waiting = false;
+  function told(word) {
+    heard = Date.now();
+    gone(false);
+    if (first && word !== first) renew();
+    first = word;
+  }
+  async function renew() {
+    if (document.hidden || touched || waiting) return;
+    waiting = true;
+    if (!await swapped() && wall) gone(true);
+    waiting = false;
+    clock();
+  }
+  function gone(is) {
+    const box = document.getElementById("lost") || lost;
+    if (!box) return;
+    const minutes = Math.max(0, Math.round((Date.now() - heard) / 60000));
+    box.hidden = !is;
+    box.textContent = is ? "! No connection to the board. Shown as of " + new Date(heard).toTimeString().slice(0, 5) + (minutes ? ", " + minutes + " min ago." : ".") : "";
+  }
   async function beat() {
-    if (document.hidden || touched) return;
+    if (document.hidden && !wall) return;
     try {
       const answer = await fetch("/api/beat", { cache: "no-store" });
-      if (!answer.ok) return;
-      const now = (await answer.json()).beat;
-      if (first && now !== first) location.reload();
-      first = now;
-    } catch (error) { /* no connection: the page stays as it is */ }
+      if (answer.ok) told((await answer.json()).beat);
+    } catch (error) { gone(Date.now() - heard > 8000); }
   }
-  beat();
-  setInterval(beat, 20000);
+  let stream = null;
+  if (window.EventSource) {
+    stream = new EventSource("/api/live");
+    stream.onmessage = (event) => told(event.data);
+  }
+  // The stream can die without a word: the beat is asked for where it is silent, often on a wall.
+  setInterval(() => { if (!stream || stream.readyState !== 1 || Date.now() - heard > 20000) beat(); }, wall ? 4000 : 15000);
+  if (wall) setInterval(renew, 60000);
+  window.addEventListener("pageshow", (event) => { if (event.persisted) renew(); });
 })();

@@ -12,9 +12,10 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
+from intake.app.access.entry_rights import right_to
 from intake.app.commands import count_animals
 from intake.app.commands.count_animals import Count
-from intake.app.commands.records.undo_act import right_to, undo
+from intake.app.commands.records.undo_act import undo
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.ledger import Entry, Movement, Record, balances, vat_place

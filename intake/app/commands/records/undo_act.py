@@ -4,40 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from intake.app.access.entry_rights import UNDOABLE, right_to
 from intake.app.access.roles import may, role_of
 from intake.app.recording import Judged, Recorded, judge, refuse_shortage
 from intake.app.session import Act, House
 from intake.errors import Finding, Refused, UnknownName
 from intake.ledger import Entry, Movement, Record, balances, vat_id
 from intake.ledger import counter as counter_of
-from intake.ledger.entries import LOSSES
 from intake.rules import Placing, Portion, Undoing
 from intake.rules.acts import Act as Proposed
 
-__all__ = ["right_to", "undo"]
-
-_TAKEN_BACK = ("received", "box", "stage", "done", "finding", "reading", "cleaned", "hold", "lift", "despite", "farm")
-"""Kinds of record that may be withdrawn; plans, lists and batches are superseded instead."""
-
-_RIGHT = {
-    "received": "receive",
-    "cleaned": "clean",
-    "lift": "hold",
-    "farm": "clean",
-    "box": "count",
-    "despite": "count",
-    "stage": "count",
-}
-"""Kind of record → the right its own act asks, where that is not the kind's own name."""
-
-
-def right_to(entry: Entry) -> str:
-    """The right an entry's own act asks: who may not do it may not undo it."""
-    if isinstance(entry, Record):
-        return _RIGHT.get(entry.kind, entry.kind)
-    if LOSSES & {entry.source, entry.target}:
-        return "count"
-    return {"supplier": "receive", "cut-from": "cut", "opening": "shipment"}.get(entry.source, "move")
+__all__ = ["undo"]
 
 
 def undo(
@@ -154,7 +131,7 @@ def _words(entry: Entry) -> str:
 
 
 def _belongs(entry: Entry, key: str, *, whole: bool) -> bool:
-    if not isinstance(entry, Movement) and entry.kind not in _TAKEN_BACK:
+    if not isinstance(entry, Movement) and entry.kind not in UNDOABLE:
         return False
     first, _, number = entry.key.rpartition(".")
     return entry.key == key or (whole and first == key and number.isdecimal())

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from intake.app.queries.overview.due_work import DayOfWork, due_work
+from intake.app.queries.overview.entry_words import OUTSIDE, entry_words
 from intake.app.queries.overview.floor_today import ReleaseFact, releases
 from intake.app.recording import batch_named
 from intake.app.session import House
@@ -18,13 +18,6 @@ from intake.report.losses import Losses, by_day
 from intake.report.survival import curve
 
 __all__ = ["BatchFacts", "HistoryLine", "batch_facts"]
-
-_PLACES = {
-    "supplier": "the supplier",
-    "cut-from": "its parent",
-    "opening": "the first stocktake",
-    "doa": "dead on arrival",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,20 +113,13 @@ def _history(house: House, batch: str) -> Iterator[HistoryLine]:
         if isinstance(entry, Movement):
             if entry.batch == batch:
                 back = entry.key in taken
-                undo = "" if back or entry.corrects or entry.source in _PLACES else entry.key
+                undo = "" if back or entry.corrects or entry.source in OUTSIDE else entry.key
                 yield HistoryLine(
-                    entry.happened_at, entry.recorded_at, entry.who, _moved_words(entry), entry.key, undo, back
+                    entry.happened_at, entry.recorded_at, entry.who, entry_words(entry), entry.key, undo, back
                 )
-        elif _about(entry, batch) and (words := _noted_words(entry)):
+        elif _about(entry, batch) and (words := entry_words(entry)):
             back = entry.key in taken
             yield HistoryLine(entry.happened_at, entry.recorded_at, entry.who, words, entry.key, "", back)
-
-
-def _moved_words(entry: Movement) -> str:
-    source, target = (_PLACES.get(place, vat_id(place) or place) for place in (entry.source, entry.target))
-    note = f" ({entry.note})" if entry.note and not entry.corrects else ""
-    took = "undone: " if entry.corrects else ""
-    return f"{took}{entry.count}: {source} → {target}{note}"
 
 
 def _about(entry: Record, batch: str) -> bool:
@@ -142,25 +128,3 @@ def _about(entry: Record, batch: str) -> bool:
         or entry.payload.get("batch") == batch
         or str(entry.payload.get("quantity")).endswith(f" {batch}")
     )
-
-
-def _noted_words(entry: Record) -> str:
-    told = entry.payload
-    if told.get("withdrawn"):
-        return "reading withdrawn"
-    if entry.kind == "finding":
-        return f"inspection in {told.get('vat') or '–'}: {told.get('what') or 'clean'} {told.get('note') or ''}".strip()
-    if entry.kind == "reading":
-        return f"{told.get('quantity')} {told.get('value')} {told.get('scale') or ''}".strip()
-    if entry.kind == "done":
-        return f"done: {told.get('kind')} in {told.get('vat') or '–'} {told.get('note') or ''}".strip()
-    if entry.kind == "despite":
-        rules: Any = told.get("rules") or []
-        return f"in spite of {', '.join(str(one['id']) for one in rules)}: {told.get('reason')}"
-    words = {
-        "hold": f"held: {told.get('reason')}",
-        "lift": f"hold lifted: {told.get('reason')}",
-        "stage": f"{told.get('vat') or 'all vats'}: {told.get('stage')}",
-        "photo": f"photo {told.get('evidence') or ''}".strip(),
-    }
-    return words.get(entry.kind, "")

@@ -28,6 +28,8 @@ class Due:
         Ids and names of those it is planned for.
     if_late
         The deadline after which its series begins again, and what that would cost; empty where there is none.
+    undo
+        Key of the act that recorded it as done; empty while it is not.
     """
 
     uid: str
@@ -50,6 +52,7 @@ class Due:
     state: str
     told: str
     if_late: str
+    undo: str = ""
 
     @property
     def open(self) -> bool:
@@ -128,6 +131,7 @@ def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due
     start, end = datetime.fromisoformat(str(row["start"])), datetime.fromisoformat(str(row["end"]))
     uid, system = str(row["uid"]), str(row.get("system") or "")
     state = state_at(row, house.now)
+    record = house.last("done", uid) if state == "done" else None
     return Due(
         uid=uid,
         title=str(row["title"]),
@@ -149,4 +153,5 @@ def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due
         state=state,
         told=state_words(house, row),
         if_late=prices.get(uid, "") if state in {"due", "running", "late"} else "",
+        undo=record.key.partition(".")[0] if record else "",
     )

@@ -134,7 +134,7 @@ def floor_facts(house: House) -> FloorFacts:
         alive=sum(one.alive for one in systems) + sum(one.count for one in dock),
         in_quarantine=sum(stay.count for stay in floor.stays if stay.stage == "quarantine"),
         late=sum(counts["late"] for counts in due.values()),
-        due=sum(counts["due"] for counts in due.values()),
+        due=sum(counts["due"] + counts["running"] for counts in due.values()),
     )
 
 
@@ -159,7 +159,7 @@ def _system(  # facts gathered once for all systems
         salinity_psu=system.salinity_psu,
         alive=sum(vat.alive for vat in vats),
         late=own["late"] + sum(vat.late for vat in vats),
-        due=own["due"] + sum(vat.due for vat in vats),
+        due=own["due"] + own["running"] + sum(vat.due for vat in vats),
         vats=vats,
     )
 
@@ -192,7 +192,7 @@ def _vat(  # as above
             for stay in inside
         ),
         late=counts["late"],
-        due=counts["due"],
+        due=counts["due"] + counts["running"],
         empty_words="" if inside else _empty_words(house, floor, vat),
     )
 
