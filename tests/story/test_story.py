@@ -6,9 +6,15 @@ import csv
 import io
 import json
 import re
+from collections import Counter
+from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
 
+from intake.app.calendars.feed_choice import shown_to
+from intake.app.calendars.feed_publication import revisions
 from intake.app.farm_folder import check_house
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.planning.announced_shipments import shipment_facts
@@ -259,3 +265,46 @@ def test_the_demo_does_not_write_over_a_farm(command: Command, story: Story) -> 
     told = command("demo", str(story.folder))
     assert told.returncode == 2
     assert "not empty" in told.stderr
+
+
+def _calendar_of(story: Story, who: str, *, digest: bool) -> list[Mapping[str, Any]]:
+    """What one person's calendar shows of what was not canceled, at the end of the story."""
+    house = open_house(story.folder, now=datetime.fromisoformat(NOW))
+    rows = [row.fields for row in shown_to(revisions(house).values(), who, digest=digest)]
+    house.books.close()
+    return [fields for fields in rows if fields["status"] != "CANCELLED"]
+
+
+def _people(story: Story) -> tuple[list[str], ZoneInfo]:
+    house = open_house(story.folder, now=datetime.fromisoformat(NOW))
+    people, zone = list(house.site.people), house.site.farm.zone
+    house.books.close()
+    return people, zone
+
+
+def test_no_calendar_rings_more_than_six_times_a_day(story: Story) -> None:
+    """A phone that rings all day is switched off; counted with the alarms an event has or would have had when it was due."""
+    people, zone = _people(story)
+    for who in people:
+        rings: Counter[date] = Counter()
+        for fields in _calendar_of(story, who, digest=True):
+            kinds = set(fields["categories"])
+            usual = 1 if "dip" in kinds else 2 if "claim" in kinds else 1 if "landing" in kinds else 0
+            day = datetime.fromisoformat(fields["start"]).astimezone(zone).date()
+            rings[day] += max(usual, len(fields["alarms_minutes"]))
+        assert max(rings.values(), default=0) <= 6, (who, rings.most_common(3))
+
+
+def test_a_phones_month_view_tells_the_events_of_a_day_apart(story: Story) -> None:
+    """It shows 18 characters: in 95 of 100 cases no other event of that person's day begins alike."""
+    people, zone = _people(story)
+    alone = everything = 0
+    for who in people:
+        days: dict[date, list[str]] = {}
+        for fields in _calendar_of(story, who, digest=False):
+            day = datetime.fromisoformat(fields["start"]).astimezone(zone).date()
+            days.setdefault(day, []).append(str(fields["summary"])[:18])
+        everything += sum(map(len, days.values()))
+        alone += sum(list_.count(title) == 1 for list_ in days.values() for title in list_)
+    assert everything > 300
+    assert alone >= 0.95 * everything, f"{alone} of {everything}"

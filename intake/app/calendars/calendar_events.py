@@ -112,7 +112,7 @@ def _former(house: House, row: _Row) -> tuple[tuple[str, str], ...]:
     """Who had the task before, and the mark it has in their calendar: to whom it went."""
     people = house.site.people
     now = ", ".join(people[name].name or name if name in people else name for name in row["staff"])
-    return tuple((str(name), f"→ {now}: ") for name in row.get("former") or ())
+    return tuple((str(name), f"→ {now}:") for name in row.get("former") or ())
 
 
 def _blocked(house: House, row: _Row) -> tuple[str, ...]:

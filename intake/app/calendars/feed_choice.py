@@ -46,7 +46,7 @@ def _as_read(row: Published, who: str, *, digest: bool) -> Iterator[Published]:
     for former, mark in fields.get("former", ()):
         if former == who:
             yield _told(
-                row, dict(fields) | {"summary": f"{mark}{fields['summary']}", "free": True, "alarms_minutes": []}
+                row, dict(fields) | {"summary": f"{mark} {fields['summary']}", "free": True, "alarms_minutes": []}
             )
 
 

@@ -10,6 +10,7 @@ from intake.farm.floor import Batch, Floor, Stay
 from intake.farm.site import Site
 from intake.library import Library
 from intake.quarantine.clock import in_quarantine
+from intake.quarantine.daily.rounds import short_name
 from intake.quarantine.needs import Need
 
 __all__ = ["CareLine", "care_lines", "settling_for"]
@@ -128,7 +129,7 @@ def _need(system: str, day: date, lines: Sequence[CareLine], inside: Sequence[St
         batch="",
         vat="",
         system=system,
-        title=f"Care of new lots in {site.systems[system].name or system}",
+        title=f"Care {short_name(site, system)}: new lots",
         earliest=morning,
         nominal=morning,
         latest=morning + timedelta(hours=23, minutes=45),
