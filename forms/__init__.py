@@ -10,7 +10,7 @@ from forms.charts.svg_to_paper import chart_pdf, chart_png
 from forms.documents.acclimation_checklist import ChecklistContent, LoggedReading, checklist
 from forms.documents.acclimation_steps import AcclimationStep
 from forms.documents.batch_history import HistoryContent, HistoryEvent, SurvivalPoint, history
-from forms.documents.claim_content import (
+from forms.documents.claim.claim_content import (
     BagReading,
     BoxCount,
     ClaimContent,
@@ -22,7 +22,8 @@ from forms.documents.claim_content import (
     Evidence,
     Specimens,
 )
-from forms.documents.claim_form import claim
+from forms.documents.claim.claim_form import claim
+from forms.documents.dip_log import DipLogContent, DipLogRow, dip_log
 from forms.documents.intake_sheet.sheet_content import (
     Acclimation,
     Bath,
@@ -32,8 +33,9 @@ from forms.documents.intake_sheet.sheet_content import (
     VatShare,
     WorkKind,
 )
-from forms.documents.intake_sheet.sheet_pages import sheet, sheet_paper, sheets
-from forms.documents.labels import GRIDS, LabelContent, LabelGrid, calibration, grid_of, labels
+from forms.documents.intake_sheet.sheet_pages import sheet, sheets
+from forms.documents.labels.label_sheets import GRIDS, LabelContent, LabelGrid, calibration, grid_for, grid_of, labels
+from forms.documents.labels.vat_labels import VatLabel, VatLot, vat_labels
 from forms.documents.receiving_run_sheet import (
     RunBar,
     RunBox,
@@ -44,14 +46,14 @@ from forms.documents.receiving_run_sheet import (
     runsheet,
     water_list,
 )
-from forms.documents.round_and_dip_log import (
-    DipLogContent,
-    DipLogRow,
+from forms.documents.round_sheet import (
     RoundContent,
+    RoundDue,
+    RoundLot,
     RoundStop,
     RoundVat,
-    dip_log,
     round_sheet,
+    round_sheets,
 )
 from forms.documents.sampling_list import SamplePlace, SamplingContent, sampling_list
 from forms.documents.shared_content import Danger, Units, WorkRow
@@ -70,6 +72,7 @@ from forms.documents.vat_plan import (
 )
 from forms.layout.page import PaperError
 from forms.layout.photo_plates import Photo
+from forms.layout.sheet_pen import sheet_paper
 from forms.layout.stamp import stamped
 
 __all__ = [
@@ -110,6 +113,8 @@ __all__ = [
     "PlanVat",
     "Rate",
     "RoundContent",
+    "RoundDue",
+    "RoundLot",
     "RoundStop",
     "RoundVat",
     "RunBar",
@@ -125,6 +130,8 @@ __all__ = [
     "SupplierRow",
     "SurvivalPoint",
     "Units",
+    "VatLabel",
+    "VatLot",
     "VatShare",
     "WaterListContent",
     "WorkKind",
@@ -135,11 +142,13 @@ __all__ = [
     "checklist",
     "claim",
     "dip_log",
+    "grid_for",
     "grid_of",
     "history",
     "labels",
     "plan",
     "round_sheet",
+    "round_sheets",
     "runsheet",
     "sampling_list",
     "sheet",
@@ -147,5 +156,6 @@ __all__ = [
     "sheets",
     "stamped",
     "supplier_report",
+    "vat_labels",
     "water_list",
 ]

@@ -12,7 +12,7 @@ from reportlab import rl_config
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from forms.layout.lettering import BOLD, REGULAR, clean, lay, load_faces, one_line
+from forms.layout.lettering import BOLD, NARROW, REGULAR, clean, lay, load_faces, one_line
 from forms.layout.pen import Pen
 from forms.layout.stamp import STAMP
 
@@ -30,7 +30,7 @@ __all__ = [
     "paper_of",
 ]
 
-FOOTER_MM = 7.0
+FOOTER_MM = 8.0
 RUNNING_MM = 10.0
 
 
@@ -231,7 +231,7 @@ def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]
 
 def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     left, width = paper.left_mm * mm, paper.content_width
-    y = (paper.bottom_mm + 1) * mm
+    y = (paper.bottom_mm + (3.2 if STAMP.get() else 1.4)) * mm
     pen.line((left, y + 10), (left + width, y + 10), 0.4)
     number = f"page {page} of {pages}"
     pen.aligned((left, width), y, number, face=BOLD, size=8, align="right")
@@ -241,7 +241,7 @@ def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
         fitted = (lay(words, REGULAR, 8, width - 80)[0][0] + " …", 8)
     pen.text(left, y, fitted[0], REGULAR, fitted[1])
     if stamp := STAMP.get():
-        pen.text(left, y - 7, stamp, REGULAR, 6)
+        pen.text(left, y - 8.6, stamp, NARROW, 8)
 
 
 def _running_head(pen: Pen, paper: Paper, part: Part) -> None:

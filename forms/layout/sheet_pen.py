@@ -8,10 +8,23 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from forms.layout.lettering import BOLD, NARROW, NARROW_BOLD, REGULAR, clean, lay
-from forms.layout.page import Paper, Pen
+from forms.layout.page import Paper, PaperError, Pen
 from forms.layout.qr_code import draw_qr, qr_modules
 
-__all__ = ["FRAME", "GREY", "GRID", "OWED", "SMALLEST", "WEEKEND", "Look", "SheetPen", "fitted", "qr_side", "wrapped"]
+__all__ = [
+    "FRAME",
+    "GREY",
+    "GRID",
+    "OWED",
+    "SMALLEST",
+    "WEEKEND",
+    "Look",
+    "SheetPen",
+    "fitted",
+    "qr_side",
+    "sheet_paper",
+    "wrapped",
+]
 
 SMALLEST = 8.0
 """Smallest type of a sheet read with wet hands in bad light, points."""
@@ -23,6 +36,26 @@ LEAST_MODULE_MM = 0.45
 """Least side of one module of a QR code on a sheet, mm."""
 _LEADING_MM = 0.42
 """Line pitch in mm for each point of type (leading 1.19)."""
+
+_PAPERS = {
+    "a4": Paper("a4", 210.0, 297.0, left_mm=16.0, right_mm=10.0, top_mm=9.0, bottom_mm=9.0),
+    "letter": Paper("letter", 215.9, 279.4, left_mm=20.0, right_mm=11.9, top_mm=9.0, bottom_mm=9.0),
+}
+
+
+def sheet_paper(name: str) -> Paper:
+    """The paper of an intake sheet with its margins: 184 mm wide on both, the left side free for filing holes.
+
+    Raises
+    ------
+    PaperError
+        For any other name than ``"a4"`` and ``"letter"``.
+    """
+    known = _PAPERS.get(name.lower())
+    if known is None:
+        message = f"paper {name!r} is not known; use a4 or letter"
+        raise PaperError(message)
+    return known
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ __all__ = ["Cell", "Column", "Grid", "tick", "write"]
 
 Align = Literal["left", "right", "centre"]
 _PAD = 3.0
-_LABEL_SIZE = 7.0
+_LABEL_SIZE = 8.0
 _TICK_WORDS = 8.0
 _WORDED_TICK = 5 * mm
 

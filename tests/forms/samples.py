@@ -12,7 +12,7 @@ import forms
 from forms.documents.acclimation_checklist import ChecklistContent
 from forms.documents.acclimation_steps import AcclimationStep
 from forms.documents.batch_history import HistoryContent, HistoryEvent, SurvivalPoint
-from forms.documents.claim_content import (
+from forms.documents.claim.claim_content import (
     BagReading,
     BoxCount,
     ClaimContent,
@@ -32,7 +32,7 @@ from forms.documents.intake_sheet.sheet_content import (
     VatShare,
     WorkKind,
 )
-from forms.documents.labels import LabelContent
+from forms.documents.labels.label_sheets import LabelContent
 from forms.documents.receiving_run_sheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
 from forms.documents.round_and_dip_log import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat
 from forms.documents.sampling_list import SamplePlace, SamplingContent

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import forms
-from forms.documents.intake_sheet import sheet_paper
 from forms.layout.blocks import Heading, Text
 from forms.layout.lettering import BOLD, LEAST_SIZE, REGULAR, _width, lay
 from forms.layout.page import Block, Paper, PaperError, flow, paper_of
+from forms.layout.sheet_pen import sheet_paper
 from forms.layout.table_grid import Column, Grid
 from tests.forms.conftest import Raster
 from tests.forms.reading import pages, reader, says, text_of

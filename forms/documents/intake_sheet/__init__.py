@@ -11,7 +11,7 @@ from forms.documents.intake_sheet.sheet_content import (
     VatShare,
     WorkKind,
 )
-from forms.documents.intake_sheet.sheet_pages import sheet, sheet_paper, sheets
+from forms.documents.intake_sheet.sheet_pages import sheet, sheets
 
 __all__ = [
     "Acclimation",
@@ -22,6 +22,5 @@ __all__ = [
     "VatShare",
     "WorkKind",
     "sheet",
-    "sheet_paper",
     "sheets",
 ]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from forms.documents.intake_sheet.bands import Band, Row, band_of
 from forms.documents.intake_sheet.rungs import ladder
 from forms.documents.intake_sheet.sheet_content import Bath, SheetContent, VatShare
 from forms.documents.shared_content import joined, marked
+from forms.layout.bands import Band, Row, band_of
 from forms.layout.marks import draw_due
 from forms.layout.sheet_pen import FRAME, GREY, GRID, OWED, SMALLEST, Look, SheetPen, fitted, wrapped
 

@@ -1,20 +1,17 @@
-"""The head of each page of an intake sheet: who it is, who printed it, what can kill, what to wear, where it comes from."""
+"""The head of each page of an intake sheet: who it is, who printed it, where it comes from."""
 
 from __future__ import annotations
 
-from forms.documents.intake_sheet.bands import Row
 from forms.documents.intake_sheet.sheet_content import SheetContent
-from forms.documents.shared_content import Danger, joined
-from forms.layout.marks import draw_danger, draw_wear
-from forms.layout.sheet_pen import FRAME, GRID, SMALLEST, Look, SheetPen, fitted, qr_side, wrapped
+from forms.documents.shared_content import joined
+from forms.layout.bands import Row
+from forms.layout.sheet_pen import FRAME, SMALLEST, Look, SheetPen, fitted, qr_side, wrapped
 
-__all__ = ["day_head", "facts", "kill_strip", "later_head", "permit_notes", "wear_line"]
+__all__ = ["day_head", "facts", "later_head", "permit_notes"]
 
 _LABEL = Look(SMALLEST)
 _RIGHT = Look(SMALLEST, align="right")
 _RIGHT_BOLD = Look(SMALLEST, bold=True, align="right")
-KILL = Look(14, bold=True, white=True)
-"""What can kill is read at arm's length."""
 
 
 def day_head(content: SheetContent, page: str, width: float) -> Row:
@@ -77,52 +74,6 @@ def later_head(content: SheetContent, title: str, page: str, width: float) -> Ro
         sheet.lines(wide, foot, below, Look(9))
         _corner(sheet, title, lines, (width, y), side)
         sheet.qr(content.count_address, (width - side, y), side)
-
-    return Row(height, draw)
-
-
-def kill_strip(kills: tuple[Danger, ...], emergency: str, width: float) -> Row:
-    """White on black, 14 pt: what can kill, beside the emergency number or the ruled blank for it."""
-    wide = 61.0 if len(kills) < 2 else 47.0
-    room = width - wide - 21
-    told = [(one.mark, wrapped(f"{one.head} {one.words}", KILL, room)) for one in kills]
-    tall = [max(12.0, len(lines) * KILL.pitch + 1) for _, lines in told]
-    number, number_look = fitted(emergency, (17, 14), Look(bold=True), wide - 3)
-    height = max(17.0, sum(tall) + 3 * (len(tall) - 1) + 4, 9 + len(number) * number_look.pitch)
-
-    def draw(sheet: SheetPen, y: float) -> None:
-        sheet.box((0, y), (width, height - 1), 0.0, 0.0)
-        top = y + (height - 1 - sum(tall) - 3 * (len(tall) - 1)) / 2
-        for (mark, lines), high in zip(told, tall, strict=True):
-            draw_danger(sheet, mark, (2.5, top + (high - 12) / 2), 12, white=True)
-            sheet.lines(17, top + (high - len(lines) * KILL.pitch) / 2, lines, KILL)
-            top += high + 3
-        corner = (width - wide - 1.5, y + 1.5)
-        sheet.box(corner, (wide, height - 4), 0.0, 1.0)
-        sheet.words(corner[0] + 1.5, corner[1] + 3.6, "EMERGENCY number of this farm" if wide > 50 else "EMERGENCY, this farm",
-                    Look(9, bold=True))  # fmt: skip
-        if emergency:
-            sheet.lines(corner[0] + 1.5, corner[1] + 4.6, number, number_look)
-        else:
-            foot = corner[1] + height - 5.5
-            sheet.line((corner[0] + 1.5, foot), (corner[0] + wide - 1.5, foot), GRID)
-            sheet.entry((corner[0] + 1, foot - 8), (wide - 2, 8), "emergency", "Emergency number of this farm")
-
-    return Row(height, draw)
-
-
-def wear_line(marks: tuple[str, ...], words: str, width: float) -> Row | None:
-    """What only hurts: what to wear as rounds, and one line of 9.5 pt or as many as it takes."""
-    if not marks and not words:
-        return None
-    left = 8.0 * len(marks)
-    lines = wrapped(words, Look(9.5), width - left)
-    height = max(8.0, len(lines) * 4.0 + 1.5)
-
-    def draw(sheet: SheetPen, y: float) -> None:
-        for number, mark in enumerate(marks):
-            draw_wear(sheet, mark, (8.0 * number, y + 0.4))
-        sheet.lines(left, y + max(0.6, (height - len(lines) * 4.0) / 2 - 0.4), lines, Look(9.5))
 
     return Row(height, draw)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from forms.documents.acclimation_steps import AcclimationStep
-from forms.documents.intake_sheet.bands import Band, Row, band_of
 from forms.documents.intake_sheet.sheet_content import SheetContent
 from forms.documents.shared_content import Units, joined, marked, number
+from forms.layout.bands import Band, Row, band_of
 from forms.layout.sheet_pen import FRAME, GRID, SMALLEST, Look, SheetPen, fitted, wrapped
 
 __all__ = ["ladder", "rungs_of"]

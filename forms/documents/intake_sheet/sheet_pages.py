@@ -4,41 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from forms.documents.intake_sheet.bands import DayPage, Row, pages_of
+from forms.documents.danger_strip import kill_strip, wear_line
 from forms.documents.intake_sheet.day_bands import day_bands
-from forms.documents.intake_sheet.heads import day_head, facts, kill_strip, later_head, permit_notes, wear_line
+from forms.documents.intake_sheet.heads import day_head, facts, later_head, permit_notes
 from forms.documents.intake_sheet.sheet_content import SheetContent
 from forms.documents.intake_sheet.weeks_pages import WeeksPage, draw_weeks, weeks_pages
 from forms.documents.shared_content import joined
+from forms.layout.bands import DayPage, Row, pages_of
 from forms.layout.lettering import clean
-from forms.layout.page import Paper, PaperError, Pen, document
-from forms.layout.sheet_pen import GRID, SMALLEST, Look, SheetPen
+from forms.layout.page import PaperError, Pen, document
+from forms.layout.sheet_pen import GRID, SMALLEST, Look, SheetPen, sheet_paper
 from forms.layout.stamp import STAMP
 
-__all__ = ["sheet", "sheet_paper", "sheets"]
+__all__ = ["sheet", "sheets"]
 
-_PAPERS = {
-    "a4": Paper("a4", 210.0, 297.0, left_mm=16.0, right_mm=10.0, top_mm=9.0, bottom_mm=9.0),
-    "letter": Paper("letter", 215.9, 279.4, left_mm=20.0, right_mm=11.9, top_mm=9.0, bottom_mm=9.0),
-}
 _FOOT_MM = 11.5
 _NOTES_MM = 14.0
 _NOTES = Look(9, bold=True)
-
-
-def sheet_paper(name: str) -> Paper:
-    """The paper of an intake sheet with its margins: 184 mm wide on both, the left side free for filing holes.
-
-    Raises
-    ------
-    PaperError
-        For any other name than ``"a4"`` and ``"letter"``.
-    """
-    known = _PAPERS.get(name.lower())
-    if known is None:
-        message = f"paper {name!r} is not known; use a4 or letter"
-        raise PaperError(message)
-    return known
 
 
 def sheet(content: SheetContent, paper: str = "a4", *, fillable: bool = False) -> bytes:

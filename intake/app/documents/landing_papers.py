@@ -112,7 +112,7 @@ def _logged(one: Logged) -> list[LoggedReading]:
 
 def print_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
     """Print a label for each vat a batch goes into, with its count and a code to count by."""
-    from forms.documents.labels import LabelContent, labels
+    from forms.documents.labels.label_sheets import LabelContent, labels
 
     contents = [
         LabelContent(
@@ -139,7 +139,7 @@ def print_box_labels(house: House, out: Path, batches: Sequence[Batch], paper: s
 
 
 def _box_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -> Path:
-    from forms.documents.labels import LabelContent, labels
+    from forms.documents.labels.label_sheets import LabelContent, labels
 
     plan, zone = _day(house, batches).plan, house.site.farm.zone
     lanes = short_lanes(house)

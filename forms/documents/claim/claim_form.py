@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from forms.documents.claim_blocks import Balance, BalanceItem, Sentence
-from forms.documents.claim_content import ClaimContent, ClaimRow, ClaimTotals, Evidence
+from forms.documents.claim.claim_blocks import Balance, BalanceItem, Sentence
+from forms.documents.claim.claim_content import ClaimContent, ClaimRow, ClaimTotals, Evidence
 from forms.documents.shared_content import joined, number
 from forms.layout.blocks import Gap, Heading, Masthead, Text
 from forms.layout.page import Block, NewPage, Part, bind, flow, paper_of

@@ -9,10 +9,20 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 
 from forms.layout.lettering import BOLD, LEADING, REGULAR, lay, one_line
-from forms.layout.page import PaperError, Pen, document
+from forms.layout.page import PaperError, Pen, document, paper_of
 from forms.layout.qr_code import LEAST_LABEL_MM, draw_qr
 
-__all__ = ["GRIDS", "LabelContent", "LabelGrid", "calibration", "grid_of", "labels"]
+__all__ = [
+    "GRIDS",
+    "LabelContent",
+    "LabelGrid",
+    "calibration",
+    "corner_of",
+    "cut_marks",
+    "grid_for",
+    "grid_of",
+    "labels",
+]
 
 _PAD_MM = 2.0
 _MOST_QR_MM = 30.0
@@ -140,12 +150,65 @@ def grid_of(name: str) -> LabelGrid:
     return GRIDS[name]
 
 
+def grid_for(
+    paper: str,
+    size_mm: tuple[float, float],
+    *,
+    across_down: tuple[int, int] = (0, 0),
+    gap_mm: tuple[float, float] = (0.0, 0.0),
+    margin_mm: tuple[float, float] | None = None,
+) -> LabelGrid:
+    """Labels of one size on a paper: as many as fit, in the middle of the sheet, unless told otherwise.
+
+    Parameters
+    ----------
+    paper
+        ``"a4"`` or ``"letter"``, or ``"roll"`` for one label a page.
+    size_mm
+        Width and height of a label.
+    across_down
+        Labels across and down; 0 for as many as fit.
+    gap_mm
+        Between labels, across and down.
+    margin_mm
+        From the sheet's left and upper edge to the first label; None centres them.
+
+    Raises
+    ------
+    PaperError
+        If they do not fit, or a label is too small for its code.
+    """
+    wide, tall = size_mm
+    if paper == "roll":
+        return LabelGrid("roll", wide, tall, 1, 1, wide, tall)
+    sheet = paper_of(paper)
+    left, top = margin_mm or (0.0, 0.0)
+    columns = across_down[0] or int((sheet.width_mm - left + gap_mm[0] + _TOLERANCE_MM) // (wide + gap_mm[0]))
+    rows = across_down[1] or int((sheet.height_mm - top + gap_mm[1] + _TOLERANCE_MM) // (tall + gap_mm[1]))
+    if margin_mm is None:
+        left = max(0.0, (sheet.width_mm - columns * wide - (columns - 1) * gap_mm[0]) / 2)
+        top = max(0.0, (sheet.height_mm - rows * tall - (rows - 1) * gap_mm[1]) / 2)
+    return LabelGrid(paper, sheet.width_mm, sheet.height_mm, columns, rows, wide, tall, left, top, *gap_mm)
+
+
+def cut_marks(pen: Pen, grid: LabelGrid, offset_mm: tuple[float, float] = (0.0, 0.0)) -> None:
+    """Short lines at the corners of every label, for plain paper that is cut."""
+    reach = 3 * mm
+    for n in range(grid.each_page):
+        x, low = corner_of(grid, n, offset_mm)
+        for left in (x, x + grid.width_mm * mm):
+            for foot in (low, low + grid.height_mm * mm):
+                pen.line((left - reach / 2, foot), (left + reach / 2, foot), 0.25)
+                pen.line((left, foot - reach / 2), (left, foot + reach / 2), 0.25)
+
+
 def labels(
     contents: Sequence[LabelContent],
     grid: str | LabelGrid = "a4-3x7",
     first: int = 1,
     *,
     offset_mm: tuple[float, float] = (0.0, 0.0),
+    marks: bool = False,
 ) -> bytes:
     """Labels as PDF, filled row by row.
 
@@ -159,6 +222,8 @@ def labels(
         First free label on the first sheet, counted from 1 along the rows.
     offset_mm
         How far this printer must be shifted to the right and down.
+    marks
+        True prints cut marks, for plain paper.
 
     Returns
     -------
@@ -181,7 +246,9 @@ def labels(
     for n, content in enumerate(contents, start=first - 1):
         if n % chosen.each_page == 0 and n >= first:
             pen.canvas.showPage()
-        _draw(pen, content, chosen, _corner(chosen, n % chosen.each_page, offset_mm))
+        if marks and (n == first - 1 or n % chosen.each_page == 0):
+            cut_marks(pen, chosen, offset_mm)
+        _draw(pen, content, chosen, corner_of(chosen, n % chosen.each_page, offset_mm))
     pen.canvas.showPage()
     pen.canvas.save()
     return buffer.getvalue()
@@ -203,7 +270,7 @@ def calibration(grid: str | LabelGrid, *, offset_mm: tuple[float, float] = (0.0,
     chosen = grid_of(grid) if isinstance(grid, str) else grid
     pen, buffer = _open(chosen, "Label calibration")
     for n in range(chosen.each_page):
-        x, low = _corner(chosen, n, offset_mm)
+        x, low = corner_of(chosen, n, offset_mm)
         pen.box((x, low), (chosen.width_mm * mm, chosen.height_mm * mm), 0.3)
         pen.text(x + 2 * mm, low + 2 * mm, f"label {n + 1} · {chosen.width_mm:g} × {chosen.height_mm:g} mm", REGULAR, 7)
         pen.line((x + 10 * mm, low + 8 * mm), (x + 30 * mm, low + 8 * mm), 0.6)
@@ -218,7 +285,8 @@ def _open(grid: LabelGrid, title: str) -> tuple[Pen, io.BytesIO]:
     return Pen(canvas), buffer
 
 
-def _corner(grid: LabelGrid, index: int, offset_mm: tuple[float, float]) -> tuple[float, float]:
+def corner_of(grid: LabelGrid, index: int, offset_mm: tuple[float, float]) -> tuple[float, float]:
+    """Lower left corner of one label of a sheet, points."""
     row, column = divmod(index, grid.columns)
     x = grid.left_mm + column * (grid.width_mm + grid.gap_across_mm) + offset_mm[0]
     y = grid.page_height_mm - grid.top_mm - (row + 1) * grid.height_mm - row * grid.gap_down_mm - offset_mm[1]

@@ -1,0 +1,1 @@
+"""The claim: its content, the blocks it is made of, the form."""

@@ -1,0 +1,118 @@
+"""Log of dips and inspections: what is due and what was done, in the vat and with the count of that time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from forms.documents.danger_strip import KillStrip
+from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Danger, WorkRow, joined, marked
+from forms.layout.blocks import Caution, Masthead, Text
+from forms.layout.page import Block, Part, bind, flow, paper_of
+from forms.layout.table_grid import Cell, Column, Grid, tick, write
+
+__all__ = ["DipLogContent", "DipLogRow", "dip_log"]
+
+_SIZE = 8.9
+"""Condensed text of a wide table, points; its heads stand at nine tenths of it, 8 pt."""
+
+
+@dataclass(frozen=True, slots=True)
+class DipLogRow:
+    """One dip or inspection of one vat and batch.
+
+    Attributes
+    ----------
+    headcount
+        Animals in that vat at that time.
+    state
+        Word of the ledger for what is not due any more, with when and who for what is done.
+    done
+        True prints the box ticked.
+    found
+        What was found then.
+    after
+        Where the bath goes.
+    order
+        Prescriber, reference and withdrawal.
+    """
+
+    work: WorkRow
+    vat: str
+    batch: str
+    headcount: int | None = None
+    state: str = ""
+    done: bool = False
+    found: str = ""
+    after: str = ""
+    order: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DipLogContent:
+    """Dips and inspections logged and to be logged, in order of time."""
+
+    farm: str
+    title: str
+    rows: tuple[DipLogRow, ...]
+    cautions: tuple[str, ...] = ()
+    kills: tuple[Danger, ...] = ()
+    emergency: str = ""
+    printed: str = ""
+
+
+def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
+    """Dip and inspection log as PDF, long side across.
+
+    Parameters
+    ----------
+    content
+        Rows in order of date.
+    paper
+        ``"a4"`` or ``"letter"``.
+    fillable
+        True adds named form fields to ticks and empty cells.
+
+    Returns
+    -------
+    bytes
+        A PDF; equal content gives equal bytes.
+
+    Raises
+    ------
+    PaperError
+        For an unknown paper.
+    """
+    size = paper_of(paper, landscape=True)
+    columns = (
+        Column("Date", 1.0), Column("Vat", 0.8), Column("Batch", 1.2), Column("Count", 0.7, "right"),
+        Column("What", 2.4), Column("Strength", 1.9), Column("Minutes", 0.8, "right"), Column("Protection", 1.1),
+        Column("Done", 0.6, "centre"), Column("Time, initials", 1.3), Column("Found: what, how many", 1.9),
+    )  # fmt: skip
+    rows = tuple(_row(r, n) for n, r in enumerate(content.rows, start=1))
+    blocks: list[Block] = [
+        Masthead("Dip and inspection log", content.title, content.printed, corner=content.farm),
+        KillStrip(content.kills, content.emergency),
+    ]
+    if content.cautions:
+        blocks.append(Caution((*content.cautions, LOCAL_RULES), 8.5))
+    blocks.append(Grid(columns, rows, size=_SIZE, narrow=True, row_mm=11.0))
+    if any(not r.work.published for r in content.rows):
+        blocks.append(Text(UNSOURCED_NOTE, 8))
+    part = Part("Dip and inspection log", content.title, tuple(blocks))
+    return bind(
+        [(part, flow(blocks, size))], size, joined(("Dip and inspection log", content.title)), fillable=fillable
+    )
+
+
+def _row(row: DipLogRow, number: int) -> tuple[Cell | str, ...]:
+    """What a row says; a box to write in where nothing is on record yet."""
+    strength = joined((marked(row.work.strength, published=row.work.published), row.order), "\n")
+    what = joined((row.work.what, f"Bath water: {row.after}" if row.after else ""), "\n")
+    name = f"{number}.{row.vat}.{row.batch}"
+    return (
+        Cell(row.work.date, bold=True), Cell(row.vat, bold=True, size=12), Cell(row.batch, bold=True),
+        "" if row.headcount is None else str(row.headcount), Cell(what, bold=True), strength,
+        Cell(row.work.minutes, bold=True, size=11), row.work.protection,
+        tick(f"{name}.done", ticked=row.done), Cell(row.state) if row.state else write(f"{name}.by"),
+        Cell(row.found) if row.found else write(f"{name}.found"),
+    )  # fmt: skip

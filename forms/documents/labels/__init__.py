@@ -1,0 +1,1 @@
+"""Labels: sheets and rolls by their dimensions, labels of boxes, labels that hang at vats."""
