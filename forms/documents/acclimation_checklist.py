@@ -59,7 +59,7 @@ class ChecklistContent:
     units: Units = field(default_factory=Units)
 
 
-def checklist(contents: Iterable[ChecklistContent], paper: str = "a4") -> bytes:
+def checklist(contents: Iterable[ChecklistContent], paper: str = "a4", *, fillable: bool = False) -> bytes:
     """Acclimation checklists as PDF, each batch on its own pages.
 
     Parameters
@@ -68,6 +68,8 @@ def checklist(contents: Iterable[ChecklistContent], paper: str = "a4") -> bytes:
         In the order of opening.
     paper
         ``"a4"`` or ``"letter"``.
+    fillable
+        True adds named form fields to ticks and empty cells.
 
     Returns
     -------
@@ -83,7 +85,7 @@ def checklist(contents: Iterable[ChecklistContent], paper: str = "a4") -> bytes:
     parts = []
     for content in contents:
         parts.append(_fitted(content, size))
-    return bind(parts, size, "Acclimation checklist")
+    return bind(parts, size, "Acclimation checklist", fillable=fillable)
 
 
 _ROOM = ((11.5, 10.0, 11.0), (10.5, 9.0, 10.5), (9.5, 8.0, 10.0))

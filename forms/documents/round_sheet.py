@@ -184,7 +184,13 @@ def _head(content: RoundContent, width: float) -> Row:
     vats = [vat for stop in content.stops for vat in stop.vats]
     animals = sum(lot.headcount for vat in vats for lot in vat.lots)
     left = max((look.width(line) for line in who), default=0.0) + 4
-    words = joined((content.hours, "cleanest water first, never back", f"{len(vats)} vats, {animals:,} animals"))
+    words = joined(
+        (
+            content.hours,
+            "cleanest water first, never back",
+            f"{len(vats)} vat{'' if len(vats) == 1 else 's'}, {animals:,} animals",
+        )
+    )
     lines = wrapped(words, Look(9.5), width - left - side - 2)
     height = max(15.0, side + 1, len(who) * 0.36 * look.size + 2, 7 + len(lines) * 4.0) + 1
 

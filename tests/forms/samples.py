@@ -24,6 +24,7 @@ from forms.documents.claim.claim_content import (
     Evidence,
     Specimens,
 )
+from forms.documents.dip_log import DipLogContent, DipLogRow
 from forms.documents.intake_sheet.sheet_content import (
     Acclimation,
     DayWork,
@@ -34,7 +35,7 @@ from forms.documents.intake_sheet.sheet_content import (
 )
 from forms.documents.labels.label_sheets import LabelContent
 from forms.documents.receiving_run_sheet import RunBar, RunBox, RunSheetContent, RunStation, RunWater
-from forms.documents.round_and_dip_log import DipLogContent, DipLogRow, RoundContent, RoundStop, RoundVat
+from forms.documents.round_sheet import RoundContent, RoundDue, RoundLot, RoundStop, RoundVat
 from forms.documents.sampling_list import SamplePlace, SamplingContent
 from forms.documents.shared_content import Danger, WorkRow
 from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow
@@ -330,22 +331,40 @@ def checklist_content(n: int = 8) -> ChecklistContent:
 
 def round_content(vats: int = 4) -> RoundContent:
     """Two systems, clean then under quarantine."""
+    sting = Danger("stings", "Stings: gloves", "", "Stings: gloves")
+    due = RoundDue("dip", "16:00 Hydrogen peroxide", "40 mL/L † · 5 min · gloves, goggles · bath water: waste drain")
 
     def vat(n: int) -> RoundVat:
-        return RoundVat(f"Q{n}", f"KT-26-031-{n:02d}", LONG_NAME, 133 + n, "day 12 of 42", "dip 16:00" if n % 2 else "")
+        lots = (
+            RoundLot(f"KT-26-031-{n:02d}", LONG_NAME, 133 + n, "day 12", (due,) if n % 2 else ()),
+            RoundLot(f"KT-26-030-{n:02d}", "Tridacna maxima", 20, "day 30"),
+        )
+        return RoundVat(f"Q{n}", lots, (palytoxin(), sting, None)[n % 3])
 
     stops = (
-        RoundStop("Grow-out A", "clean", tuple(vat(n) for n in range(1, vats + 1)), "footbath, fresh gloves"),
-        RoundStop("Quarantine B", "flatworm found 12 Mar", tuple(vat(n) for n in range(vats + 1, 2 * vats + 1))),
+        RoundStop("Grow-out A", "released", tuple(vat(n) for n in range(1, vats + 1)), "Clean hands, dry nets"),
+        RoundStop(
+            "Quarantine B", "flatworm found 12 Mar", tuple(vat(n) for n in range(vats + 1, 2 * vats + 1)), "New gloves"
+        ),
     )
-    return RoundContent("Ångström Lagoon Farm", "Saturday 14 March 2026", stops, "Mira Sandholm")
+    return RoundContent(
+        "Ångström Lagoon Farm", "Saturday 14 March 2026", stops, "Mira Sandholm", "07:30–17:30",
+        "http://192.168.4.20:8080/", "printed Sat 14 Mar 06:40", (palytoxin(), mains()),
+        "Cover cuts. Wear long gloves.", "000",
+    )  # fmt: skip
 
 
 def log_content(rows: int = 9) -> DipLogContent:
-    """Dips and inspections in turn."""
+    """Dips and inspections in turn, the first done."""
     caution = "Hydrogen peroxide: goggles, gloves, dilute into water."
-    logged = tuple(DipLogRow(row, f"Q{n}", "KT-26-031-04", 140) for n, row in enumerate(work(rows)))
-    return DipLogContent("Ångström Lagoon Farm", "3 to 31 March 2026", logged, (caution,))
+    logged = tuple(
+        DipLogRow(row, f"Q{n}", "KT-26-031-04", 140, "Done Thu 5 Mar 10:12 by Mira" if n == 0 else "", n == 0,
+                  "nothing noted" if n == 0 else "", "waste drain")
+        for n, row in enumerate(work(rows))
+    )  # fmt: skip
+    return DipLogContent(
+        "Ångström Lagoon Farm", "3 to 31 March 2026", logged, (caution,), (mains(),), "000", "ledger of now"
+    )
 
 
 def history_content(events: int = 28) -> HistoryContent:

@@ -31,7 +31,7 @@ from tests.forms.samples import (
     sheet_content,
 )
 
-LANDSCAPE = {"plan", "runsheet", "round", "log"}
+LANDSCAPE = {"plan", "runsheet", "log"}
 
 
 @pytest.fixture(scope="module", params=["a4", "letter"])
@@ -65,7 +65,7 @@ def test_bytes_do_not_depend_on_the_process() -> None:
 
 
 def _margins(name: str, paper: str) -> Paper:
-    return sheet_paper(paper) if name == "sheet" else paper_of(paper, landscape=name in LANDSCAPE)
+    return sheet_paper(paper) if name in {"sheet", "round"} else paper_of(paper, landscape=name in LANDSCAPE)
 
 
 def test_no_ink_outside_the_margins(printed: tuple[str, dict[str, bytes]], raster: Raster) -> None:
@@ -152,9 +152,7 @@ def test_no_word_of_a_heading_is_split(paper: str) -> None:
         forms.runsheet(
             runsheet_content(), paper
         ): "Opens Hours in bag Batch Species Count Station Acclimation Placed Watch",
-        forms.dip_log(
-            log_content(), paper
-        ): "Date Vat Batch Count What Agent or target Strength Minutes Protection Done Found:",
+        forms.dip_log(log_content(), paper): "Date Vat Batch Count What Strength Minutes Protection Done Found:",
         forms.history(history_content(), paper): "When What Count From To Who Note",
         forms.checklist([checklist_content()], paper): "Minute Do PSU pH NBS NH₃-N mg/L Read Done",
     }

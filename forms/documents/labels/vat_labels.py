@@ -19,6 +19,7 @@ __all__ = ["VatLabel", "VatLot", "vat_labels"]
 _LEAST_WIDTH_MM, _LEAST_HEIGHT_MM = 60.0, 36.0
 _LEAST_MODULE_MM = 0.45
 _PAD = 2.5
+_TOLD = Look(SMALLEST, bold=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +149,11 @@ def _draw_head(sheet: SheetPen, content: VatLabel, corner: tuple[float, float], 
     side = max(min(16.5, tall - 1), (qr_modules(content.address, "q") + 8) * _LEAST_MODULE_MM)
     draw_qr(sheet.pen.canvas, content.address, sheet.at(x + wide - side - 1, y + 1 + side), side, "q")
     mark = min(16.0, tall - 2) if content.danger else 0.0
-    words_room = min(30.0, 0.3 * wide) if content.danger else 0.0
+    words_room = 0.0
+    if content.danger:
+        least = max((_TOLD.width(word) for word in content.danger.short.split()), default=0.0) + 1.5
+        words_room = max(least, min(30.0, 0.3 * wide))
+        mark = min(mark, 0.14 * wide)
     room = wide - side - mark - words_room - 2 * _PAD
     lines, look = fitted(content.vat, (60, 48, 38, 30, 24, 18, 13, 10), Look(bold=True, narrow=False), room)
     while look.size * 0.26 > tall - 2 and look.size > 10:

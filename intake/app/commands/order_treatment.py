@@ -28,6 +28,8 @@ class Order:
         ``tub`` or ``vat``; empty: as the treatment is usually given.
     despite
         Why it is done although a rule needs a reason.
+    withdrawal
+        Withdrawal time as prescribed; empty where none was told.
     """
 
     reason: str
@@ -40,6 +42,7 @@ class Order:
     days: float | None = None
     where: str = ""
     despite: str = ""
+    withdrawal: str = ""
 
 
 def order(house: House, batch: str, dip: str, told: Order, *, key: str = "") -> Recorded:
@@ -67,6 +70,7 @@ def order(house: House, batch: str, dip: str, told: Order, *, key: str = "") -> 
         "agent": told.agent,
         "strength": told.strength,
         "dose_source": told.dose_source,
+        "withdrawal": told.withdrawal,
         "contact_min": minutes,
         "contact_max": minutes,
         "where": told.where,

@@ -25,7 +25,7 @@ from intake.receiving import Preparation
 if TYPE_CHECKING:
     from forms.documents.acclimation_checklist import ChecklistContent, LoggedReading
 
-__all__ = ["print_box_labels", "print_checklists", "print_labels", "print_runsheet", "print_water"]
+__all__ = ["print_box_labels", "print_checklists", "print_runsheet", "print_water"]
 
 _WATER_NOTES = (
     "Mix each hour's water in advance; keep it aerated and at temperature.",
@@ -35,7 +35,9 @@ _WATER_NOTES = (
 _NO_VAT = Finding("print", "no batch with a vat", "an accepted plan", "Run `vatside plan --accept`.")
 
 
-def print_checklists(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
+def print_checklists(
+    house: House, out: Path, batches: Sequence[Batch], paper: str, *, fillable: bool = False
+) -> list[Path]:
     """Print one acclimation checklist for each batch with a vat, in the order of the lines.
 
     Where a reading was taken mid-way, the table is the one made again from it, with the steps before it ticked.
@@ -46,7 +48,7 @@ def print_checklists(house: House, out: Path, batches: Sequence[Batch], paper: s
     if not contents:
         raise BadInput(_NO_VAT)
     name = batches[0].id if len(batches) == 1 else _shipments(batches)
-    return [save(out / f"checklists-{name}.pdf", checklist(contents, paper))]
+    return [save(out / f"checklists-{name}.pdf", checklist(contents, paper, fillable=fillable))]
 
 
 def _shipments(batches: Sequence[Batch]) -> str:
@@ -108,25 +110,6 @@ def _logged(one: Logged) -> list[LoggedReading]:
             planned = "–" if value is None else f"{value:.{decimals}f}"
             rows.append(LoggedReading(str(one.minute), words, planned, f"{one.read[name]:.{decimals}f}"))
     return rows
-
-
-def print_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -> list[Path]:
-    """Print a label for each vat a batch goes into, with its count and a code to count by."""
-    from forms.documents.labels.label_sheets import LabelContent, labels
-
-    contents = [
-        LabelContent(
-            str(row["vat"]),
-            (f"{batch.id}  ×{row['count']}", batch.name, f"{row['stage']} {row['from']} – {row['until']}"),
-            count_address(house, batch.id),
-        )
-        for batch in batches
-        for row in accepted_rows(house)
-        if row["batch"] == batch.id and row["stage"] != "grow-out"
-    ]
-    if not contents:
-        raise BadInput(_NO_VAT)
-    return [save(out / f"labels-{_shipments(batches)}.pdf", labels(contents, _grid(paper)))]
 
 
 def _grid(paper: str) -> str:

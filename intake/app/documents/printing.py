@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 
 from intake import __version__
@@ -12,13 +13,16 @@ from intake.app.documents.intake_sheets import print_sheets
 from intake.app.documents.landing_papers import (
     print_box_labels,
     print_checklists,
-    print_labels,
     print_runsheet,
     print_water,
 )
 from intake.app.documents.plan_paper import print_plan, print_proposal
 from intake.app.documents.sampling_paper import print_sample
-from intake.app.documents.weekly.weekly_papers import print_dips, print_histories, print_round, print_suppliers
+from intake.app.documents.weekly.dip_log_paper import print_dips
+from intake.app.documents.weekly.history_paper import print_histories
+from intake.app.documents.weekly.round_paper import print_round
+from intake.app.documents.weekly.supplier_paper import print_suppliers
+from intake.app.documents.weekly.vat_label_paper import LabelStock, print_vat_labels
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.reports import claim_status
 from intake.app.recording import batch_named
@@ -32,7 +36,7 @@ _MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = 
     "sheets": print_sheets,
     "checklists": print_checklists,
     "runsheet": print_runsheet,
-    "labels": print_labels,
+    "labels": print_vat_labels,
     "boxlabels": print_box_labels,
     "water": print_water,
     "dips": print_dips,
@@ -43,6 +47,16 @@ _MAKERS: dict[str, Callable[[House, Path, Sequence[Batch], str], list[Path]]] = 
 }
 PRINTABLE = (*_MAKERS, "sample", "claim")
 """Words of ``vatside print``."""
+
+OF_A_MOMENT = ("labels", "round", "dips", "history")
+"""Papers that say how the ledger stood at a moment."""
+
+FILLABLE = ("sheets", "checklists", "round", "dips", "sample", "claim")
+"""Papers with places to fill in."""
+
+_FILLED: dict[str, Callable[..., list[Path]]] = {
+    "sheets": print_sheets, "checklists": print_checklists, "round": print_round, "dips": print_dips,
+}  # fmt: skip
 
 
 def print_forms(  # what the command line can say
@@ -56,6 +70,8 @@ def print_forms(  # what the command line can say
     fillable: bool = False,
     animals: int = 0,
     words: str = "",
+    stock: LabelStock | None = None,
+    at: datetime | None = None,
 ) -> list[Path]:
     """Print one kind of form and give the paths written.
 
@@ -70,6 +86,10 @@ def print_forms(  # what the command line can say
     animals, words
         For a sampling list: animals to examine (0: as many as find 5 % with 95 % confidence), and words that fix the
         draw.
+    stock
+        Sheet or roll labels are printed on.
+    at
+        Labels, round, dips and history as the ledger was at this moment.
 
     Raises
     ------
@@ -80,8 +100,22 @@ def print_forms(  # what the command line can say
     """
     import forms as page
 
-    with page.stamped(_stamp(house)):
-        return _printed(house, what, out, shipment, batch, paper or house.site.farm.paper, fillable, animals, words)
+    if at is not None and what not in OF_A_MOMENT:
+        expected = f"one of {', '.join(OF_A_MOMENT)}"
+        raise BadInput(Finding("--at", what, expected, "Leave --at out: this paper is about what is to come."))
+    if fillable and what not in FILLABLE:
+        expected = f"one of {', '.join(FILLABLE)}"
+        raise BadInput(
+            Finding("--fillable", what, expected, "Leave --fillable out: this paper has nothing to fill in.")
+        )
+    then = house if at is None else house.at(at)
+    size = paper or house.site.farm.paper
+    with page.stamped(
+        _stamp(house) if at is None else f"Ledger as of {at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}"
+    ):
+        if what == "labels":
+            return print_vat_labels(then, out, _batches(then, shipment, batch), size, stock)
+        return _printed(then, what, out, shipment, batch, size, fillable, animals, words)
 
 
 def _stamp(house: House) -> str:
@@ -107,8 +141,8 @@ def _printed(  # what the command line can say, all given
     if what not in _MAKERS:
         raise UnknownName("WHAT", what, [name for name in PRINTABLE if name[:1] == what[:1]] or PRINTABLE, "form")
     batches = _batches(house, shipment, batch)
-    if what == "sheets":
-        return print_sheets(house, out, batches, size, fillable=fillable)
+    if what in _FILLED:
+        return _FILLED[what](house, out, batches, size, fillable=fillable)
     return _MAKERS[what](house, out, batches, size)
 
 

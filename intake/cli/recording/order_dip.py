@@ -18,6 +18,7 @@ __all__ = ["order"]
 @click.option("--agent", default="", help="As prescribed.")
 @click.option("--strength", default="", help="As prescribed, with its unit.")
 @click.option("--dose-source", default="", help="Where the dose is from: the prescription, a label, a paper.")
+@click.option("--withdrawal", default="", help="Withdrawal time, as prescribed.")
 @click.option("--minutes", type=click.FloatRange(0, 14_400), default=None, help="Minutes of contact, as prescribed.")
 @click.option("--days", type=click.FloatRange(0, 120), default=None, help="Length of a course in the water, d.")
 @click.option("--where", type=click.Choice(["tub", "vat"]), default=None, help="Beside the vat, or in its water.")
@@ -36,6 +37,7 @@ def order(  # one parameter for each thing a person can say
     agent: str,
     strength: str,
     dose_source: str,
+    withdrawal: str,
     minutes: float | None,
     days: float | None,
     where: str | None,
@@ -54,7 +56,7 @@ def order(  # one parameter for each thing a person can say
     from intake.app.commands import order_treatment
 
     told = order_treatment.Order(
-        reason, prescriber, reference, agent, strength, minutes, dose_source, days, where or "", despite
+        reason, prescriber, reference, agent, strength, minutes, dose_source, days, where or "", despite, withdrawal
     )
     house = house_of(ctx)
     act = order_treatment.try_piece if test_piece else order_treatment.order

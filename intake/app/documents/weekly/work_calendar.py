@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from intake.app.queries.planning.published_timetable import contact_words, published_tasks, shown_tasks, state_at
+from intake.app.queries.overview.task_states import state_words
+from intake.app.queries.planning.published_timetable import contact_words, shown_tasks, state_at
 from intake.app.session import House
 from intake.farm.floor import Batch
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from forms.documents.intake_sheet.sheet_content import DayWork, WorkKind
     from forms.documents.shared_content import WorkRow
 
-__all__ = ["care_tasks", "disposal_of", "kind_words", "order_words", "sheet_calendar", "state_words", "timed_work"]
+__all__ = ["care_tasks", "disposal_of", "kind_words", "order_words", "row_of_work", "sheet_calendar", "told_state"]
 
 _KINDS = ("dip", "inspection", "transfer", "release check")
 _LETTER = {"dip": "D", "inspection": "I", "transfer": "M", "release check": "R"}
@@ -27,25 +28,21 @@ _BRIEF_MOST, _WORD_MOST = 9, 7
 def care_tasks(house: House, batches: Iterable[str]) -> list[Mapping[str, Any]]:
     """Dips, inspections, transfers and release checks of these batches by start, whatever became of them."""
     wanted = set(batches)
-    found = [row for row in shown_tasks(house).values() if row["batch"] in wanted and row["kind"] in _KINDS]
+    rows = [_as_of(house, row) for row in shown_tasks(house).values() if row["batch"] in wanted]
+    found = [row for row in rows if row["kind"] in _KINDS]
     return sorted(found, key=lambda row: (datetime.fromisoformat(str(row["start"])), str(row["vat"]), str(row["uid"])))
 
 
-def state_words(house: House, task: Mapping[str, Any], *, brief: bool = False) -> str:
-    """State of a task in the words of every table, with who and when for what is recorded.
+def told_state(house: House, task: Mapping[str, Any]) -> str:
+    """What became of a task until the house's moment, in the words of every table; nothing for what was due then."""
+    return state_words(house, _as_of(house, task))
 
-    Nothing for what is due: that is what a paper is for.
-    """
-    state = state_at(task, house.now)
-    if state == "due":
-        return ""
-    if state != "done" or brief:
-        return state
-    person = str(task.get("by") or "")
-    who = house.site.people[person].name if person in house.site.people else person
+
+def _as_of(house: House, task: Mapping[str, Any]) -> dict[str, Any]:
+    """A task as it stood at the house's moment: what was recorded later was still open then."""
     at = task.get("at")
-    when = f"{datetime.fromisoformat(str(at)).astimezone(house.site.farm.zone):%a %d %b %H:%M}" if at else ""
-    return " ".join(part for part in (state, when, who) if part)
+    later = at and datetime.fromisoformat(str(at)) > house.now
+    return {**task, "state": "open"} if later else dict(task)
 
 
 def disposal_of(house: House, dip: str) -> str:
@@ -101,7 +98,7 @@ def sheet_calendar(house: House, batch: Batch) -> tuple[tuple[WorkKind, ...], tu
         vat = str(task["vat"] or "")
         found = DayWork(
             day, kinds[key].code, _brief(task, strength, stands or vat), (vat,) if vat and not moved else (),
-            moved[1] if moved else "", state_words(house, task, brief=True),
+            moved[1] if moved else "", "" if state == "due" else state,
         )  # fmt: skip
         stands = moved[1] if moved else stands
         same = (day, found.code, found.brief, found.state)
@@ -127,33 +124,17 @@ def _brief(task: Mapping[str, Any], strength: str, vat: str) -> str:
     return str(task["title"]).split(" ")[0].lower()
 
 
-def timed_work(house: House, batch: Batch, *, named: bool = True) -> tuple[tuple[datetime, str, WorkRow], ...]:
-    """Dips and inspections of a batch with the moment they start and their vat, in order of time.
-
-    Parameters
-    ----------
-    named
-        True shows the species with the work; False shows the vat, for paper that is of one batch.
-    """
+def row_of_work(house: House, task: Mapping[str, Any]) -> WorkRow:
+    """A dip, inspection or transfer as a row of a log: when, what with its species, strength, minutes, protection."""
     from forms.documents.shared_content import WorkRow
 
-    zone = house.site.farm.zone
-    rows = []
-    for task in sorted(published_tasks(house), key=lambda task: datetime.fromisoformat(str(task["start"]))):
-        if task["batch"] != batch.id or task["kind"] not in {"dip", "inspection", "transfer", "release check"}:
-            continue
-        start, vat = datetime.fromisoformat(str(task["start"])).astimezone(zone), str(task["vat"] or "")
-        title = str(task["title"])
-        what = title if named else " · ".join(part for part in (title.removesuffix(f": {batch.name}"), vat) if part)
-        protection: Any = task.get("protection") or ()
-        row = WorkRow(
-            date=f"{start:%a %d %b %H:%M}",
-            kind=str(task["kind"]),
-            what=what,
-            strength=str(task.get("strength") or ""),
-            minutes=contact_words(task),
-            protection=", ".join(protection),
-            published=not task.get("unsourced"),
-        )
-        rows.append((start, vat, row))
-    return tuple(rows)
+    start = datetime.fromisoformat(str(task["start"])).astimezone(house.site.farm.zone)
+    return WorkRow(
+        date=f"{start:%a %d %b %H:%M}",
+        kind=str(task["kind"]),
+        what=str(task["title"]),
+        strength=str(task.get("strength") or ""),
+        minutes=contact_words(task),
+        protection=", ".join(task.get("protection") or ()),
+        published=not task.get("unsourced"),
+    )
