@@ -164,12 +164,11 @@ def _draw_head(sheet: SheetPen, content: VatLabel, corner: tuple[float, float], 
     if content.danger:
         left = x + wide - side - words_room - mark - 1
         draw_danger(sheet, content.danger.mark, (left, y + 1), mark)
-        told, small = fitted(content.danger.short, (9,), Look(bold=True), words_room - 1)
-        if len(told) * small.pitch > tall - 1:
-            told, small = (
-                wrapped(content.danger.short, Look(SMALLEST, bold=True), words_room - 1),
-                Look(SMALLEST, bold=True),
-            )
+        small = Look(9, bold=True)
+        whole = all(small.width(word) <= words_room - 1 for word in content.danger.short.split())
+        if not whole or len(wrapped(content.danger.short, small, words_room - 1)) * small.pitch > tall - 1:
+            small = _TOLD
+        told = wrapped(content.danger.short, small, words_room - 1)
         sheet.lines(left + mark + 0.8, y + max(0.5, (tall - len(told) * small.pitch) / 2), told, small)
 
 
