@@ -30,7 +30,7 @@ __all__ = [
     "paper_of",
 ]
 
-FOOTER_MM = 8.0
+FOOTER_MM = 7.0
 RUNNING_MM = 10.0
 
 
