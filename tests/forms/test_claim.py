@@ -128,4 +128,4 @@ def test_an_unreadable_photograph_is_told_and_stops_nothing() -> None:
 def test_fillable_claim_has_room_for_the_answer() -> None:
     """The supplier may answer on a screen."""
     fields = reader(forms.claim(claim_content(), fillable=True)).get_fields() or {}
-    assert {"1.answer", "1.checked_by"} <= set(fields)
+    assert {"1/answer", "1/checked_by"} <= set(fields)

@@ -46,7 +46,7 @@ def test_its_boxes_are_ten_millimetres(raster: Raster) -> None:
 def test_it_can_be_filled_in_on_a_screen() -> None:
     """A tick for looked and clean, and words for what was found, each under its own name."""
     fields = reader(forms.sampling_list(sampling_content(), fillable=True)).get_fields() or {}
-    assert {"1.Vat Q1.1.looked", "1.Vat Q1.1.clean", "1.Vat Q1.1.found", "1.found"} <= set(fields)
+    assert {"1/Vat Q1/1/looked", "1/Vat Q1/1/clean", "1/Vat Q1/1/found", "1/found"} <= set(fields)
     assert not reader(forms.sampling_list(sampling_content())).get_fields()
 
 
