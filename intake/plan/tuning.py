@@ -61,6 +61,11 @@ RELIEF_RANKS = 20
 """Reliefs are ranked by what they place, in so many steps from none to all; within a step by cost."""
 
 
+# answers.worth: times the cheapest; design default, no bench.
+WORTH_MOST = 200
+"""Most an animal counts against the cheapest, however dear it is: bounds grow loose with greater ratios."""
+
+
 # answers.landing_days: days, share, count; design defaults, no bench.
 DELAY_MOST_DAYS = 90
 DELAY_NEARLY_ALL = 0.9

@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
 
-from intake.app.queries.planning.accepted_plan import accepted, promised
+from intake.app.queries.planning.accepted_plan import accepted, kept_pins, promised
 from intake.app.queries.planning.announced_shipments import waiting
 from intake.app.queries.planning.plan_question import aims_in_order, framed
 from intake.app.queries.planning.present_stock import freedoms
@@ -20,10 +20,12 @@ from intake.ledger import latest
 from intake.plan.answers.least_change_replan import carried_over, least_change
 from intake.plan.answers.water_forecast import forecast
 from intake.plan.framing import Arrival
+from intake.plan.model.pins import Pins, pinned
 from intake.plan.problem import Problem
 from intake.plan.solution import Progress, Solution
 from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
+from intake.plan.worth import most_value, pins_cost, value_placed
 
 __all__ = ["Proposal", "accept", "clear_vat", "compared", "propose"]
 
@@ -40,11 +42,20 @@ class Proposal:
     read: Reach | None = None
     """How far the ledger had been read when the plan was made."""
     warnings: tuple[str, ...] = ()
+    pins: Pins = field(default_factory=Pins)
+    pins_cost: int = 0
+    """Animals that would be placed more without the pins."""
 
     def as_dict(self) -> dict[str, object]:
         """The plan as the command contract names it, with its id."""
         waters = [one.as_dict(self.day_zero) for one in forecast(self.problem, self.solution)]
-        told = {"waters": waters, "warnings": list(self.warnings)}
+        told = {
+            "waters": waters,
+            "warnings": list(self.warnings),
+            "pins": list(self.pins.words()),
+            "pins_cost": self.pins_cost,
+            "value": value_placed(self.problem, self.solution),
+        }
         return {"plan": self.id, **self.solution.as_dict(self.day_zero), **told}
 
 
@@ -62,6 +73,8 @@ def propose(
     hold: Mapping[str, date] | None = None,
     progress: Callable[[Progress], bool | None] | None = None,
     relief_progress: Callable[[str, int, int], object] | None = None,
+    pins: Pins | None = None,
+    by_value: bool = False,
 ) -> Proposal:
     """Solve the plan for everything still to come, as near the accepted plan as placing most animals allows.
 
@@ -71,7 +84,7 @@ def propose(
         Arrivals of a what-if: they are planned with the rest, and the answer is not kept.
     reliefs
         Whether to look for relief when animals are left over.
-    again
+    afresh
         Take no heed of the plan accepted before.
     weights
         Batch id → worth of one of its animals against the others, at least 1.
@@ -84,6 +97,10 @@ def propose(
         Called with each relief about to be searched, its number and how many there are; a true answer ends the searching.
     hold
         Quarantine system → the day until which its present lots may be held longer, so that newcomers may join them.
+    pins
+        What a person has decided of vats; ``None``: what was kept with the plan accepted last.
+    by_value
+        Where animals are left over and every price is known, place most value instead of most animals.
 
     Raises
     ------
@@ -93,10 +110,14 @@ def propose(
         A weight below 1, or an order that cannot be.
     """
     aims = aims_in_order(order)
-    problem = framed(house, extra, weights, fewer, hold)
+    free = framed(house, extra, weights, fewer, hold)
+    pins = kept_pins(house, free) if pins is None else pins
+    problem = pinned(free, pins)
     kept = () if afresh else promised(house, problem)
     start = carried_over(problem, kept) if kept else None
     solution = solve(problem, seconds=seconds, seed=seed, progress=progress, start=start, order=aims)
+    if by_value and not weights and solution.status == "short":
+        problem, solution = most_value(problem, solution, seconds=seconds / 2, seed=seed, order=aims)
     if kept:
         solution = least_change(problem, solution, kept, run, seconds=seconds / 2, seed=seed, order=aims)
     if reliefs and solution.status == "short":
@@ -107,7 +128,9 @@ def propose(
         )
     number = 1 + len(house.latest("plan"))
     warnings = water_warnings(house, problem)
-    return Proposal(f"P{number}", problem, solution, house.today, fingerprint(problem), house.view.reach, warnings)
+    price = pins_cost(free, solution, pins, seconds=seconds / 4, seed=seed)
+    made = fingerprint(problem)
+    return Proposal(f"P{number}", problem, solution, house.today, made, house.view.reach, warnings, pins, price)
 
 
 def compared(proposal: Proposal, *, seconds: float = 20.0, seed: int = 1) -> list[dict[str, object]]:
@@ -152,6 +175,7 @@ def keep(house: House, proposal: Proposal, state: str) -> None:
             "fingerprint": proposal.fingerprint,
             "shipments": waiting(house),
             "seed": proposal.solution.seed,
+            "pins": proposal.pins.as_dict(),
         },
     }
     with house.act() as act:

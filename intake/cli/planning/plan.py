@@ -6,10 +6,18 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from time import monotonic
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.planning.pins_and_stress import (
+    export_to,
+    hand_options,
+    pins_of,
+    show_stress,
+    stress_dict,
+    stressed,
+)
 from intake.cli.planning.quarantine_words import holds_of, policy_lines
 from intake.cli.planning.show_plan import show_plan
 from intake.cli.terminal import (
@@ -63,10 +71,12 @@ __all__ = ["amend", "capacity", "clear", "plan"]
 )
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
 @click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for vat space, .svg or .png.")
+@hand_options
 @json_option
 @click.pass_context
 def plan(
     ctx: click.Context,
+    /,
     what_if: str | None,
     lands: str,
     supplier: str,
@@ -83,6 +93,7 @@ def plan(
     out: str | None,
     picture: str | None,
     json_: bool,
+    **hand: Any,
 ) -> None:
     """Plan vats for everything that is still to come.
 
@@ -108,9 +119,10 @@ def plan(
         proposal = plan_vats.propose(
             house, extra=extra, seconds=seconds, seed=seed, afresh=afresh, weights=_numbers(worth, "--worth"),
             order=[name.strip() for name in aims.split(",") if name.strip()], fewer=_dead(house) if expect_losses else None,
-            hold=holds_of(hold),
+            hold=holds_of(hold), pins=pins_of(hand), by_value=not hand["heads"],
             progress=lambda step: _watch(step, quiet=json_) or stop(), relief_progress=_Patience(seconds, stop, quiet=json_),
         )  # fmt: skip
+        futures = stressed(proposal, hand, stop, quiet=json_)
         stopped = stop()
     policies = plan_vats.compared(proposal, seconds=seconds, seed=seed) if compare and not stopped else []
     if not json_:
@@ -118,6 +130,7 @@ def plan(
     said = ["Stopped: this is the best plan found so far. Nothing was saved."] if stopped else []
     if accept and not stopped:
         said.append(plan_vats.accept(house, proposal, short=short))
+    said += export_to(proposal, hand["export"])
     if out is not None:
         from intake.app.documents.plan_paper import print_proposal
 
@@ -128,12 +141,13 @@ def plan(
         said.append(f"Saved {draw_plan(house, proposal, Path(picture))}")
     if json_:
         told = {"expected_losses": _losses(house), "no_longer_holds": broken, "overdue": list(overdue(house))}
-        as_json({**proposal.as_dict(), **told, **({"policies": policies} if compare else {})})
+        as_json({**proposal.as_dict(), **told, **({"policies": policies} if compare else {}), **stress_dict(futures)})
     else:
         _show_broken(broken)
         say([*overdue_words(house), ""] if overdue(house) else [])
         show_plan(house, proposal)
         say(policy_lines(policies))
+        show_stress(futures)
         _show_losses(house, kept=not expect_losses)
         say(said)
     if stopped:

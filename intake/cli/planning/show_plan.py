@@ -38,6 +38,15 @@ def show_plan(house: House, proposal: Proposal) -> None:
     ]
     if places:
         say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
+    if facts["value"] is not None and facts["placed"] < facts["announced"]:
+        say([f"Placed for their price: worth {facts['value']:.2f}.", ""])
+    if facts["pins"]:
+        cost = (
+            f"{facts['pins_cost']} more would fit without them"
+            if facts["pins_cost"]
+            else "they cost no animal its place"
+        )
+        say([f"Decided by hand: {'; '.join(facts['pins'])} ({cost}).", ""])
     _show_moves(facts)
     say([*held_lines(facts), *water_lines(facts)])
     _show_changes(facts)

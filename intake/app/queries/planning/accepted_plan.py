@@ -7,10 +7,11 @@ from typing import Any
 
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.session import House
+from intake.plan.model.pins import Pins
 from intake.plan.problem import Problem
 from intake.plan.solution import Placement
 
-__all__ = ["accepted", "accepted_rows", "promised"]
+__all__ = ["accepted", "accepted_rows", "kept_pins", "promised"]
 
 
 def promised(house: House, problem: Problem) -> tuple[Placement, ...]:
@@ -46,3 +47,23 @@ def accepted(house: House) -> Mapping[str, Any] | None:
     """The plan accepted last, as it was stored; ``None`` before the first."""
     plans = [r for r in house.latest("plan").values() if r.payload.get("state") == "accepted"]
     return plans[-1].payload if plans else None
+
+
+def kept_pins(house: House, problem: Problem) -> Pins:
+    """What a person decided and accepted last, as far as its batches are still to come and its vats are there."""
+    plan = accepted(house)
+    facts: Any = plan.get("facts") if plan else None
+    pins = Pins.of((facts or {}).get("pins") or {})
+    batches, vats = {one.id for one in problem.batches}, {one.id for one in problem.vats}
+    systems = {one.id for one in problem.systems}
+
+    def there(told: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+        found = {name: tuple(vat for vat in some if vat in vats) for name, some in told.items() if name in batches}
+        return {name: some for name, some in found.items() if some}
+
+    return Pins(
+        there(pins.pin),
+        there(pins.keep_out),
+        tuple(vat for vat in pins.free if vat in vats),
+        {system: share for system, share in pins.ceiling.items() if system in systems},
+    )

@@ -1,0 +1,76 @@
+"""All announced shipments are planned together, each on its own day; one more changes nothing that was accepted unless asked."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from intake.app.commands import plan_vats
+from intake.app.queries.planning.accepted_plan import accepted
+from intake.app.session import House
+from intake.farm.floor import Batch
+from intake.ledger import batch_payload
+from intake.plan.model.pins import Pins
+from tests.app.deliveries import Open
+from tests.checker import judge
+from tests.conftest import NOON
+from tests.plan.facts import facts_of_problem
+
+
+def announced(house: House, shipment: str, days: int, count: int, name: str = "Tridacna maxima") -> None:
+    """A shipment of the first supplier, so many days ahead, in one line."""
+    lands = NOON + timedelta(days=days)
+    with house.act() as act:
+        act.note("shipment", shipment, {"supplier": "one", "lands": lands.isoformat()})
+        batch = Batch(f"{shipment}-01", name, "clam_small", 40.0, count, shipment, 1, "one")
+        act.note("batch", batch.id, batch_payload(batch))
+
+
+def places(proposal: plan_vats.Proposal, shipment: str) -> set[tuple[str, str, int]]:
+    """Where a shipment's animals are, stage by stage."""
+    return {
+        (one.stage, one.vat, one.count) for one in proposal.solution.placements if one.batch.startswith(f"{shipment}-")
+    }
+
+
+def test_shipments_are_planned_together_each_on_its_own_day(house_at: Open) -> None:
+    """Two of one supplier, six weeks apart: one plan, two days, and the water is free of the first before the second comes."""
+    announced(house_at(), "S1", 3, 60)
+    announced(house_at(), "S2", 50, 80)
+    found = plan_vats.propose(house_at(), seconds=2)
+    assert judge(facts_of_problem(found.problem), found.solution.as_dict(found.day_zero)) == []
+    assert found.solution.placed == 140
+    first = {one.batch: one.from_day for one in found.solution.placements if one.stage == "quarantine"}
+    assert first == {"S1-01": 3, "S2-01": 50}
+
+
+def test_one_more_shipment_leaves_what_was_accepted_where_it_was(house_at: Open) -> None:
+    """The newcomer fits around the two that were promised their vats; planned afresh they may go elsewhere."""
+    announced(house_at(), "S1", 3, 60)
+    announced(house_at(), "S2", 50, 80)
+    before = plan_vats.propose(house_at(), seconds=2)
+    plan_vats.accept(house_at(), before)
+    announced(house_at(), "S3", 100, 90)
+    after = plan_vats.propose(house_at(), seconds=2)
+    assert judge(facts_of_problem(after.problem), after.solution.as_dict(after.day_zero)) == []
+    assert after.solution.placed == 230
+    for shipment in ("S1", "S2"):
+        assert places(after, shipment) == places(before, shipment)
+    assert after.solution.changes == ()
+
+
+def test_pins_are_kept_with_the_plan_and_count_until_they_are_taken_away(house_at: Open) -> None:
+    """What a person decided and accepted holds for the next plan too, and is told with what it costs."""
+    announced(house_at(), "S1", 3, 60)
+    pins = Pins(pin={"S1-01": ("Q3",)}, free=("G1",))
+    found = plan_vats.propose(house_at(), seconds=1, pins=pins)
+    assert {vat for stage, vat, _ in places(found, "S1") if stage == "quarantine"} == {"Q3"}
+    plan_vats.accept(house_at(), found)
+    kept = accepted(house_at())
+    assert kept is not None
+    assert kept["facts"]["pins"]["pin"] == {"S1-01": ["Q3"]}
+    again = plan_vats.propose(house_at(), seconds=1)
+    assert again.pins == pins
+    assert again.as_dict()["pins"] == ["S1-01 only in Q3", "G1 kept free"]
+    assert {vat for stage, vat, _ in places(again, "S1") if stage == "grow-out"} == {"G2"}
+    free = plan_vats.propose(house_at(), seconds=1, pins=Pins())
+    assert free.as_dict()["pins"] == []
