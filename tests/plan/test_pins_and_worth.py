@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 
 from intake.errors import BadInput
-from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer, solve
+from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer
 from intake.plan.model.pins import Pins, pinned
+from intake.plan.solve import solve
 from intake.plan.worth import by_price, left_out, most_value, pins_cost, value_placed
 from tests.checker import judge
 from tests.plan.conftest import tiny_problem

@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.answers.proof_files import mps, proof_files
 from intake.plan.model.mip import Rows
+from intake.plan.solve import solve
 from tests.bench.plan_instances import days_fixed, generated, twelve_by_eight
 from tests.strategies import problems
 

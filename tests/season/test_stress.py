@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.answers.least_change_replan import carried_over
+from intake.plan.solve import solve
 from intake.season.stress import CAUSES, Chances, future, outcome, stress
 from tests.checker import judge
 from tests.plan.conftest import tiny_problem
