@@ -33,6 +33,8 @@ def run_board(  # as serve
     invite: str = "",
     certificate: str = "",
     key: str = "",
+    backup: bool = False,
+    passphrase: str = "",
 ) -> None:
     """Serve the board of a farm until the process is stopped.
 
@@ -48,6 +50,8 @@ def run_board(  # as serve
         Person to print a sign-in link for.
     certificate, key
         PEM files for https without a proxy.
+    backup, passphrase
+        Whether the server makes backups by itself, and what archives of the farm are sealed with.
 
     Raises
     ------
@@ -58,4 +62,14 @@ def run_board(  # as serve
     from intake.board import server
 
     pair = server.certificate_of(certificate, key)
-    server.run(folder, host=host, port=port, names=names, certificate=pair, say=click.echo, invite=invite)
+    server.run(
+        folder,
+        host=host,
+        port=port,
+        names=names,
+        certificate=pair,
+        say=click.echo,
+        invite=invite,
+        backup=backup,
+        passphrase=passphrase,
+    )

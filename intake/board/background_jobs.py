@@ -1,18 +1,18 @@
-"""Long searches beside the pages: one at a time, its progress and its answer saved for the page that asks."""
+"""Work beside the pages: long searches, one at a time, whose answer is saved for the page that asks; and backups."""
 
 from __future__ import annotations
 
 import logging
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
 from intake.errors import IntakeError
 
-__all__ = ["Job", "Jobs", "Watch"]
+__all__ = ["Job", "Jobs", "Regular", "Watch"]
 
 log = logging.getLogger("vatside.board")
 
@@ -133,3 +133,32 @@ class Watch:
         self._state = state
         self._found_at = time.monotonic()
         self._took_s = self._found_at - began
+
+
+class Regular:
+    """Something done again and again beside the pages until it is stopped; what it says, and its troubles, go to the log."""
+
+    def __init__(self, act: Callable[[], Iterable[str]], every_s: float) -> None:
+        self._act, self._every_s = act, every_s
+        self._stopped = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="vatside-regular", daemon=True)
+
+    def start(self) -> None:
+        """Begin: at once, then with this many seconds between."""
+        self._thread.start()
+
+    def stop(self, seconds: float = 30.0) -> None:
+        """End, once what is being done is done."""
+        self._stopped.set()
+        self._thread.join(seconds)
+
+    def _run(self) -> None:
+        while not self._stopped.is_set():
+            try:
+                for words in self._act():
+                    log.info("%s", words)
+            except IntakeError as error:
+                log.error("backup: %s", error)
+            except Exception:  # the board goes on; its foot says how old the last backup is
+                log.exception("backup failed")
+            self._stopped.wait(self._every_s)

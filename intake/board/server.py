@@ -11,17 +11,20 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import urlsplit
 
+from intake.app import system_clock
 from intake.app.access import devices, roles
+from intake.app.backups.scheduled import Due, make_due
 from intake.app.board_links import remember_board
 from intake.app.calendars.feed_publication import publish
 from intake.app.output_files import save
 from intake.app.session import open_house
 from intake.board.asgi_app import board
+from intake.board.background_jobs import Regular
 from intake.board.middleware import SecretFilter
 from intake.board.open_farm import OpenFarm
 from intake.errors import BadInput, Finding, StoreTrouble
 
-__all__ = ["LOOPBACK", "first_link", "names_of", "run"]
+__all__ = ["LOOPBACK", "backups_of", "first_link", "names_of", "run"]
 
 LOOPBACK: Final = frozenset({"127.0.0.1", "::1", "localhost"})
 
@@ -98,6 +101,8 @@ def run(  # what the command line can say
     certificate: tuple[str, str] | None = None,
     say: Callable[[str], None] = print,
     invite: str = "",
+    backup: bool = False,
+    passphrase: str = "",
 ) -> None:
     """Serve the board of a farm until the process is reported to stop.
 
@@ -107,6 +112,8 @@ def run(  # what the command line can say
         Further host names it is reached by.
     certificate
         Files of a certificate and its key, for https without a proxy.
+    backup
+        Whether it makes backups by itself (:mod:`intake.app.backups.scheduled`), sealed with a passphrase if one is given.
 
     Raises
     ------
@@ -141,11 +148,27 @@ def run(  # what the command line can say
         ssl_keyfile=certificate[1] if certificate else None,
         timeout_graceful_shutdown=3,
     )
+    backups = Regular(backups_of(folder, passphrase), _LOOK_EVERY_S)
+    if backup:
+        say("Backups are made by themselves: the ledger every hour, the whole farm every day, in backups/.")
+        backups.start()
     try:
         uvicorn.Server(config).run(sockets=[sock])
     finally:
+        if backup:
+            backups.stop()
         app.state.farm.close()
         sock.close()
+
+
+_LOOK_EVERY_S: Final = 300.0
+"""How often it is looked whether a backup is due."""
+
+
+def backups_of(folder: Path, passphrase: str = "") -> Callable[[], tuple[str, ...]]:
+    """Makes the backups of a farm that are due each time it is called, and says which."""
+    due = Due()
+    return lambda: make_due(folder, system_clock.now(), due, passphrase=passphrase)
 
 
 _HERE_ONLY = frozenset({"127.0.0.1", "localhost", "::1"})

@@ -142,7 +142,7 @@ def test_no_archive_goes_when_the_ledger_was_told_anew(house_at: Open, farm_fold
     closed(house_at)
     forge(farm_folder / "farm.db")
     made = pack(farm_folder, LATER + timedelta(minutes=5), rotate=True)
-    assert any("anew" in str(words) for words in made.warnings)
+    assert any("rewritten" in str(words) for words in made.warnings)
     assert made.deleted == ()
     later = pack(farm_folder, LATER + timedelta(minutes=6), rotate=True)
     assert later.warnings == ()

@@ -323,7 +323,7 @@ def test_a_copy_of_a_past_told_anew_takes_no_older_copy_away(house_at: Open, far
     for hours in range(1, 4):
         made = back_up(farm_folder, LATER + timedelta(hours=hours, days=hours), rotate=True)
         if hours == 1:
-            assert any("anew" in str(words) for words in made.warnings)
+            assert any("rewritten" in str(words) for words in made.warnings)
             assert made.deleted == ()
     assert first.exists()
     with Books.open(first) as kept:

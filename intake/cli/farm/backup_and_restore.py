@@ -161,7 +161,9 @@ def restore(
 
     def ready(farm: Path, books: Path) -> tuple[str, ...]:
         given = ctx.obj
-        return made_ready(farm, books, before, who=given["who"], confirmed=given["today"], leave_open=leave_open)
+        return made_ready(
+            farm, books, before, who=given["who"], confirmed=given.get("today", ""), leave_open=leave_open
+        )
 
     if file and Path(file).is_file() and is_archive(Path(file)):
         facts = unpack_farm(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -21,6 +22,7 @@ PORT = 8642
 @click.option("--invite", default="", help="Print a sign-in link for this person.")
 @click.option("--certificate", default="", help="Certificate file, for https without a proxy.")
 @click.option("--key", default="", help="Key file of the certificate.")
+@click.option("--backup", is_flag=True, help="Make backups by itself: ledger hourly, farm daily, rotated, in backups/.")
 @click.pass_context
 def serve(  # one parameter for each option
     ctx: click.Context,
@@ -31,12 +33,23 @@ def serve(  # one parameter for each option
     invite: str,
     certificate: str,
     key: str,
+    backup: bool,
 ) -> None:
     """Serve the board, the count page and the calendars.
 
-    Example: vatside serve --lan --name farm.lan
+    With --backup, archives are sealed if VATSIDE_PASSPHRASE is set.
+
+    Example: vatside serve --lan --name farm.lan --backup
     """
     address = host or ("0.0.0.0" if lan else "127.0.0.1")  # noqa: S104  # only when asked for
     ctx.obj["run_board"](
-        Path(ctx.obj["farm"]), host=address, port=port, names=names, invite=invite, certificate=certificate, key=key
+        Path(ctx.obj["farm"]),
+        host=address,
+        port=port,
+        names=names,
+        invite=invite,
+        certificate=certificate,
+        key=key,
+        backup=backup,
+        passphrase=os.environ.get("VATSIDE_PASSPHRASE", ""),
     )
