@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any, Final
 
 from sqlalchemy import (
@@ -222,8 +223,20 @@ def movement_of(row: Mapping[str, Any]) -> Movement:
 
 def record_of(row: Mapping[str, Any]) -> Record:
     """Record of a row."""
-    noted = (row["kind"], row["subject"], json.loads(row["payload"]))
+    payload = _again(row["payload"]) if row["kind"] in _READ_AGAIN else json.loads(row["payload"])
+    noted = (row["kind"], row["subject"], payload)
     return Record(*noted, *_when(row), row["who"], row["key"], row["corrects"], row["id"])
+
+
+_READ_AGAIN = frozenset({"published"})
+"""Kinds of which all that a calendar shows is read after every act, though one act changes few of them."""
+
+
+@lru_cache(maxsize=8192)
+def _again(text: str) -> Mapping[str, Any]:
+    """A payload that was read before: whoever reads it shares it, and changes nothing in it."""
+    told: Mapping[str, Any] = json.loads(text)
+    return told
 
 
 def _when(row: Mapping[str, Any]) -> tuple[datetime, datetime]:
