@@ -7,7 +7,6 @@ if TYPE_CHECKING:
     from intake.plan.framing import Arrival, Commitment, frame
     from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
     from intake.plan.solution import Relief, Solution
-    from intake.plan.solve import solve
 
 __all__ = [
     "Arrival",
@@ -21,7 +20,6 @@ __all__ = [
     "SystemOffer",
     "VatOffer",
     "frame",
-    "solve",
 ]
 
 _HOMES = {
@@ -36,9 +34,9 @@ _HOMES = {
     "SystemOffer": "problem",
     "VatOffer": "problem",
     "frame": "framing",
-    "solve": "solve",
 }
-"""Name → module it is in: read when it is asked for, so that a count does not draw in every solver."""
+"""Name → module it is in: read when it is asked for, so that a count does not draw in every solver.  The solver itself is
+asked for by its own module, which has its name."""
 
 
 def __getattr__(name: str) -> object:

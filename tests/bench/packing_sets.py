@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
-from intake.plan import solve
+from intake.plan.solve import solve
 from tests.plan.vector_packing.planted import Packing, as_plan, mixed, triplets
 from tests.plan.vector_packing.public import packings
 

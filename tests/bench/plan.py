@@ -19,13 +19,14 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.model.exact_model import build
 from intake.plan.model.objectives import NAMES, objective_terms
 from intake.plan.model.occupancy import Layout, Occupancy
 from intake.plan.model.program import Model
 from intake.plan.model.release_dates import candidate_ends
 from intake.plan.search.first_fit import first_plan
+from intake.plan.solve import solve
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem

@@ -7,13 +7,14 @@ from itertools import combinations
 import pytest
 from hypothesis import given, settings
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.model.mip import Rows
 from intake.plan.model.occupancy import Occupancy
 from intake.plan.model.release_dates import relaxed_days
 from intake.plan.relaxations.aggregated_quarantine import quarantined, rooms_in
 from intake.plan.relaxations.disaggregation import Claim, claims_aggregated, disaggregated
 from intake.plan.relaxations.lower_bound import counted
+from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
 from intake.plan.solvers.highs import branch
 from intake.plan.solvers.interface import Limits

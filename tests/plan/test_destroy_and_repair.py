@@ -7,7 +7,7 @@ from functools import partial
 
 from hypothesis import given, settings
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.model.exact_model import build
 from intake.plan.model.mip import Rows, Terms
 from intake.plan.model.objectives import NAMES, objective_terms
@@ -17,6 +17,7 @@ from intake.plan.search.candidates import offered
 from intake.plan.search.destroy_and_repair import Steps
 from intake.plan.search.first_fit import first_plan
 from intake.plan.search.neighbourhoods import Chooser, improve, possible
+from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import Pair, run
 from intake.plan.solvers.interface import Answer, Limits
 from tests.bench.plan_instances import generated

@@ -10,8 +10,9 @@ import pytest
 
 from intake.errors import BadInput, UnknownName
 from intake.library import load
-from intake.plan import Arrival, Commitment, Problem, frame, solve
+from intake.plan import Arrival, Commitment, Problem, frame
 from intake.plan.answers.capacity import capacity
+from intake.plan.solve import solve
 from tests.checker import judge
 from tests.plan.facts import facts_of_farm
 from tests.plan.farm import TODAY, arrivals, batch, floor, site

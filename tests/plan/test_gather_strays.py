@@ -7,10 +7,11 @@ from datetime import date
 
 import pytest
 
-from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
+from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.answers.gather_strays import gathering
 from intake.plan.answers.relief_acts import apply
 from intake.plan.answers.relief_options import relief
+from intake.plan.solve import solve
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 

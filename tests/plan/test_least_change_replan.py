@@ -8,8 +8,9 @@ from datetime import date
 import pytest
 from hypothesis import given, settings
 
-from intake.plan import BatchNeed, Problem, Solution, StageNeed, Standing, SystemOffer, VatOffer, solve
+from intake.plan import BatchNeed, Problem, Solution, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.answers.least_change_replan import CHANGES, carried_over, least_change
+from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
 from tests.bench.plan_instances import generated
 from tests.checker import judge

@@ -7,13 +7,14 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.model.occupancy import Occupancy
 from intake.plan.model.release_dates import relaxed_days
 from intake.plan.relaxations.aggregated_quarantine import quarantined, rooms_in
 from intake.plan.relaxations.lower_bound import Bound, alone, bound
 from intake.plan.search import driver, phases
 from intake.plan.search.first_fit import first_plan
+from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import Pair, run
 from intake.plan.solvers.interface import Limits
 from tests.bench.plan_instances import generated

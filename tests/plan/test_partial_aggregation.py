@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.model.mip import Rows
 from intake.plan.relaxations.aggregated_quarantine import sides
 from intake.plan.relaxations.lower_bound import counted
 from intake.plan.relaxations.partial_aggregation import PartialAggregation, packed, partially_aggregated
 from intake.plan.solution import layout_of
+from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
 from intake.plan.solvers.interface import Limits
 from tests.bench.plan_instances import days_fixed, generated

@@ -7,13 +7,14 @@ from datetime import date
 
 from hypothesis import given, settings
 
-from intake.plan import BatchNeed, Problem, Solution, StageNeed, Standing, SystemOffer, VatOffer, solve
+from intake.plan import BatchNeed, Problem, Solution, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.answers.longer_holds import held_until
 from intake.plan.answers.relief_options import relief
 from intake.plan.answers.water_forecast import Rhythm, forecast, rhythm
 from intake.plan.model.occupancy import full_occupancy
 from intake.plan.model.release_dates import candidate_ends, dates_hold, relaxed_days
 from intake.plan.solution import layout_of
+from intake.plan.solve import solve
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 from tests.strategies import problems

@@ -7,8 +7,9 @@ from datetime import date
 
 from hypothesis import given, settings
 
-from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
+from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.answers.relief_options import apply, relief
+from intake.plan.solve import solve
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 from tests.strategies import problems

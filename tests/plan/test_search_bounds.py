@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.search import driver as search_module
 from intake.plan.search import phases
+from intake.plan.solve import solve
 from intake.plan.solvers import cpsat, highs
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
 from tests.checker import judge

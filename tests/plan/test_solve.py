@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given, settings
 
 from intake.errors import BadInput
-from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer, solve
+from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
 from intake.plan.model.objectives import NAMES
 from intake.plan.model.occupancy import Occupancy
 from intake.plan.search.first_fit import first_plan
 from intake.plan.solution import Progress
+from intake.plan.solve import solve
 from tests.bench.plan_instances import twelve_by_eight
 from tests.checker import judge
 from tests.plan.brute import best_left_over

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
+from intake.plan.solve import solve
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 

@@ -6,12 +6,13 @@ from datetime import date
 
 from hypothesis import given, settings
 
-from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer, solve
+from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer
 from intake.plan.model.objectives import VATS
 from intake.plan.model.occupancy import Layout, Occupancy
 from intake.plan.search.first_fit import first_plan
 from intake.plan.search.vat_elimination import eliminate_vats, vats_and_splits
 from intake.plan.solution import layout_of
+from intake.plan.solve import solve
 from tests.plan.test_destroy_and_repair import OneByOne, keeps_every_rule, left_over
 from tests.strategies import problems
 

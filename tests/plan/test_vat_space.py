@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.answers.vat_space import space
+from intake.plan.solve import solve
 from tests.strategies import problems
 
 

@@ -7,7 +7,7 @@ from itertools import combinations
 import pytest
 from hypothesis import given, settings
 
-from intake.plan import Problem, solve
+from intake.plan import Problem
 from intake.plan.model.occupancy import Occupancy
 from intake.plan.relaxations.aggregated_quarantine import rooms_in
 from intake.plan.relaxations.disaggregation import disaggregated
@@ -17,6 +17,7 @@ from intake.plan.search.lot_placement import planned
 from intake.plan.search.neighbourhoods import possible
 from intake.plan.search.water_assignment import Party, WaterAssignment, claims_assigned, water_assignment
 from intake.plan.search.water_assignment_lns import AssignmentLns, assigned_waters, matched
+from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import Pair
 from tests.bench.plan_instances import days_fixed, generated, planted
 from tests.checker import judge

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from intake.plan import solve
+from intake.plan.solve import solve
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 from tests.plan.vector_packing.planted import SIZE, Packing, as_plan, mixed, triplets

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from intake.plan import solve
+from intake.plan.solve import solve
 from tests.checker import judge
 from tests.plan.facts import facts_of_problem
 from tests.plan.vector_packing.planted import Packing, as_plan
