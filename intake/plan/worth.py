@@ -59,7 +59,8 @@ def most_value(
         lost = left_out(problem, found) - before
         if not lost:
             better = (value_placed(problem, found) or 0.0) >= (value_placed(problem, plan) or 0.0)
-            return (weighed, found) if better else (problem, plan)
+            bound = min(found.placed_bound, plan.placed_bound)  # in heads, which worth says little of
+            return (weighed, replace(found, placed_bound=bound)) if better else (problem, plan)
         most = max(worth.values())
         worth |= {batch.id: most for batch in problem.batches if batch.group in lost}
     return problem, plan

@@ -24,8 +24,13 @@ class Found:
     seconds: float
 
 
-def branch_and_bound(model: OrderModel, whole: Sequence[bool], fixed: Mapping[int, float], seconds: float) -> Found:
-    """Make the objective as great as the time allows, some columns fixed, those not ``whole`` in fractions."""
+def branch_and_bound(
+    model: OrderModel, whole: Sequence[bool], fixed: Mapping[int, float], seconds: float, *, gap: float = 0.0
+) -> Found:
+    """Make the objective as great as the time allows, some columns fixed, those not ``whole`` in fractions.
+
+    ``optimal`` means within ``gap`` of the best, as a share.
+    """
     import numpy as np  # heavy, and only needed to plan orders
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_matrix
@@ -45,7 +50,7 @@ def branch_and_bound(model: OrderModel, whole: Sequence[bool], fixed: Mapping[in
         integrality=np.array([int(one) for one in whole]),
         bounds=Bounds(low, high),
         constraints=LinearConstraint(matrix, *sides),
-        options={"time_limit": max(0.1, seconds), "mip_rel_gap": 0.0},
+        options={"time_limit": max(0.1, seconds), "mip_rel_gap": gap},
     )
     optimal = found.status == 0
     columns = () if found.x is None else _rounded(found.x, whole, low, high)

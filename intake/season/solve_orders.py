@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import ceil, isfinite
+from math import isfinite
 
 from intake.season.highs_door import Found, branch_and_bound
 from intake.season.order_model import OrderModel, build_orders
@@ -19,11 +19,17 @@ __all__ = ["Worth", "solve_orders", "worth_of"]
 
 WHOLE_SHARE = 0.2
 FIX_SHARE = 0.35
-WINDOWS = 3
-"""Shares of the time for the whole program and for relax-and-fix, and windows of the latter; the rest is for neighborhoods."""
+WINDOW_WEEKS = 4
+COLUMNS_PER_SECOND = 3000
+"""Shares of the time for the whole program and for relax-and-fix, weeks of one of its windows and of a neighborhood, and columns
+a window takes in a second (fewer windows where that is too little); the rest is for neighborhoods.  Set by
+``tests/bench/season.py``: nine weeks and three windows left gaps of 18 to 49 % at eight kinds where these left 8 to 11 %."""
 
-FREE_WEEKS = 9
-"""Weeks freed at a time by a neighborhood."""
+NEAR = 0.02
+STEP_SHARE = 0.05
+STEP_LEAST_SECONDS = 1.5
+"""Gap at which a step is near enough, and the time for one, as a share of all and at least: both are halved and doubled once no
+neighborhood gains anything."""
 
 Report = Callable[[float, float, str], object]
 """Called with the value in hand, the bound and what is done; a true answer ends the search."""
@@ -82,13 +88,17 @@ class _Hunt:
     def relax_and_fix(self, seconds: float) -> None:
         """Windows in order of time: whole numbers in one, fixed before it, in fractions after it."""
         weeks = self.model.season.weeks
-        width = ceil(weeks / WINDOWS)
+        windows = min(-(-weeks // WINDOW_WEEKS), max(3, int(seconds * COLUMNS_PER_SECOND / len(self.model.price))))
+        width = -(-weeks // windows)
+        ends = [*range(width, weeks, width), weeks]
         fixed: dict[int, float] = {}
-        for number in range(WINDOWS):
-            until = weeks if number == WINDOWS - 1 else (number + 1) * width
+        for until in ends:
             whole = [one and week < until for one, week in zip(self.model.whole, self.model.week, strict=True)]
-            found = branch_and_bound(self.model, whole, fixed, seconds / WINDOWS)
+            found = branch_and_bound(self.model, whole, fixed, seconds / len(ends), gap=NEAR)
             self.left -= found.seconds
+            if not found.columns:  # a busy machine: once more, with more time
+                found = branch_and_bound(self.model, whole, fixed, 2 * seconds / len(ends), gap=NEAR)
+                self.left -= found.seconds
             if not found.columns:
                 return
             fixed = {
@@ -96,37 +106,42 @@ class _Hunt:
                 for column, one in enumerate(self.model.whole)
                 if one and self.model.week[column] < until
             }
-            if number == WINDOWS - 1:
-                self._take(replace(found, seconds=0.0), "relax and fix")
+        self._take(replace(found, seconds=0.0), "relax and fix")
 
     def neighborhoods(self) -> None:
         """All whole columns fixed but those of some weeks, or of two suppliers, in turns, as long as there is time."""
-        moves = list(_moves(self.model))
-        vain, number = 0, 0
-        while self.left > 0.5 and vain < len(moves) and not self.stopped and moves:
+        moves = _moves(self.model)
+        step, near = max(STEP_LEAST_SECONDS, STEP_SHARE * self.left), NEAR
+        vain = number = 0
+        while self.left > 0.5 and not self.stopped and moves and near > NEAR / 100:
             free = moves[number % len(moves)]
             fixed = {
                 column: float(round(self.best[column]))
                 for column, one in enumerate(self.model.whole)
                 if one and not free(self.model.week[column], self.model.owner[column])
             }
-            found = branch_and_bound(self.model, self.model.whole, fixed, min(self.left, max(1.0, self.left / 6)))
+            found = branch_and_bound(self.model, self.model.whole, fixed, min(self.left, step), gap=near)
             vain = 0 if self._take(found, "some weeks again") else vain + 1
             number += 1
+            if vain >= len(moves):
+                vain, step, near = 0, 2 * step, near / 2
 
 
 def _moves(model: OrderModel) -> list[Callable[[int, str], bool]]:
-    moves: list[Callable[[int, str], bool]] = []
+    """Neighborhoods: windows of weeks side by side, the same half a window later, twice as wide, and each supplier's season."""
     weeks = model.season.weeks
-    names = [one.id for one in model.season.shippers]
-    firsts = list(range(0, max(1, weeks - FREE_WEEKS + 1), max(1, FREE_WEEKS // 2)))
-    for number in range(max(len(firsts), len(names))):
-        first = firsts[number % len(firsts)]
-        moves.append(lambda week, _, first=first: first <= week < first + FREE_WEEKS)  # type: ignore[misc]
-        if len(names) > 2:
-            pair = {names[number % len(names)], names[(number + 1) % len(names)]}
-            moves.append(lambda _, owner, pair=pair: owner in pair)  # type: ignore[misc]
-    return moves
+    firsts = [*range(0, weeks, WINDOW_WEEKS), *range(WINDOW_WEEKS // 2, weeks, WINDOW_WEEKS)]
+    moves = [_window(first, WINDOW_WEEKS) for first in firsts]
+    moves += [_window(first, 2 * WINDOW_WEEKS) for first in range(0, weeks, WINDOW_WEEKS)]
+    return moves + [_of_supplier(one.id) for one in model.season.shippers]
+
+
+def _window(first: int, weeks: int) -> Callable[[int, str], bool]:
+    return lambda week, _: first <= week < first + weeks
+
+
+def _of_supplier(name: str) -> Callable[[int, str], bool]:
+    return lambda _, owner: owner == name
 
 
 def _nothing(model: OrderModel) -> list[float]:

@@ -20,6 +20,8 @@ def show_plan(house: House, proposal: Proposal) -> None:
     facts: dict[str, Any] = proposal.as_dict()
     say([_headline(facts), ""])
     rows = [_aim(aim) for aim in facts["objectives"]] if facts["announced"] else []
+    if rows and any(batch.weight > 1 for batch in proposal.problem.batches):
+        rows[0] = ("animals × worth placed", *rows[0][1:])
     if rows:
         say([*table(("aim", "reached", "bound", ""), rows), ""])
     batches = house.floor().batches

@@ -13,7 +13,7 @@ from intake.plan.answers.relief_ideas import Idea, clearable, clearing, ideas
 from intake.plan.problem import Problem
 from intake.plan.solution import Relief, Solution
 from intake.plan.solve import solve
-from intake.plan.tuning import RELIEF_RANKS, RELIEFS_MOST_PAIRS, RELIEFS_MOST_SEARCHED, RELIEFS_MOST_TRIED
+from intake.plan.tuning import RELIEF_RANKS, RELIEFS_MOST_PAIRS, RELIEFS_MOST_SEARCHED, RELIEFS_MOST_TRIED, SMALL_PLACES
 
 __all__ = ["Report", "apply", "cheapest_clearing", "relief"]
 
@@ -89,7 +89,8 @@ class _Work:
     """Reliefs checked one by one, each by planning again with it done."""
 
     def __init__(self, problem: Problem, before: Solution, each: float, seed: int, report: Report | None) -> None:
-        self.before, self.each, self.seed, self.report, self.stopped = before, each, seed, report, False
+        self.problem, self.before, self.each, self.seed = problem, before, each, seed
+        self.report, self.stopped = report, False
         self.prices = {batch.id: batch.price_cents for batch in problem.batches}
         self.value = self._worth(before)
 
@@ -105,12 +106,22 @@ class _Work:
     def tested(self, some: Iterable[Idea]) -> list[Relief]:
         """Those that leave fewer over; the best of each kind is searched for a better plan."""
         found: dict[str, list[tuple[Relief, Idea, Solution]]] = {}
+        small = sum(len(stage.vats) for batch in self.problem.batches for stage in batch.stages) <= SMALL_PLACES
+        tried: set[str] = set()
         for idea in some:
-            quick = carried_over(idea.problem, self.before.placements)
-            if idea.relief.kind == "move" and not self.stopped:  # where the stock goes is for the search to find
+            kind, quick = idea.relief.kind, carried_over(idea.problem, self.before.placements)
+            one = self._relieved(idea, quick, proved=False)
+            if (
+                one is None
+                and idea.problem.batches
+                and not self.stopped
+                and (small or kind == "move" or kind not in tried)
+            ):
                 quick = solve(idea.problem, seconds=self.each, seed=self.seed, aims=1, start=self.before)
-            if (one := self._relieved(idea, quick, proved=False)) is not None:
-                found.setdefault(one.kind, []).append((one, idea, quick))
+                one = self._relieved(idea, quick, proved=quick.objectives[0].proved)
+            tried.add(kind)
+            if one is not None:
+                found.setdefault(kind, []).append((one, idea, quick))
         best = [max(of_kind, key=lambda one: one[0].places) for kind, of_kind in found.items() if kind != "fewer"]
         best.sort(key=lambda one: -one[0].places)
         better = {
