@@ -50,7 +50,7 @@ def test_every_command_says_so_until_it_is_made_good(after: Open, run: Run) -> N
     """Aloud on the error stream of a reading command, in ``check`` line by line; the next record places the work."""
     told = run("report", "vats")
     assert told.exit_code == 0
-    assert f"could not follow it: {FAULT}" in " ".join(told.stderr.split())
+    assert f"could not be updated: {FAULT}" in " ".join(told.stderr.split())
     checked = json.loads(run("check", "--json").stdout)
     assert any(FAULT in words for words in checked["timetable"])
     assert any("No place in the timetable: release check S1-01" in words for words in checked["timetable"])

@@ -143,7 +143,7 @@ def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due
         start=start,
         end=end,
         staff=tuple((str(who), people[who].name if who in people else str(who)) for who in row["staff"]),
-        strength=str(row.get("strength") or ""),
+        strength=str(row.get("strength") or "").removeprefix("none: "),  # handwork: how it is done
         contact=contact_words(row),
         protection=tuple(str(one) for one in row.get("protection") or ()),
         station=str(row.get("station") or ""),

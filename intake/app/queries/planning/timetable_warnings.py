@@ -35,8 +35,8 @@ def timetable_warnings(house: House, known: Collection[str] = (), *, named: int 
     words = []
     if trouble:
         words.append(
-            f"The record is saved, but the timetable could not follow it: {trouble}. Published times are of before. "
-            "The next record tries again; so does `vatside timetable`."
+            f"The record is saved, but the timetable could not be updated: {trouble}. Published times may be out of date. "
+            "The next record tries again, and so does `vatside timetable`."
         )
     left = [row for row in unplaced_now(house) if row["uid"] not in known]
     for row in left[:named]:
