@@ -35,8 +35,10 @@ def deliveries(asked: Asked) -> Response:
 
 def delivery(asked: Asked) -> Response:
     """One delivery."""
-    facts = delivery_status.delivery_facts(asked.house, asked.path("shipment"))
-    return asked.show("delivery.html", facts=facts, printed=OF_DELIVERY)
+    name = asked.path("shipment")
+    overdue = announced_shipments.overdue(asked.house).get(name)
+    facts = delivery_status.delivery_facts(asked.house, name)
+    return asked.show("delivery.html", facts=facts, printed=OF_DELIVERY, overdue=overdue)
 
 
 def receive(asked: Asked) -> Response:
