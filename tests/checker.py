@@ -67,11 +67,42 @@ def judge(facts: Facts, plan: dict[str, Any]) -> list[str]:
         inside[guest.vat].append(guest)
     for vat in sorted(inside):
         faults += _vat(facts, vat, inside[vat])
+    faults += _transfers(facts, inside)
     for system in sorted(facts["systems"]):
         here = [guest for vat, entry in facts["vats"].items() if entry["system"] == system for guest in inside[vat]]
         faults += _system(facts, system, here)
         faults += _leaving(facts, system, here)
     return sorted(set(faults))
+
+
+def _transfers(facts: Facts, inside: dict[str, list[Guest]]) -> list[str]:
+    """Fish in a course of tank transfers have an empty vat in other water, and no invertebrate enters either water."""
+    faults = []
+    for course in facts.get("transfers", ()):
+        first, last = (date.fromisoformat(course[day]) for day in ("from", "until"))
+        there = {
+            vat: [guest for guest in guests if guest.first < last and first < guest.last]
+            for vat, guests in inside.items()
+        }
+        mine = [guest for guests in there.values() for guest in guests if guest.new and guest.who in course["batches"]]
+        if not mine:
+            continue
+        waters = {facts["vats"][guest.vat]["system"] for guest in mine}
+        area: dict[str, float] = defaultdict(float)
+        for vat in course["vats"]:
+            system = facts["vats"][vat]["system"]
+            if system not in waters and not there.get(vat):
+                area[system] += facts["vats"][vat]["area_mm2"]
+        wet = {
+            facts["vats"][guest.vat]["system"]
+            for guests in there.values()
+            for guest in guests
+            if guest.group not in facts["fish"]
+        }
+        needed = sum(guest.needs[0] for guest in mine)
+        if wet & waters or not any(have >= needed for system, have in area.items() if system not in wet):
+            faults.append(f"transfer: {', '.join(course['batches'])} have no second vat in other water")
+    return faults
 
 
 def _sums(facts: Facts, plan: dict[str, Any]) -> list[str]:

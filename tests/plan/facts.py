@@ -139,7 +139,27 @@ def facts_of_farm(site: Any, library: Any, floor: Any, arrivals: Any, today: dat
         "batches": batches,
         "standing": standing,
         "apart": _farm_apart(library),
+        "fish": [name for name, group in library.groups.items() if group.kind == "fish"],
+        "transfers": [one for arrival in arrivals if (one := _transfers(library, floor, arrival, batches, vats))],
     }
+
+
+def _transfers(library: Any, floor: Any, arrival: Any, batches: Any, vats: Any) -> dict[str, Any] | None:
+    """The tank transfers of a shipment's fish, where the farm has two waters for them without invertebrates.
+
+    Four moves in twelve days (Colorni 1985), and a day until the last vat left is dry.
+    """
+    moved = [one.id for one in arrival.batches if "fish-tank-transfer" in library.groups[one.group].dips]
+    rows = [set(stage["vats"]) for name in moved for stage in batches[name]["stages"] if stage["stage"] == "quarantine"]
+    if not rows:
+        return None
+    soft = {one.batch for one in floor.stays if library.groups[floor.batches[one.batch].group].kind != "fish"}
+    taken = {vats[one.vat]["system"] for one in floor.stays if one.batch in soft}
+    fit = sorted(vat for vat in set.intersection(*rows) if vats[vat]["system"] not in taken)
+    if len({vats[vat]["system"] for vat in fit}) < 2:
+        return None
+    until = arrival.lands + timedelta(days=13)
+    return {"batches": moved, "vats": fit, "from": arrival.lands.isoformat(), "until": until.isoformat()}
 
 
 def _needs(group: Any, size_mm: float) -> dict[str, float]:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
+
+import pytest
 
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
 from intake.plan.framing import Arrival, frame
 from intake.plan.problem import Problem
 from intake.plan.solve import solve
+from tests.checker import judge
+from tests.plan.facts import facts_of_farm
 from tests.plan.test_open_water import TODAY, closed, vats
 from tests.rules.ground import LIBRARY, NOW, SITE, batch, days, done, floor, found
 
@@ -90,3 +95,27 @@ def test_a_course_under_way_keeps_its_second_vat_for_the_transfers_left() -> Non
     again = replace(half, found=(found(fish, "white-spot", "A1", NOW - days(2)),))
     assert closed(framed(again, SHRIMP), "B1") == ((0, COURSE),)
     assert closed(framed(replace(half, done=tuple(moves)), SHRIMP), "B1") == ()
+
+
+@pytest.mark.parametrize("farm", ["small", "whole"])
+def test_a_judge_with_its_own_arithmetic_finds_the_second_vat(farm: str) -> None:
+    """Worked out from farm and library without the framing; shrimp put into the empty vat break its rule and no other."""
+    site = small() if farm == "small" else SITE
+    arrivals = [Arrival("S1", "one", TODAY, (FISH, SHRIMP))]
+    plan: dict[str, Any] = solve(framed(floor(), FISH, SHRIMP, site=site), seconds=2).as_dict(TODAY)
+    facts = facts_of_farm(site, LIBRARY, floor(), arrivals, TODAY)
+    assert judge(facts, plan) == []
+    assert {row["batch"] for row in plan["placements"]} >= {FISH.id}
+    if farm == "small":
+        (fish,) = [row for row in plan["placements"] if row["batch"] == FISH.id and row["stage"] == "quarantine"]
+        (second,) = set(PAIR) - {fish["vat"]}
+        facts["standing"].append(
+            {**STRAY, "vat": second, "from": TODAY.isoformat(), "until": (TODAY + days(9)).isoformat()}
+        )
+        assert [words for words in judge(facts, plan) if words.startswith("transfer: S1-12")]
+
+
+STRAY = {
+    "batch": "S0-11", "stage": "quarantine", "count": 1, "group": "decapod_crustacean", "shipment": "S0", "supplier": "one",
+    "movable": False, "move_to": [], "served": "2027-01-01", "area_mm2": 1, "oxygen_ug_per_h": 1, "ammonia_ug_per_h": 1,
+}  # fmt: skip
