@@ -57,7 +57,7 @@ def propose(story: Story, moment: datetime) -> Proposal:
 def plan(story: Story) -> None:
     """Demo: plan fails, relief is applied, plan fits and is accepted."""
     moment = story.lands - timedelta(days=7) + timedelta(hours=1)
-    for _ in range(4):
+    for _ in range(6):
         proposal = propose(story, moment)
         solution = proposal.solution
         left = solution.announced - solution.placed
@@ -66,6 +66,7 @@ def plan(story: Story) -> None:
         story.tell(f"Plan: {solution.placed} of {solution.announced} animals fit; {left} do not.")
         tell_short(story, solution)
         acts = [one for one in (s for r in solution.relief for s in (r.steps or (r,))) if one.kind == "clear"]
+        acts += [one for one in solution.relief if one.kind == "move"]  # where it would go is the owner's: it is sold
         if not acts:
             break
         for said in plan_vats.clear_vat(story.at(moment), acts[0].vat, story.lands.date() - timedelta(days=5)):
