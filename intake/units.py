@@ -201,7 +201,8 @@ def length_range_mm(text: str, unit: str = "", decimal: DecimalMark = ".") -> tu
 
 def length_unit_in(text: str) -> str:
     """The length unit a heading names (``Size (cm)`` → ``cm``), or empty when it names none or several."""
-    named = {_LENGTH_WORDS[word] for word in re.findall(r"[a-z]+|[\"″]", text.lower()) if word in _LENGTH_WORDS}
+    bare = re.sub(r"\bin (?=(?:mm|cm|m|inch|inches|ft)\b)", " ", text.lower())  # "Größe in cm" is no inch
+    named = {_LENGTH_WORDS[word] for word in re.findall(r"[a-z]+|[\"″]", bare) if word in _LENGTH_WORDS}
     return named.pop() if len(named) == 1 else ""
 
 

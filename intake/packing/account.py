@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -23,6 +24,7 @@ from intake.packing.rows import Row
 
 __all__ = ["Account", "accounted"]
 
+_WEIGHT = re.compile(r"(?:^|\d)\s*(kgs?|kilos?|g|grams?|lbs?|pounds?)\.?$", re.IGNORECASE)
 _NAMES = {
     "sum": ("subtotal or total", "subtotals and totals"),
     "money": ("total of money", "totals of money"),
@@ -85,10 +87,16 @@ def accounted(
         if row.kind == "section":
             for name, text in row.says.items():
                 carried[name] = Cell(row.number, 1, text, text, sheet.place(row.number))
-        if row.kind == "heading" and not _is_heading(row, rows[place + 1 :], facts, names, inquiry):
-            row = _as_line(row)
+        if row.kind == "heading":
+            carried.pop("name", None), carried.pop("genus", None)
+            if _heads_the_nameless(rows[place + 1 :], facts):
+                carried["name"] = Cell(row.number, 1, row.text, row.text, sheet.place(row.number))
+            elif not _is_heading(row, rows[place + 1 :], facts, names, inquiry):
+                row = _as_line(row)
+            elif (genus := names.genus(row.text)) is not None:
+                carried["genus"] = Cell(row.number, 1, genus.accepted, genus.accepted, sheet.place(row.number))
         _take(account, row, facts, carried, inquiry)
-    _note(rows, sheet, inquiry)
+    _note(rows, sheet, facts[2], inquiry)
     return account
 
 
@@ -105,6 +113,8 @@ def _take(
 ) -> None:
     sheet, _, columns, _ = facts
     kind: str = row.kind
+    if kind == "line" and _by_weight(sheet, columns, row):
+        kind = "goods"
     if kind == "unsure":
         kind = "line" if _line_after_all(row, sheet, inquiry) else "sum"
     if kind == "line" and not _was_sent(row, sheet, columns, inquiry):
@@ -124,11 +134,19 @@ def _take(
     account.kinds[kind] += 1
 
 
-def _note(rows: Iterable[Row], sheet: Sheet, inquiry: Inquiry) -> None:
+def _by_weight(sheet: Sheet, columns: ColumnMap, row: Row) -> bool:
+    """Whether a line is sold by weight, as rock and salt are."""
+    texts = [sheet.cell(row.number, column).text for name in ("measure", "count") if (column := columns.column(name))]
+    return any(_WEIGHT.search(text) for text in texts)
+
+
+def _note(rows: Iterable[Row], sheet: Sheet, columns: ColumnMap, inquiry: Inquiry) -> None:
     for row in rows:
         where = sheet.place(row.number)
         if row.kind == "sum":
             inquiry.note(f"{where} is a sum of {row.stated} animals: {row.why}")
+        elif row.kind == "line" and _by_weight(sheet, columns, row):
+            inquiry.note(f"{where} is sold by weight and is no animal")
         elif row.kind == "goods":
             inquiry.note(f"{where} {row.text[:40]!r} is no animal: {row.why}")
         elif row.kind not in ("unsure", "line", "section", "loose", "not sent"):
@@ -182,7 +200,7 @@ def _zero(row: Row, facts: tuple[Sheet, Header, ColumnMap, DecimalMark], inquiry
     sheet, header, columns, _ = facts
     label = plain_heading(columns.label("count"))
     ordered = any(role_of(each) == "ordered" for each in header.labels)
-    if ordered or any(word in label.split() for word in ("shipped", "sent", "delivered", "actual")):
+    if ordered or any(word in label.split() for word in ("packed", "shipped", "sent", "delivered", "actual")):
         inquiry.note(f"{sheet.place(row.number)} {row.text[:40]!r} was not shipped: {row.why!r}")
         return
     where = sheet.place(row.number)
@@ -235,6 +253,18 @@ def _is_heading(
     return inquiry.ask_alike(question, f"{where}: {row.text[:50]!r}") != "lines"
 
 
+def _heads_the_nameless(below: Sequence[Row], facts: tuple[Sheet, Header, ColumnMap, DecimalMark]) -> bool:
+    """Whether a name alone in its row is followed by a line without a name: it is the name of what stands below."""
+    sheet, _, columns, _ = facts
+    following = below[0] if below else None
+    named = [column for column in (columns.column("name"), columns.column("common_name")) if column]
+    return (
+        following is not None
+        and following.kind == "line"
+        and not any(sheet.cell(following.number, column).text for column in named)
+    )
+
+
 def _kind(group: str) -> str:
     return group.split("_")[0]
 
@@ -281,7 +311,7 @@ _NEEDLESS = frozenset({"hs code", "hts", "ean", "upc", "ph", "temp", "temperatur
 
 def _counts_rows(cells: Sequence[Cell], mark: DecimalMark) -> bool:
     numbers = [number_of(cell, mark) for cell in cells]
-    return len(numbers) > 1 and all(
+    return len(numbers) > 2 and all(
         one is not None and two is not None and two - one == 1 for one, two in pairwise(numbers)
     )
 

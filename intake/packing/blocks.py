@@ -9,6 +9,7 @@ from intake.library.names import Names
 from intake.packing.columns import Header, header_at
 from intake.packing.fields import field_of, plain_heading
 from intake.packing.grid import Merge, Sheet
+from intake.packing.row_words import section_of, sum_word
 
 __all__ = ["Block", "blocks_of", "continued", "header_by_content", "laid_out", "taxa_column"]
 
@@ -96,7 +97,7 @@ def taxa_column(sheet: Sheet, names: Names, rows: Iterable[int]) -> int:
     filled: dict[int, int] = {}
     for row in rows:
         for cell in sheet.filled(row):
-            if cell.kind == "text":
+            if cell.kind == "text" and not sum_word(cell.text) and not section_of([cell.text]):
                 filled[cell.column] = filled.get(cell.column, 0) + 1
                 if knows(cell.text, names):
                     hits[cell.column] = hits.get(cell.column, 0) + 1
@@ -111,6 +112,13 @@ def knows(text: str, names: Names) -> bool:
     if names.exact(text):
         return True
     words = text.split()
+    if len(words) > 1 and len(words[0].rstrip(".")) == 1:
+        return any(
+            taxon.rank == "species"
+            and taxon.accepted[0] == words[0][0]
+            and taxon.accepted.split()[-1] == words[1].lower()
+            for taxon in names.taxa.values()
+        )
     return len(words) > 1 and names.genus(words[0]) is not None
 
 

@@ -14,7 +14,7 @@ from intake.errors import BadInput, Finding, UnknownName
 from intake.library.values import Strict
 from intake.packing.counts import count_in
 from intake.packing.fields import FIELDS, HEADINGS, NOT_WANTED, field_of, plain_heading, role_of
-from intake.packing.figures import readings_of
+from intake.packing.figures import moment_of, readings_of
 from intake.packing.grid import Cell, Sheet, column_letters, column_number
 from intake.units import length_unit_in
 
@@ -22,6 +22,7 @@ __all__ = ["Column", "ColumnMap", "Header", "Proposal", "apply", "find_header", 
 
 _ROWS_LOOKED_AT = 80
 _SAMPLES = 3
+_SERIAL = 30_000  # whole numbers from here on may be dates as a spreadsheet keeps them
 _SHORT = frozenset({"qty", "pcs", "box", "stk"})  # short headings that count among other words
 
 
@@ -150,9 +151,24 @@ def _candidates(sheet: Sheet, row: int) -> list[Header]:
             and sum(bool(field_of(cell.text)) for cell in below) >= 1
         ):
             found.append(double)
-        elif _tells_units(found[0], lower):
-            found.append(Header(row, row + 1, labels, found[0].fields))
+        elif _tells_units(found[0], lower) or _tells_parts(found[0], double, sheet):
+            told = found[0].fields if _tells_units(found[0], lower) else fields
+            found.append(Header(row, row + 1, labels, told))
     return found
+
+
+def _tells_parts(upper: Header, double: Header, sheet: Sheet) -> bool:
+    """Whether the line below a header parts its columns: words such as min and max under a label that spans them."""
+    below = sheet.filled(upper.bottom + 1)
+    words = [cell.text for cell in below]
+    parted = [cell for cell in below if cell.column <= len(upper.labels) and not upper.labels[cell.column - 1]]
+    return (
+        len(below) >= 3
+        and upper.known >= 2
+        and bool(parted)
+        and double.known >= upper.known
+        and not any(any(sign.isdigit() for sign in word) or len(word) > 20 for word in words)
+    )
 
 
 def _tells_facts(upper: Sequence[str]) -> bool:
@@ -199,10 +215,7 @@ def propose(sheet: Sheet, header: Header) -> Proposal:
     chosen: dict[str, Column] = {}
     doubts: list[str] = []
     for field in FIELDS:
-        rivals = [position for position, each in enumerate(header.fields, start=1) if each == field]
-        rivals.sort(key=lambda position: _preference(field, header.labels[position - 1]))
-        if len(rivals) > 1 and field == "boxes":
-            rivals = [each for each in rivals if role_of(header.labels[each - 1]) != "box_count"] or rivals
+        rivals = _rivals(sheet, header, field)
         if not rivals:
             continue
         chosen[field] = _column(sheet, header, field, rivals[0], "heading")
@@ -213,6 +226,10 @@ def propose(sheet: Sheet, header: Header) -> Proposal:
         chosen[field] = column
         if field in ("unit_price", "count") and _mostly_numbers(sheet, header, column.column):
             continue
+        if field == "packed" and all(
+            moment_of(sheet.cell(row, column.column), "ymd") for row in _few_rows(sheet, header, column)
+        ):
+            continue
         doubts.append(f"{FIELDS[field]}: {column_letters(column.column)} {column.label!r} fits in part")
     if "name" not in chosen and "common_name" in chosen:
         chosen["name"] = chosen.pop("common_name").model_copy(update={"field": "name"})
@@ -220,6 +237,20 @@ def propose(sheet: Sheet, header: Header) -> Proposal:
         doubts.append(f"{FIELDS['count']}: few numbers in column {column_letters(chosen['count'].column)}")
     columns = tuple(chosen[field] for field in FIELDS if field in chosen)
     return Proposal(ColumnMap(fingerprint=header.fingerprint, labels=header.labels, columns=columns), tuple(doubts))
+
+
+def _rivals(sheet: Sheet, header: Header, field: str) -> list[int]:
+    """Columns whose heading names a field, the plainest heading first."""
+    rivals = [position for position, each in enumerate(header.fields, start=1) if each == field]
+    rivals.sort(key=lambda position: _preference(field, header.labels[position - 1]))
+    if len(rivals) > 1 and field == "boxes":
+        rivals = [each for each in rivals if role_of(header.labels[each - 1]) != "box_count"] or rivals
+    if field == "packed":
+        rivals = [each for each in rivals if not _holds_counts(sheet, header, each)]
+    elif field == "count":
+        packed = [place for place, each in enumerate(header.fields, start=1) if each == "packed"]
+        rivals += [each for each in packed if _holds_counts(sheet, header, each)]
+    return rivals
 
 
 def _preference(field: str, label: str) -> int:
@@ -251,6 +282,19 @@ def _by_words(sheet: Sheet, header: Header, chosen: Mapping[str, Column]) -> dic
                 taken.add(position)
                 break
     return found
+
+
+def _holds_counts(sheet: Sheet, header: Header, position: int) -> bool:
+    """Whether a column holds small whole numbers: 'packed' over them says how many, not when."""
+    rows = range(header.bottom + 1, min(len(sheet.rows), header.bottom + 200) + 1)
+    told = [count_in(cell, ".") for row in rows if (cell := sheet.cell(row, position)).value is not None]
+    whole = [each for each in told if each is not None and each.animals < _SERIAL and each.animals % 1 == 0]
+    return bool(told) and len(whole) * 2 >= len(told)
+
+
+def _few_rows(sheet: Sheet, header: Header, column: Column) -> list[int]:
+    rows = range(header.bottom + 1, min(len(sheet.rows), header.bottom + 40) + 1)
+    return [row for row in rows if sheet.cell(row, column.column).value is not None]
 
 
 def _column(sheet: Sheet, header: Header, field: str, position: int, why: str) -> Column:

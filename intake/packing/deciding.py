@@ -20,7 +20,7 @@ from intake.packing.rows import amount_agrees
 __all__ = ["count_decided", "price_decided", "proved_by_money"]
 
 _SHIPPED = re.compile(
-    r"\b(shipped|sent|delivered|actual|geliefert|livre|expedie|enviad[oa]s?|spedit[oi]|dikirim)\b|出荷|发货|實發"
+    r"\b(packed|verpackt|shipped|sent|delivered|actual|geliefert|livre|expedie|enviad[oa]s?|spedit[oi]|dikirim)\b|出荷|发货|實發"
 )
 _SAMPLE = 3_000
 _MOSTLY = 0.8

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Literal
 
 from intake.packing.headings import COUNT_OF_BOXES, ORDERED, PER_BOX, WRITTEN
@@ -36,6 +37,7 @@ FIELDS: Mapping[str, str] = {
 _NOISE = re.compile(r"[^\w#]+|_")
 
 
+@lru_cache(maxsize=8192)
 def plain_heading(text: str) -> str:
     """A heading as it is compared: small letters, no accents, no punctuation."""
     decomposed = unicodedata.normalize("NFKD", text[:120].casefold().replace("ß", "ss").replace("đ", "d"))
@@ -66,6 +68,7 @@ _PER_HUNDRED = re.compile(r"(?:/|%|per|je|pro|par|por|al)\s*(?:100|hundred)\b|%"
 _BY_HEADING = {heading: name for name, headings in HEADINGS.items() for heading in headings}
 
 
+@lru_cache(maxsize=4096)
 def field_of(text: str) -> str:
     """The field a heading names word for word, units and currencies set aside; empty when it names none."""
     heading = plain_heading(text)
@@ -84,6 +87,7 @@ def field_of(text: str) -> str:
 Role = Literal["", "ordered", "per_box", "box_count", "ignored"]
 
 
+@lru_cache(maxsize=4096)
 def role_of(text: str) -> Role:
     """What a column of figures is that is not the number of animals, by its heading; empty when the heading is silent.
 

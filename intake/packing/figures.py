@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import datetime, time, timedelta
 from decimal import Decimal
+from functools import lru_cache
 from typing import Literal
 
 from intake.errors import BadInput, Finding
@@ -97,7 +98,12 @@ def number_of(cell: Cell, decimal: DecimalMark) -> Decimal | None:
         return cell.value
     if not isinstance(cell.value, str) or len(cell.text) > 40:
         return None
-    text = plain_digits(cell.text).replace("−", "-").replace("\u00a0", " ")
+    return _number_in(cell.text, decimal)
+
+
+@lru_cache(maxsize=16384)
+def _number_in(written: str, decimal: DecimalMark) -> Decimal | None:
+    text = plain_digits(written).replace("−", "-").replace("\u00a0", " ")
     found = _NUMBER.search(text)
     if found is None:
         return None

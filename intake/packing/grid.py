@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
+from functools import cached_property
 from typing import Literal
 
 __all__ = ["Cell", "Grid", "Kind", "Merge", "Sheet", "column_letters", "column_number", "plain_digits"]
@@ -73,7 +74,7 @@ class Merge:
     right: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sheet:
     """One sheet of a workbook, or the whole of a CSV file.
 
@@ -111,16 +112,29 @@ class Sheet:
         sheet, number = self.origin(row)
         return f"row {number}" if sheet == self.name or not self.origins else f"{sheet}, row {number}"
 
-    @property
+    @cached_property
+    def _kept(self) -> dict[int, tuple[Cell, ...]]:
+        """Rows whose cells were made once; a list is looked at many times."""
+        return {}
+
+    def _row(self, row: int) -> tuple[Cell, ...]:
+        """The cells of a row as far as it is filled."""
+        made = self._kept.get(row)
+        if made is None:
+            raw = self.rows[row - 1] if 1 <= row <= len(self.rows) else ()
+            made = tuple(_cell(row, column, value) for column, value in enumerate(raw, start=1))
+            self._kept[row] = made
+        return made
+
+    @cached_property
     def width(self) -> int:
         """Columns of the widest row."""
         return max((len(row) for row in self.rows), default=0)
 
     def cell(self, row: int, column: int) -> Cell:
         """The cell at a row and column counted from 1; empty outside the sheet."""
-        if not (1 <= row <= len(self.rows)) or not (1 <= column <= len(self.rows[row - 1])):
-            return Cell(row, column)
-        return _cell(row, column, self.rows[row - 1][column - 1])
+        cells = self._row(row)
+        return cells[column - 1] if 1 <= column <= len(cells) else Cell(row, column)
 
     def cells(self, row: int) -> tuple[Cell, ...]:
         """All cells of a row, empty ones too."""
@@ -128,10 +142,7 @@ class Sheet:
 
     def filled(self, row: int) -> tuple[Cell, ...]:
         """The cells of a row that hold something."""
-        if not 1 <= row <= len(self.rows):
-            return ()
-        cells = (_cell(row, column, raw) for column, raw in enumerate(self.rows[row - 1], start=1))
-        return tuple(cell for cell in cells if cell.value is not None)
+        return tuple(cell for cell in self._row(row) if cell.value is not None)
 
     def covered(self) -> dict[tuple[int, int], tuple[int, int]]:
         """Row and column of every cell a merge hides → row and column of the cell that shows instead."""
@@ -196,6 +207,8 @@ def column_number(letters: str) -> int:
 
 def clean(text: str) -> str:
     """Text without control and zero-width characters, with single spaces."""
+    if text.isascii() and text.isprintable() and "  " not in text and len(text) <= _LONGEST_CELL:
+        return text.strip()
     return _SPACES.sub(" ", _UNSEEN.sub("", text[:_LONGEST_CELL])).strip()
 
 

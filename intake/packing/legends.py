@@ -20,12 +20,13 @@ _WORDS = {
     "sedang": "m", "besar": "l", "nho": "s", "vua": "m", "lon": "l", "小": "s", "中": "m", "大": "l", "صغير": "s", "متوسط": "m",
     "كبير": "l", "extra large": "xl",
 }  # fmt: skip
-_ENTRY = re.compile(
-    r"(?<![^\W\d_])([^\W\d_]{1,8}(?:/[^\W\d_])?|extra large)\s*[=:(\-–]\s*"
+_LABEL = r"(?<![^\W\d_])([^\W\d_]{1,8}(?:/[^\W\d_])?|extra large)"
+_RANGE = (
     r"(\d[\d.,/½¼¾]*\s*(?:mm|cm|in|\"|″)?\s*(?:-|–|to|bis|a)\s*\d[\d.,/½¼¾]*\s*(?:mm|cm|inch|inches|in|\"|″)|"
-    r"\d[\d.,/½¼¾]*\s*(?:mm|cm|inch|inches|in|\"|″))",
-    re.IGNORECASE,
+    r"\d[\d.,/½¼¾]*\s*(?:mm|cm|inch|inches|in|\"|″))"
 )
+_ENTRY = re.compile(_LABEL + r"\s*[=:(\-–]\s*" + _RANGE, re.IGNORECASE)
+_SPACED = re.compile(_LABEL + r"\s+" + _RANGE, re.IGNORECASE)
 
 
 def size_word(text: str) -> str:
@@ -43,14 +44,20 @@ def legend_of(sheets: Iterable[tuple[Sheet, Iterable[int]]]) -> dict[str, tuple[
             texts = [cell.text for cell in filled if cell.kind == "text"]
             texts += [f"{one.text} = {two.text}" for one, two in pairwise(filled) if size_word(one.text)]
             for text in texts:
-                for word, size in _entries(text[:400]):
+                for word, size in (*_entries(text[:400], _ENTRY), *_listed(text[:400])):
                     if found.setdefault(word, size) != size:
                         clash.add(word)
     return {word: size for word, size in found.items() if word not in clash}
 
 
-def _entries(text: str) -> Iterable[tuple[str, tuple[float, float]]]:
-    for hit in _ENTRY.finditer(text):
+def _listed(text: str) -> list[tuple[str, tuple[float, float]]]:
+    """Entries without a sign between word and size, believed only where two or more stand together."""
+    found = list(_entries(text, _SPACED))
+    return found if len(found) > 1 else []
+
+
+def _entries(text: str, pattern: re.Pattern[str]) -> Iterable[tuple[str, tuple[float, float]]]:
+    for hit in pattern.finditer(text):
         word = size_word(hit[1])
         if not word:
             continue

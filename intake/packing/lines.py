@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 from decimal import Decimal
+from difflib import SequenceMatcher
 
 from intake.errors import BadInput, Finding
 from intake.library import Library
@@ -26,6 +27,8 @@ __all__ = ["Reader", "read_line"]
 
 MOST_ANIMALS = 1_000_000
 _BOX_BAG = re.compile(r"\s*([A-Za-z]?\d{1,4})\s*/\s*(\d{1,4}(?:\s*[-–]\s*\d{1,4})?)\s*")
+NO_ANIMAL = "not-an-animal"
+_LIKE = 0.8  # share of like letters from which a genus is a misspelling (common practice)
 _KIN = 3  # names of one unknown genus from which they share one question
 _SAME_AS_ABOVE = ("name", "common_name", "boxes")
 _FILLED_IN_MERGES = frozenset(
@@ -110,14 +113,18 @@ class Reader:
         return Cell(cell.row, cell.column, above.text, above.value) if answer == "same-as-above" else cell
 
 
-def read_line(reader: Reader, row: int, number: int) -> Line:
-    """Read one row; what is open or wrong goes to the reader's inquiry."""
+def read_line(reader: Reader, row: int, number: int) -> Line | None:
+    """Read one row; what is open or wrong goes to the reader's inquiry; ``None`` for one told to be no animal."""
     written, common = reader.cell(row, "name"), reader.cell(row, "common_name")
     for name in _SAME_AS_ABOVE:
         own = reader.own(row, name)
         if own.value is not None:
             reader.above[name] = own
     text, beside = (written.text, common.text) if written.text else (common.text, "")
+    if reader.inquiry.answers.get(f"name:{slug(text)}") == NO_ANIMAL:
+        reader.inquiry.note(f"{reader.sheet.place(row)} {text!r} is no animal, on your word")
+        return None
+    text = _with_genus(reader, row, text)
     size, found = _size_and_name(reader, row, text, beside)
     counted = _count(reader, row)
     count = int(counted.animals) if counted else 0
@@ -141,14 +148,23 @@ def read_line(reader: Reader, row: int, number: int) -> Line:
         bags=bags,
         unit_price=price,
         currency=currency,
-        origin=reader.cell(row, "origin").text,
-        source_code=_source_code(reader, reader.cell(row, "source_code")),
+        origin=_origin(reader, row),
+        source_code=_source_code(reader, _source_cell(reader, row)),
         permit=reader.cell(row, "permit").text,
         listing=reader.cell(row, "listing").text,
         packed_at=packed_at(when, reader.order, reader.zone, reader.lands, reader.inquiry, exchanged=reader.exchanged),
         note=note,
         raw={cell.address: cell.text for cell in reader.sheet.filled(row)},
     )
+
+
+def _with_genus(reader: Reader, row: int, text: str) -> str:
+    """A species named alone under a heading that names its genus, as both together."""
+    heading = reader.sections.get(row, {}).get("genus")
+    if heading is None or not text or isinstance(match(text, reader.names), Match):
+        return text
+    whole = f"{heading.text.capitalize()} {text}"
+    return whole if isinstance(match(whole, reader.names), Match) else text
 
 
 def _size_and_name(reader: Reader, row: int, text: str, beside: str) -> tuple[tuple[float, float] | None, Match | None]:
@@ -193,9 +209,11 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
         what = f"{where}: {written!r} is {found.why}"
         closest = found.closest
         kin = written.split()[0].casefold() if written.split() else ""
-        if reader.kin.get(kin, 0) >= _KIN and not closest:
+        if reader.kin.get(kin, 0) >= _KIN and not _misspelt(kin, closest):
             return _of_unknown_genus(reader, written, (kin, where))
-    answer = inquiry.ask(Question(key, what, closest, "another known name, a husbandry group, or NAME / GROUP", where))
+    answer = inquiry.ask(
+        Question(key, what, closest, f"another known name, a husbandry group, NAME / GROUP, or {NO_ANIMAL}", where)
+    )
     if not answer:
         return None
     settled = answered(answer, written, reader.names, reader.library)
@@ -211,6 +229,12 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
     else:
         inquiry.note(f"{written!r} is {settled.name}: {settled.why}")
     return settled
+
+
+def _misspelt(kin: str, closest: tuple[str, ...]) -> bool:
+    """Whether a genus no one lists is close to a listed one: then each name is offered its likeness."""
+    listed = [name.split()[0].casefold() for name in closest]
+    return any(SequenceMatcher(None, kin, genus).ratio() >= _LIKE for genus in listed)
 
 
 def _of_unknown_genus(reader: Reader, written: str, found: tuple[str, str]) -> Match | None:
@@ -293,6 +317,24 @@ def _boxes(reader: Reader, row: int) -> tuple[tuple[str, ...], str]:
         for finding in error.findings:
             reader.inquiry.fault(finding)
         return (), bags
+
+
+_SOURCE_WORDS = re.compile(
+    r"wild|farmed|cultured|aquacultured|maricultured|captive([- ]bred)?|tank[- ]?raised|ranched|mariculture|aquaculture",
+    re.IGNORECASE,
+)
+
+
+def _origin(reader: Reader, row: int) -> str:
+    """The country of origin; 'wild' and 'farmed' are none."""
+    text = reader.cell(row, "origin").text
+    return "" if _SOURCE_WORDS.fullmatch(text.strip(" ().")) else text
+
+
+def _source_cell(reader: Reader, row: int) -> Cell:
+    """The cell that tells the source: its own, or the origin where that says wild or farmed."""
+    cell, origin = reader.cell(row, "source_code"), reader.cell(row, "origin")
+    return origin if cell.value is None and _SOURCE_WORDS.fullmatch(origin.text.strip(" ().")) else cell
 
 
 def _source_code(reader: Reader, cell: Cell) -> str:

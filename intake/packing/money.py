@@ -78,7 +78,9 @@ def price_of(
     if "numbers" not in inquiry.open:
         what = "count × unit price is not the amount; keep count and unit price as they are listed?"
         case = f"{place}: {counted.animals} × {price} is {counted.animals * price}, {cells[1].address} says {amount}"
-        inquiry.ask_alike(Question("amounts", what, ("as-listed",), where=cells[1].address), case)
+        answer = inquiry.ask_alike(Question("amounts", what, ("as-listed", "by-amount"), where=cells[1].address), case)
+        if answer == "by-amount":
+            return _each(amount, counted.animals)
     return price
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from intake.packing.columns import Header
 from intake.packing.fields import field_of
 from intake.packing.grid import Cell, Sheet
+from intake.packing.row_words import section_of
 
 __all__ = ["preamble"]
 
@@ -17,6 +18,10 @@ def preamble(sheet: Sheet, header: Header) -> dict[str, Cell]:
     for row in range(1, header.top):
         filled = sheet.filled(row)
         for position, cell in enumerate(filled):
+            said = section_of([cell.text]).get("permit", "")
+            if said and "permit" not in found:
+                found["permit"] = Cell(cell.row, cell.column, said, said)
+                continue
             label, colon, rest = cell.text.partition(":")
             field = field_of(label)
             if field not in _FOR_ALL or field in found:

@@ -33,7 +33,7 @@ def read(data: bytes, file: str = "packing list", *, encoding: str = "") -> Grid
     Raises
     ------
     BadInput
-        Empty, wrong kind, damaged, protected by a password, a zip bomb, or larger than 200,000 rows or 400 columns.
+        Empty, wrong kind, damaged, protected by a password, a zip bomb, or larger than 50,000 rows or 400 columns.
     """
     kind = kind_of(data, file)
     digest = sha256(data).hexdigest()

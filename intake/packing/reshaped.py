@@ -30,6 +30,8 @@ _BOX = re.compile(
     r"صندوق)\s*(?:no|nr|#)?[.: ]*)([a-z]?\d{1,4}|[a-z])",
     re.IGNORECASE,
 )
+_SMALLEST = re.compile(r"\b(min|minimum|smallest|from|mini)\b")
+_LARGEST = re.compile(r"\b(max|maximum|largest|to|maxi)\b")
 _LEAST = 0.6
 _LONGEST_DITTO = 20
 
@@ -47,7 +49,60 @@ class Reshaped:
 def reshaped(sheet: Sheet, header: Header, names: Names) -> Reshaped:
     """Fill ditto marks, join genus and species and wrapped names, multiply boxes, part columns of sizes or boxes."""
     now = _genus_joined(_dittoed(sheet, header), header, names)
-    return _parted(_multiplied(unwrapped(now, names)))
+    return _summed(_parted(_multiplied(_ends_joined(unwrapped(now, names)))))
+
+
+def _ends_joined(now: Reshaped) -> Reshaped:
+    """Smallest and largest size in two columns joined to one range."""
+    sheet, header = now.sheet, now.header
+    ends = []
+    for pattern in (_SMALLEST, _LARGEST):
+        fit = [place for place, label in enumerate(header.labels, start=1) if pattern.search(plain_heading(label))]
+        ends.append(fit[0] if len(fit) == 1 else 0)
+    low, high = ends
+    if not low or not high or low == high or not _say_size(header, (low, high)):
+        return now
+    rows: list[tuple[object, ...]] = list(sheet.rows)
+    for number in range(header.bottom + 1, len(rows) + 1):
+        one, two = sheet.cell(number, low), sheet.cell(number, high)
+        if number_of(one, ".") is not None and two.value is not None:
+            text = one.text if one.text == two.text else f"{one.text}-{two.text}"
+            row = list(rows[number - 1])
+            row[low - 1] = Cell(number, low, text, text, one.address)
+            rows[number - 1] = tuple(row)
+    fields = [
+        ("size" if place == low else "" if place == high else name) for place, name in enumerate(header.fields, start=1)
+    ]
+    told = f"{header.labels[low - 1]!r} to {header.labels[high - 1]!r} is the size"
+    head = replace(header, fields=tuple(fields))
+    return Reshaped(replace(sheet, rows=tuple(rows)), head, (*now.told, told), now.read | {high})
+
+
+def _say_size(header: Header, ends: tuple[int, int]) -> bool:
+    words = " ".join(plain_heading(header.labels[place - 1]) for place in ends).split()
+    return any(header.fields[place - 1] == "size" for place in ends) or any(field_of(word) == "size" for word in words)
+
+
+def _summed(now: Reshaped) -> Reshaped:
+    """Columns of sorts whose sum stands beside them: the sum counts the animals."""
+    sheet, header = now.sheet, now.header
+    if "count" in header.fields:
+        return now
+    parts = [
+        place
+        for place, label in enumerate(header.labels, start=1)
+        if label and not header.fields[place - 1] and not role_of(label) and _holds_numbers(sheet, header, place)
+    ]
+    sums = [
+        place
+        for place in range(1, len(header.labels) + 1)
+        if place not in parts and _is_row_sum(sheet, header, place, parts)
+    ]
+    if len(parts) < 2 or len(sums) != 1:
+        return now
+    fields = ["count" if place == sums[0] else name for place, name in enumerate(header.fields, start=1)]
+    told = f"{header.labels[sums[0] - 1]!r} is the sum of {', '.join(header.labels[place - 1] for place in parts)}"
+    return Reshaped(sheet, replace(header, fields=tuple(fields)), (*now.told, told), now.read | frozenset(parts))
 
 
 def _dittoed(sheet: Sheet, header: Header) -> Sheet:

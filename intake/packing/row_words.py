@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 __all__ = [
     "FREE",
@@ -28,7 +29,7 @@ _SUM = re.compile(
     re.IGNORECASE,
 )
 _GOODS = re.compile(
-    r"\b(ice|gel ?packs?|cold packs?|heat ?packs?|air ?freight|freight|shipping|transport|"
+    r"\b(box(es)? (charges?|fees?|costs?)|ice|gel ?packs?|cold packs?|heat ?packs?|air ?freight|freight|shipping|transport|"
     r"handling|packing (charges?|fee|cost)|packaging|"
     r"documents? (fee|charge)s?|documentation|insurance|styro(foam)? box(es)?|foam box(es)?|polystyrene box(es)?|"
     r"empty box(es)?|cites fee|permit fee|inspection fee|health certificate|awb fee|fuel surcharge|bank (fee|charge)s?|"
@@ -41,7 +42,8 @@ _GOODS = re.compile(
     re.IGNORECASE,
 )
 _NOT_SENT = re.compile(
-    r"\b(cancel(l?ed)?|back[- ]?order(ed)?|b/o|out of stock|oos|substitut(e|ed|ion)|replaced (by|with)|replacement for|"
+    r"\b(cancel(l?ed)?|back[- ]?order(ed)?|b/o|out of stock|oos|substitut(e|ed|ion)|"
+    r"replaced (by|with)|replacements?|sub\.? for|subst\.?|replacement for|"
     r"not (shipped|sent|available|packed)|unavailable|short[- ]?shipped|sold out|to follow|next shipment|"
     r"storniert|nicht lieferbar|nachlieferung|ersatz fur|annule|remplace|en rupture|rupture|"
     r"cancelad[oa]s?|agotado|sustituid[oa]|"
@@ -94,17 +96,20 @@ def bare(text: str) -> str:
     return "".join(sign for sign in decomposed if not unicodedata.combining(sign))
 
 
+@lru_cache(maxsize=8192)
 def sum_word(text: str) -> bool:
     """Whether a text begins as the label of a sum does."""
     return len(text) <= 120 and bool(_SUM.match(bare(text)))
 
 
+@lru_cache(maxsize=8192)
 def goods_word(text: str) -> str:
     """The word by which a text names goods that travel with animals and are none; empty when there is none."""
     found = _GOODS.search(bare(text[:120]))
     return found[0] if found else ""
 
 
+@lru_cache(maxsize=8192)
 def not_sent_word(text: str) -> str:
     """The word by which a row says that it was cancelled, is owed, or was replaced; empty when it does not."""
     found = _NOT_SENT.search(bare(text[:200]))

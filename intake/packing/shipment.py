@@ -87,7 +87,7 @@ def understand(
     unsaved_refused(sheet, header, inquiry)
     others = other_sheets(table.others, names, inquiry)
     reader = _reader(table, account, (supplier, library, names, lands), inquiry, mark)
-    lines = tuple(read_line(reader, row.number, number) for number, row in enumerate(account.lines, start=1))
+    lines = _lines(reader, account)
     if not lines and "columns" not in inquiry.open:
         inquiry.fault(Finding(f"{grid.file}, {sheet.name}", "no line of animals", "lines below the header"))
     settled = table.remembered or proved_by_money(sheet, header, columns, mark)
@@ -111,6 +111,19 @@ def understand(
         totals=_totals(lines, rows, stated),
         evidence=tuple(inquiry.evidence),
     )
+
+
+def _lines(reader: Reader, account: Account) -> tuple[Line, ...]:
+    lines: list[Line] = []
+    for row in account.lines:
+        line = read_line(reader, row.number, len(lines) + 1)
+        if line is None:
+            account.kinds["line"] -= 1
+            account.kinds["goods"] += 1
+            account.goods.append(row.number)
+        else:
+            lines.append(line)
+    return tuple(lines)
 
 
 def _decided(table: Table, inquiry: Inquiry) -> Table:

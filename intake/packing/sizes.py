@@ -150,22 +150,23 @@ def size_of(cell: Cell, written: str, reading: SizeReading) -> tuple[float, floa
     unit = reading.unit_of_bare(cell) if bare else reading.unit
     if bare and not unit:
         return None
-    size = _parted_by_slash(text, unit, cell, reading) or reading.read(text, unit if bare else "")
+    slash = _SLASH.fullmatch(text)
+    if slash and int(slash[1]) < int(slash[2]):
+        size = _parted_by_slash(slash, unit, cell, reading)
+        return _sane(size, cell, inquiry)
+    size = reading.read(text, unit if bare else "")
     if size is None:
         size = _asked(f"size:{slug(cell.text)}", f"{cell.text!r} as a size", cell, reading)
     return _sane(size, cell, inquiry)
 
 
-def _parted_by_slash(text: str, unit: str, cell: Cell, reading: SizeReading) -> tuple[float, float] | None:
+def _parted_by_slash(found: re.Match[str], unit: str, cell: Cell, reading: SizeReading) -> tuple[float, float] | None:
     """``35/45mm`` is a range; ``3/4`` of a metric unit may be a range or a fraction, and is asked."""
-    found = _SLASH.fullmatch(text)
-    if not found or int(found[1]) >= int(found[2]):
-        return None
     own = (found[3] or unit or "").lower()
     if own in ("in", "inch", "inches", '"', "″") and int(found[2]) in _INCH_PARTS:
-        return None
+        return reading.read(f"{found[1]}/{found[2]} in", "")
     if int(found[2]) in _INCH_PARTS:
-        return _asked(f"size:{slug(text)}", f"{text!r} may be a fraction or a range", cell, reading)
+        return _asked(f"size:{slug(found[0])}", f"{found[0]!r} may be a fraction or a range", cell, reading)
     return reading.read(f"{found[1]}-{found[2]} {own}", "")
 
 

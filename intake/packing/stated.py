@@ -27,11 +27,11 @@ _FIGURE = r"(\d[\d.,'’ ]*)"
 _COUNTED = {
     name: re.compile(
         rf"(?:{_TOTAL})?[^\d\w]*(?:no\.? of |number of |of |de |di |"
-        rf"so )?(?:{words})(?![a-z])\W{{0,4}}{_FIGURE}(?!\s*(?:mm|cm|kg))|"
+        rf"so )?(?:{words})(?![a-z]){gap}{_FIGURE}(?!\s*(?:mm|cm|kg))|"
         rf"(?<![\w.,/-]){_FIGURE}\s*(?:{words})(?![^\W\d_])",
         re.IGNORECASE,
     )
-    for name, words in (("animals", _ANIMALS), ("boxes", _BOXES))
+    for name, words, gap in (("animals", _ANIMALS, r"\W{0,4}"), ("boxes", _BOXES, r"\s*[:=]\s*"))
 }
 _HAS_TOTAL = re.compile(rf"(?<![^\W\d_])(?:{_TOTAL})(?![a-z])", re.IGNORECASE)
 _BARE_TOTAL = re.compile(rf"^\W*(?:{_TOTAL})\W*$", re.IGNORECASE)

@@ -11,7 +11,7 @@ from intake.packing.grid import Merge, column_number
 
 __all__ = ["MAX_CELLS", "MAX_COLUMNS", "MAX_ROWS", "Part", "Shape", "Walker", "walker_for"]
 
-MAX_ROWS = 200_000
+MAX_ROWS = 50_000
 MAX_COLUMNS = 400
 MAX_CELLS = 2_000_000
 SAVE = "Save it from the spreadsheet program as .xlsx, .ods or .csv and try again."

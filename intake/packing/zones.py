@@ -30,7 +30,7 @@ _NAMED = {
 """Abbreviations that stand for one zone where animals come from (tz database names; the choice is ours)."""
 
 _SUFFIX = re.compile(
-    rf"^(.*\d)\s*(?:\(?\s*(?:(Z|GMT|UTC|{'|'.join(_NAMED)})?\s*([+-]\s?\d{{1,2}}(?::?\d{{2}})?)?|)\s*\)?)$",
+    rf"^(.*?\d)\s*(?:\(?\s*(?:(Z|GMT|UTC|{'|'.join(_NAMED)})?\s*([+-]\s?\d{{1,2}}(?::?\d{{2}})?)?|)\s*\)?)$",
     re.IGNORECASE,
 )
 _OFFSET = re.compile(r"([+-])\s?(\d{1,2})(?::?(\d{2}))?")

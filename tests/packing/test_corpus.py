@@ -9,10 +9,10 @@ import pytest
 
 from intake.packing import Understanding
 from tests.packing.books import understood
-from tests.packing.corpus import files, layouts
+from tests.packing.corpus import files, layouts, tricky
 from tests.packing.corpus.layouts import Case
 
-CASES: dict[str, Case] = {**layouts.cases(), **files.cases()}
+CASES: dict[str, Case] = {**layouts.cases(), **files.cases(), **tricky.cases()}
 _LEAST_LISTS = 80
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.planning.ask_questions import ask_columns, ask_questions, show_open, show_understanding
 from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, moment, say, table
 
 if TYPE_CHECKING:
+    from intake.app.session import House
     from intake.packing import Understanding
 
 __all__ = ["expect", "shipments", "stock"]
@@ -18,87 +22,164 @@ __all__ = ["expect", "shipments", "stock"]
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False))
 @click.option("--supplier", required=True, help="Supplier of farm.toml.")
-@click.option("--lands", required=True, help="When it lands, farm time: 2027-03-04T09:00.")
+@click.option("--lands", default="", help="When it lands, farm time: 2027-03-04T09:00.")
 @click.option("--columns", default="", help="Columns by letter or heading: name=B,count=Qty.  Note=- drops one.")
 @click.option("--answer", "answers", multiple=True, help="KEY=VALUE: answer to a question; may be repeated.")
+@click.option(
+    "--answers", "answers_file", default="", help="File of answers (TOML); open questions are written into it."
+)
+@click.option(
+    "--ask/--no-ask", default=None, help="Ask the open questions in the terminal (default: where there is one)."
+)
+@click.option("--replaces", default="", help="Shipment whose list this corrects; the difference is shown first.")
+@click.option("--yes", is_flag=True, help="Accept the difference of --replaces.")
 @click.option("--shipment", default="", help="Id for the shipment (default: the next S…).")
 @click.option("--dry", is_flag=True, help="Only show how it is understood.")
 @key_option
 @json_option
 @click.pass_context
-def expect(
-    ctx: click.Context,
-    file: str,
-    supplier: str,
-    lands: str,
-    columns: str,
-    answers: tuple[str, ...],
-    shipment: str,
-    dry: bool,
-    key: str,
-    json_: bool,
-) -> None:
-    """Read the packing list FILE (CSV, XLSX or ODS) and enter it as a shipment.
+def expect(ctx: click.Context, /, file: str, json_: bool, **options: Any) -> None:
+    """Read the packing list FILE and enter it as a shipment.
 
-    What cannot be distinguished from the list is asked, never guessed; answers are remembered by supplier.  Exit 2 while a
+    FILE is a workbook (XLSX, XLSB, XLS, ODS), CSV, a table in a web page, text in columns, or a PDF with text.
+
+    What cannot be told from the list is asked, never guessed; answers are remembered by supplier.  Exit 2 while a
     question is open, and nothing is written.
 
     Example: vatside expect list.csv --supplier lagoon --lands 2027-03-04T09:00
+
+    Example: vatside expect list.xlsx --supplier lagoon --lands 2027-03-04T09:00 --answers answers.toml
+
+    Example: vatside expect corrected.xlsx --supplier lagoon --replaces S3
     """
     from intake.app.commands import announce_shipment
-    from intake.app.queries.planning import packing_list
-    from intake.errors import BadInput, Finding
 
     house = house_of(ctx)
-    when = moment(house, lands, "--lands")
-    if when is None:
-        raise BadInput(Finding("--lands", "", "a time such as 2027-03-04T09:00"))
-    told: dict[str, str] = {"columns": columns} if columns else {}
-    for text in answers:
-        name, mark, value = text.partition("=")
-        if not mark:
-            raise BadInput(Finding("--answer", text, "KEY=VALUE as the question shows it"))
-        told[name.strip()] = value.strip()
-    before = announce_shipment.entered_as(house, key)
+    before = announce_shipment.entered_as(house, options["key"])
     if before:
         _tell_before(before, json_)
         return
-    found = packing_list.expect(house, Path(file), supplier, when, shipment=shipment, answers=told)
+    reading = _Reading(house, Path(file), options, json_)
+    found = reading.understood()
     if json_:
         as_json(found.as_dict())
-    else:
-        _show(found)
+    elif not reading.asked:
+        show_understanding(found)
     if not found.ready:
+        if not json_:
+            show_open(found, reading.write_questions(found))
         ctx.exit(2)
-    if dry:
+    if options["replaces"]:
+        _replace(ctx, reading, found, json_)
         return
-    batches = announce_shipment.enter(house, found, when, answers=told, source=Path(file), key=key)
+    if options["dry"]:
+        return
+    batches = announce_shipment.enter(
+        house, found, reading.lands, answers=reading.told, source=Path(file), key=options["key"]
+    )
     if not json_:
         say(["", f"Entered as {found.shipment}: {len(batches)} batches, {batches[0].id} to {batches[-1].id}."])
 
 
+class _Reading:
+    """One list read, with the answers of the command line, of a file, and of the terminal."""
+
+    def __init__(self, house: House, file: Path, options: Mapping[str, Any], json_: bool) -> None:
+        from intake.app.queries.planning import packing_list
+        from intake.errors import BadInput, Finding
+
+        self.house, self.file, self.options = house, file, options
+        self.asked = False
+        when = moment(house, options["lands"], "--lands")
+        if when is None and options["replaces"]:
+            when = packing_list.lands_of(house, options["replaces"])
+        if when is None:
+            raise BadInput(Finding("--lands", "", "a time such as 2027-03-04T09:00"))
+        self.lands = when
+        told = packing_list.kept_answers(Path(options["answers_file"])) if options["answers_file"] else {}
+        if options["columns"]:
+            told["columns"] = options["columns"]
+        for text in options["answers"]:
+            name, mark, value = text.partition("=")
+            if not mark:
+                raise BadInput(Finding("--answer", text, "KEY=VALUE as the question shows it"))
+            told[name.strip()] = value.strip()
+        self.told = told
+        asking = options["ask"]
+        self.interactive = not json_ and (asking if asking is not None else _in_a_terminal())
+
+    def understood(self) -> Understanding:
+        """The list as it is understood; asked about in the terminal until nothing is open or nothing more is answered."""
+        found = self._read()
+        if not self.interactive:
+            return found
+        self.asked = True
+        show_understanding(found)
+        if not any("remembered for this supplier" in sentence for sentence in found.evidence):
+            columns = ask_columns(found)
+            if columns:
+                self.told["columns"] = columns
+                found = self._read()
+        while found.questions:
+            told = ask_questions(found)
+            if not told:
+                break
+            self.told.update(told)
+            found = self._read()
+        show_understanding(found)
+        return found
+
+    def _read(self) -> Understanding:
+        from intake.app.queries.planning import packing_list
+
+        options = self.options
+        return packing_list.expect(
+            self.house, self.file, options["supplier"], self.lands, shipment=options["shipment"], answers=self.told,
+            replaces=options["replaces"],
+        )  # fmt: skip
+
+    def write_questions(self, found: Understanding) -> str:
+        """Write answers and open questions into the file of --answers; gives its name, empty without one."""
+        from intake.app.queries.planning import packing_list
+
+        name = str(self.options["answers_file"])
+        if name:
+            packing_list.keep_answers(Path(name), found, self.told)
+        return name
+
+
+def _in_a_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def _replace(ctx: click.Context, reading: _Reading, found: Understanding, json_: bool) -> None:
+    """Show what a corrected list changes, and enter it once that is accepted."""
+    from intake.app.commands.records.replace_list import difference, replace_list
+
+    options = reading.options
+    rows = difference(reading.house, options["replaces"], found)
+    if not json_:
+        say(["", f"Against {options['replaces']}:", *(rows or ["no difference in names, sizes, counts or boxes"])])
+    if options["dry"]:
+        return
+    accepted = options["yes"] or (reading.interactive and click.confirm("Enter the corrected list?", default=False))
+    if not accepted:
+        click.echo("Nothing was saved. Run it again with --yes to enter the corrected list.", err=True)
+        ctx.exit(2)
+    batches = replace_list(
+        reading.house, options["replaces"], found, reading.lands, answers=reading.told, source=reading.file,
+        key=options["key"],
+    )  # fmt: skip
+    if not json_:
+        say([f"{options['replaces']} now has {len(batches)} batches, {batches[0].id} to {batches[-1].id}."])
+
+
 def _tell_before(shipment: str, json_: bool) -> None:
-    """The same list posted again with its key: answered, not entered."""
+    """The same list posted again under its key: answered, not entered."""
     if json_:
         as_json({"shipment": shipment, "recorded": []})
     else:
         say([f"Entered before as {shipment}, with this key; nothing was written."])
-
-
-def _show(found: Understanding) -> None:
-    say(found.table())
-    for problem in found.problems:
-        click.echo(f"✗ {problem}", err=True)
-    for question in found.questions:
-        where = f" ({question.where})" if question.where else ""
-        click.echo(f"? {question.what}{where}", err=True)
-        if question.choices:
-            click.echo(f"    choices: {', '.join(question.choices[:6])}", err=True)
-        if question.free:
-            click.echo(f"    {'or' if question.choices else 'VALUE'}: {question.free}", err=True)
-        click.echo(f"    answer:  {question.how}", err=True)
-    if not found.ready:
-        click.echo("Nothing was saved. Answer the questions or correct the list, then run this again.", err=True)
 
 
 @click.group(invoke_without_command=True)

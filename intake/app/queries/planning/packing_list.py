@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.session import House
-from intake.errors import BadInput, Finding, Refused, StoreTrouble
+from intake.errors import BadInput, Finding, Refused, StoreTrouble, UnknownName
 from intake.library.names import Names, load_names
 from intake.packing import ColumnMap, Understanding, read, understand
+from intake.packing.answer_file import answer_text, answers_in
 
-__all__ = ["answers_of", "column_map_of", "expect", "packing_list_bytes", "supplier_names"]
+__all__ = [
+    "answers_of",
+    "column_map_of",
+    "expect",
+    "keep_answers",
+    "kept_answers",
+    "lands_of",
+    "packing_list_bytes",
+    "supplier_names",
+]
 
 
 _LARGEST_BYTES = 64_000_000
@@ -28,6 +39,7 @@ def expect(  # what the command line can say
     shipment: str = "",
     answers: Mapping[str, str] | None = None,
     forget: bool = False,
+    replaces: str = "",
 ) -> Understanding:
     """Read a packing list and say how it was understood; nothing is written.
 
@@ -39,6 +51,8 @@ def expect(  # what the command line can say
         Id for it; the next free ``S…`` otherwise.
     answers
         Question key → answer, as typed with ``--answer``; remembered ones are used besides.
+    replaces
+        Shipment whose list this one corrects: it keeps its id, and its own list does not count as seen before.
     forget
         Propose the columns again instead of using the supplier's remembered ones.
 
@@ -52,12 +66,14 @@ def expect(  # what the command line can say
     agreed = house.site.supplier(supplier)
     data = packing_list_bytes(file)
     known = shipment_facts(house)
-    identity = shipment or f"S{1 + len(known)}"
-    if identity in known:
+    if replaces and replaces not in known:
+        raise UnknownName("--replaces", replaces, sorted(known), "shipment")
+    identity = replaces or shipment or f"S{1 + len(known)}"
+    if identity in known and not replaces:
         raise Refused(Finding("--shipment", identity, "an id not used yet", f"Taken: {', '.join(known)}."))
     remembered = None if forget else column_map_of(house, supplier)
     found = understand(
-        read(data, file.name),
+        read(data, file.name, encoding=(answers or {}).get("encoding", "")),
         supplier=agreed,
         library=house.library,
         names=supplier_names(house),
@@ -118,6 +134,25 @@ def answers_of(house: House, supplier: str) -> dict[str, str]:
     return {str(key): str(value) for key, value in told.items()}
 
 
-def questions_as_answers(found: Understanding) -> Sequence[str]:
-    """How to answer each open question on the command line."""
-    return [question.how for question in found.questions]
+def lands_of(house: House, shipment: str) -> datetime | None:
+    """When a shipment is to land, ``None`` for one that is not known."""
+    facts = shipment_facts(house).get(shipment)
+    return None if facts is None else datetime.fromisoformat(str(facts["lands"]))
+
+
+def kept_answers(file: Path) -> dict[str, str]:
+    """Answers of a file a person filled in; none while there is no such file."""
+    return answers_in(packing_list_bytes(file), str(file)) if file.exists() else {}
+
+
+def keep_answers(file: Path, found: Understanding, told: Mapping[str, str]) -> None:
+    """Write the answers so far and the open questions of a list, for a person to fill in.
+
+    Raises
+    ------
+    BadInput
+        The file is there and is none of this kind: it is not overwritten.
+    """
+    if file.exists():
+        kept_answers(file)
+    save(file, answer_text(found, told).encode())
