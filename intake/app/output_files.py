@@ -23,14 +23,22 @@ TABLE_ENDINGS = (".csv", ".xlsx", ".parquet")
 Cell = str | int | float | bool | date | datetime | None
 
 
-def save(path: Path, data: bytes) -> Path:
+def save(path: Path, data: bytes, *, own: bool = False) -> Path:
     """Write a file whole or not at all: beside it first, then renamed.
+
+    Parameters
+    ----------
+    own
+        The farm itself keeps this file (its inbox, its photos): its own folders are open to it.
 
     Raises
     ------
+    BadInput
+        A device or folder, the farm's own files, or a file of another kind than the one being written.
     StoreTrouble
         The folder cannot be written.
     """
+    _may_replace(path, data, own=own)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
@@ -53,6 +61,50 @@ def save(path: Path, data: bytes) -> Path:
     return path
 
 
+def _may_replace(path: Path, data: bytes, *, own: bool) -> None:
+    """Refuse to write over what is not of the kind being written; nothing a farm lives by is ever replaced so."""
+    words = "Choose another name."
+    farms_own = (
+        path.name == "farm.toml" or path.name.startswith("farm.db") or (path.parent / path.name / "farm.toml").exists()
+    )
+    inside = path.resolve().parent
+    kept = inside.name in _FARM_FOLDERS and (inside.parent / "farm.toml").is_file()
+    if not own and (farms_own or kept):
+        raise BadInput(Finding(str(path), "the farm's own file or folder", "another place", words))
+    if not path.exists():
+        return
+    if not path.is_file():
+        raise BadInput(Finding(str(path), "no ordinary file", "a file name", words))
+    with path.open("rb") as file:
+        before = _kind(file.read(_HEAD))
+    if before and before != _kind(data[:_HEAD]):
+        raise BadInput(
+            Finding(str(path), f"a file of another kind ({before})", "a file of the kind being written", words)
+        )
+
+
+_FARM_FOLDERS = frozenset({"library", "inbox", "backups", "claims", "photos"})
+_HEAD = 64
+_KINDS = (
+    (b"SQLite format 3", "database"),
+    (b"%PDF", "PDF"),
+    (b"\x89PNG", "PNG"),
+    (b"\xff\xd8\xff", "JPEG"),
+    (b"PK\x03\x04", "workbook or archive"),
+    (b"BEGIN:VCALENDAR", "calendar"),
+    (b"PAR1", "Parquet"),
+    (b"<svg", "SVG"),
+    (b"\x1f\x8b", "archive"),
+)
+
+
+def _kind(head: bytes) -> str:
+    """What bytes begin as; ``text`` for plain text, empty for an empty file."""
+    if not head:
+        return ""
+    return next((name for magic, name in _KINDS if head.startswith(magic)), "text")
+
+
 def keep_file(folder: Path, data: bytes, name: str) -> dict[str, object]:
     """Keep bytes for ever under the name of their SHA-256; gives what the entry about them says.
 
@@ -64,7 +116,7 @@ def keep_file(folder: Path, data: bytes, name: str) -> dict[str, object]:
     digest = hashlib.sha256(data).hexdigest()
     path = folder / _KEPT / _name(digest, name)
     if not path.is_file() or path.read_bytes() != data:
-        save(path, data)
+        save(path, data, own=True)
     return {"name": name, "sha256": digest, "bytes": len(data)}
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from intake.app import system_clock
+from intake.app.input_files import read_file
 from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Batch, Floor, Reading
 from intake.farm.reading import read_site
@@ -33,6 +34,10 @@ __all__ = [
     "open_books",
     "open_house",
 ]
+
+
+_LARGEST_FARM_FILE: Final = 2_000_000
+"""Bytes of the largest farm.toml read: a hundred vats with comments take a hundredth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -377,9 +382,11 @@ def _read(here: Path) -> tuple[Site, Library]:
             )
         )
     overrides = {
-        name: (here / "library" / name).read_bytes() for name in LIBRARY_FILES if (here / "library" / name).is_file()
+        name: read_file(here / "library" / name, "a table of the library")
+        for name in LIBRARY_FILES
+        if (here / "library" / name).is_file()
     }
     try:
-        return read_site(file.read_bytes(), str(file)), load(overrides)
+        return read_site(read_file(file, "a farm file", largest=_LARGEST_FARM_FILE), str(file)), load(overrides)
     except OSError as error:
         raise StoreTrouble(Finding(str(error.filename), error.strerror or str(error), "a readable file")) from error

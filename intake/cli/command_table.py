@@ -43,6 +43,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "receive": ("intake.cli.recording.record:receive", "Record that a shipment has landed."),
     "count": ("intake.cli.recording.record:count", "Record dead, missing, wrong or found animals."),
     "done": ("intake.cli.recording.record:done", "Record a task as done."),
+    "round": ("intake.cli.recording.walk_the_round:round_", "Walk the morning round, vat by vat."),
     "finding": ("intake.cli.recording.record:finding", "Record an inspection result."),
     "reading": ("intake.cli.recording.record:reading", "Record a measurement."),
     "readings": ("intake.cli.recording.logger_readings:readings", "Read a logger's CSV of readings."),
@@ -64,6 +65,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "intake.cli.recording.replumb_and_carried:carried",
         "Record a tool used in two vats without disinfection.",
     ),
+    "stocklist": ("intake.cli.reporting.stocklist:stocklist", "List what may be sold today, with prices."),
     "trace": ("intake.cli.reporting.report:trace", "Show which lots shared water."),
     "release": ("intake.cli.reporting.report:release", "Show when each lot can be released and what blocks it."),
     "report": ("intake.cli.reporting.report:report", "Report losses, suppliers, vats, permits."),
@@ -74,6 +76,44 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "acclimate": ("intake.cli.calculators.acclimate:acclimate", "Step table for one bag."),
     "sample": ("intake.cli.calculators.sample_size:sample", "How many animals to examine."),
 }
+
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "Before a shipment lands": (
+        "expect",
+        "shipments",
+        "amend",
+        "plan",
+        "clear",
+        "capacity",
+        "season",
+        "timetable",
+        "print",
+    ),
+    "The day": (
+        *(
+            "day",
+            "receive",
+            "count",
+            "round",
+            "done",
+            "finding",
+            "reading",
+            "readings",
+            "move",
+            "cut",
+            "clean",
+            "rebook",
+        ),
+        *("order", "hold", "close", "open", "carried"),
+    ),
+    "The weeks": ("release", "trace", "report", "stocklist", "calendar", "calendars"),
+    "Suppliers": ("claim", "history"),
+    "The farm": ("init", "check", "stock", "serve", "backup", "restore", "transfer", "replumb", "clock", "demo"),
+    "Calculators": ("water", "acclimate", "sample"),
+}
+"""Commands by the day's path; what stands in none is listed last."""
+_SAME_AS = frozenset({"feed", "feeds"})
 
 
 class LazyGroup(click.Group):
@@ -107,8 +147,13 @@ class LazyGroup(click.Group):
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """List the commands without importing them, which click's own listing would do."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+        placed = {name for names in GROUPS.values() for name in names}
+        others = tuple(name for name in COMMANDS if name not in placed and name not in _SAME_AS)
+        for head, names in {**GROUPS, "Others": others}.items():
+            rows = [(name, COMMANDS[name][1]) for name in names if name in COMMANDS]
+            if rows:
+                with formatter.section(head):
+                    formatter.write_dl(rows)
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[Any]:
         """Complete from the table, for the same reason."""
@@ -170,7 +215,11 @@ def _folded(line: str) -> str:
     return fold(line)
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.group(
+    cls=LazyGroup,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
 @click.option(
     "--farm",
     type=click.Path(file_okay=False),
@@ -190,6 +239,14 @@ def _folded(line: str) -> str:
 def vatside(ctx: click.Context, farm: str, who: str, today: str, debug: bool) -> None:
     """Plan, receive and quarantine shipments of live marine animals.
 
-    Workflow: expect → plan → timetable → receive/count → report.  Try `vatside demo`.
+    Alone it shows today.  Workflow: expect → plan → timetable → receive/count → report.  Try `vatside demo`.
     """
     ctx.obj = {**(ctx.obj or {}), "farm": farm, "who": who, "today": today, "debug": debug}
+    if ctx.invoked_subcommand is not None:
+        return
+    if not os.path.isfile(os.path.join(farm, "farm.toml")):  # noqa: PTH113, PTH118  # pathlib costs a start-up nobody asked for
+        click.echo(ctx.get_help())
+        return
+    from intake.cli.farm.today import show_today
+
+    show_today(ctx)

@@ -174,7 +174,7 @@ def enter(
             act.note("names", found.supplier, {"answers": lasting})
         if source is not None:
             # inside the act: a list that cannot be kept is not entered
-            save(house.folder / "inbox" / f"{found.shipment}-{source.name}", packing_list_bytes(source))
+            save(house.folder / "inbox" / f"{found.shipment}-{source.name}", packing_list_bytes(source), own=True)
     return batches
 
 

@@ -65,8 +65,8 @@ def keep_photo(
         return Verdict(True, ("Kept before.",))
     found = _opened(data)
     stored = hashlib.sha256(found.copy).hexdigest()
-    save(house.folder / "photos" / f"{stored}.jpg", found.copy)
-    save(house.folder / "photos" / "originals" / f"{name}{found.suffix}", data)
+    save(house.folder / "photos" / f"{stored}.jpg", found.copy, own=True)
+    save(house.folder / "photos" / "originals" / f"{name}{found.suffix}", data, own=True)
     payload = {
         "batch": batch,
         "shipment": told.shipment,

@@ -256,9 +256,10 @@ def stock(ctx: click.Context, file: str, despite: str, key: str, json_: bool) ->
     Example: vatside stock stock.csv
     """
     from intake.app.commands.take_stock import take_stock
+    from intake.app.input_files import read_file
 
     house = house_of(ctx)
-    batches = take_stock(house, Path(file).read_bytes(), file, despite=despite, key=key)
+    batches = take_stock(house, read_file(Path(file), "a table of stock"), file, despite=despite, key=key)
     if json_:
         as_json({"batches": [batch.id for batch in batches]})
     else:

@@ -129,6 +129,7 @@ def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, 
     from intake.app import system_clock
     from intake.app.commands import attach_photo
     from intake.app.commands.phones import sync_phone
+    from intake.app.input_files import read_file
     from intake.errors import BadInput, Finding
 
     lines = [line.id for line in house.lines_of(shipment)]
@@ -139,7 +140,7 @@ def _keep(house: House, shipment: str, photo: str, batch: str, told: tuple[str, 
     evidence, box, note, key = told
     sent = sync_phone.Sent(key or system_clock.fresh_key())
     verdict = attach_photo.keep_photo(
-        house, batch, Path(photo).read_bytes(), sent, evidence=evidence, box=box, note=note
+        house, batch, read_file(Path(photo), "a photograph"), sent, evidence=evidence, box=box, note=note
     )
     return list(verdict.said)
 

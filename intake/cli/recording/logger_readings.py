@@ -38,6 +38,7 @@ def readings(  # one parameter for each thing a person can say
     Example: vatside readings probe-a.csv --system quarantine-a
     """
     from intake.app.commands.records.read_logger import import_readings
+    from intake.app.input_files import read_file
 
     house = house_of(ctx)
     if bool(vat) == bool(system):
@@ -49,7 +50,7 @@ def readings(  # one parameter for each thing a person can say
     told = dict(part.split("=", 1) for part in columns.split(";") if "=" in part)
     named = {name.strip(): head.strip() for name, head in told.items()}
     found = import_readings(
-        house, Path(file).read_bytes(), Path(file).name, vat or system,
+        house, read_file(Path(file), "a table of readings"), Path(file).name, vat or system,
         columns=named, dates=dates or "", despite=despite, key=key,
     )  # fmt: skip
     if json_:

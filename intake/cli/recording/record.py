@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import click
@@ -16,7 +17,7 @@ from intake.cli.terminal import (
     moment,
     say,
 )
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, IntakeError
 
 if TYPE_CHECKING:
     from intake.app.recording import Recorded
@@ -131,7 +132,7 @@ def count(  # one parameter for each thing a person can say
 
 
 @click.command()
-@click.argument("task")
+@click.argument("tasks", nargs=-1, required=True)
 @click.option("--to", default="", help="For a tank transfer: the vat the whole lot was moved to.")
 @click.option("--note", default="", help="Note saved with it.")
 @despite_option
@@ -139,18 +140,64 @@ def count(  # one parameter for each thing a person can say
 @key_option
 @json_option
 @click.pass_context
-def done(ctx: click.Context, task: str, to: str, note: str, despite: str, at_: str, key: str, json_: bool) -> None:
-    """Record TASK (its uid in `vatside timetable`) as done.
+def done(
+    ctx: click.Context, tasks: tuple[str, ...], to: str, note: str, despite: str, at_: str, key: str, json_: bool
+) -> None:
+    """Record TASKS as done: short numbers as tables show them, ranges of them, or uids.
 
-    A tank transfer is done by the move: name the clean dry vat in other water with --to.
+    A tank transfer is done by the move: name the clean dry vat in other water with --to.  Several tasks are recorded one
+    after the other; one that is refused is told, the others stand.
 
-    Example: vatside done S1-06/coral-iodine-dip/B1/1
+    Example: vatside done 3 4 7-9 --note "all calm"
     """
     from intake.app.commands import record_observation
+    from intake.app.queries.planning.published_timetable import find_task
 
     house = house_of(ctx)
     when = moment(house, at_)
-    _tell(record_observation.done(house, task, to=to, at=when, note=note, despite=despite, key=key), json_)
+    named = list(dict.fromkeys(word for text in tasks for word in _numbers(text)))
+    if len(named) == 1:
+        _tell(record_observation.done(house, named[0], to=to, at=when, note=note, despite=despite, key=key), json_)
+        return
+    if to:
+        raise BadInput(Finding("--to", to, "one task alone", "Record each tank transfer by itself."))
+    uids = [str(find_task(house, word)["uid"]) for word in named]
+    said: list[str] = []
+    keys: list[str] = []
+    refused: list[Finding] = []
+    for number, uid in enumerate(uids):
+        own = f"{key}/{number}" if key else ""
+        try:
+            told = record_observation.done(house, uid, at=when, note=note, despite=despite, key=own)
+        except IntakeError as error:
+            refused.extend(error.findings)
+            continue
+        said.extend(told.said)
+        keys.extend(told.keys)
+    if json_:
+        as_json({"recorded": said, "keys": keys, "refused": [one.as_dict() for one in refused]})
+    else:
+        say(said)
+        for one in refused:
+            click.echo(f"✗ {one}", err=True)
+        if keys:
+            say([f"To undo the last: vatside count --undo {keys[-1]}"])
+    if refused:
+        ctx.exit(2 if not keys else 1)
+
+
+def _numbers(text: str) -> list[str]:
+    """``7-9`` as 7, 8, 9; anything else as it stands."""
+    found = re.fullmatch(r"(\d{1,6})-(\d{1,6})", text, re.ASCII)
+    if not found:
+        return [text]
+    first, last = int(found[1]), int(found[2])
+    if not first <= last < first + _LONGEST_RANGE:
+        raise BadInput(Finding("TASKS", text, f"the smaller number first, at most {_LONGEST_RANGE} tasks"))
+    return [str(number) for number in range(first, last + 1)]
+
+
+_LONGEST_RANGE = 200
 
 
 @click.command()

@@ -76,7 +76,7 @@ def replace_list(
         if lasting:
             act.note("names", found.supplier, {"answers": lasting})
         if source is not None:
-            save(house.folder / "inbox" / f"{shipment}-{source.name}", packing_list_bytes(source))
+            save(house.folder / "inbox" / f"{shipment}-{source.name}", packing_list_bytes(source), own=True)
         judged.keep(act)
     return batches
 

@@ -26,6 +26,8 @@ class Due:
         As everywhere (:func:`~intake.app.queries.planning.published_timetable.state_at`); ``told`` says it in words.
     staff
         Ids and names of those it is planned for.
+    number
+        The short number by which it is recorded while it is open; 0 for work that has none.
     if_late
         The deadline after which its series begins again, and what that would cost; empty where there is none.
     undo
@@ -53,6 +55,7 @@ class Due:
     told: str
     if_late: str
     undo: str = ""
+    number: int = 0
 
     @property
     def open(self) -> bool:
@@ -154,4 +157,5 @@ def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due
         told=state_words(house, row),
         if_late=prices.get(uid, "") if state in {"due", "running", "late"} else "",
         undo=record.key.partition(".")[0] if record else "",
+        number=int(row.get("short") or 0),
     )

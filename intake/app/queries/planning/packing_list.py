@@ -7,10 +7,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from intake.app.input_files import read_file
 from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.session import House
-from intake.errors import BadInput, Finding, Refused, StoreTrouble, UnknownName
+from intake.errors import Finding, Refused, UnknownName
 from intake.library.names import Names, load_names
 from intake.packing import ColumnMap, Understanding, read, understand
 from intake.packing.answer_file import answer_text, answers_in
@@ -25,9 +26,6 @@ __all__ = [
     "packing_list_bytes",
     "supplier_names",
 ]
-
-
-_LARGEST_BYTES = 64_000_000
 
 
 def expect(  # what the command line can say
@@ -98,19 +96,7 @@ def expect(  # what the command line can say
 
 def packing_list_bytes(file: Path) -> bytes:
     """The file as bytes, refused when it is no ordinary file or too large."""
-    try:
-        if file.exists() and not file.is_file():
-            raise BadInput(Finding(str(file), "no ordinary file", "a packing list: CSV, XLSX or ODS"))
-        if file.stat().st_size > _LARGEST_BYTES:
-            size = f"{file.stat().st_size / 1e6:.0f} MB"
-            raise BadInput(
-                Finding(str(file), size, f"at most {_LARGEST_BYTES // 1_000_000} MB", "Send the list alone.")
-            )
-        return file.read_bytes()
-    except FileNotFoundError as error:
-        raise BadInput(Finding(str(file), "no such file", "a packing list: CSV, XLSX or ODS")) from error
-    except OSError as error:
-        raise StoreTrouble(Finding(str(file), error.strerror or str(error), "a readable file")) from error
+    return read_file(file, "a packing list: a workbook, CSV, text or PDF")
 
 
 def supplier_names(house: House) -> Names:

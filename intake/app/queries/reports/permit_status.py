@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
+from intake.app.input_files import read_file
 from intake.app.queries.planning.announced_shipments import live_shipments, shipment_facts
 from intake.app.session import House
 from intake.errors import Finding, StoreTrouble, UnknownName
@@ -111,7 +112,7 @@ def papers_of(house: House) -> tuple[Permits, dict[str, Paper] | None]:
     if not file.is_file():
         return Permits(), None
     try:
-        read = read_permits(file.read_bytes(), str(file))
+        read = read_permits(read_file(file, "a table of permits"), str(file))
     except OSError as error:
         raise StoreTrouble(Finding(str(file), error.strerror or str(error), "a readable file")) from error
     return read, {number: _paper(number, one) for number, one in read.permits.items()}

@@ -1,0 +1,77 @@
+"""The morning round, vat by vat: who stands there, what is due there today, and the last reading of its water."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from intake.app.queries.overview.due_work import Due, due_work
+from intake.app.session import House
+
+__all__ = ["Stop", "walk_round"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One vat with animals.
+
+    Attributes
+    ----------
+    stands
+        Batch, name and headcount of what stands there.
+    work
+        Tasks open there today, and those of its system at the system's first vat.
+    temperature_c, read_at
+        Last temperature of its water; ``None`` when none was read.
+    """
+
+    vat: str
+    system: str
+    stands: tuple[tuple[str, str, int], ...]
+    work: tuple[Due, ...]
+    temperature_c: float | None
+    read_at: datetime | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """For ``--json``."""
+        return {
+            "vat": self.vat,
+            "system": self.system,
+            "stands": [{"batch": batch, "name": name, "count": count} for batch, name, count in self.stands],
+            "tasks": [
+                {"uid": one.uid, "number": one.number, "title": one.title, "state": one.state} for one in self.work
+            ],
+            "temperature_c": self.temperature_c,
+            "read_at": self.read_at.isoformat() if self.read_at else None,
+        }
+
+
+def walk_round(house: House) -> tuple[Stop, ...]:
+    """The vats with animals, system by system as farm.toml lists them."""
+    floor = house.floor()
+    open_work = [one for day in due_work(house, days=1, priced=False) for one in day.work if one.open]
+    stops: list[Stop] = []
+    seen: set[str] = set()
+    for system in house.site.systems:
+        for vat in (one for one in house.site.vats.values() if one.system == system):
+            inside = [stay for stay in floor.in_vat(vat.id) if stay.count]
+            if not inside:
+                continue
+            work = [
+                one
+                for one in open_work
+                if one.vat == vat.id or (one.system == system and not one.vat and system not in seen)
+            ]
+            seen.add(system)
+            read = [
+                one
+                for one in floor.readings
+                if one.quantity == "temperature_c" and one.place in (vat.id, f"vat:{vat.id}", system)
+            ]
+            last = max(read, key=lambda one: one.at, default=None)
+            stands = tuple((stay.batch, floor.batches[stay.batch].name, stay.count) for stay in inside)
+            stops.append(
+                Stop(vat.id, system, stands, tuple(work), last.value if last else None, last.at if last else None)
+            )
+    return tuple(stops)
