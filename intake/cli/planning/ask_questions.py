@@ -19,9 +19,10 @@ _EVIDENCE = 12
 def show_understanding(found: Understanding) -> None:
     """How a list was understood: lines, totals, and what became of every row and column."""
     say(found.table())
-    say(["", *(f"  {sentence}" for sentence in found.evidence[:_EVIDENCE])])
-    if len(found.evidence) > _EVIDENCE:
-        say([f"  … and {len(found.evidence) - _EVIDENCE} more: --json shows them all"])
+    told = [sentence for sentence in found.evidence if " from column " not in sentence]  # the table above shows them
+    say(["", *(f"  {sentence}" for sentence in told[:_EVIDENCE])])
+    if len(told) > _EVIDENCE:
+        say([f"  … and {len(told) - _EVIDENCE} more: --json shows them all"])
 
 
 def show_open(found: Understanding, answers_file: str) -> None:

@@ -132,7 +132,7 @@ def count(  # one parameter for each thing a person can say
 
 
 @click.command()
-@click.argument("tasks", nargs=-1, required=True)
+@click.argument("task", nargs=-1, required=True)
 @click.option("--to", default="", help="For a tank transfer: the vat the whole lot was moved to.")
 @click.option("--note", default="", help="Note saved with it.")
 @despite_option
@@ -141,9 +141,9 @@ def count(  # one parameter for each thing a person can say
 @json_option
 @click.pass_context
 def done(
-    ctx: click.Context, tasks: tuple[str, ...], to: str, note: str, despite: str, at_: str, key: str, json_: bool
+    ctx: click.Context, task: tuple[str, ...], to: str, note: str, despite: str, at_: str, key: str, json_: bool
 ) -> None:
-    """Record TASKS as done: short numbers as tables show them, ranges of them, or uids.
+    """Record each TASK as done: short numbers as tables show them, ranges of them, or uids.
 
     A tank transfer is done by the move: name the clean dry vat in other water with --to.  Several tasks are recorded one
     after the other; one that is refused is told, the others stand.
@@ -155,7 +155,7 @@ def done(
 
     house = house_of(ctx)
     when = moment(house, at_)
-    named = list(dict.fromkeys(word for text in tasks for word in _numbers(text)))
+    named = list(dict.fromkeys(word for text in task for word in _numbers(text)))
     if len(named) == 1:
         _tell(record_observation.done(house, named[0], to=to, at=when, note=note, despite=despite, key=key), json_)
         return
@@ -193,7 +193,7 @@ def _numbers(text: str) -> list[str]:
         return [text]
     first, last = int(found[1]), int(found[2])
     if not first <= last < first + _LONGEST_RANGE:
-        raise BadInput(Finding("TASKS", text, f"the smaller number first, at most {_LONGEST_RANGE} tasks"))
+        raise BadInput(Finding("TASK", text, f"the smaller number first, at most {_LONGEST_RANGE} tasks"))
     return [str(number) for number in range(first, last + 1)]
 
 
