@@ -101,6 +101,22 @@ def test_the_round_asks_vat_by_vat(stocked: Path) -> None:
     assert "The round is finished." in told.output
 
 
+def test_the_last_act_is_listed_with_its_key_and_undone(run: Run, stocked: Path) -> None:
+    """A slip is found in the journal and taken back by the key shown there; without a key the last is offered."""
+    stop = json.loads(run("round", "--json").stdout)[0]
+    batch, before = stop["stands"][0]["batch"], stop["stands"][0]["count"]
+    assert run("count", batch, "--vat", stop["vat"], "--dead", "2").exit_code == 0
+    acts = json.loads(run("journal", "--json").stdout)
+    assert acts[0]["undo"]
+    assert batch in " ".join(acts[0]["words"])
+    offered = run("undo")
+    assert offered.exit_code == 2
+    assert f"vatside undo {acts[0]['key']}" in offered.stderr
+    assert run("undo", "--yes").exit_code == 0
+    assert json.loads(run("round", "--json").stdout)[0]["stands"][0]["count"] == before
+    assert "undone" in run("journal").stdout
+
+
 def test_what_may_be_sold_is_listed_and_written(run: Run, farm_folder: Path, tmp_path: Path) -> None:
     """Animals in quarantine are not for sale; what stands in grow-out is, with the farm's price."""
     (farm_folder / "library").mkdir(exist_ok=True)

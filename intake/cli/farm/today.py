@@ -9,8 +9,8 @@ import click
 from intake.cli.terminal import house_of
 
 if TYPE_CHECKING:
+    from intake.app.queries.overview.day.today_summary import TodaySummary
     from intake.app.queries.overview.due_work import Due
-    from intake.app.queries.overview.today_summary import TodaySummary
 
 __all__ = ["show_today"]
 
@@ -21,7 +21,7 @@ _LATE, _DUE, _LANDINGS, _ALARMS = 5, 6, 2, 3
 
 def show_today(ctx: click.Context) -> None:
     """Print the day at a glance."""
-    from intake.app.queries.overview.today_summary import today_summary
+    from intake.app.queries.overview.day.today_summary import today_summary
 
     for line in lines_of(today_summary(house_of(ctx))):
         click.echo(line if len(line) <= _WIDTH else f"{line[: _WIDTH - 1]}…")

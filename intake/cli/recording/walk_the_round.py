@@ -13,7 +13,7 @@ from intake.cli.terminal import as_json, despite_option, house_of, json_option, 
 from intake.errors import BadInput, Finding, IntakeError
 
 if TYPE_CHECKING:
-    from intake.app.queries.overview.walk_round import Stop
+    from intake.app.queries.overview.day.walk_round import Stop
     from intake.app.session import House
 
 __all__ = ["round_"]
@@ -39,7 +39,7 @@ def round_(
 
     Example: vatside round --dead S1-01/G1=2 --temp R1=25.8
     """
-    from intake.app.queries.overview.walk_round import walk_round
+    from intake.app.queries.overview.day.walk_round import walk_round
 
     house = house_of(ctx)
     stops = walk_round(house)

@@ -24,7 +24,7 @@ def stocklist(ctx: click.Context, out: str, json_: bool) -> None:
     Example: vatside stocklist --out stock.xlsx
     """
     from intake.app.output_files import write_table
-    from intake.app.queries.overview.stock_list import COLUMNS, stock_list, table_of
+    from intake.app.queries.overview.day.stock_list import COLUMNS, stock_list, table_of
 
     house = house_of(ctx)
     rows = stock_list(house)

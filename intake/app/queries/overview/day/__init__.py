@@ -1,0 +1,1 @@
+"""What a person asks through the day: today at a glance, the round, what may be sold."""
