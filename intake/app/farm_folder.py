@@ -109,11 +109,11 @@ def init(folder: str | Path) -> list[Path]:
     here = Path(folder)
     if (here / "farm.toml").exists():
         raise Refused(Finding(str(here / "farm.toml"), "already there", "a folder without a farm", "Choose another."))
-    template = resources.files("intake.app").joinpath("farm_template.toml").read_bytes()
+    template = resources.files("intake.app").joinpath("new_farm", "farm_template.toml").read_bytes()
     written = [save(here / "farm.toml", template, own=True)]
     for name in ("inbox", "library", "out"):
         (here / name).mkdir(parents=True, exist_ok=True)
-    note = resources.files("intake.app").joinpath("library_note.md").read_bytes()
+    note = resources.files("intake.app").joinpath("new_farm", "library_note.md").read_bytes()
     written.append(save(here / "library" / "README.md", note, own=True))
     Books.open(here / "farm.db").close()
     written.append(here / "farm.db")

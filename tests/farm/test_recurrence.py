@@ -232,7 +232,7 @@ def test_farm_file_reads_a_rule_as_it_is_typed() -> None:
     """What `init` shows as a note is accepted when the note is taken away."""
     from importlib.resources import files
 
-    text = (files("intake") / "app" / "farm_template.toml").read_text(encoding="utf-8")
+    text = (files("intake") / "app" / "new_farm" / "farm_template.toml").read_text(encoding="utf-8")
     lines = [
         line.removeprefix("# ") if line.startswith("# ") and ("rule = " in line or "routine" in line) else line
         for line in text.splitlines()

@@ -8,7 +8,7 @@ from intake.errors import BadInput
 from intake.farm.reading import read_site
 
 DEMO = Path(__file__).parents[2] / "demo" / "farm.toml"
-TEMPLATE = Path(__file__).parents[2] / "intake" / "app" / "farm_template.toml"
+TEMPLATE = Path(__file__).parents[2] / "intake" / "app" / "new_farm" / "farm_template.toml"
 SMALL = """
 [farm]
 name = "Invented"

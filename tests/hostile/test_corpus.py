@@ -20,7 +20,7 @@ from tests.packing.books import CLEAN, ods_of, repacked, understood, xlsx_of
 pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parents[2]
-FARMS = [(ROOT / name).read_bytes() for name in ("demo/farm.toml", "intake/app/farm_template.toml")]
+FARMS = [(ROOT / name).read_bytes() for name in ("demo/farm.toml", "intake/app/new_farm/farm_template.toml")]
 LISTS = [(ROOT / "demo" / name).read_bytes() for name in ("lagoon.csv", "atoll.csv")]
 ROWS: list[list[object]] = [
     ["Box No", "Scientific name", "Size (cm)", "Qty", "Unit price (EUR)", "Amount", "Packed", "Source"],
