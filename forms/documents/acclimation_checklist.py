@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from forms.documents.danger_strip import KillStrip
 from forms.documents.intake_sheet.sheet_content import Acclimation
-from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Units, joined, marked
+from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Danger, Units, joined, marked
 from forms.layout.blocks import Caution, Masthead, Text
 from forms.layout.page import Block, Paper, Part, Placed, bind, flow, paper_of
 from forms.layout.table_grid import Cell, Column, Grid, tick, write
@@ -52,6 +53,7 @@ class ChecklistContent:
     boxes: str = ""
     cautions: tuple[str, ...] = ()
     emergency: str = ""
+    kills: tuple[Danger, ...] = ()
     per: str = ""
     logged: tuple[LoggedReading, ...] = ()
     done_until: float = 0.0
@@ -125,7 +127,8 @@ def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list
         blocks.append(Text(plan.tubs, 11, bold=True, after=2))
     if plan.reason:
         blocks.append(Text(plan.reason, 10, after=4))
-    warnings = tuple(line for line in (plan.limit, *content.cautions, content.emergency, LOCAL_RULES) if line)
+    warnings = tuple(line for line in (plan.limit, *content.cautions, LOCAL_RULES) if line)
+    blocks.append(KillStrip(content.kills, content.emergency))
     blocks.append(Caution(warnings, 8.5))
     if content.logged:
         blocks.append(_logged(content))

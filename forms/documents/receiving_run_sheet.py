@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 
 from forms.charts.lane_chart import Bar, Lane, LaneChart, Legend, Pattern
-from forms.documents.shared_content import LOCAL_RULES, joined, number
+from forms.documents.danger_strip import KillStrip
+from forms.documents.shared_content import LOCAL_RULES, Danger, joined, number
 from forms.layout.blocks import Caution, Heading, Masthead, Text
 from forms.layout.lettering import NARROW_BOLD, one_line
 from forms.layout.page import Block, NewPage, Paper, PaperError, Part, bind, flow, paper_of
@@ -132,6 +133,7 @@ class RunSheetContent:
     supplier: str = ""
     cautions: tuple[str, ...] = ()
     emergency: str = ""
+    kills: tuple[Danger, ...] = ()
     notes: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
 
@@ -163,7 +165,7 @@ def runsheet(content: RunSheetContent, paper: str = "a4") -> bytes:
     )  # fmt: skip
     blocks: list[Block] = [
         Masthead("Receiving-day run sheet", content.shipment, content.date, detail, content.farm),
-        *_cautions(content.cautions, content.emergency),
+        *_cautions(content.cautions, content.kills, content.emergency),
         *_lines("What moved", content.moved),
         *_lines("Assumptions and delays", content.notes),
         Heading("Boxes in order of opening"),
@@ -180,9 +182,9 @@ def runsheet(content: RunSheetContent, paper: str = "a4") -> bytes:
     return bind([(part, flow(blocks, size))], size, "Receiving-day run sheet")
 
 
-def _cautions(cautions: tuple[str, ...], emergency: str) -> list[Block]:
-    lines = tuple(line for line in (*cautions, emergency, LOCAL_RULES) if line)
-    return [Caution(lines, 8.5)]
+def _cautions(cautions: tuple[str, ...], kills: tuple[Danger, ...], emergency: str) -> list[Block]:
+    """What can kill in the strip with the emergency number; what only hurts, and local rules, in the box below it."""
+    return [KillStrip(kills, emergency), Caution((*cautions, LOCAL_RULES), 8.5)]
 
 
 def _lines(head: str, lines: tuple[str, ...]) -> list[Block]:
@@ -316,6 +318,7 @@ class WaterListContent:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     emergency: str = ""
+    kills: tuple[Danger, ...] = ()
 
 
 def water_list(content: WaterListContent, paper: str = "a4") -> bytes:
@@ -341,7 +344,7 @@ def water_list(content: WaterListContent, paper: str = "a4") -> bytes:
     size = paper_of(paper)
     blocks: list[Block] = [
         Masthead("Water and salt to have ready", content.shipment, content.date, corner=content.farm),
-        *_cautions(content.cautions, content.emergency),
+        *_cautions(content.cautions, content.kills, content.emergency),
     ]
     if content.totals:
         facts = tuple(Cell(value, label=label, bold=True) for label, value in content.totals)

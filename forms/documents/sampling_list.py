@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from forms.documents.shared_content import LOCAL_RULES, joined
+from forms.documents.danger_strip import KillStrip
+from forms.documents.shared_content import LOCAL_RULES, Danger, joined
 from forms.layout.blocks import Caution, Heading, Masthead, Text
 from forms.layout.page import Block, Part, bind, flow, paper_of
 from forms.layout.table_grid import Cell, Column, Grid, tick, write
@@ -41,6 +42,8 @@ class SamplingContent:
         Words that fix the draw, so that anybody can draw the same animals again.
     proves
         What the sample proves when all are clean, a sentence each.
+    kills, emergency
+        What can kill in these vats, and the farm's emergency number.
     cautions
         Warnings.
     """
@@ -57,6 +60,8 @@ class SamplingContent:
     draw_words: str = ""
     proves: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    kills: tuple[Danger, ...] = ()
+    emergency: str = ""
 
 
 def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
@@ -85,6 +90,7 @@ def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool
     title = joined(("Animals to examine", content.date))
     blocks: list[Block] = [
         Masthead(title, content.batch, content.name, content.detail, content.farm, content.address),
+        KillStrip(content.kills, content.emergency),
         Caution((*content.cautions, LOCAL_RULES), 8.5),
         _facts(content),
         Text(

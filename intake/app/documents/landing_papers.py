@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from intake.app.board_links import count_address
 from intake.app.documents.cautions import cautions_of
+from intake.app.documents.cautions.dangers import emergency_of, kills_of
 from intake.app.documents.intake_sheets import acclimation_content
 from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
 from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, Course, Logged, acclimation_of, course_of
@@ -80,7 +81,8 @@ def _checklist(house: House, batch: Batch, course: Course) -> ChecklistContent:
         starts=f"{_started(course).astimezone(zone):%H:%M}" if course.logged else "",
         boxes=", ".join(batch.boxes),
         cautions=cautions_of(house, [batch]),
-        emergency=house.site.farm.emergency,
+        emergency=emergency_of(house),
+        kills=kills_of(house, [batch]),
         per=per,
         logged=tuple(row for one in course.logged for row in _logged(one)),
         done_until=course.logged[-1].minute if course.logged else 0,
@@ -192,7 +194,8 @@ def _water(house: House, out: Path, batches: Sequence[Batch], paper: str) -> Pat
         totals=_totals(ready),
         notes=(*water_lacking(house, ready), *_WATER_NOTES),
         cautions=cautions_of(house, []),
-        emergency=house.site.farm.emergency,
+        emergency=emergency_of(house),
+        kills=kills_of(house, []),
     )
     return save(out / f"water-{_shipments(batches)}.pdf", water_list(content, paper))
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from intake.app.documents.cautions import gravest_of
+from intake.app.documents.cautions.dangers import emergency_of, kills_of
 from intake.app.landing.acclimation_course import MODE_WORDS, acclimation_of
 from intake.app.landing.kept_day import DayRun, keep_day, kept_day, planned_day
 from intake.app.landing.receiving_day import first_vats, prepared_by_system
@@ -110,7 +111,8 @@ def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str, run: DayRun
         finish=_finish(plan, zone),
         supplier=", ".join(sorted({house.site.supplier(b.supplier).name for b in batches})),
         cautions=gravest_of(house, batches),
-        emergency=house.site.farm.emergency,
+        emergency=emergency_of(house),
+        kills=kills_of(house, batches),
         notes=(*plan.notes, *([f"Every box: {_STATES[plan.state_of_all]}."] if plan.state_of_all else [])),
         moved=plan.moved,
     )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from intake.app.board_links import count_address
 from intake.app.documents.cautions import cautions_of
+from intake.app.documents.cautions.dangers import breach_lines, emergency_of, kills_of
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.random_sample import draw_sample, places_of
 from intake.app.session import House
@@ -65,7 +66,9 @@ def print_sample(
         address=count_address(house, batch),
         draw_words=drawn["seed"],
         proves=_proves(drawn["clean_proves"], drawn["n"]),
-        cautions=cautions_of(house, [known]),
+        cautions=(*cautions_of(house, [known]), *breach_lines(house, [known])),
+        kills=kills_of(house, [known]),
+        emergency=emergency_of(house),
     )
     data = page.sampling_list(content, paper, fillable=fillable)
     return [save(out / f"sample-{batch}-{house.today}.pdf", data)]

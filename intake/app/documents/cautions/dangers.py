@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from intake.app.documents.cautions.sheet_cautions import ALWAYS, company_cautions, oxidiser_used
 from intake.app.queries.biosecurity.standing_breaches import standing_breaches
+from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.library.groups import Group
@@ -72,7 +73,21 @@ def _all_kills(house: House, batches: Sequence[Batch]) -> tuple[Danger, ...]:
     from forms.documents.shared_content import Danger
 
     gas = (Danger(*_GAS),) if batches and oxidiser_used(house, batches) else ()
-    return (*kills_in(house, [one.group for one in batches]), Danger(*_MAINS), *gas)
+    groups = [*(one.group for one in batches), *_neighbors(house, batches)]
+    return (*kills_in(house, groups), Danger(*_MAINS), *gas)
+
+
+def _neighbors(house: House, batches: Sequence[Batch]) -> list[str]:
+    """Groups of what stands, or is planned to stand, in the vats of these batches: slime is in the water of all of them."""
+    floor, mine = house.floor(), {one.id for one in batches}
+    vats = {stay.vat for stay in floor.stays if stay.batch in mine}
+    landed = {stay.batch for stay in floor.stays}
+    coming = [row for row in accepted_rows(house) if row["stage"] != "grow-out" and str(row["batch"]) not in landed]
+    vats |= {str(row["vat"]) for row in coming if row["batch"] in mine}
+    beside = {stay.batch for stay in floor.stays if stay.vat in vats}
+    if mine - landed:
+        beside |= {str(row["batch"]) for row in coming if row["vat"] in vats}
+    return [floor.batches[batch].group for batch in sorted(beside - mine) if batch in floor.batches]
 
 
 def hurts_of(house: House, groups: Iterable[str]) -> tuple[Danger, ...]:
