@@ -98,6 +98,7 @@ def work_for(
             needs += row
             if row and row[0].opens and row[0].nominal <= clock.started:
                 session[portion.vat] = row[0]
+    needs = _looked_first(library, needs)
     needs.append(_release_check(case, mine, needs, not_before))
     return tuple(part for need in needs for part in parts_of(need))
 
@@ -224,6 +225,27 @@ def _apart(case: Case, dip: Dip, portion: Stay, row: Sequence[Need]) -> datetime
     stem = f"{case.batch.id}/{dip.id}/"
     done = [one.at for one in case.floor.done if one.task.startswith(stem) and portion.vat in one.task.split("/")]
     return days_after(min(done), AGENTS_APART_D) if done else None
+
+
+def _looked_first(library: Library, needs: Sequence[Need]) -> list[Need]:
+    """First baths placed after the first inspection of their portion that is still open (A004, A005, A008)."""
+    looks: dict[str, Need] = {}
+    for need in needs:
+        if (
+            need.kind == "inspection"
+            and need.opens
+            and (need.vat not in looks or need.nominal < looks[need.vat].nominal)
+        ):
+            looks[need.vat] = need
+    rows = []
+    for need in needs:
+        look = looks.get(need.vat)
+        bath = need.kind == "dip" and need.opens and not need.after and not set(library.agents(need.dip)) <= MECHANICAL
+        if bath and look is not None and look.nominal <= need.latest:
+            lag = min(slotted(look.minutes), LONGEST_PART_MIN) / 1440
+            need = replace(need, after=look.uid, lag_min_days=lag)
+        rows.append(need)
+    return rows
 
 
 def _release_check(case: Case, mine: Sequence[Stay], needs: Sequence[Need], not_before: datetime | None) -> Need:

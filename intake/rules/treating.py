@@ -277,7 +277,7 @@ def treatment_salinity(scene: Scene, act: Treating) -> Iterator[Broken]:
 )  # fmt: skip
 def rest(scene: Scene, act: Treating) -> Iterator[Broken]:
     """Hours since the batch entered its first vat, by group and agent; brushes, tweezers and eyes are no treatment here."""
-    chemical = set(act.agents) - MECHANICAL - {"tank-transfer"}
+    chemical = _chemical(act)
     entered = _placed(scene, act.batch)
     if not act.work or not chemical or entered is None or not act.batch.shipment:
         return
@@ -306,7 +306,7 @@ def _placed(scene: Scene, batch: Batch) -> datetime | None:
 )  # fmt: skip
 def two_agents(scene: Scene, act: Treating) -> Iterator[Broken]:
     """Treatments done on the batch before, against this one."""
-    mine = set(act.agents) - MECHANICAL - {"tank-transfer"}
+    mine = _chemical(act)
     if not act.work or not mine:
         return
     for done in scene.floor.done:
@@ -319,3 +319,45 @@ def two_agents(scene: Scene, act: Treating) -> Iterator[Broken]:
             what = f"{act.dip} for {act.batch.id}, {hours:.0f} h after {', '.join(sorted(agents))}."
             do = "Wait, or say why it cannot."
             yield Broken(what, act.batch.id, f"{need} h", f"{hours:.0f} h", do, (act.batch.id,))
+
+
+@rule(
+    "weak-lot", "No bath for a lot with animals marked weak", "reason",
+    "A022: S20 and common practice; the count that says none are weak lifts it", Treating, book=RULES,
+)  # fmt: skip
+def weak_lot(scene: Scene, act: Treating) -> Iterator[Broken]:
+    """By the last count of weak animals of the batch; hands and eyes are no bath."""
+    if not act.work or not _chemical(act):
+        return
+    rows = [one for one in scene.floor.readings if one.quantity == f"weak {act.batch.id}" and one.at <= act.at]
+    last = max(rows, key=lambda one: one.at, default=None)
+    if last is not None and last.value > 0:
+        what = f"{act.dip} for {act.batch.id}: {last.value:.0f} marked weak on {scene.day_words(last.at)}."
+        do = "Wait until a count says that none are weak."
+        yield Broken(what, act.batch.id, "0 weak", f"{last.value:.0f} weak", do, (act.batch.id,))
+
+
+@rule(
+    "inspect-first", "Newcomers are looked over before anything chemical or osmotic", "reason",
+    "A004, A005, A008: common practice, Z37", Treating, book=RULES,
+)  # fmt: skip
+def inspect_first(scene: Scene, act: Treating) -> Iterator[Broken]:
+    """An inspection done, or a finding, clean ones too, since the batch entered its first vat."""
+    entered = _placed(scene, act.batch)
+    if not act.work or not _chemical(act) or entered is None or not act.batch.shipment:
+        return
+    looked = [one.at for one in scene.floor.found if one.batch == act.batch.id]
+    looked += [
+        one.at
+        for one in scene.floor.done
+        if one.batch == act.batch.id and (one.kind == "inspection" or set(scene.agents_of(one)) & MECHANICAL)
+    ]
+    if not any(entered <= at <= act.at for at in looked):
+        what = f"{act.dip} for {act.batch.id}: no inspection since it was placed."
+        do = f"Look it over first: vatside finding {act.batch.id} clean, or what you see."
+        yield Broken(what, act.batch.id, "an inspection before treating", "none on record", do, (act.batch.id,))
+
+
+def _chemical(act: Treating) -> set[str]:
+    """Agents of a treatment that are more than hands and eyes; a transfer to another water is none."""
+    return set(act.agents) - MECHANICAL - {"tank-transfer"}

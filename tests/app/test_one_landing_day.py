@@ -29,6 +29,7 @@ from intake.board.middleware import Tries
 from intake.errors import Refused
 from intake.farm.floor import Batch
 from intake.ledger import Entry, batch_payload
+from intake.quarantine import Need
 from intake.receiving import landing_steps, run_day
 from tests.conftest import NOON
 from tests.forms.reading import text_of
@@ -303,10 +304,42 @@ def test_the_first_weeks_are_work_on_days_and_baths_rest_first(house_at: Open) -
 
 
 def test_no_bath_while_animals_are_marked_weak(house_at: Open) -> None:
-    """A count of weak animals holds every bath of the lot back until a count says that none are."""
+    """A count of weak animals holds every bath of that lot back, and no other's, until a count says that none are."""
     house = house_at()
-    batches = announced(house, 8)
-    with house.act() as act:
-        act.note("reading", "Q1", {"quantity": f"weak {batches[0].id}", "value": 3, "scale": ""})
-    weak = [need for need in needs(house_at()) if need.kind == "dip" and need.batch == batches[0].id]
-    assert all("weak" in need.why and need.earliest >= house.now + timedelta(days=1) for need in weak)
+    seed = next(seed for seed in range(40) if len(_bathed(seed)) > 1)
+    announced(house, seed)
+    keep_missing_days(house, seconds=0.0)
+
+    def baths() -> dict[str, Need]:
+        return {need.uid: need for need in needs(house_at(LANDS)) if need.kind == "dip" and need.opens}
+
+    plain = baths()
+    weak, *others = sorted({need.batch for need in plain.values()})
+    assert others, "a second lot with baths, or the test could not fail"
+    count = {"quantity": f"weak {weak}", "value": 3, "scale": ""}
+    with house_at(LANDS - timedelta(minutes=1)).act() as act:
+        act.note("reading", "Q1", count)
+    held = baths()
+    for uid, need in held.items():
+        if need.batch == weak:
+            assert "3 marked weak" in need.why
+            assert need.earliest >= max(plain[uid].earliest, LANDS + timedelta(days=1))
+        else:
+            assert need == plain[uid]
+    with house_at(LANDS + timedelta(days=6)).act() as act:
+        act.note("reading", "Q1", count)
+    late = [need for need in needs(house_at(LANDS + timedelta(days=6))) if need.kind == "dip" and need.batch == weak]
+    assert late
+    assert all(need.earliest >= LANDS + timedelta(days=7) for need in late)
+    with house_at(LANDS + timedelta(days=6)).act() as act:
+        act.note("reading", "Q1", count | {"value": 0})
+    free = [need for need in needs(house_at(LANDS + timedelta(days=6))) if need.kind == "dip" and need.batch == weak]
+    assert free
+    assert not any("weak" in need.why for need in free)
+
+
+def _bathed(seed: int) -> set[str]:
+    """Groups of a drawn shipment that get a bath on this farm: stony corals, its optional iodine dip."""
+    lines = 1 + _draw(seed, "lines", 5)
+    groups = [(line, GROUPS[_draw(seed, f"{line}/group", len(GROUPS))]) for line in range(1, 1 + lines)]
+    return {f"{line}" for line, group in groups if group.startswith("stony")}

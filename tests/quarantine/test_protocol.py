@@ -197,6 +197,21 @@ def test_optional_dips_come_only_where_the_farm_switched_them_on() -> None:
     assert {need.dip for need in needs.values() if need.dip} == {"coral-shake", "coral-freshwater-dip"}
 
 
+def test_the_first_bath_follows_the_first_inspection_of_its_portion() -> None:
+    """Inspect before treating: held by the timetable while the inspection is open, free once it is recorded."""
+    needs = work([("T-1", "stony_branching_other", 10, "Q1a", MONDAY)])
+    bath = min((need for need in needs.values() if need.dip == "coral-freshwater-dip"), key=lambda need: need.number)
+    look = min((need for need in needs.values() if need.dip == "coral-shake"), key=lambda need: need.number)
+    assert (bath.opens, look.opens, bath.after) == (True, True, look.uid)
+    assert bath.lag_min_days > 0
+    table = {task.uid: task for task in schedule(list(needs.values()), site_of(), now=MONDAY, seconds=0.0).tasks}
+    assert table[bath.uid].start >= table[look.uid].end
+    looked = Done(look.uid, "T-1", "inspection", MONDAY + timedelta(hours=2), "ada", "Q1a")
+    floor = replace(floor_of([("T-1", "stony_branching_other", 10, "Q1a", MONDAY)], MONDAY), done=(looked,))
+    again = work([], floor=floor)
+    assert again[bath.uid].after == ""
+
+
 def test_long_work_is_cut_into_parts_that_add_up_and_keep_the_first_uid() -> None:
     """900 clams at 120 an hour are 7.5 h: more than one pair of hands."""
     needs = work([("T-1", "clam_small", 900, "Q1a", MONDAY)])

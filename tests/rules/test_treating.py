@@ -10,7 +10,7 @@ import pytest
 from intake.farm.floor import Past, Stay
 from intake.library.treatments import COPPER
 from intake.rules import Transferring, Treating
-from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, done, floor, found, hours, ids
+from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, done, floor, found, hours, ids, read
 
 AGENTS = LIBRARY.treatments.agents
 CLAM = batch("S1-01")
@@ -204,7 +204,9 @@ def test_low_salinity_changes_the_water_itself() -> None:
 )
 def test_newcomers_rest(one: Any, dip: str, need: int) -> None:
     """A reason is asked of work, not of orders; a move within does not begin the hours again; brushes and eyes are free."""
-    here = replace(floor((one, "A1", 5)), stays=(Stay(one.id, "A1", 5, NOW - hours(need - 0.1), "quarantine"),))
+    looked = (found(one, "", "A1", NOW - hours(0.1)),)
+    stay = Stay(one.id, "A1", 5, NOW - hours(need - 0.1), "quarantine")
+    here = replace(floor((one, "A1", 5)), stays=(stay,), found=looked)
     act = treat(one, dip, work=True, **WRITTEN)
     (breach,) = asked(here, act)
     assert (breach.id, breach.severity, breach.need) == ("rest-after-arrival", "reason", f"{need} h")
@@ -221,7 +223,7 @@ def test_newcomers_rest(one: Any, dip: str, need: int) -> None:
 def test_one_agent_a_day_and_two_days_between_two() -> None:
     """The same series is not its own hindrance."""
     last = done(CORAL, "coral-freshwater-dip", "A1", NOW - hours(47))
-    here = replace(floor((CORAL, "A1", 5)), done=(last,))
+    here = replace(seen(CORAL), done=(last,))
     (breach,) = asked(here, treat(CORAL, "coral-iodine-dip", work=True))
     assert (breach.id, breach.severity, breach.need, breach.have) == ("two-agents", "reason", "48 h", "47 h")
     old = replace(here, done=(replace(last, at=NOW - hours(48)),))
@@ -235,6 +237,47 @@ def test_one_agent_a_day_and_two_days_between_two() -> None:
     assert ids(brush, treat(CORAL, "coral-iodine-dip", work=True)) == set()
     assert ids(here, treat(CORAL, "coral-iodine-dip")) == set()
     assert ids(replace(here, done=(replace(last, batch="S9"),)), treat(CORAL, "coral-iodine-dip", work=True)) == set()
+
+
+def test_no_bath_while_animals_are_marked_weak() -> None:
+    """By the last count before the act; a later count of none lifts it; brushes, and other lots, are not meant."""
+    act = treat(CORAL, "coral-iodine-dip", work=True)
+    weak = replace(seen(CORAL), readings=(read("vat:A1", f"weak {CORAL.id}", 2, NOW - hours(1)),))
+    (breach,) = asked(weak, act)
+    assert (breach.id, breach.severity, breach.need, breach.have) == ("weak-lot", "reason", "0 weak", "2 weak")
+    assert ids(weak, replace(act, work=False)) == set()
+    assert ids(weak, treat(CORAL, "coral-shake", work=True)) == set()
+    none = read("vat:A1", f"weak {CORAL.id}", 0, NOW - hours(0.5))
+    assert ids(replace(weak, readings=(none, *weak.readings)), act) == set()
+    later = read("vat:A1", f"weak {CORAL.id}", 1, NOW + hours(1))
+    assert ids(replace(weak, readings=(later,)), act) == set()
+    other = read("vat:A1", "weak S9-01", 2, NOW - hours(1))
+    assert ids(replace(weak, readings=(other,)), act) == set()
+
+
+def test_newcomers_are_looked_over_before_they_are_treated() -> None:
+    """An inspection recorded or a finding since they were placed; cuttings of the house are known."""
+    act = treat(CORAL, "coral-iodine-dip", work=True)
+    here = floor((CORAL, "A1", 5))
+    (breach,) = asked(here, act)
+    assert (breach.id, breach.severity, breach.have) == ("inspect-first", "reason", "none on record")
+    assert ids(here, replace(act, work=False)) == set()
+    assert ids(here, treat(CORAL, "coral-shake", work=True)) == set()
+    shaken = done(CORAL, "coral-shake", "A1", NOW - hours(2), kind="inspection")
+    assert ids(replace(here, done=(shaken,)), act) == set()
+    assert ids(replace(here, done=(done(CORAL, "coral-shake", "A1", NOW - hours(2)),)), act) == set()
+    assert ids(replace(here, done=(replace(shaken, batch="S9"),)), act) == {"inspect-first"}
+    assert ids(replace(here, found=(found(CORAL, "", "A1", NOW - hours(2)),)), act) == set()
+    before = found(CORAL, "", "A1", NOW - days(11))
+    assert ids(replace(here, found=(before,)), act) == {"inspect-first"}
+    cut = replace(CORAL, shipment="")
+    assert ids(replace(here, batches={cut.id: cut}), replace(act, batch=cut)) == set()
+
+
+def seen(*lots: Any) -> Any:
+    """Lots in A1 for ten days, looked over yesterday."""
+    here = floor(*((one, "A1", 5) for one in lots))
+    return replace(here, found=tuple(found(one, "", "A1", NOW - days(1)) for one in lots))
 
 
 def transfer(to: str = "B1", count: int = 10, sources: tuple[str, ...] = ("A1",)) -> Transferring:
