@@ -35,8 +35,7 @@ evidence = "practice"
 """,
     }
 )
-SITE = read_site(
-    b"""
+FARM = b"""
 [farm]
 name = "Test farm (invented)"
 time_zone = "UTC"
@@ -185,7 +184,7 @@ system = "qb"
 turnover_per_h = 0
 aeration_mg_per_h = 10
 """
-)
+SITE = read_site(FARM)
 
 
 def hours(number: float) -> timedelta:

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from intake.farm.floor import Batch, Closure, Floor, Past
+from intake.farm.site import Site
 from intake.library import shipped_bytes
 from intake.rules import Act, Breach, Joining, Placing, Portion, Treating, breaches, standing
 from intake.rules.scene import Scene
@@ -93,12 +94,12 @@ def told(here: Floor) -> list[Breach]:
     return list(standing(SITE, LIBRARY, here))
 
 
-def facts(here: Floor) -> dict[str, object]:
+def facts(here: Floor, site: Site = SITE) -> dict[str, object]:
     """The floor in plain figures, reckoned here again from the farm's numbers and the library's own file."""
     vats = {}
-    for vat in SITE.vats.values():
+    for vat in site.vats.values():
         closed = [one.since for one in here.closures if one.vat == vat.id]
-        system = SITE.systems[vat.system]
+        system = site.systems[vat.system]
         saturation = _saturation(system.temperature_c, system.salinity_psu)
         air = vat.turnover_per_h * vat.volume_l * (saturation - 5.0) + vat.aeration_mg_per_h
         vats[vat.id] = {
@@ -112,7 +113,7 @@ def facts(here: Floor) -> dict[str, object]:
             "load": one.filter_area_m2 * 280 / 24 * (0.4 if one.matured and one.matured > here.at.date() else 1.0),
             "copper": any(vats[vat]["system"] == name for vat in wet),
         }
-        for name, one in SITE.systems.items()
+        for name, one in site.systems.items()
     }
     animals = []
     for stay in here.stays:

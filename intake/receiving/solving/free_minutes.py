@@ -42,6 +42,8 @@ class Store:
         if amount <= 0 or self.amount is None:
             return True
         rows = [row for row in self.drawn if row[0] < end and row[1] > start]
+        if amount + sum(row[2] for row in rows) <= self.amount:
+            return True  # even all at once
         marks = [start, *(row[0] for row in rows if row[0] > start)]
         return all(amount + sum(row[2] for row in rows if row[0] <= mark < row[1]) <= self.amount for mark in marks)
 
@@ -65,6 +67,11 @@ def runs(free: int, length: int) -> int:
 
 def starts(units: Iterable[Unit], length: int, count: int = 1) -> int:
     """Bits at which so many of the units have so many free minutes."""
+    if count == 1:
+        one = 0
+        for free in {unit.free for unit in units}:
+            one |= runs(free, length)
+        return one
     found = [-1, *[0] * count]
     for unit in units:
         bits = runs(unit.free, length)

@@ -80,6 +80,7 @@ class Board:
         self.people = units_of(problem.crew, [hand.id for hand in problem.people])
         self.drips, self.water = Store(problem.drip_lines), Store(problem.whole_litres)
         self.able: dict[frozenset[str], list[Unit]] = {}
+        self.company: dict[int, int] = {}
         for one in problem.taken:
             hold([*self.people, *self.lanes], one.name, one.start, one.end)
         begun = sorted(problem.underway, key=lambda work: (work.tub_at is None, work.opened_at, work.box))
@@ -111,7 +112,7 @@ class Board:
         box = self.boxes[name]
         length = box.opening_minutes
         may = starts(self._able(TABLE), length) & starts(self._able(box.opening_skills), length)
-        may &= runs(self.problem.company, length)
+        may &= self._company(length)
         may &= self._tub_starts(box) >> length
         ends = self._finish_starts(box)
         ready = max(self.problem.ready(box), not_before)
@@ -282,8 +283,14 @@ class Board:
         ends = starts(self._able(box.finishing_skills), box.finishing_minutes)
         if box.dip_minutes:
             ends &= starts(self._able(DIP_PLACE), box.dip_minutes)
-            ends &= runs(self.problem.company, box.dip_minutes)
+            ends &= self._company(box.dip_minutes)
         return ends
+
+    def _company(self, length: int) -> int:
+        """Bits at which two people are in for so many minutes."""
+        if length not in self.company:
+            self.company[length] = runs(self.problem.company, length)
+        return self.company[length]
 
     def _finish(self, box: BoxNeed, tub_at: int, ends: int) -> int | None:
         """When a box put into a tub then can be taken out, or None if no tub is free so long."""
@@ -292,10 +299,12 @@ class Board:
         if not later:
             return None
         finish = lowest(later)
-        tub = sum(unit.fits(tub_at, finish) for unit in self._able(TUB)) >= box.tubs
-        drips = self.drips.fits(tub_at, finish, box.drip_lines)
-        water = self.water.fits(tub_at, finish + self.problem.remake_minutes, box.whole_litres)
-        return finish if tub and drips and water else None
+        fits = (
+            sum(unit.fits(tub_at, finish) for unit in self._able(TUB)) >= box.tubs
+            and self.drips.fits(tub_at, finish, box.drip_lines)
+            and self.water.fits(tub_at, finish + self.problem.remake_minutes, box.whole_litres)
+        )
+        return finish if fits else None
 
     def _draw(self, box: BoxNeed, tub_at: int, finish: int) -> None:
         self.drips.drawn.append((tub_at, finish, box.drip_lines))
