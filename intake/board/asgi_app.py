@@ -111,10 +111,21 @@ async def _robots(request: Request) -> Response:
     return PlainTextResponse("User-agent: *\nDisallow: /$\n")
 
 
+def _no_such_page(asked: Asked) -> Response:
+    """An address that is none, with a way back."""
+    return asked.show("refused.html", 404, lines=["There is no page at this address."], code=404)
+
+
+_NOWHERE = page(_no_such_page, "open")
+
+
 async def _plainly(request: Request, error: Exception) -> Response:
-    """An HTTP refusal (no such page, wrong method, too large) in one plain line."""
-    del request
+    """An HTTP refusal (wrong method, too large) in one plain line; an unknown address as a page where a person asks."""
     assert isinstance(error, HTTPException)  # noqa: S101  # registered for nothing else
+    person = request.method == "GET" and "text/html" in request.headers.get("accept", "")
+    if error.status_code == 404 and person:
+        answer: Response = await _NOWHERE(request)
+        return answer
     return PlainTextResponse(f"{error.detail}\n", error.status_code, error.headers)
 
 

@@ -140,6 +140,7 @@ _DESK: Final = (
     _get("/print/suppliers.pdf", paper.of_suppliers, "prices"),
     _get("/print/{what}.pdf", paper.of_farm),
     _get("/losses", losses.losses, "look", "days"),
+    _get("/losses/common", losses.common, "look", "days"),
     _get("/contacts", contacts.contacts, "look", "batch vat system since"),
     _get("/calendars", calendars.calendars, "own"),
     _post("/calendars/create", calendars.create, "own", "who shown alarms omit"),
@@ -166,7 +167,7 @@ _COUNTING: Final = (
     _api("POST", "/api/undo", counting.sent_undo, "undo"),
     _api("POST", "/api/photo", counting.photo_kept, "photo", "batch evidence"),
     _get("/count", counting.count_form, "count", "batch vat"),
-    _post("/count", counting.counted, "count", "where dead doa missing wrong found weak note despite"),
+    _post("/count", counting.counted, "count", "where dead doa missing wrong found weak alive box in_box note despite"),
     _post("/photos", counting.photo_kept, "photo", "batch evidence"),
     _get("/photos/{name}.jpg", counting.photo),
 )

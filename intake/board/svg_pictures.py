@@ -163,6 +163,8 @@ def day_picture(plan: Any, zone: ZoneInfo) -> Markup:
 
 
 def _document(width: int, height: int, title: str, words: str, parts: Iterable[str]) -> Markup:
-    head = f'<svg class="picture" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
+    parts = list(parts)
+    role = "group" if any("<a href" in part for part in parts) else "img"  # links inside an image cannot be reached
+    head = f'<svg class="picture" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="{role}" '
     label = f'aria-label="{escape(title)}. {escape(words)}">'
     return Markup(f"{head}{label}<title>{escape(title)}</title><desc>{escape(words)}</desc>{''.join(parts)}</svg>")  # noqa: S704

@@ -358,3 +358,18 @@ def test_many_phones_at_once_lose_nothing(enter: Entering, app: Starlette) -> No
     assert all(row == [201, 201, 201, 201, 200] for row in codes), codes
     assert alive(app) == 100 - 32
     print(f"40 counts from 8 phones in {time.monotonic() - began:.2f} s")
+
+
+def test_a_count_by_box_with_all_alive_is_told_once(enter: Entering, app: Starlette) -> None:
+    """The box, how many lay in it, and how many are alive after it; sent twice it is the same count, undone it is gone."""
+    ben = enter("ben")
+    told = {"batch": "S1-01", "vat": "Q1", "doa": 3, "box": "1", "in_box": 50, "alive": 97}
+    assert send(ben, "/api/count", key=KEY, **told).status_code == 201
+    assert send(ben, "/api/count", key=KEY, **told).status_code == 200
+    assert send(ben, "/api/count", key=KEY, **(told | {"box": "2"})).status_code == 409
+    boxes = [one.payload for one in app.state.farm.house().standing("box")]
+    assert {str(one.get("box")) for one in boxes} == {"1"}
+    assert [one["held"] for one in boxes if "held" in one] == [50]
+    assert send(ben, "/api/count", key="b" * 20, batch="S1-01", vat="Q1", alive=90).status_code == 422
+    assert send(ben, "/api/undo", key="u" * 20, undoes=KEY).status_code == 201
+    assert alive(app) == 100

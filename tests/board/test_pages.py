@@ -38,6 +38,7 @@ PAGES = {
     "/claims/S1": ("version 1", "photo of the sealed bag"),
     "/contacts": ("Trace the batch",),
     "/losses": ("Unusual losses", "exact tests"),
+    "/losses/common": ("What the dead have in common", "not a proven cause"),
     "/losses?days=30": ("in the last 30 days",),
     "/contacts?batch=S1-01": ("S1-02", "may have exposed", "S1-01 in Q1: asked about"),
     "/calendars": ("the whole farm",),

@@ -67,6 +67,7 @@ WHO: dict[str, set[str]] = {
     "GET /print/suppliers.pdf": MONEY,
     "GET /print/{what}.pdf": LOOKERS,
     "GET /losses": LOOKERS,
+    "GET /losses/common": LOOKERS,
     "GET /contacts": LOOKERS,
     "GET /calendars": LOOKERS,
     "POST /calendars/create": LOOKERS,

@@ -377,3 +377,25 @@ def test_what_somebody_left_waiting_holds_nobody_up(visit: Open, server: Server)
     page.goto(f"{server.base}/c#S1-01")
     saved(page)
     assert server.alive() == alive - 3
+
+
+def test_the_last_count_is_corrected_and_all_alive_is_counted(visit: Open, server: Server) -> None:
+    """Correct undoes the count and puts its numbers back into the form; the sum says what is left."""
+    page = visit("ben")
+    page.goto(f"{server.base}/c#S1-02")
+    page.wait_for_selector("#places input")
+    before = server.alive("S1-02")
+    page.check("#places input[value=Q1]")
+    page.wait_for_selector("#stand:has-text('alive')")
+    page.fill("#n-dead", "3")
+    page.dispatch_event("#n-dead", "input")
+    assert "left" in (page.text_content("#sum") or "")
+    page.click("#save")
+    page.wait_for_selector("#state.saved")
+    page.locator("#recent button:has-text('Correct')").first.click()
+    page.wait_for_function("document.querySelector('#n-dead').value === '3'")
+    page.fill("#n-dead", "2")
+    page.dispatch_event("#n-dead", "input")
+    page.click("#save")
+    page.wait_for_selector("#recent li:has-text('2 dead'):has-text('sent')")
+    assert server.alive("S1-02") == before - 2

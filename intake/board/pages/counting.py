@@ -55,12 +55,15 @@ class _Counted(_Timed):
     found: int = _Number
     weak: int | None = Field(default=None, ge=0, le=1_000_000)
     alive: int | None = Field(default=None, ge=0, le=1_000_000)
+    box: str = Field(default="", max_length=40)
+    in_box: int | None = Field(default=None, ge=0, le=1_000_000)
     note: str = Field(default="", max_length=400)
     despite: str = Field(default="", max_length=400)
 
     def tally(self) -> Count:
         """The numbers alone."""
-        return Count(self.doa, self.dead, self.missing, self.wrong, self.found, self.weak, self.alive)
+        heads = (self.doa, self.dead, self.missing, self.wrong, self.found, self.weak, self.alive)
+        return Count(*heads, self.box, self.in_box)
 
 
 class _Undone(_Timed):
@@ -188,6 +191,9 @@ def counted(asked: Asked) -> Response:
         wrong=_number(asked, "wrong"),
         found=_number(asked, "found"),
         weak=_number(asked, "weak") if weak else None,
+        alive=_number(asked, "alive") if asked.field("alive") else None,
+        box=asked.field("box"),
+        in_box=_number(asked, "in_box") if asked.field("in_box") else None,
     )
     sent, note = Sent(asked.field("key")), asked.field("note")[:400]
     verdict = sync_phone.count_once(asked.house, batch, vat, tally, sent, note, asked.field("despite"))

@@ -10,6 +10,7 @@ from starlette.responses import Response
 from intake.app.queries.biosecurity.reading_alarms import reading_alarms
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.biosecurity.standing_breaches import reasons_given
+from intake.app.queries.overview.day.stock_list import COLUMNS, stock_list, table_of
 from intake.app.queries.overview.find_anything import find_anything
 from intake.app.queries.overview.water_readings import water_trends
 from intake.app.queries.reports.loss_money import loss_money
@@ -77,9 +78,15 @@ def readings(asked: Asked) -> Response:
     )
 
 
+def _for_sale(house: House) -> list[dict[str, Any]]:
+    """What may be sold today, a row for each stay."""
+    return [dict(zip(COLUMNS, row, strict=True)) for row in table_of(stock_list(house))]
+
+
 _REPORTS: Final[Mapping[str, tuple[str, str, Callable[[House], Any]]]] = {
     "suppliers": ("Suppliers", "prices", suppliers),
     "money": ("What losses cost", "prices", loss_money),
+    "stocklist": ("Stock for sale", "prices", _for_sale),
     "permits": ("Permits", "look", permit_rows),
     "reasons": ("Rules lifted with a reason", "look", reasons_given),
 }

@@ -61,7 +61,9 @@
     try {
       const answer = await fetch(location.href, { credentials: "same-origin", cache: "no-store" });
       if (!answer.ok || answer.redirected) return false;
-      const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("main");
+      const whole = new DOMParser().parseFromString(await answer.text(), "text/html");
+      if (whole.querySelector("meta[http-equiv=refresh]")) return false;  // something is being calculated: loaded as a whole
+      const fresh = whole.getElementById("main");
       const main = document.getElementById("main");
       if (!fresh || !main) return false;
       const open = Array.from(main.querySelectorAll("details[open] > summary"), (one) => one.textContent);

@@ -178,13 +178,13 @@
     if (!facts.build || facts.build === build || sessionStorage.getItem("vatside:renewed") === facts.build) return;
     await fetch("/c", { cache: "reload", credentials: "same-origin" });
     sessionStorage.setItem("vatside:renewed", facts.build);
-    if (total() === 0) location.reload();
+    if (!counted() && !waiting().length) location.reload();
   }
 
   // ── what was counted lately ───────────────────────────────────────────────────────────────────────────────────
   function recent() { return read(RECENT) || []; }
   function remember(entry) {
-    keep(RECENT, [{ key: entry.key, words: entry.words, made: entry.made, state: "waiting" }].concat(recent()).slice(0, 12));
+    keep(RECENT, [{ key: entry.key, words: entry.words, made: entry.made, body: entry.body, state: "waiting" }].concat(recent()).slice(0, 12));
   }
   function mark(entry, state) {
     const key = entry.kind === "undo" ? entry.body.undoes : entry.key;
@@ -211,9 +211,15 @@
   });
   function whole(input) { return /^\d{1,6}$/.test(input.value.trim()) ? Number(input.value.trim()) : 0; }
   function total() { return Object.keys(inputs).reduce((sum, head) => sum + whole(inputs[head]), 0); }
+  const typed = (id) => /^\d{1,6}$/.test($(id).value.trim());
+  const counted = () => total() > 0 || typed("alive") || typed("in-box");
+  ["alive", "in-box", "box"].forEach((id) => $(id).addEventListener("input", () => ready()));
   function ready() {
-    $("save").disabled = total() === 0 || !place;
-    $("save").textContent = total() && !place ? "Choose the vat first" : "Save";
+    $("save").disabled = !counted() || !place;
+    $("save").textContent = counted() && !place ? "Choose the vat first" : "Save";
+    const known = facts.batches[batch], here = known && known.places.find((one) => one[0] === place);
+    const out = ["doa", "dead", "missing", "wrong"].map((head) => whole(inputs[head])).filter(Boolean), back = whole(inputs.found);
+    $("sum").textContent = here && (out.length || back) ? [here[1], ...out].join(" − ") + (back ? " + " + back : "") + " = " + (here[1] - out.reduce((sum, one) => sum + one, 0) + back) + " left" : "";
     $("save").classList.remove("sure");
     sure = "";
   }
@@ -227,7 +233,7 @@
 
   $("form").addEventListener("submit", (event) => {
     event.preventDefault();
-    if (total() === 0 || !place) return;
+    if (!counted() || !place) return;
     const asks = great();
     if (asks && sure !== asks + batch + place) {
       sure = asks + batch + place;
@@ -242,13 +248,37 @@
       const number = whole(inputs[head]);
       if (number) { body[head] = number; said.push(number + " " + WORDS[head]); }
     });
+    if (typed("alive")) { body.alive = Number($("alive").value.trim()); said.push(body.alive + " alive"); }
+    const out = ["doa", "dead", "missing", "wrong"].some((head) => body[head]);
+    if ($("box").value && (out || typed("in-box"))) { body.box = $("box").value; said.push("box " + body.box); }
+    if (body.box && typed("in-box")) { body.in_box = Number($("in-box").value.trim()); said.push(body.in_box + " in it"); }
     const entry = queue("count", said.join(", ") + " · " + batch + " in " + place, body);
     if (!entry) return;
     remember(entry);
-    Object.keys(inputs).forEach((head) => { inputs[head].value = "0"; });
+    empty();
     ready();
     draw();
   });
+  function empty() {
+    Object.keys(inputs).forEach((head) => { inputs[head].value = "0"; });
+    ["alive", "in-box", "box"].forEach((id) => { $(id).value = ""; });
+  }
+  // The last count put right: it is undone, and its numbers stand in the form again.
+  function correct(one) {
+    undo(one);
+    location.hash = encodeURIComponent(one.body.batch);
+    setTimeout(() => {
+      place = one.body.vat;
+      places();
+      empty();
+      Object.keys(inputs).forEach((head) => { inputs[head].value = String(one.body[head] || 0); });
+      if (one.body.alive !== undefined) $("alive").value = String(one.body.alive);
+      if (one.body.box) $("box").value = one.body.box;
+      ready();
+      draw();
+      $("form").scrollIntoView();
+    }, 0);
+  }
 
   $("photo").addEventListener("change", async () => {
     const file = $("photo").files[0];
@@ -273,7 +303,7 @@
   function route() {
     let wanted = location.hash.slice(1);
     try { wanted = decodeURIComponent(wanted); } catch (error) { /* a mangled code is shown as it is */ }
-    if (wanted !== batch) { batch = wanted; place = ""; Object.keys(inputs).forEach((head) => { inputs[head].value = "0"; }); }
+    if (wanted !== batch) { batch = wanted; place = ""; empty(); }
     $("pick").hidden = Boolean(batch);
     $("entry").hidden = !batch;
     document.title = batch ? "Count " + batch : "Count";
@@ -300,6 +330,10 @@
       radio.addEventListener("change", () => { place = name; ready(); draw(); });
       box.append(element("label", {}, [radio, name]));
     });
+    const boxes = (known && known.boxes) || [], chosen = $("box").value;
+    $("boxes").hidden = boxes.length === 0;
+    $("box").replaceChildren(element("option", { value: "" }, ["–"]), ...boxes.map((one) => element("option", {}, [one])));
+    $("box").value = boxes.includes(chosen) ? chosen : "";
     const form = $("form"), doa = inputs.doa.closest(".stepper"), dead = inputs.dead.closest(".stepper");
     form.insertBefore(known && known.fresh ? doa : dead, form.firstElementChild);
     ready();
@@ -332,7 +366,7 @@
     } else if (bad.length) { state.className = "alert"; state.textContent = "! " + bad.length + " not accepted: see below."; }
     else if (sent) { state.className = "saved"; state.textContent = "✓ Saved"; }
     else if (held === "sign in") { state.className = "alert"; state.append(element("a", { href: "/sign-in" }, ["Sign in first."])); }
-    list("queue", open, (entry) => [element("span", {}, [entry.words + " (" + age(entry.made) + ")"])]);
+    list("queue", open, (entry) => [element("span", {}, [(Date.now() - entry.made > DAY ? "! " : "") + entry.words + " (" + age(entry.made) + (Date.now() - entry.made > DAY ? ": older than a day, still not sent" : "") + ")"])]);
     list("refusals", bad, (entry) => {
       const button = element("button", { type: "button" }, ["Dismiss"]);
       button.addEventListener("click", () => { localStorage.removeItem(ENTRY + entry.key); draw(); });
@@ -348,6 +382,11 @@
         const button = element("button", { type: "button", "aria-label": "Undo " + one.words }, ["Undo"]);
         button.addEventListener("click", () => undo(one));
         parts.push(button);
+        if (one.body && one.body.batch) {
+          const again = element("button", { type: "button", "aria-label": "Correct " + one.words }, ["Correct"]);
+          again.addEventListener("click", () => correct(one));
+          parts.push(again);
+        }
       }
       return parts;
     });
@@ -395,6 +434,9 @@
     places();
     draw();
   }
+  // Leaving with counts that were not sent: the browser asks, for a site's storage is not for ever.
+  window.addEventListener("beforeunload", (event) => { if (waiting().length) event.preventDefault(); });
+  if (!keep("vatside:probe", 1)) trouble = "This browser keeps nothing: counts are lost if this page is closed before they are sent. Use another browser, or leave private mode.";
   setInterval(draw, 30000);
   route();
 })();

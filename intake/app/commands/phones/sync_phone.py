@@ -112,16 +112,17 @@ def alive_in(house: House, batch: str, vat: str) -> int:
     return balances(house.stream(batch)).get((batch, place), 0)
 
 
-def _asked(batch: str, vat: str, tally: Count) -> tuple[str, str, dict[str, int]]:
+def _asked(batch: str, vat: str, tally: Count) -> tuple[str, str, dict[str, object]]:
     numbers = {
         head: number for head, number in asdict(tally).items() if number or (head in {"weak", "alive"} and number == 0)
     }
     return batch, vat, numbers
 
 
-def _told(before: tuple[Entry, ...]) -> tuple[str, str, dict[str, int]]:
+def _told(before: tuple[Entry, ...]) -> tuple[str, str, dict[str, object]]:
     """The count these entries tell, in the same form as the one asked for."""
     batch, vat, numbers = "", "", Counter[str]()
+    boxed: dict[str, object] = {}
     for entry in before:
         if isinstance(entry, Movement):
             found = entry.source == "missing"
@@ -131,7 +132,10 @@ def _told(before: tuple[Entry, ...]) -> tuple[str, str, dict[str, int]]:
             head, _, batch = str(entry.payload.get("quantity")).partition(" ")
             vat = entry.subject.removeprefix("vat:")
             numbers[head] = int(str(entry.payload.get("value")))
-    return batch, vat, dict(numbers)
+        elif entry.kind == "box":
+            boxed["box"] = str(entry.payload.get("box"))
+            boxed |= {"in_box": entry.payload["held"]} if "held" in entry.payload else {}
+    return batch, vat, {**numbers, **boxed}
 
 
 def undo_once(house: House, undoes: str, sent: Sent, despite: str = "") -> Verdict:

@@ -24,6 +24,7 @@ def snapshot(house: House) -> dict[str, Any]:
             batch: {
                 "name": floor.batches[batch].name,
                 "places": where,
+                "boxes": list(floor.batches[batch].boxes),
                 "fresh": _hours_since(house, floor.received.get(floor.batches[batch].shipment)) < 24.0,
             }
             for batch, where in places.items()

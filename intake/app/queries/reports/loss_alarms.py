@@ -17,7 +17,7 @@ from intake.report.charts import control_steps
 from intake.report.comparing.past_shipments import group_factors, past_lines
 from intake.report.losses import summary
 
-__all__ = ["alarms", "alarms_drawn"]
+__all__ = ["alarms", "alarms_drawn", "shared_by_dead"]
 
 
 _SURE: Final = 0.05
@@ -75,6 +75,23 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
         "files": [],
     }
     return told, charts
+
+
+def shared_by_dead(house: House, *, days: int = 7) -> dict[str, Any]:
+    """What the dead of the last days have in common, alarm or not: each factor tested once, corrected by Holm.
+
+    A common factor is not a proven cause.
+    """
+    known, end = house.floor().batches, house.now + timedelta(microseconds=1)
+    systems = {vat.id: vat.system for vat in house.site.vats.values()}
+    groups = standing_groups(house.lately(), known, house.now - timedelta(days=days), end, systems)
+    suspects = common(groups)
+    return {
+        "days": days,
+        "looked_at": len(suspects),
+        "look_first_at": _first(suspects),
+        "in_common": [_suspect(one) for one in suspects[:_NAMED]],
+    }
 
 
 def _watched(house: House, days: int) -> tuple[Entry, ...]:
