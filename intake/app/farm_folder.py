@@ -96,8 +96,8 @@ def _changed_files(house: House) -> list[Finding]:
     return list(faults.values())
 
 
-def init(folder: str | Path) -> list[Path]:
-    """Write a commented farm that a stranger can edit.
+def init(folder: str | Path, farm_file: bytes | None = None) -> list[Path]:
+    """Write a commented farm that a stranger can edit, or one whose file is given.
 
     Raises
     ------
@@ -109,7 +109,7 @@ def init(folder: str | Path) -> list[Path]:
     here = Path(folder)
     if (here / "farm.toml").exists():
         raise Refused(Finding(str(here / "farm.toml"), "already there", "a folder without a farm", "Choose another."))
-    template = resources.files("intake.app").joinpath("new_farm", "farm_template.toml").read_bytes()
+    template = farm_file or resources.files("intake.app").joinpath("new_farm", "farm_template.toml").read_bytes()
     written = [save(here / "farm.toml", template, own=True)]
     for name in ("inbox", "library", "out"):
         (here / name).mkdir(parents=True, exist_ok=True)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,16 +22,75 @@ __all__ = ["check", "init"]
 
 @click.command()
 @click.argument("folder", type=click.Path(file_okay=False))
-def init(folder: str) -> None:
-    """Write a commented farm into FOLDER, to be edited.
+@click.option(
+    "--vats", default="", help="Table of vats (workbook or CSV): vat, system, role, length, width, depth, volume."
+)
+@click.option("--name", default="", help="Name of the farm.")
+@click.option("--zone", default="", help="Time zone, such as America/New_York.")
+@click.option("--units", type=click.Choice(["si", "us"]), default=None, help="si: m, mm, L; us: inches and gallons.")
+@click.option("--person", "people", multiple=True, help="Who works here; the first is the owner. May be repeated.")
+@click.option("--supplier", "suppliers", multiple=True, help="Who sends animals. May be repeated.")
+@click.option("--currency", default="", help="Currency of the suppliers, such as USD.")
+@click.option("--ask/--no-ask", default=None, help="Ask a few questions (default: in a terminal).")
+def init(folder: str, ask: bool | None, **told: Any) -> None:
+    """Write a new farm into FOLDER: from a few answers and a table of vats, or a commented example to be edited.
 
     Example: vatside init my-farm
+
+    Example: vatside init my-farm --vats vats.xlsx --units us --zone America/New_York --person Ann
     """
     from intake.app.farm_folder import init as make
 
-    written = make(folder)
+    asking = ask if ask is not None else sys.stdin.isatty() and sys.stdout.isatty()
+    facts = _asked(told) if asking else told
+    written = make(folder, _file_of(facts) if facts["vats"] else None)
     say([f"Saved {path}" for path in written])
     say(["", f"Edit {written[0]}, then run: vatside --farm {folder} check"])
+
+
+def _asked(told: Mapping[str, Any]) -> dict[str, Any]:
+    """The answers given as options, and the others asked; Enter takes what stands in brackets."""
+    units = told["units"] or click.prompt("Units, si or us", default="si", type=click.Choice(["si", "us"]))
+    measures = "inches and gallons" if units == "us" else "m, m, mm and L"
+    people, suppliers = told["people"], told["suppliers"]
+    return {
+        "name": told["name"] or click.prompt("Name of the farm", default="My farm"),
+        "zone": told["zone"]
+        or click.prompt("Time zone", default="America/New_York" if units == "us" else "Europe/Lisbon"),
+        "units": units,
+        "vats": told["vats"]
+        or click.prompt(
+            f"Table of vats in {measures}: a file (Enter: the example farm)", default="", show_default=False
+        ),
+        "people": people or _listed(click.prompt("People, parted by commas; the first is the owner", default="Owner")),
+        "suppliers": suppliers
+        or _listed(click.prompt("Suppliers, parted by commas (Enter: later)", default="", show_default=False)),
+        "currency": told["currency"]
+        or click.prompt("Currency of the suppliers", default="USD" if units == "us" else "EUR"),
+    }
+
+
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(name for part in text.split(",") if (name := part.strip()))
+
+
+def _file_of(told: Mapping[str, Any]) -> bytes:
+    """The farm file these answers make."""
+    from intake.app.input_files import read_file
+    from intake.app.new_farm.farm_from_answers import Answers, farm_file, vats_in
+
+    units = told["units"] or "si"
+    path = Path(told["vats"])
+    answers = Answers(
+        name=told["name"] or "My farm",
+        time_zone=told["zone"] or "Europe/Lisbon",
+        units=units,
+        vats=vats_in(read_file(path, "a table of vats"), path.name, units),
+        people=tuple(told["people"]) or ("Owner",),
+        suppliers=tuple(told["suppliers"]),
+        currency=told["currency"] or "EUR",
+    )
+    return farm_file(answers)
 
 
 @click.command()

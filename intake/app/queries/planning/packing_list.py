@@ -66,7 +66,11 @@ def expect(  # what the command line can say
     known = shipment_facts(house)
     if replaces and replaces not in known:
         raise UnknownName("--replaces", replaces, sorted(known), "shipment")
-    identity = replaces or shipment or f"S{1 + len(known)}"
+    taken = {*known, *house.site.vats, *house.site.systems}
+    free = (f"S{number}" for number in range(1 + len(known), 2 + len(known) + len(taken)))
+    identity = replaces or shipment or next(name for name in free if name not in taken)
+    if identity in taken - set(known):
+        raise Refused(Finding("--shipment", identity, "no name of a vat or system", "Choose another id."))
     if identity in known and not replaces:
         raise Refused(Finding("--shipment", identity, "an id not used yet", f"Taken: {', '.join(known)}."))
     remembered = None if forget else column_map_of(house, supplier)
