@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -28,6 +29,7 @@ from intake.board.asgi_app import board
 from intake.board.middleware import Tries
 from intake.errors import Refused
 from intake.farm.floor import Batch
+from intake.farm.site import Mixing
 from intake.ledger import Entry, batch_payload
 from intake.quarantine import Need
 from intake.receiving import landing_steps, run_day
@@ -282,6 +284,31 @@ def test_papers_read_the_kept_day_and_two_shipments_never_share_a_sheet(house_at
     for row in kept.plan.order():
         assert f"{row.opens:%H:%M}" in sheet
     assert water_lacking(house, prepared(house, one, kept.plan)) == ()
+
+
+def test_a_mixing_tank_too_small_says_how_much_lacks(house_at: Open) -> None:
+    """What is drawn within one refill against the tank, to the liter, in the farm's own settings; enough says nothing."""
+    house = house_at()
+    one = announced(house, 6)
+    keep_missing_days(house, seconds=0.0)
+    kept = kept_day(house, one)
+    assert kept is not None
+    ready = prepared(house, one, kept.plan)
+    whole = sum(litres for _, litres in ready.drawn)
+    assert whole > 20
+
+    def told(tank_l: float, refill_minutes: int) -> tuple[str, ...]:
+        mixing = Mixing(tank_l=tank_l, refill_minutes=refill_minutes, bath_l=10, animals_a_bath=20)
+        return water_lacking(replace(house, site=house.site.model_copy(update={"mixing": mixing})), ready)
+
+    (line,) = told(whole - 10, 10_000)
+    assert f"The mixing tank holds {whole - 10:.0f} L" in line
+    assert line.endswith("10 L more must stand ready.")
+    assert told(whole, 10_000) == ()
+    most = max(litres for _, litres in ready.drawn)
+    at_once = {at: sum(litres for when, litres in ready.drawn if when == at) for at, _ in ready.drawn}
+    assert told(max(at_once.values()), 1) == ()
+    assert len(told(most / 2, 1)) >= 1
 
 
 def test_the_first_weeks_are_work_on_days_and_baths_rest_first(house_at: Open) -> None:

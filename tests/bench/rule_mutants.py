@@ -44,6 +44,7 @@ TESTS = {
     "treating": ("test_treating.py", "test_edges.py"),
     "transferring": ("test_treating.py", "test_edges.py"),
     "recording": ("test_recording.py", "test_edges.py"),
+    "dangers": ("test_dangers.py",),
     "limits": ("test_edges.py", "test_recording.py"),
     "standing": ("test_standing.py",),
 }
