@@ -20,6 +20,21 @@ NEXT_LIST = """Box,Species,Size mm,Qty,Price USD,Amount,Permit,Packed
 
 ENTERED = "expect mix.csv --supplier first --lands 2027-05-10T09:00 --answer columns=proposed"
 
+SEASON = """weeks = 12
+[kind.maxima]
+group = "clam_small"
+size_mm = 35
+price = 16
+sales_per_week = 8
+[supplier.first]
+every_weeks = 4
+freight = 180
+[supplier.first.kind.maxima]
+cost = 5
+box = 20
+"""
+"""An invented season, small enough to be proved at once."""
+
 MIX = "name,size mm,count\nTridacna derasa,45,900\nTridacna maxima,35,400\n"
 
 ASKED: tuple[tuple[str, str], ...] = (
@@ -28,6 +43,7 @@ ASKED: tuple[tuple[str, str], ...] = (
     ("shipments", ""),
     ("plan --seconds 2 --what-if mix.csv --lands 2027-05-10", "a mix too large for the farm"),
     ("capacity --mix mix.csv --from 2027-05-10 --to 2027-05-17 --seconds 0.5", ""),
+    ("season season.toml --seconds 20 --worth", ""),
     ("day S1 --seconds 1", ""),
     ("timetable --seconds 1", ""),
     ("calendars", "after one address was made"),
@@ -114,6 +130,7 @@ def answers_page(session: Session) -> str:
     ]
     session.write("next.csv", NEXT_LIST)
     session.write("mix.csv", MIX)
+    session.write("season.toml", SEASON)
     session.run(["feeds", "--create", "mika"])
     session.run([*ENTERED.split()])
     for words, note in ASKED:

@@ -20,10 +20,13 @@ __all__ = ["Worth", "solve_orders", "worth_of"]
 WHOLE_SHARE = 0.2
 FIX_SHARE = 0.35
 WINDOW_WEEKS = 4
+WINDOW_WEEKS_SMALL = 9
+SMALL_COLUMNS = 2500
 COLUMNS_PER_SECOND = 3000
-"""Shares of the time for the whole program and for relax-and-fix, weeks of one of its windows and of a neighborhood, and columns
-a window takes in a second (fewer windows where that is too little); the rest is for neighborhoods.  Set by
-``tests/bench/season.py``: nine weeks and three windows left gaps of 18 to 49 % at eight kinds where these left 8 to 11 %."""
+"""Shares of the time for the whole program and for relax-and-fix; weeks of one of its windows and of a neighborhood, and of those
+on a season of up to so many columns; columns a window takes in a second (fewer windows where that is too little).  The rest of
+the time is for neighborhoods.  Set by ``tests/bench/season.py``: nine weeks left gaps of 18 to 49 % at eight kinds where four
+left 8 to 11 %, and are better at three kinds."""
 
 NEAR = 0.02
 STEP_SHARE = 0.05
@@ -88,7 +91,9 @@ class _Hunt:
     def relax_and_fix(self, seconds: float) -> None:
         """Windows in order of time: whole numbers in one, fixed before it, in fractions after it."""
         weeks = self.model.season.weeks
-        windows = min(-(-weeks // WINDOW_WEEKS), max(3, int(seconds * COLUMNS_PER_SECOND / len(self.model.price))))
+        windows = min(
+            -(-weeks // _width(self.model)), max(3, int(seconds * COLUMNS_PER_SECOND / len(self.model.price)))
+        )
         width = -(-weeks // windows)
         ends = [*range(width, weeks, width), weeks]
         fixed: dict[int, float] = {}
@@ -129,11 +134,16 @@ class _Hunt:
 
 def _moves(model: OrderModel) -> list[Callable[[int, str], bool]]:
     """Neighborhoods: windows of weeks side by side, the same half a window later, twice as wide, and each supplier's season."""
-    weeks = model.season.weeks
-    firsts = [*range(0, weeks, WINDOW_WEEKS), *range(WINDOW_WEEKS // 2, weeks, WINDOW_WEEKS)]
-    moves = [_window(first, WINDOW_WEEKS) for first in firsts]
-    moves += [_window(first, 2 * WINDOW_WEEKS) for first in range(0, weeks, WINDOW_WEEKS)]
+    weeks, width = model.season.weeks, _width(model)
+    firsts = [*range(0, weeks, width), *range(width // 2, weeks, width)]
+    moves = [_window(first, width) for first in firsts]
+    moves += [_window(first, 2 * width) for first in range(0, weeks, width)]
     return moves + [_of_supplier(one.id) for one in model.season.shippers]
+
+
+def _width(model: OrderModel) -> int:
+    """Weeks of a window: few where the program is large."""
+    return WINDOW_WEEKS_SMALL if len(model.price) <= SMALL_COLUMNS else WINDOW_WEEKS
 
 
 def _window(first: int, weeks: int) -> Callable[[int, str], bool]:

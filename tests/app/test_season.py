@@ -13,6 +13,7 @@ from intake.app.commands.take_stock import take_stock
 from intake.app.queries.season.season_question import order_rows, read_season, season_of
 from intake.app.session import House
 from intake.cli.command_table import vatside
+from intake.cli.planning.season import water_lines
 from intake.errors import BadInput
 from intake.season import solve_orders
 from tests.season.order_judge import judge_orders
@@ -97,3 +98,17 @@ def test_the_command_tells_landings_margin_and_gap(farm_folder: Path, file: Path
     assert told["bound"] >= told["margin"]
     assert told["landings"]
     assert all(row["animals"] >= 20 for row in told["landings"])
+
+
+def test_waters_are_drawn_week_by_week_on_the_terminal(house_at: Open, file: Path) -> None:
+    """Taken, fallow and free, with a letter where a supplier lands; what is there now takes the first weeks."""
+    house = house_at()
+    take_stock(house, STOCK, "stock.csv")
+    question, _ = season_of(house, read_season(file))
+    plan = solve_orders(question, seconds=4)
+    head, line, _ = water_lines(question, plan)
+    assert "A one lands" in head
+    weeks = line.split()[1]
+    assert len(weeks) == 20
+    assert weeks.startswith("██████░")
+    assert [number for number, mark in enumerate(weeks) if mark == "A"] == [one.week for one in plan.landings]

@@ -12,7 +12,7 @@ from intake.cli.terminal import as_json, house_of, json_option, progress, say, s
 if TYPE_CHECKING:
     from intake.season import OrderPlan, Season, Worth
 
-__all__ = ["season"]
+__all__ = ["season", "water_lines"]
 
 
 @click.command()
@@ -46,7 +46,7 @@ def season(ctx: click.Context, file: str, seconds: float, worth: bool, json_: bo
         as_json(_plain(plan, rows, more, assumed))
         return
     progress("")
-    _show(plan, rows, more, assumed)
+    _show(question, plan, rows, more, assumed)
 
 
 def _told(value: float, bound: float, what: str, *, quiet: bool) -> bool:
@@ -76,9 +76,32 @@ def _plain(
     }
 
 
-def _show(plan: OrderPlan, rows: list[dict[str, Any]], more: tuple[Worth, ...], assumed: tuple[str, ...]) -> None:
+def water_lines(question: Season, plan: OrderPlan) -> list[str]:
+    """Each quarantine water over the weeks: taken, fallow, free; a letter where a supplier's shipment lands."""
+    if not question.waters:
+        return []
+    names = {one.id: chr(ord("A") + number % 26) for number, one in enumerate(question.shippers)}
+    lines = []
+    for water in question.waters:
+        weeks = ["·"] * question.weeks
+        stays = [(0, one.release, "█") for one in question.stock if one.water == water.id]
+        stays += [(one.week, one.free, names[one.supplier]) for one in plan.landings if water.id in one.waters]
+        for start, free, mark in stays:
+            for week in range(start, min(question.weeks, free + question.fallow)):
+                weeks[week] = "█" if week < free else "░"
+            if start < question.weeks:
+                weeks[start] = mark
+        lines.append(f"{water.id:>12.12} {''.join(weeks)}")
+    key = ", ".join(f"{letter} {name} lands" for name, letter in names.items())
+    return [f"Quarantine by weeks ({key}; █ taken, ░ fallow, · free):", *lines, ""]
+
+
+def _show(
+    question: Season, plan: OrderPlan, rows: list[dict[str, Any]], more: tuple[Worth, ...], assumed: tuple[str, ...]
+) -> None:
     gap = "proved best" if plan.proved else f"no plan exceeds {plan.bound:.0f}: gap {100 * plan.gap:.1f} %"
-    say([f"{len(rows)} landings, expected margin {plan.value:.0f} ({gap}).", ""])
+    count = "1 landing" if len(rows) == 1 else f"{len(rows)} landings"
+    say([f"{count}, expected margin {plan.value:.0f} ({gap}).", ""])
     shown = [
         (
             row["week_of"], row["supplier"], ", ".join(f"{one['animals']} {one['kind']}" for one in row["lines"]),
@@ -88,6 +111,7 @@ def _show(plan: OrderPlan, rows: list[dict[str, Any]], more: tuple[Worth, ...], 
     ]  # fmt: skip
     if shown:
         say([*table(("lands, week of", "supplier", "animals", "water", "free, week of", "cost"), shown), ""])
+    say(water_lines(question, plan))
     lost: dict[str, float] = {}
     for kind, _, count in plan.lost:
         lost[kind] = lost.get(kind, 0.0) + count
