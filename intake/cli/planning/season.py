@@ -100,8 +100,8 @@ def _show(
     question: Season, plan: OrderPlan, rows: list[dict[str, Any]], more: tuple[Worth, ...], assumed: tuple[str, ...]
 ) -> None:
     gap = "proved best" if plan.proved else f"no plan exceeds {plan.bound:.0f}: gap {100 * plan.gap:.1f} %"
-    count = "1 landing" if len(rows) == 1 else f"{len(rows)} landings"
-    say([f"{count}, expected margin {plan.value:.0f} ({gap}).", ""])
+    landings = "1 landing" if len(rows) == 1 else f"{len(rows)} landings"
+    say([f"{landings}, expected margin {plan.value:.0f} ({gap}).", ""])
     shown = [
         (
             row["week_of"], row["supplier"], ", ".join(f"{one['animals']} {one['kind']}" for one in row["lines"]),
