@@ -10,6 +10,7 @@ import re
 import unicodedata
 from functools import cache, lru_cache
 from importlib import resources
+from typing import Any
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -25,6 +26,7 @@ __all__ = [
     "lay",
     "load_faces",
     "one_line",
+    "unprintable",
 ]
 
 REGULAR = "Paper"
@@ -59,6 +61,19 @@ def clean(text: str) -> str:
         return text
     text = _SURROGATE.sub("\ufffd", text.replace("\r\n", "\n").replace("\r", "\n"))
     return unicodedata.normalize("NFC", _INVISIBLE.sub("", _UNPRINTABLE.sub(" ", text)))
+
+
+def unprintable(text: str, face: str) -> set[str]:
+    """Characters of a text that a face cannot print as written: those it has no form for, and those read from the right.
+
+    Right-to-left letters are joined and reversed by no one here; printed as they come they would say something else.
+    """
+    if text.isascii():
+        return set()
+    load_faces()
+    font: Any = pdfmetrics.getFont(face)  # the stubs know no faces of TrueType
+    known = font.face.charToGlyph
+    return {one for one in text if ord(one) not in known or unicodedata.bidirectional(one) in {"R", "AL"}}
 
 
 def _width(text: str, face: str, size: float) -> float:

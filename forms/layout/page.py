@@ -12,7 +12,7 @@ from reportlab import rl_config
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from forms.layout.lettering import BOLD, NARROW, REGULAR, clean, lay, load_faces, one_line
+from forms.layout.lettering import BOLD, NARROW, REGULAR, clean, lay, load_faces, one_line, unprintable
 from forms.layout.pen import Pen
 from forms.layout.stamp import STAMP
 
@@ -214,6 +214,37 @@ def _company(block: Placed, following: deque[Placed | None]) -> float:
     return total
 
 
+class _Sheet(Canvas):
+    """A canvas that keeps what it cannot print as written, and refuses to be saved with an empty box on it."""
+
+    def drawString(self, x: float, y: float, text: str, *args: Any, **kwargs: Any) -> None:  # noqa: N802  # the library's name
+        """Draw one line and remember its characters without a form."""
+        face = str(self.__dict__["_fontname"])
+        missing = unprintable(text, face)
+        if missing:
+            self.__dict__.setdefault("missing", {}).update(dict.fromkeys(sorted(missing), text))
+        super().drawString(x, y, text, *args, **kwargs)
+
+    def save(self) -> None:
+        """Write the document.
+
+        Raises
+        ------
+        PaperError
+            Naming the characters that would have come out as empty boxes, and the first line they stand in.
+        """
+        missing: dict[str, str] = self.__dict__.get("missing", {})
+        if missing:
+            names = ", ".join(f"{one} (U+{ord(one):04X})" for one in list(missing)[:12])
+            more = f" and {len(missing) - 12} more" if len(missing) > 12 else ""
+            line = next(iter(missing.values()))
+            message = (
+                f"{names}{more} cannot be printed: the embedded faces hold Latin, Greek and Cyrillic; in “{line[:60]}”"
+            )
+            raise PaperError(message)
+        super().save()
+
+
 def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]:
     """An empty document whose bytes depend on its content alone: no date, no chance."""
     load_faces()
@@ -223,7 +254,7 @@ def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]
     buffer = io.BytesIO()
     # An own first face: the stock one is not embedded.
     options: dict[str, Any] = {"invariant": 1, "pageCompression": 1, "lang": "en", "initialFontName": REGULAR}
-    canvas = Canvas(buffer, pagesize=size, **options)
+    canvas = _Sheet(buffer, pagesize=size, **options)
     canvas.setTitle(clean(title))
     canvas.setCreator("Vatside")
     return canvas, buffer

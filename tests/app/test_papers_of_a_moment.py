@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from intake.app.queries.planning.present_stock import freedoms
 from intake.app.session import House
 from intake.cli.command_table import vatside
 from intake.errors import BadInput
+from intake.ledger import batch_payload
 from tests.app.deliveries import LANDED, received
 from tests.forms.measuring import type_sizes
 from tests.forms.reading import text_of
@@ -162,3 +164,14 @@ def test_a_prescription_prints_its_prescriber_and_no_mark(house_at: Open, tmp_pa
             assert words in text, (what, words)
         assert "as prescribed: Dr Example, RX-1) †" not in text
         assert "0.15 mL/L †" not in text
+
+
+def test_a_name_no_face_can_print_is_refused_by_its_characters(house_at: Open, tmp_path: Path) -> None:
+    """Never an empty box: the refusal names the characters, and no file is left."""
+    house = received(house_at)
+    named = replace(house.floor().batches["S1-01"], name="鹿角珊瑚")
+    with house.act() as act:
+        act.note("batch", "S1-01", batch_payload(named))
+    with pytest.raises(BadInput, match=r"U\+9E7F"):
+        print_forms(house_at(LANDED + timedelta(hours=2)), "history", tmp_path / "out", batch="S1-01")
+    assert not (tmp_path / "out").exists()

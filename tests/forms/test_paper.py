@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +15,7 @@ from hypothesis import strategies as st
 
 import forms
 from forms.layout.blocks import Heading, Text
-from forms.layout.lettering import BOLD, LEAST_SIZE, REGULAR, _width, lay
+from forms.layout.lettering import BOLD, LEAST_SIZE, REGULAR, _width, clean, lay, unprintable
 from forms.layout.page import Block, Paper, PaperError, flow, paper_of
 from forms.layout.sheet_pen import sheet_paper
 from forms.layout.table_grid import Column, Grid
@@ -208,7 +211,37 @@ def test_any_text_prints(name: str, batch: str, supplier: str, caution: str, do:
     content = sheet_content(
         name=name, batch=batch, supplier=supplier, wear_words=caution, acclimation=acclimation, gates=(do,)
     )
-    assert len(reader(forms.sheet(content)).pages) >= 2
+    told = " ".join((name, batch, supplier, caution, do))
+    try:
+        data = forms.sheet(content)
+    except PaperError as error:
+        named = [int(code, 16) for code in re.findall(r"U\+([0-9A-F]{4,6})", str(error))]
+        assert named
+        assert all(chr(code) in clean(told) for code in named)
+        assert all(unprintable(chr(code), REGULAR) for code in named)
+    else:
+        assert len(reader(data).pages) >= 2
+        assert not unprintable(clean(told).replace("\n", " "), REGULAR)
+
+
+@pytest.mark.parametrize("name", ["鹿角珊瑚", "サンゴ", "산호", "ปะการัง", "مرجان", "אלמוג"])
+def test_a_script_without_a_face_is_refused_by_its_characters(name: str) -> None:
+    """An empty box, or letters in the wrong order, is another name: the refusal says which characters and where."""
+    makers: tuple[Callable[[], bytes], ...] = (
+        lambda: forms.sheet(sheet_content(name=name)),
+        lambda: forms.history(replace(history_content(2), name=name)),
+        lambda: forms.labels([forms.LabelContent("Q1", (name,))]),
+    )
+    for make in makers:
+        with pytest.raises(PaperError, match="cannot be printed") as caught:
+            make()
+        assert any(f"U+{ord(one):04X}" in str(caught.value) for one in name)
+
+
+@pytest.mark.parametrize("name", ["Χταπόδι", "San hô sừng hươu", "Зоантус", "Ångström"])
+def test_greek_vietnamese_and_cyrillic_print_as_written(name: str) -> None:
+    """Composed accents stay on their letters."""
+    assert name in text_of(forms.sheet(sheet_content(name=name)))
 
 
 def test_a_cell_taller_than_the_page_is_continued_not_lost() -> None:

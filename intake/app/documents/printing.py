@@ -113,9 +113,13 @@ def print_forms(  # what the command line can say
     with page.stamped(
         _stamp(house) if at is None else f"Ledger as of {at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}"
     ):
-        if what == "labels":
-            return print_vat_labels(then, out, _batches(then, shipment, batch), size, stock)
-        return _printed(then, what, out, shipment, batch, size, fillable, animals, words)
+        try:
+            if what == "labels":
+                return print_vat_labels(then, out, _batches(then, shipment, batch), size, stock)
+            return _printed(then, what, out, shipment, batch, size, fillable, animals, words)
+        except page.PaperError as error:
+            do = "Write these names in Latin, Greek or Cyrillic letters, or shorten them, then print again."
+            raise BadInput(Finding(f"print {what}", str(error), "text that can be put on paper", do)) from error
 
 
 def _stamp(house: House) -> str:
