@@ -95,7 +95,8 @@ def test_no_words_make_any_address_stumble(
         answer = client.post(where, params=query, data=sealed, follow_redirects=False)
     assert answer.status_code < 500, (method, where, answer.text[:300])
     if answer.status_code >= 400:
-        assert not any(secret in answer.text for secret in SECRETS), answer.text[:300]
+        own = repr((form, query, parts))  # what was typed comes back with the refusal: it tells nothing of the inside
+        assert not any(secret in answer.text for secret in SECRETS if secret not in own), answer.text[:300]
 
 
 @pytest.mark.parametrize(("path", "method"), PROGRAMS)
@@ -117,7 +118,8 @@ def test_no_words_make_an_address_for_programs_stumble(
         follow_redirects=False,
     )
     assert answer.status_code < 500, (method, path, answer.text[:300])
-    assert not any(secret in answer.text for secret in SECRETS if secret != "farm.toml"), answer.text[:300]
+    own = repr((fields, parts)) + "farm.toml"
+    assert not any(secret in answer.text for secret in SECRETS if secret not in own), answer.text[:300]
 
 
 @pytest.mark.parametrize(("path", "method"), TABLE)

@@ -21,6 +21,8 @@ PAGES = (
         "/deliveries/S1",
         "/deliveries/new",
     ),
+    *("/journal", "/release", "/readings", "/search?q=S1", "/more", "/farm", "/reports/permits", "/sample?lot=500"),
+    *("/plan/what-if", "/capacity", "/losses", "/losses/common", "/batches/S1-01/order", "/deliveries/S1/day"),
     *("/plan", "/claims", "/claims/S1", "/contacts?batch=S1-01", "/calendars", "/people", "/count", "/c", "/c#S1-01"),
 )
 
