@@ -144,17 +144,23 @@ def _protocol(case: Case, asked: Mapping[str, str], prescriptions: Mapping[str, 
                     "Record the prescription first; the library holds no dose for this bath.",
                 )
             )
-        elif dip not in wanted:
-            wanted.append(_ordered(dip, reason, order))
+        elif dip not in wanted or (order is not None and order.strength.strip()):
+            wanted = [*(one for one in wanted if one.id != identity), _ordered(dip, reason, order)]
     if refused:
         raise Refused(refused)
     return wanted
 
 
 def _ordered(dip: Dip, reason: str, order: Prescription | None) -> Dip:
-    """A dip asked for by a person, with the words of the prescription in place of the library's."""
+    """A dip asked for by a person, with the words of the prescription in place of the library's.
+
+    A strength measured on the farm, ordered without a prescriber, stands in place of the blank the library leaves for it.
+    """
+    why = f"{dip.why}; asked for: {reason}"
     if order is None:
-        return dip.model_copy(update={"why": f"{dip.why}; asked for: {reason}"})
+        return dip.model_copy(update={"why": why})
+    if not dip.prescription and not order.prescriber.strip():
+        return dip.model_copy(update={"why": why, "strength": f"{order.strength} (as ordered)"})
     return dip.model_copy(
         update={
             "agent": order.agent,

@@ -197,6 +197,26 @@ def test_optional_dips_come_only_where_the_farm_switched_them_on() -> None:
     assert {need.dip for need in needs.values() if need.dip} == {"coral-shake", "coral-freshwater-dip"}
 
 
+def test_a_strength_ordered_on_the_farm_is_printed_in_place_of_the_blank() -> None:
+    """Iodine has no dose in the library; what was measured and ordered stands on every paper, marked as ordered."""
+    row = [("T-1", "stony_branching_other", 10, "Q1a", MONDAY)]
+    asked, key = {"T-1": {"coral-iodine-dip": "wounds"}}, ("T-1", "coral-iodine-dip")
+    blank = next(n for n in work(row, orders=Orders(asked)).values() if n.dip == "coral-iodine-dip")
+    assert "write it here" in blank.strength
+    told = {key: Prescription("", "", "", "12 mg/L available iodine", None, None)}
+    (dip,) = (n for n in work(row, orders=Orders(asked, told)).values() if n.dip == "coral-iodine-dip")
+    assert (dip.strength, dip.agent, dip.minutes) == (
+        "12 mg/L available iodine (as ordered)",
+        blank.agent,
+        blank.minutes,
+    )
+    on = {"T-1": {"coral-freshwater-dip": "pests"}}
+    mine = {("T-1", "coral-freshwater-dip"): Prescription("", "", "", "0 PSU, pH matched", None, None)}
+    baths = [n for n in work(row, orders=Orders(on, mine)).values() if n.dip == "coral-freshwater-dip"]
+    assert {n.strength for n in baths} == {"0 PSU, pH matched (as ordered)"}
+    assert len({n.uid for n in baths}) == len(baths)
+
+
 def test_the_first_bath_follows_the_first_inspection_of_its_portion() -> None:
     """Inspect before treating: held by the timetable while the inspection is open, free once it is recorded."""
     needs = work([("T-1", "stony_branching_other", 10, "Q1a", MONDAY)])

@@ -70,10 +70,10 @@ def _prescriptions(house: House) -> dict[tuple[str, str], Prescription]:
     found = {}
     for record in house.latest("prescription").values():
         told: Mapping[str, Any] = record.payload
-        if told.get("prescriber") and told.get("reference"):
+        if (told.get("prescriber") and told.get("reference")) or told.get("strength"):
             found[str(told["batch"]), str(told["dip"])] = Prescription(
-                prescriber=str(told["prescriber"]),
-                reference=str(told["reference"]),
+                prescriber=str(told.get("prescriber") or ""),
+                reference=str(told.get("reference") or ""),
                 agent=str(told.get("agent") or ""),
                 strength=str(told.get("strength") or ""),
                 contact_min=told.get("contact_min"),
