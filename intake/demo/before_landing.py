@@ -29,14 +29,16 @@ def settle(story: Story) -> None:
     farm = demo_file("farm.toml")
     if story.store:
         farm = farm.replace(b"[farm]\n", b"[farm]\nstore = " + json.dumps(story.store).encode() + b"\n", 1)
-    save(story.folder / "farm.toml", farm)
-    save(story.folder / "library" / "verdicts.csv", demo_file("verdicts.csv"))
+    save(story.folder / "farm.toml", farm, own=True)
+    save(story.folder / "library" / "verdicts.csv", demo_file("verdicts.csv"), own=True)
     for name in ("inbox", "library", "out"):
         (story.folder / name).mkdir(exist_ok=True)
     listed = story.lands - timedelta(days=7)
     house = story.at(listed)
     stock = dated(demo_file("stock.csv").decode(), story.lands.date(), "")
-    standing = take_stock(house, save(story.folder / "inbox" / "stock.csv", stock.encode()).read_bytes(), "stock.csv")
+    standing = take_stock(
+        house, save(story.folder / "inbox" / "stock.csv", stock.encode(), own=True).read_bytes(), "stock.csv"
+    )
     site = house.site
     story.tell(
         f"{site.farm.name}: {len(site.systems)} water systems, {len(site.vats)} vats, {len(site.people)} people."

@@ -75,7 +75,7 @@ class Story:
         zone = ZoneInfo(house.site.supplier(supplier).time_zone)
         packed = (lands - timedelta(hours=31)).astimezone(zone)
         text = dated(demo_file(f"{supplier}.csv").decode(), lands.date(), f"{packed:%Y-%m-%d %H:%M}")
-        path = save(self.folder / "inbox" / f"{supplier}.csv", text.encode())
+        path = save(self.folder / "inbox" / f"{supplier}.csv", text.encode(), own=True)
         answers = dict(_ANSWERS[supplier])
         found = packing_list.expect(house, path, supplier, lands, answers=answers)
         asked = 0

@@ -41,5 +41,5 @@ def add_person(house: House, identity: str, name: str, role: str) -> str:
     text = file.read_text(encoding="utf-8").rstrip("\n")
     text += f'\n\n[person.{identity}]\nname = {words}\nrole = "{role}"\n'
     read_site(text.encode(), str(file))
-    save(file, text.encode())
+    save(file, text.encode(), own=True)
     return identity

@@ -88,7 +88,9 @@ def stock(asked: Asked) -> Response:
 def history(asked: Asked) -> Response:
     """Take in past shipments from the owner's own table."""
     upload = _upload(asked)
-    file = save(asked.house.folder / "inbox" / f"past-{act_key(asked)[:12]}.{_ending(upload.name)}", upload.data)
+    file = save(
+        asked.house.folder / "inbox" / f"past-{act_key(asked)[:12]}.{_ending(upload.name)}", upload.data, own=True
+    )
     told = take_history(
         asked.house, file, supplier=asked.field("supplier"), dates=asked.field("dates"), key=act_key(asked)
     )

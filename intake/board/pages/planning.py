@@ -74,7 +74,7 @@ def staged_list(asked: Asked) -> str:
         return staged
     plain = re.sub(r"[^A-Za-z0-9_.-]+", "_", Path(upload.name.replace("\\", "/")).name).strip(".")[-80:] or "list"
     staged = f"{hashlib.sha256(upload.data).hexdigest()[:12]}-{plain}"
-    save(asked.house.folder / "inbox" / staged, upload.data)
+    save(asked.house.folder / "inbox" / staged, upload.data, own=True)
     return staged
 
 
