@@ -100,10 +100,13 @@ class Stress:
 
     @property
     def halves(self) -> str:
-        """The insurance that at least halves what one future in twenty leaves, at 1 % or less; empty if none does."""
-        good = [
-            one for one in self.insurances if 2 * one.outcome.without_p95 <= self.plan.without_p95 and one.cost <= 0.01
-        ]
+        """The insurance that at least halves what one future in twenty leaves, at 1 % or less; empty if none does, or nothing is left."""
+        least = self.plan.without_p95
+        good = (
+            [one for one in self.insurances if 2 * one.outcome.without_p95 <= least and one.cost <= 0.01]
+            if least
+            else []
+        )
         return min(good, key=lambda one: (one.outcome.without_p95, one.cost)).name if good else ""
 
 

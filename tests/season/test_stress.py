@@ -101,3 +101,10 @@ def test_being_careful_is_measured_on_the_same_unseen_futures_with_its_cost() ->
         best = next(one for one in found.insurances if one.name == found.halves)
         assert 2 * best.outcome.without_p95 <= found.plan.without_p95
         assert best.cost <= 0.01
+
+
+def test_where_nothing_is_left_there_is_nothing_to_halve() -> None:
+    """A plan that leaves no one without a place in nineteen of twenty futures needs no insurance."""
+    problem = roomy()
+    plan = solve(problem, seconds=1)
+    assert stress(problem, plan, CERTAIN, futures=20, seconds=0.3).halves == ""
