@@ -100,7 +100,7 @@ class Stress:
 
     @property
     def halves(self) -> str:
-        """The insurance that at least halves what one future in twenty leaves, at 1 % or less; empty if none does, or nothing is left."""
+        """The insurance that at least halves what one future in twenty leaves, at 1 % or less; empty if none does."""
         least = self.plan.without_p95
         good = (
             [one for one in self.insurances if 2 * one.outcome.without_p95 <= least and one.cost <= 0.01]
