@@ -198,7 +198,9 @@ def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
         if error.rules:
             facts["rules"] = list(error.rules)
         click.echo(json.dumps(facts, ensure_ascii=False, indent=2))
-    lines = [str(finding) for finding in error.findings] or [str(error)]
+    from intake.cli.farm_units import in_farm_units
+
+    lines = [in_farm_units(str(finding)) for finding in error.findings] or [str(error)]
     for line in lines[:20]:
         click.echo(_folded(f"✗ {line}"), err=True)
     if len(lines) > 20:

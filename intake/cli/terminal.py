@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from intake.cli.farm_units import in_farm_units, measures_in
+
 if TYPE_CHECKING:
     from datetime import datetime
 
@@ -76,6 +78,7 @@ def house_of(ctx: click.Context) -> House:
 
     house = open_house(ctx.obj["farm"], who=ctx.obj["who"], confirmed=ctx.obj.get("today", ""))
     ctx.call_on_close(house.books.close)
+    measures_in(house.site.farm.units)
     told = as_of_last_entry(house)
     if told.refuses is not None:
         click.echo(f"! {told.refuses}", err=True)
@@ -128,7 +131,7 @@ def as_json(answer: object) -> None:
 def say(lines: Iterable[str]) -> None:
     """Print lines of text, folded at 80 columns under their own indent; a path or an address is never broken."""
     for line in lines:
-        click.echo(fold(line))
+        click.echo(fold(in_farm_units(line)))
 
 
 def fold(line: str, width: int = 80) -> str:
@@ -143,7 +146,7 @@ def fold(line: str, width: int = 80) -> str:
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[object]], *, width: int = 80) -> list[str]:
     """Lay rows out in columns no wider than ``width``; numbers to the right, the widest text column gives way."""
-    cells = [[str(cell) for cell in row] for row in rows]
+    cells = [[in_farm_units(str(cell)) for cell in row] for row in rows]
     widths = [max([len(head), *(len(row[i]) for row in cells)]) for i, head in enumerate(heads)]
     while sum(widths) + 2 * (len(widths) - 1) > width and max(widths) > 6:
         widths[widths.index(max(widths))] -= 1

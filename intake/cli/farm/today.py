@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from intake.cli.farm_units import in_farm_units
 from intake.cli.terminal import house_of
 
 if TYPE_CHECKING:
@@ -23,7 +24,8 @@ def show_today(ctx: click.Context) -> None:
     """Print the day at a glance."""
     from intake.app.queries.overview.day.today_summary import today_summary
 
-    for line in lines_of(today_summary(house_of(ctx))):
+    for told in lines_of(today_summary(house_of(ctx))):
+        line = in_farm_units(told)
         click.echo(line if len(line) <= _WIDTH else f"{line[: _WIDTH - 1]}…")
 
 

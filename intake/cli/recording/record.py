@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from intake.cli.farm_units import measured
 from intake.cli.terminal import (
     as_json,
     at_option,
@@ -223,7 +224,7 @@ def finding(ctx: click.Context, batch: str, what: str, vat: str, note: str, at_:
 @click.command()
 @click.argument("place")
 @click.argument("quantity")
-@click.argument("value", type=float)
+@click.argument("value")
 @click.option("--scale", default="", help="pH: nbs or total.  Gravity: 20C/4C, 20C/20C, 25C/25C, 15C/4C or 60F/60F.")
 @despite_option
 @at_option
@@ -234,7 +235,7 @@ def reading(  # one parameter for each thing a person can say
     ctx: click.Context,
     place: str,
     quantity: str,
-    value: float,
+    value: str,
     scale: str,
     despite: str,
     at_: str,
@@ -246,13 +247,16 @@ def reading(  # one parameter for each thing a person can say
     Quantities: temperature_c salinity_psu ph tan_n_mg_per_l oxygen_mg_per_l specific_gravity alkalinity_meq_per_l
     light_umol copper_ug_per_l.
 
+    A temperature takes its unit: `temperature 79F`, `temperature 26.1C`.
+
     Example: vatside reading A1 ph 8.1 --scale nbs
     """
     from intake.app.commands import record_observation
 
     house = house_of(ctx)
     when = moment(house, at_)
-    told = record_observation.reading(house, place, quantity, value, scale=scale, at=when, despite=despite, key=key)
+    quantity, number = measured(quantity, value)
+    told = record_observation.reading(house, place, quantity, number, scale=scale, at=when, despite=despite, key=key)
     _tell(told, json_)
 
 
