@@ -170,3 +170,16 @@ def test_deaths_of_a_few_change_no_event(scheduled: Open) -> None:
     schedule_work.reschedule(house, seconds=SECONDS)
     due = {uid for uid in changed(before, events(house)) if "death-round" not in uid}
     assert due == set()
+
+
+@pytest.mark.parametrize(
+    ("hours", "start", "stands"),
+    [(0.5, "09:00", True), (12, "09:00", True), (12.5, "09:00", False), (-1, "09:00", False), (0.5, "10:00", False)],
+)
+def test_a_last_start_that_only_the_clock_moved_on_is_not_written_again(hours: float, start: str, stands: bool) -> None:
+    """A series counted from now would else be written with every count, and never be late; an earlier limit always is."""
+    latest = datetime.fromisoformat("2027-03-20T09:15:00+00:00")
+    was = {"start": "09:00", "latest": latest.isoformat()}
+    row = {"start": start, "latest": (latest + timedelta(hours=hours)).isoformat()}
+    kept = schedule_work._kept_latest(row, was)
+    assert kept == (was if stands else row)
