@@ -25,6 +25,7 @@ from intake.ledger import (
     shortages,
     standing,
 )
+from intake.ledger.balance import readings
 from tests.ledger.books import START, Scribe, hour
 
 BATCH = Batch(
@@ -267,3 +268,19 @@ def test_at_one_moment_animals_arrive_before_they_enter_their_stage() -> None:
     orders: list[list[Entry]] = [[stage, placed], [placed, stage]]
     for entries in orders:
         assert [stay.stage for stay in fold(entries, hour(5)).stays] == ["grow-out"]
+
+
+def test_a_day_of_a_logger_counts_as_its_marks() -> None:
+    """Lowest, highest and last of the day are readings of their own moments; one value alone is one reading."""
+    scribe = Scribe()
+    marks = [[hour(3).isoformat(), 25.1], [hour(15).isoformat(), 27.9], [hour(23).isoformat(), 26.0]]
+    day = scribe.note("reading", "system:qa", 23, quantity="temperature_c", marks=marks)
+    single = scribe.note("reading", "system:qa", 10, quantity="temperature_c", value=26.5)
+    found = readings([day, single])
+    assert [(one.at, one.value) for one in found] == [
+        (hour(3), 25.1),
+        (hour(10), 26.5),
+        (hour(15), 27.9),
+        (hour(23), 26.0),
+    ]
+    assert {one.place for one in found} == {"system:qa"}

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from intake.farm.floor import Past
+from intake.farm.floor import Done, Past
 from intake.rules import Counting, Measuring, Placing, Portion, Rebooking, Transferring, Treating, Undoing
 from intake.rules.limits import QUANTITIES, READINGS
 from intake.rules.scene import Scene
@@ -235,3 +235,23 @@ def test_a_finding_without_a_vat_is_of_every_water_the_batch_stood_in_then() -> 
     assert ids(edge, Placing(NOW, (Portion(newcomer, "B2", 3),), "receive")) == set()
     elsewhere = replace(here, found=(found(fish, "white-spot", "GONE", NOW - days(20)),))
     assert ids(elsewhere, Placing(NOW, (Portion(newcomer, "B2", 3),), "receive")) == set()
+
+
+def test_a_full_filter_names_the_animals_put_into_its_water_alone() -> None:
+    """A third batch of the same act goes into another water: it adds nothing to this filter and is not named."""
+    small = {**SITE.systems, "qa": SITE.systems["qa"].model_copy(update={"filter_area_m2": 0.001})}
+    site = SITE.model_copy(update={"systems": small})
+    act = Placing(NOW, (Portion(FISH, "A1", 5), Portion(batch("S1-13", "fish_reef_safe"), "B1", 5)), "receive")
+    (breach,) = (one for one in asked(floor(), act, site=site) if one.id == "filter")
+    assert breach.animals == ("S1-12",)
+
+
+def test_agents_of_work_are_read_from_its_name_where_it_names_a_dip() -> None:
+    """Old entries keep no agents: a round names no dip, a bath does, and what an entry says itself counts first."""
+    scene = Scene(SITE, LIBRARY, floor((FISH, "A1", 5)))
+    round_of = Done("round", FISH.id, "round", NOW, "marou")
+    bath = done(FISH, "clam-freshwater-dip", "A1", NOW)
+    assert scene.agents_of(round_of) == ()
+    assert scene.agents_of(replace(round_of, task="round/no-such-dip")) == ()
+    assert scene.agents_of(bath) == LIBRARY.agents("clam-freshwater-dip") != ()
+    assert scene.agents_of(replace(bath, agents=("copper",))) == ("copper",)
