@@ -16,6 +16,7 @@ RECORDING = {
     "history",
     "calendar",
     "shipments cancel",
+    "undo",
     "rebook",
     "replumb", "carried",
     "stock", "clear", "amend", "feed", "receive", "count", "done", "finding", "reading", "move", "cut", "clean", "hold", "order",
