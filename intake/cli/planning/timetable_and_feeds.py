@@ -245,7 +245,7 @@ def feeds(  # the options of the command
     A new address is shown once: only its hash is kept.  How it rings belongs to the address: for other alarms make
     another one.
 
-    Example: vatside calendars --create teva --alarms 45,10 --omit-canceled
+    Example: vatside calendars --create teva --alarms 45,10 --omit-cancelled
     """
     from intake.app.calendars import feed_addresses
 
