@@ -194,7 +194,7 @@ class Station(Named):
 
     Attributes
     ----------
-    liters
+    litres
         What one tub of an acclimation station holds; the animals in it are counted by it.
     """
 

@@ -70,7 +70,7 @@ def reschedule(
 
     Parameters
     ----------
-    again
+    afresh
         Forget the published times of what has not been done, instead of moving as little as can be.
     propose
         Only show it: nothing is published.

@@ -15,7 +15,7 @@ class Inside:
 
     Attributes
     ----------
-    liters
+    litres
         In it when the animals go in.
     bag_l
         Of them bag water, in the modes that keep it.

@@ -122,7 +122,7 @@ class Tub:
 
     Attributes
     ----------
-    liters
+    litres
         It holds at most; ``least_l`` it is never filled below (A093: default).
     oxygen_per_h
         Gas transfer of its air stones per hour: 3 for one in 20 L (A091: from memory; measure your own).
@@ -163,7 +163,7 @@ class TubSetup:
     ----------
     tubs
         Side by side, each as in the table.
-    liters
+    litres
         In each when the animals go in.
     animals
         In the fullest one.

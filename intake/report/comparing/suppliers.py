@@ -52,7 +52,7 @@ class Share:
         Animals lost, of how many; for survival, of how many that were watched long enough to count (not whole).
     raw
         lost / of.
-    adjusted toward the average
+    shrunk
         After weighing against what is usual, with its interval.
     shipments
         Shipments it rests on.

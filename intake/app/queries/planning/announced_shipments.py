@@ -99,7 +99,7 @@ def shipment_rows(house: House) -> list[dict[str, Any]]:
 
 
 def _state(house: House, shipment: str, facts: Mapping[str, Any]) -> str:
-    """``received``, ``canceled``, ``late`` (overdue: someone must say what became of it) or ``expected``."""
+    """``received``, ``cancelled``, ``late`` (overdue: someone must say what became of it) or ``expected``."""
     if shipment in house.floor().received:
         return "received"
     if facts.get("cancelled"):
