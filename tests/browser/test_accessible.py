@@ -15,7 +15,7 @@ PAGES = (
     *("/readings", "/search?q=S1", "/more", "/farm", "/reports/permits", "/sample?lot=500", "/losses", "/nowhere"),
 )
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-SIZES = ((390, "light"), (820, "dark"), (1280, "light"))
+SIZES = tuple((width, scheme) for width in (390, 820, 1280) for scheme in ("light", "dark"))
 SMALL = """() => [...document.querySelectorAll('button, .button, .bottom a, input, select, summary')]
   .filter((one) => one.getClientRects().length && !['radio', 'checkbox', 'hidden'].includes(one.type))
   .filter((one) => !one.closest('.scan') && one.id !== 'photo')
