@@ -23,8 +23,11 @@
       return true;
     } catch (error) { return false; }
   }
+  const keeps = keep("vatside:probe", 1);
+  const NOTHING_KEPT = "This browser keeps nothing for this page, so it cannot count safely. Leave private mode, allow storage, use another browser, or ";
   function entries() {
     const found = [];
+    if (!keeps) return found;
     for (let i = 0; i < localStorage.length; i += 1) {
       const key = localStorage.key(i);
       const entry = key.startsWith(ENTRY) ? read(key) : null;
@@ -47,7 +50,7 @@
     const times = { made: Date.now(), turn, page, tick: performance.now() };
     const entry = Object.assign({ key: freshKey(), kind, words, body, who: facts.who || "", refused: "" }, times);
     if (!keep(ENTRY + entry.key, entry)) {
-      trouble = "NOT saved: this phone's storage is full. Connect, wait until all is sent, and count again.";
+      trouble = keeps ? "NOT saved: this phone's storage is full. Connect, wait until all is sent, and count again." : "NOT saved. " + NOTHING_KEPT;
       draw();
       return null;
     }
@@ -357,7 +360,11 @@
     $("person").textContent = facts.name || "";
     state.className = "";
     state.textContent = "";
-    if (trouble) { state.className = "alert"; state.textContent = "! " + trouble; }
+    if (trouble) {
+      state.className = "alert";
+      state.textContent = "! " + trouble;
+      if (!keeps) state.append(element("a", { href: "/count" }, ["count with a plain form"]), ".");
+    }
     else if (open.length) {
       state.className = "waiting";
       state.textContent = "↑ " + open.length + " waiting on this phone, oldest: " + age(open[0].made) + ". ";
@@ -436,7 +443,7 @@
   }
   // Leaving with counts that were not sent: the browser asks, for a site's storage is not for ever.
   window.addEventListener("beforeunload", (event) => { if (waiting().length) event.preventDefault(); });
-  if (!keep("vatside:probe", 1)) trouble = "This browser keeps nothing: counts are lost if this page is closed before they are sent. Use another browser, or leave private mode.";
+  if (!keeps) trouble = NOTHING_KEPT;
   setInterval(draw, 30000);
   route();
 })();
