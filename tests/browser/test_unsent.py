@@ -29,7 +29,12 @@ def test_leaving_with_unsent_counts_asks(visit: Open, server: Server) -> None:
     saved(page)
     assert server.alive() == alive - 1
     dialogs: list[Any] = []
-    page.on("dialog", lambda dialog: (dialogs.append(dialog.type), dialog.accept()))
+
+    def asked(dialog: Any) -> None:
+        dialogs.append(dialog.type)
+        dialog.accept()
+
+    page.on("dialog", asked)
     with page.expect_event("close"):
         page.close(run_before_unload=True)
     assert dialogs == []
