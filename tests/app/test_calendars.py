@@ -54,13 +54,15 @@ def test_the_first_lines_say_what_to_do_and_the_reason_comes_last(house: House) 
     dip = [line for line in told["S1-02/coral-iodine-dip/Q1/1"] if not line.startswith("Moved from")]
     assert dip[0].startswith("Iodine dip for corals")
     heads = [line.split(":")[0] for line in dip]
-    assert heads[1:6] == ["stony lps fleshy", "Agent", "Strength", "Contact", "Wear"]
+    assert heads[1:7] == ["stony lps fleshy", "Agent", "Strength", "Contact", "Wear", "Bath water"]
+    assert "Bath water: neutralise with thiosulfate; waste" in dip, "as the papers print it, from the same table"
     places = [next(number for number, line in enumerate(dip) if line.startswith(word)) for word in ("Record it", "Why")]
     assert places == sorted(places)
     assert all(len(lines) == len(set(lines)) for lines in told.values()), "nothing is said twice"
     brush = told["S1-01/clam-brushing/Q1/1"]
     assert brush[0] == "Brush and inspect clams (1 of 6)"
     assert any(line.startswith("How: ") for line in brush)
+    assert "Bath water: rinse water is waste: never back to any vat; treat before the drain" in brush
     assert not any(line.startswith("Strength: none") for lines in told.values() for line in lines)
     rounds = next(lines for uid, lines in told.items() if uid.startswith("round/"))
     assert "Vats in order: Q1, Q2" in rounds

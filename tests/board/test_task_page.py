@@ -47,8 +47,11 @@ def test_an_event_leads_to_its_task_and_one_tap_records_it(enter: Entering, app:
     house = app.state.farm.house("ada")
     uid = first_open(house, "inspection")
     where = page_of(house, uid)
+    clock.turn(seconds=86_400)  # clams are brushed a day after they were placed, not before
     ben = enter("ben")
     page = ben.get(where).text
+    dip = str(shown_tasks(house)[uid]["dip"])
+    assert f"Bath water: {house.library.treatments.by_id[dip].disposal}" in page
     assert re.findall(r'name="task" value="([^"]+)"', page) == [uid]
     clock.turn(minutes=1)
     assert post(ben, "/done", task=uid, back=where).status_code == 200

@@ -10,7 +10,7 @@ from intake.app.board_links import board_line, page_address, task_page
 from intake.app.calendars.event_titles import title_of
 from intake.app.queries.biosecurity.release_status import stands_in_the_way
 from intake.app.queries.overview.task_states import mark_of, state_words
-from intake.app.queries.planning.published_timetable import contact_words
+from intake.app.queries.planning.published_timetable import contact_words, disposal_of
 from intake.app.session import House
 from intake.feed import Event
 from intake.feed.event import CANCELLED, CONFIRMED
@@ -142,6 +142,8 @@ def _words(house: House, row: _Row) -> Iterator[str]:
     yield f"Vats in order: {', '.join(row['vats'])}" if row.get("vats") else ""
     yield from _treatment(row)
     yield f"Wear: {', '.join(row['protection'])}" if row.get("protection") else ""
+    after = disposal_of(house, str(row.get("dip") or ""))
+    yield f"Bath water: {after}" if after else ""
     yield f"Station: {row['station']}" if row.get("station") else ""
     yield (
         f"With: {_names(house, row)}" if len(row["staff"]) > 1 else f"Who: {_names(house, row)}" if row["staff"] else ""

@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from intake.app.board_links import count_address
 from intake.app.documents.cautions.dangers import emergency_of, kills_of, wear_of, wear_words
-from intake.app.documents.weekly.work_calendar import disposal_of, sheet_calendar
+from intake.app.documents.weekly.work_calendar import sheet_calendar
 from intake.app.landing.acclimation_course import acclimation_of
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import hours_in_bag, lands_at
 from intake.app.queries.planning.landing_work import placed_at
 from intake.app.queries.planning.present_stock import freedoms
-from intake.app.queries.planning.published_timetable import contact_words
+from intake.app.queries.planning.published_timetable import contact_words, disposal_of
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch

@@ -11,10 +11,10 @@ from intake.app.board_links import page_address
 from intake.app.documents.cautions import ALWAYS
 from intake.app.documents.cautions.dangers import breach_lines, emergency_of, kills_in, kills_of
 from intake.app.documents.weekly.vat_label_paper import vat_danger
-from intake.app.documents.weekly.work_calendar import disposal_of, kind_words, order_words, told_state
+from intake.app.documents.weekly.work_calendar import kind_words, order_words, told_state
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.reading_alarms import reading_alarms
-from intake.app.queries.planning.published_timetable import contact_words, shown_tasks
+from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Stay

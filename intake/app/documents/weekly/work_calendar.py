@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from intake.app.queries.overview.task_states import state_words
-from intake.app.queries.planning.published_timetable import contact_words, shown_tasks, state_at
+from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks, state_at
 from intake.app.session import House
 from intake.farm.floor import Batch
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from forms.documents.intake_sheet.sheet_content import DayWork, WorkKind
     from forms.documents.shared_content import WorkRow
 
-__all__ = ["care_tasks", "disposal_of", "kind_words", "order_words", "row_of_work", "sheet_calendar", "told_state"]
+__all__ = ["care_tasks", "kind_words", "order_words", "row_of_work", "sheet_calendar", "told_state"]
 
 _KINDS = ("dip", "inspection", "transfer", "release check")
 _LETTER = {"dip": "D", "inspection": "I", "transfer": "M", "release check": "R"}
@@ -43,12 +43,6 @@ def _as_of(house: House, task: Mapping[str, Any]) -> dict[str, Any]:
     at = task.get("at")
     later = at and datetime.fromisoformat(str(at)) > house.now
     return {**task, "state": "open"} if later else dict(task)
-
-
-def disposal_of(house: House, dip: str) -> str:
-    """Where the water of a bath goes when it is done, as the table of treatments has it; empty where it says nothing."""
-    treatment = house.library.treatments.by_id.get(dip)
-    return treatment.disposal if treatment is not None else ""
 
 
 def order_words(house: House, batch: str, dip: str) -> str:

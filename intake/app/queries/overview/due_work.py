@@ -10,7 +10,7 @@ from typing import Any
 
 from intake.app.queries.overview.task_states import state_words
 from intake.app.queries.planning.deadlines import deadlines
-from intake.app.queries.planning.published_timetable import contact_words, shown_tasks, state_at
+from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks, state_at
 from intake.app.session import House
 
 __all__ = ["DayOfWork", "Due", "due_counts", "due_work"]
@@ -26,6 +26,8 @@ class Due:
         As everywhere (:func:`~intake.app.queries.planning.published_timetable.state_at`); ``told`` says it in words.
     staff
         Ids and names of those it is planned for.
+    after
+        Where the water of its bath goes when it is done; empty where nothing is said.
     number
         The short number by which it is recorded while it is open; 0 for work that has none.
     if_late
@@ -56,6 +58,7 @@ class Due:
     if_late: str
     undo: str = ""
     number: int = 0
+    after: str = ""
 
     @property
     def open(self) -> bool:
@@ -158,4 +161,5 @@ def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due
         if_late=prices.get(uid, "") if state in {"due", "running", "late"} else "",
         undo=record.key.partition(".")[0] if record else "",
         number=int(row.get("short") or 0),
+        after=disposal_of(house, str(row.get("dip") or "")),
     )

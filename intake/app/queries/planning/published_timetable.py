@@ -17,6 +17,7 @@ __all__ = [
     "all_tasks",
     "broken_lags",
     "contact_words",
+    "disposal_of",
     "find_task",
     "published_tasks",
     "row_of",
@@ -41,6 +42,12 @@ def contact_words(task: Mapping[str, Any]) -> str:
     if low == high or high is None:
         return f"{low:g} min"
     return f"{low:g}–{high:g} min"
+
+
+def disposal_of(house: House, dip: str) -> str:
+    """Where the water of a bath goes when it is done, as the table of treatments has it; empty where it says nothing."""
+    treatment = house.library.treatments.by_id.get(dip)
+    return treatment.disposal if treatment is not None else ""
 
 
 def told_of_timetable(house: House) -> Mapping[str, Any]:
