@@ -11,7 +11,6 @@ from typing import Final
 from intake.errors import BadInput
 from intake.farm.floor import Done, Stay
 from intake.library import Dip, Evidence, Library
-from intake.library.treatments import MECHANICAL
 from intake.quarantine.case import (
     LONGEST_PART_MIN,
     SET_UP_MIN,
@@ -203,14 +202,15 @@ def _first(need: Need, case: Case, dip: Dip, rhythm: _Rhythm, before: tuple[Need
 
 
 def rested(case: Case, dip: Dip, due: datetime) -> tuple[datetime, str]:
-    """When the first bath of an agent may be at the earliest, and why where the rest after placing sets it.
+    """When the first bath of an agent, or the first brushing, may be, and why where the rest after placing sets it.
 
     References
     ----------
-    The library's table of the first days (A009 to A017); where none is allowed the rules refuse the bath.
+    The library's table of the first days (A009 to A017): eyes, tweezers and a shake have no row and need no rest; where
+    none is allowed the rules refuse the bath.
     """
     agents = case.library.agents(dip.id)
-    if dip.kind != "dip" or set(agents) <= MECHANICAL:
+    if dip.kind not in {"dip", "inspection"}:
         return due, ""
     found = case.library.after_arrival.rest_hours(case.group.id, agents)
     if found is None or not isfinite(found[0]):

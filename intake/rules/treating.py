@@ -271,17 +271,17 @@ def treatment_salinity(scene: Scene, act: Treating) -> Iterator[Broken]:
 
 
 @rule(
-    "rest-after-arrival", "Newcomers rest before anything chemical or osmotic", "reason",
+    "rest-after-arrival", "Newcomers rest before anything chemical or osmotic, clams before brushing", "reason",
     "after_arrival.csv, A009 to A015: cortisol back in 6 h to 1 d in fish (Z64, Z65); for invertebrates design defaults",
     Treating, book=RULES,
 )  # fmt: skip
 def rest(scene: Scene, act: Treating) -> Iterator[Broken]:
-    """Hours since the batch entered its first vat, by group and agent; brushes, tweezers and eyes are no treatment here."""
-    chemical = _chemical(act)
+    """Hours since the batch entered its first vat, by group and agent; eyes, tweezers and a shake need no rest."""
+    agents = set(act.agents) - {"tank-transfer"}
     entered = _placed(scene, act.batch)
-    if not act.work or not chemical or entered is None or not act.batch.shipment:
+    if not act.work or not agents or entered is None or not act.batch.shipment:
         return
-    found = scene.library.after_arrival.rest_hours(act.batch.group, sorted(chemical))
+    found = scene.library.after_arrival.rest_hours(act.batch.group, sorted(agents))
     if found is None or not isfinite(found[0]):
         return  # where none is allowed at all, the matrix of treatments says so
     need, row = found

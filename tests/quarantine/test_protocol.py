@@ -30,10 +30,12 @@ def work(
 
 
 def test_clams_are_brushed_six_times_a_week_apart_after_dark() -> None:
-    """Husbandry 1.2: six weekly snail inspections; every interval may move by a day (library)."""
+    """Husbandry 1.2: six weekly snail inspections, the first after a day of rest (A011); an interval may move by a day."""
     needs = work([("T-1", "clam_small", 100, "Q1a", MONDAY)])
     brushing = [needs[f"T-1/clam-brushing/Q1a/{number}"] for number in range(1, 7)]
-    assert [(need.nominal - MONDAY).days for need in brushing] == [0, 7, 14, 21, 28, 35]
+    assert [(need.nominal - MONDAY).days for need in brushing] == [1, 8, 15, 22, 29, 36]
+    assert brushing[0].earliest - MONDAY == timedelta(hours=24)
+    assert "A011" in brushing[0].why
     assert all(need.after_dark for need in brushing)
     assert [need.after for need in brushing[1:]] == [need.uid for need in brushing[:-1]]
     assert {(need.lag_min_days, need.lag_max_days) for need in brushing[1:]} == {(6.0, 8.0)}
@@ -291,14 +293,17 @@ def test_two_death_rounds_in_the_first_48_hours_the_last_after_lights_out_then_o
 def test_a_shipment_under_way_is_received_and_acclimated_before_its_first_dip() -> None:
     """The chain of the day: receive, acclimate, first inspection."""
     lands = MONDAY + timedelta(days=3)
-    batch = Batch("S1-01", "invented clam", "clam_small", 40.0, 50, shipment="S1", line=1)
-    floor = replace(floor_of([]), batches={"S1-01": batch})
-    needs = {
-        need.uid: need
-        for need in needs_for((Stay("S1-01", "Q1a", 50, lands, "quarantine"),), floor, LIBRARY, site_of(), now=MONDAY)
+    groups = {"S1-01": ("clam_small", "Q1a"), "S1-02": ("stony_montipora", "Q1b")}
+    batches = {
+        name: Batch(name, f"invented {group}", group, 40.0, 50, shipment="S1", line=int(name[-1]))
+        for name, (group, _) in groups.items()
     }
-    assert needs["S1-01/acclimation"].after == "S1-01/receive"
-    assert needs["S1-01/clam-brushing/Q1a/1"].after == "S1-01/acclimation"
+    floor = replace(floor_of([]), batches=batches)
+    stays = tuple(Stay(name, vat, 50, lands, "quarantine") for name, (_, vat) in groups.items())
+    needs = {need.uid: need for need in needs_for(stays, floor, LIBRARY, site_of(), now=MONDAY)}
+    assert needs["S1-02/acclimation"].after == "S1-02/receive"
+    assert needs["S1-02/coral-shake/Q1b/1"].after == "S1-02/acclimation"
+    assert needs["S1-01/clam-brushing/Q1a/1"].earliest == lands + timedelta(hours=24), "A011: no brush on the first day"
 
 
 def test_a_lot_on_hold_comes_last_in_the_order_of_work() -> None:

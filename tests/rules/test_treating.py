@@ -200,10 +200,11 @@ def test_low_salinity_changes_the_water_itself() -> None:
         (FISH, "fish-formalin-bath", 48),
         (CORAL, "coral-iodine-dip", 24),
         (CORAL, "coral-flatworm-bath", 72),
+        (CLAM, "clam-brushing", 24),
     ],
 )
 def test_newcomers_rest(one: Any, dip: str, need: int) -> None:
-    """A reason is asked of work, not of orders; a move within does not begin the hours again; brushes and eyes are free."""
+    """A reason is asked of work, not of orders; a move within does not begin the hours again; eyes and a shake are free."""
     looked = (found(one, "", "A1", NOW - hours(0.1)),)
     stay = Stay(one.id, "A1", 5, NOW - hours(need - 0.1), "quarantine")
     here = replace(floor((one, "A1", 5)), stays=(stay,), found=looked)
@@ -215,7 +216,8 @@ def test_newcomers_rest(one: Any, dip: str, need: int) -> None:
     assert ids(rested, act) == set()
     moved = replace(here, past=(Past(one.id, "A2", NOW - hours(need), NOW - hours(need - 0.1)),))
     assert ids(moved, act) == set()
-    assert ids(here, treat(CLAM, "clam-brushing", work=True)) == set()
+    for gentle in ("arrival-inspection", "clam-snail-picking", "coral-shake"):
+        assert "rest-after-arrival" not in ids(here, treat(one, gentle, work=True)), gentle
     house = replace(one, shipment="")
     assert ids(replace(here, batches={one.id: house}), replace(act, batch=house)) == set()
 

@@ -150,10 +150,10 @@ def after_landing(house: House, needs: Iterable[Need]) -> tuple[Need, ...]:
 def _not_before(house: House, need: Need, last: Mapping[str, datetime]) -> Need:
     """A need that begins after the last placing; what followed the acclimation follows the landing day now.
 
-    The rest before a first bath counts from the last placing, not from the landing.
+    The rest before a first bath or brushing counts from the last placing, not from the landing.
     """
     placed = last[need.batch]
-    if need.kind == "dip" and need.opens:
+    if need.kind in {"dip", "inspection"} and need.opens:
         group = house.floor().batches[need.batch].group
         found = house.library.after_arrival.rest_hours(group, house.library.agents(need.dip))
         if found is not None and isfinite(found[0]):
