@@ -73,6 +73,24 @@ def test_an_alarm_says_which_vat_to_look_at_first(house_at: Open, tmp_path: Path
     ET.parse(told["files"][0])
 
 
+def test_one_event_has_one_set_of_figures_however_far_back_it_is_asked(house_at: Open) -> None:
+    """Animals died a week ago and a few still do: floor, wall, losses and command say the same deaths against the same usual."""
+    house = house_at()
+    batch = Batch("S1-01", "Tridacna maxima", "clam_small", 40.0, 300, "S1", 1, "one", ("1",))
+    with house.act() as act:
+        act.note("batch", batch.id, batch_payload(batch))
+        act.move(batch.id, "supplier", "vat:Q1", 300)
+    for day, dead in ((20, 9), (21, 14), (23, 1), (25, 3), (26, 4)):
+        count_animals.count(house_at(NOON + timedelta(days=day)), "S1-01", "Q1", Count(dead=dead))
+    later = house_at(NOON + timedelta(days=26, hours=1))
+    told = {days: loss_alarms.alarms(later, days=days)["alarms"] for days in (2, 3, 7, 14, 30)}
+    (whole,) = told[30]
+    assert all(found == [whole] for found in told.values())
+    long_after = house_at(NOON + timedelta(days=60))
+    assert loss_alarms.alarms(long_after, days=3)["alarms"] == [], "an event that is over is not told on the floor"
+    assert len(loss_alarms.alarms(long_after, days=60)["alarms"]) == 1
+
+
 def test_quiet_books_have_no_alarm(house_at: Open) -> None:
     """And say so without a picture."""
     told = loss_alarms.alarms(received(house_at))

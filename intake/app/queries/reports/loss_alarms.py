@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,7 +17,7 @@ from intake.report.charts import control_steps
 from intake.report.comparing.past_shipments import group_factors, past_lines
 from intake.report.losses import summary
 
-__all__ = ["alarms", "alarms_drawn", "shared_by_dead"]
+__all__ = ["alarms", "alarms_drawn", "deaths_recorded", "shared_by_dead"]
 
 
 _SURE: Final = 0.05
@@ -25,17 +25,21 @@ _SURE: Final = 0.05
 
 _NAMED: Final = 5
 
+_LOOKED_BACK: Final = 30
+"""Days always looked back at, fewer asked for or not: an alarm is said by its least likely window, so that one event has the
+same figures wherever it is shown (design default)."""
+
 _COMPARED: Final = timedelta(days=365)
 """How far back shipments are compared on one chart (design default: a year, so that seasons are in it once)."""
 
 
 def alarms(house: House, *, days: int = 7, out: Path | None = None, kind: str = "svg") -> dict[str, Any]:
-    """Alarms of the last days, each with what its dead have in common; control charts are written to ``out``.
+    """Alarms that still alarmed in the last days, each with what its dead have in common; control charts are written to ``out``.
 
     Parameters
     ----------
     days
-        Days looked back at, 1 or more.
+        Days of the last alarm of an event, 1 or more. Its figures do not depend on them, up to 30 days.
     out
         Folder for the charts; none is written when ``None``.
     kind
@@ -52,15 +56,18 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
     known = house.floor().batches
     zone = house.site.farm.zone
     systems = {vat.id: vat.system for vat in house.site.vats.values()}
-    entries = _watched(house, days)
+    back = max(days, _LOOKED_BACK) if days >= 1 else days  # what is no number of days is refused there
+    entries = _watched(house, back)
     usual = group_factors(past_lines(house.standing("past")))
     batches = {one.batch for one in movements(entries)}
     prior = {name: usual[known[name].group] for name in batches if known[name].group in usual} if usual else {}
-    found = watch_farm(entries, batches, systems, house.now, zone, days_back=days, prior=prior)
+    found = watch_farm(entries, batches, systems, house.now, zone, days_back=back, prior=prior)
+    kept = [one for one in found.alarms if one.last_day > house.today - timedelta(days=days)]
+    named = {batch for one in kept for batch, _, _ in one.named}
     charts = {
         batch: control_steps(looks, title=f"Control chart of {batch} {known[batch].name}, to {house.today:%Y-%m-%d}")
         for batch, looks in found.charts.items()
-        if looks
+        if looks and batch in named
     }
     told: dict[str, Any] = {
         "rule": found.rule,
@@ -70,11 +77,16 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
         "learnt_from": [day.isoformat() for day in found.learnt_from] if found.learnt_from else None,
         "too_small_to_alarm": list(found.unseen),
         "correction": "Holm, for everything looked at in one alarm",
-        "alarms": [_alarm(house, one) for one in found.alarms],
+        "alarms": [_alarm(house, one) for one in kept],
         "arrivals": _arrivals(house, days),
         "files": [],
     }
     return told, charts
+
+
+def deaths_recorded(house: House, since: datetime) -> bool:
+    """Whether anything recorded since a moment changes who died, or takes it back; reads no older entries."""
+    return any("dead" in (one.source, one.target) for one in movements(house.view.recorded_after(since)))
 
 
 def shared_by_dead(house: House, *, days: int = 7) -> dict[str, Any]:
