@@ -88,7 +88,8 @@ class Watch:
     """An answer that takes longer to find than a page may wait: the last one found is shown, a newer one looked for.
 
     After a search that took long none is begun for ten times as long, at most a minute, so that a day of counting is not
-    a day of looking for alarms (design default).
+    a day of looking for alarms; what presses (animals died) waits only as long as the search took, so that the searching
+    is at most half of one thread's time (design defaults).
     """
 
     def __init__(self) -> None:
@@ -97,13 +98,37 @@ class Watch:
         self._answer: Any = None
         self._thread: threading.Thread | None = None
         self._took_s = self._found_at = 0.0
+        self._began: datetime | None = None
+        self._weighed: tuple[object, bool] = (None, False)
 
-    def ask(self, state: object, question: Callable[[], Any], patience_s: float) -> Any:
-        """The answer for this state of the ledger if it is found in time, else the one before; ``None`` before any."""
+    def ask(
+        self,
+        state: object,
+        question: Callable[[], Any],
+        patience_s: float,
+        *,
+        now: datetime | None = None,
+        presses: Callable[[datetime], bool] | None = None,
+    ) -> Any:
+        """The answer for this state of the ledger if it is found in time, else the one before; ``None`` before any.
+
+        Parameters
+        ----------
+        state
+            Of what is asked about; the same state has the same answer.
+        question
+            Finds the answer, in a thread of its own.
+        patience_s
+            Seconds to wait for it.
+        now
+            The present, by the farm's clock.
+        presses
+            Whether something recorded since a moment cannot wait for the long rest; asked once a state.
+        """
         with self._lock:
             idle = self._thread is None or not self._thread.is_alive()
-            rested = time.monotonic() - self._found_at >= min(_LONGEST_REST_S, _REST * self._took_s)
-            if idle and rested and state != self._state:
+            if idle and state != self._state and self._rested(state, presses):
+                self._began = now
                 self._thread = threading.Thread(
                     target=self._find, args=(state, question), name="vatside-watch", daemon=True
                 )
@@ -112,6 +137,20 @@ class Watch:
         if thread is not None:
             thread.join(patience_s)
         return self._answer
+
+    def _rested(self, state: object, presses: Callable[[datetime], bool] | None) -> bool:
+        gone = time.monotonic() - self._found_at
+        if gone >= min(_LONGEST_REST_S, _REST * self._took_s):
+            return True
+        if presses is None or self._began is None or gone < min(_LONGEST_REST_S, self._took_s):
+            return False
+        if self._weighed[0] != state:
+            self._weighed = (state, presses(self._began))
+        return self._weighed[1]
+
+    def knows(self, state: object) -> bool:
+        """Whether the answer given now is the one for this state."""
+        return self._state == state
 
     @property
     def found(self) -> int:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
+import itertools
 import re
+import threading
+import time
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -11,10 +15,14 @@ import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from intake.board.pages import desk
+from intake.board.api import live_events
+from intake.board.api.live_events import Pulse
+from intake.board.background_jobs import Watch
+from intake.board.pages import desk, floor
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
 from tests.board.conftest import Clock, Entering, entries_of, form_token, post
+from tests.conftest import NOON
 
 
 def house(app: Starlette) -> Any:
@@ -250,17 +258,87 @@ def test_the_description_names_every_address_for_programs(enter: Entering) -> No
     assert {"quantity", "value", "scale", "despite", "key"} == set(fields)
 
 
-def test_an_act_changes_the_beat_and_the_stream_says_so(enter: Entering) -> None:
-    """Pages that stay open follow it; an alarm is in it too."""
+def settled(app: Starlette, client: TestClient) -> str:
+    """The beat once the alarms of the present ledger have been found."""
+    for _ in range(300):
+        beat = str(client.get("/api/beat").json()["beat"])
+        app.state.watch.wait(60)
+        if app.state.watch.knows(floor.alarm_state(app.state.farm)) and client.get("/api/beat").json()["beat"] == beat:
+            return beat
+        time.sleep(0.1)
+    pytest.fail("the beat does not come to rest")
+
+
+def test_an_act_changes_the_beat_and_the_stream_says_so(enter: Entering, app: Starlette) -> None:
+    """Pages that stay open follow it: the stream tells the very beat of after the act, once, and nothing else."""
     ben = enter("ben")
-    before = ben.get("/api/beat").json()["beat"]
-    assert ben.get("/api/beat").json()["beat"] == before
+    before = settled(app, ben)
     post(ben, "/count", where="S1-01@Q1", dead="2")
-    after = ben.get("/api/beat").json()["beat"]
+    after = settled(app, ben)
     assert after != before
     stream = ben.get("/api/live")
     assert stream.headers["content-type"].startswith("text/event-stream")
-    assert f"data: {after}" in stream.text or "data: " in stream.text
+    assert stream.text == f"retry: 2000\n\ndata: {after}\n\n"
+
+
+def test_the_stream_tells_each_change_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A word as it is, the next one when it has changed, and no word twice."""
+    monkeypatch.setattr(live_events, "_LOOK_S", 0.0)
+    words = iter(["one", "one", "two", "two"])
+    pulse = Pulse(lambda: next(words, "three"))
+
+    async def heard() -> list[str]:
+        told: list[str] = []
+        async for said in pulse.events():
+            told.append(said)
+            if "three" in said:
+                break
+        return told
+
+    assert asyncio.run(heard()) == ["retry: 2000\n\n", "data: one\n\n", "data: two\n\n", "data: three\n\n"]
+
+
+def test_deaths_raise_the_alarm_without_the_long_rest(
+    enter: Entering, app: Starlette, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After a search of many seconds a reading waits its minute, but an act that changes deaths is looked at in a beat."""
+    ben = enter("ben")
+    settled(app, ben)
+    watch, now = app.state.watch, time.monotonic()
+    monkeypatch.setattr(watch, "_took_s", 8.0)  # as on a farm of many years: rests of 8 s, and of a minute
+    monkeypatch.setattr(watch, "_found_at", now - 9.0)
+    post(ben, "/vats/Q2/reading", quantity="temperature_c", value="25.1")
+    ben.get("/api/beat")
+    assert not watch.knows(floor.alarm_state(app.state.farm)), "a reading is looked at when the rest is over"
+    post(ben, "/count", where="S1-01@Q1", dead="20")
+    quiet = ben.get("/api/beat").json()["beat"]
+    watch.wait(60)
+    assert watch.knows(floor.alarm_state(app.state.farm))
+    told = [str(one["words"]) for one in watch.ask(floor.alarm_state(app.state.farm), list, 0.0)]
+    assert any("20 dead" in one for one in told), told
+    assert ben.get("/api/beat").json()["beat"] != quiet
+    assert any(one.split(";")[0] in ben.get("/").text for one in told)
+
+
+def test_searching_for_alarms_is_bounded() -> None:
+    """However many deaths are recorded: one search at a time, and between two at least as long as the last one took."""
+    watch, spans = Watch(), []
+    lock = threading.Lock()
+
+    def search() -> int:
+        began = time.monotonic()
+        assert lock.acquire(blocking=False), "two searches at once"
+        time.sleep(0.1)
+        lock.release()
+        spans.append((began, time.monotonic()))
+        return len(spans)
+
+    for state in range(60):
+        watch.ask(state, search, 0.0, now=NOON, presses=lambda since: since == NOON)
+        time.sleep(0.02)
+    watch.wait(5)
+    assert 3 <= len(spans) <= 7, "at most half of the time"
+    assert all(after[0] - before[1] >= 0.09 for before, after in itertools.pairwise(spans))
 
 
 def test_a_form_sent_beside_the_page_is_answered_in_place(enter: Entering, app: Starlette) -> None:

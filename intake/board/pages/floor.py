@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import Any, Final
 
 from starlette.responses import Response
@@ -19,10 +20,12 @@ from intake.board.request import Asked
 from intake.board.svg_pictures import space_picture
 from intake.errors import BadInput, Finding
 
-__all__ = ["clean", "floor", "loss_alarms", "reading", "space", "vat"]
+__all__ = ["alarm_state", "clean", "floor", "look_for_alarms", "loss_alarms", "reading", "space", "vat"]
 
 _ALARM_DAYS: Final = 3
 _PATIENCE_S: Final = 0.5
+_CLOCKS_APART: Final = timedelta(minutes=1)
+"""Something recorded at the very moment a search began, or by a program whose clock is behind, still presses."""
 
 
 def floor(asked: Asked) -> Response:
@@ -43,10 +46,20 @@ def loss_alarms(asked: Asked) -> Any:
 
 def look_for_alarms(farm: OpenFarm, watch: Watch, patience_s: float) -> Any:
     """Ask for the alarms of the present state; the last ones found while they are still being looked for."""
-    from intake.app.queries.reports.loss_alarms import alarms
+    from intake.app.queries.reports.loss_alarms import alarms, deaths_recorded
 
-    today = farm.now().astimezone(farm.house().site.farm.zone).date()
-    return watch.ask((farm.stamp(), today), lambda: alarms(farm.house(), days=_ALARM_DAYS)["alarms"], patience_s)
+    return watch.ask(
+        alarm_state(farm),
+        lambda: alarms(farm.house(), days=_ALARM_DAYS)["alarms"],
+        patience_s,
+        now=farm.now(),
+        presses=lambda since: deaths_recorded(farm.house(), since - _CLOCKS_APART),
+    )
+
+
+def alarm_state(farm: OpenFarm) -> tuple[object, date]:
+    """What alarms on losses depend on: the ledger and the farm's day."""
+    return farm.stamp(), farm.now().astimezone(farm.house().site.farm.zone).date()
 
 
 def vat(asked: Asked) -> Response:
