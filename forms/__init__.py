@@ -58,7 +58,7 @@ from forms.documents.round_sheet import (
 from forms.documents.sampling_list import SamplePlace, SamplingContent, sampling_list
 from forms.documents.shared_content import Danger, Units, WorkRow
 from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow, supplier_report
-from forms.documents.vat_plan import (
+from forms.documents.wall.plan_content import (
     PlanBar,
     PlanChange,
     PlanContent,
@@ -68,8 +68,8 @@ from forms.documents.vat_plan import (
     PlanShort,
     PlanSystem,
     PlanVat,
-    plan,
 )
+from forms.documents.wall.vat_plan import plan
 from forms.layout.page import PaperError
 from forms.layout.photo_plates import Photo
 from forms.layout.sheet_pen import sheet_paper

@@ -8,6 +8,7 @@ from typing import Literal
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
+from forms.charts.batch_fills import FILLS, BatchFill, draw_fill
 from forms.layout.lettering import BOLD, LEADING, NARROW, NARROW_BOLD, REGULAR, lay, one_line
 from forms.layout.page import PaperError, Pen, Placed
 
@@ -16,6 +17,7 @@ __all__ = ["Bar", "Lane", "LaneChart", "Legend", "Pattern"]
 Pattern = Literal["open", "grey", "hatch", "cross", "dark"]
 _AXIS = 16.0
 _LABEL_PAD = 4.0
+_LEAST_IN_BAR = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +29,9 @@ class Bar:
     start, end
         In the chart's unit of time; what lies outside the chart is cut at its edge.
     text
-        Words in the bar; when they do not fit, `short` is there instead.
+        Words in the bar; when they do not fit, `short` is there instead, and `least` when that does not fit either.
     pattern
-        How the bar is filled; never color.
+        How the bar is filled, by what it is or by its batch; never color.
     full_percent
         How full the vat is in its binding resource, drawn as a gauge at the bar's start; None for none.
     """
@@ -38,8 +40,9 @@ class Bar:
     end: float
     text: str = ""
     short: str = ""
-    pattern: Pattern = "open"
+    pattern: Pattern | BatchFill = "open"
     full_percent: float | None = None
+    least: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +100,7 @@ class _SetLane:
 
     @property
     def height(self) -> float:
-        return 15.0 if self.lane.heading else self.depth * self.bar + 4
+        return 13.0 if self.lane.heading else self.depth * self.bar + 3
 
 
 def _set_lane(lane: Lane, bar: float) -> _SetLane:
@@ -179,12 +182,12 @@ class _SetLanes:
             pen.box((x, top - lane.height), (self.width, lane.height), 0.0, shade=0.12)
             words = f"{lane.lane.name}   {lane.lane.detail}" if lane.lane.detail else lane.lane.name
             lines, size = lay(words, BOLD, 9, self.width - 8)
-            pen.lines((x + 3, self.width), top - 2, lines[:1], face=BOLD, size=size)
+            pen.lines((x + 3, self.width), top - 1.5, lines[:1], face=BOLD, size=size)
             return
         room = self.content.name_mm * mm - 5
         name, size = lay(lane.lane.name, BOLD, 10 if lane.height > 16 else 8, room)
         below = pen.lines((x + 3, room), top - 2, name[:2], face=BOLD, size=size)
-        detail, size = lay(lane.lane.detail, NARROW, 6.5, room)
+        detail, size = lay(lane.lane.detail, NARROW, 7, room)
         for line in detail:
             if below - LEADING * size < top - lane.height:
                 break
@@ -193,7 +196,7 @@ class _SetLanes:
         pen.line((left, top), (left, top - lane.height), 0.6)
         for level, bar in lane.stacked:
             if bar.end > self.content.start and bar.start < self.content.end:
-                low = top - 2 - (level + 1) * lane.bar + 0.6
+                low = top - 1.5 - (level + 1) * lane.bar + 0.6
                 self._draw_bar(pen, bar, (self._at(bar.start, left), low), (self._at(bar.end, left), lane.bar - 1.2))
 
     def _draw_bar(self, pen: Pen, bar: Bar, corner: tuple[float, float], end: tuple[float, float]) -> None:
@@ -207,20 +210,26 @@ class _SetLanes:
             pen.box((x, low), (gauge, tall * min(max(bar.full_percent, 0.0), 100.0) / 100), 0.0, shade=1.0)
         pen.box((x, low), (wide, tall), 0.9)
         room = wide - gauge - 5
-        size = min(8.5, tall * 0.55)
-        for words, face in ((bar.text, NARROW_BOLD), (bar.short, NARROW_BOLD)):
+        size = min(8.5, max(tall * 0.55, min(8.0, tall - 1.5)))
+        face = NARROW_BOLD
+        for words in (bar.text, bar.short, bar.least):
             fitted = one_line(words, face, size, room) if words and room > 4 else None
-            if fitted:
+            if fitted and fitted[1] >= _LEAST_IN_BAR:
                 plate = stringWidth(fitted[0], face, fitted[1])
-                if bar.pattern not in ("open", "grey"):
+                if bar.pattern not in ("open", "grey", "plain"):
                     high = 1.1 * fitted[1]
                     pen.box((x + gauge + 1.5, low + (tall - high) / 2), (plate + 2, high), 0.0, shade=0.001)
                 pen.text(x + gauge + 2.5, low + tall / 2 - fitted[1] * 0.36, fitted[0], face, fitted[1])
                 return
 
 
-def draw_pattern(pen: Pen, corner: tuple[float, float], size: tuple[float, float], pattern: Pattern) -> None:
+def draw_pattern(
+    pen: Pen, corner: tuple[float, float], size: tuple[float, float], pattern: Pattern | BatchFill
+) -> None:
     """Fill a rectangle with a pattern that a copier keeps."""
+    if pattern in FILLS:
+        draw_fill(pen, corner, size, pattern)
+        return
     pen.box(corner, size, 0.0, shade={"open": 0.001, "grey": 0.18, "dark": 0.55}.get(pattern, 0.001))
     if pattern not in ("hatch", "cross"):
         return
@@ -250,11 +259,11 @@ def draw_pattern(pen: Pen, corner: tuple[float, float], size: tuple[float, float
 class Legend:
     """What each pattern means, on one line or more."""
 
-    entries: tuple[tuple[Pattern, str], ...]
+    entries: tuple[tuple[Pattern | BatchFill, str], ...]
 
     def set(self, width: float) -> Placed:
         """Fill rows from the left."""
-        rows: list[list[tuple[Pattern, str, float]]] = [[]]
+        rows: list[list[tuple[Pattern | BatchFill, str, float]]] = [[]]
         x = 0.0
         for pattern, words in self.entries:
             wide = 26 + stringWidth(words, REGULAR, 8)
@@ -268,7 +277,7 @@ class Legend:
 
 @dataclass(frozen=True, slots=True)
 class _SetLegend:
-    rows: tuple[tuple[tuple[Pattern, str, float], ...], ...]
+    rows: tuple[tuple[tuple[Pattern | BatchFill, str, float], ...], ...]
     sticky: bool = False
 
     @property

@@ -69,8 +69,8 @@ class Paper:
         return self.width_mm * mm, self.height_mm * mm
 
 
-# A4: ISO 216; Letter: ANSI/ASME Y14.1 (8.5 x 11 inches).
-_PAPERS = {"a4": Paper("a4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4)}
+# A4, A3: ISO 216; Letter: ANSI/ASME Y14.1 (8.5 x 11 inches).
+_PAPERS = {"a4": Paper("a4", 210.0, 297.0), "letter": Paper("letter", 215.9, 279.4), "a3": Paper("a3", 297.0, 420.0)}
 
 
 def paper_of(name: str, *, landscape: bool = False) -> Paper:
@@ -79,7 +79,7 @@ def paper_of(name: str, *, landscape: bool = False) -> Paper:
     Parameters
     ----------
     name
-        ``"a4"`` or ``"letter"``.
+        ``"a4"``, ``"letter"``, or ``"a3"`` for what hangs on a wall.
     landscape
         True for the long side across; the punched margin is then at the top.
 
@@ -90,7 +90,7 @@ def paper_of(name: str, *, landscape: bool = False) -> Paper:
     """
     known = _PAPERS.get(name.lower())
     if known is None:
-        message = f"paper {name!r} is not known; use a4 or letter"
+        message = f"paper {name!r} is not known; use a4, letter or a3"
         raise PaperError(message)
     if not landscape:
         return known

@@ -16,7 +16,7 @@ __all__ = ["Agreed", "ClaimAgreement", "Mail", "terms_on"]
 class ClaimAgreement(Strict):
     """Claim terms of a supplier."""
 
-    claim_window_h: float = Field(gt=0)
+    claim_window_h: float = Field(gt=0, le=8784)
     daa_days: int = Field(default=0, ge=0, le=365)
     daa_window_h: float = Field(default=0.0, ge=0.0, le=8760.0)
     allowance_percent: float = Field(default=0.0, ge=0.0, le=100.0)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from intake.errors import BadInput, Finding
 from intake.farm.site import US_KEYS, Site
-from intake.library.reading import model_of, toml_of
+from intake.library.reading import ADD_THE_KEY, model_of, toml_of
 
 __all__ = ["read_site"]
 
@@ -23,28 +24,93 @@ def read_site(data: bytes, file: str = "farm.toml") -> Site:
     Raises
     ------
     BadInput
-        With a finding per fault: file, table, key, value, what was expected.
+        With a finding per fault, all at once: file, table, key, value, what was expected.
     """
     tables = toml_of(data, file)
-    for kind in ("supplier", "person", "station", "system", "vat", "routine"):
-        named = tables.get(kind, {})
-        if not isinstance(named, dict):
-            raise BadInput(Finding(f"{file}, {kind}", str(named), f"tables written [{kind}.id]"))
-        for identity, table in named.items():
-            if not isinstance(table, dict):
-                raise BadInput(
-                    Finding(f"{file}, {kind}.{identity}", str(table), f"a table written [{kind}.{identity}]")
-                )
-            table["id"] = identity
-            table.setdefault("name", identity)
-    _fill_likenesses(tables.get("vat", {}), file)
-    site = model_of(Site, tables, file)
-    _cross_check(site, file)
+    faults = _name_entries(tables, file)
+    vats = _tables(tables, "vat")
+    own = {name: {_metric(key) for key in table} for name, table in vats.items()}
+    likenesses = {name: str(table["like"]) for name, table in vats.items() if "like" in table}
+    faults += _fill_likenesses(vats, file)
+    told = {fault.where for fault in faults}
+    faults += _cross_faults(tables, own, file)
+    try:
+        site = model_of(Site, tables, file)
+    except BadInput as error:
+        faults += _told_once(error.findings, likenesses, own, told, file)
+        raise BadInput(faults or error.findings) from error
+    if faults:
+        raise BadInput(faults)
     return site
 
 
-def _fill_likenesses(vats: dict[str, dict[str, Any]], file: str) -> None:
-    """Give every vat that is ``like`` another what it does not say itself."""
+def _tables(tables: Mapping[str, Any], kind: str) -> dict[str, dict[str, Any]]:
+    """The entries of one kind that are tables; others are told of by :func:`_name_entries`."""
+    named = tables.get(kind, {})
+    return {one: table for one, table in named.items() if isinstance(table, dict)} if isinstance(named, dict) else {}
+
+
+def _name_entries(tables: Mapping[str, Any], file: str) -> list[Finding]:
+    """Give every entry its id and name; a finding for each that is no table."""
+    faults: list[Finding] = []
+    for kind in ("supplier", "person", "station", "system", "vat", "routine"):
+        named = tables.get(kind, {})
+        if not isinstance(named, dict):
+            faults.append(Finding(f"{file}, {kind}", str(named), f"tables written [{kind}.id]"))
+            continue
+        for identity, table in named.items():
+            if isinstance(table, dict):
+                table["id"] = identity
+                table.setdefault("name", identity)
+            else:
+                expected = f"a table written [{kind}.{identity}]"
+                faults.append(Finding(f"{file}, {kind}.{identity}", str(table), expected))
+    return faults
+
+
+def _told_once(
+    found: Iterable[Finding],
+    likenesses: Mapping[str, str],
+    own: Mapping[str, set[str]],
+    told: set[str],
+    file: str,
+) -> list[Finding]:
+    """The model's faults without those of an entry already told of, and without those a vat took over from another.
+
+    Parameters
+    ----------
+    likenesses
+        Vat → the vat it is like.
+    own
+        Vat → keys it says itself, in their metric spelling.
+    told
+        Where a fault was told of already: ``farm.toml, vat.Q1, like``.
+    """
+    kept: list[Finding] = []
+    found = tuple(found)
+    all_of = {(fault.where, fault.value, fault.expected) for fault in found}
+    for fault in found:
+        kind, _, rest = fault.where.removeprefix(f"{file}, ").partition(", ")
+        identity, _, key = rest.partition(", ")
+        if (f"{file}, {kind}" if not rest else f"{file}, {kind}.{identity}") in told:
+            continue
+        if kind == "vat" and f"{file}, vat.{identity}, like" in told and (not key or fault.do == ADD_THE_KEY):
+            continue  # it may well stand in the vat it means
+        model = f"{file}, vat, {likenesses.get(identity, '')}{', ' if key else ''}{key}"
+        first = _metric(key.partition(", ")[0].partition(" #")[0])
+        if (
+            kind == "vat"
+            and identity in likenesses
+            and first not in own.get(identity, set())
+            and (model, fault.value, fault.expected) in all_of
+        ):
+            continue
+        kept.append(fault)
+    return kept
+
+
+def _fill_likenesses(vats: Mapping[str, dict[str, Any]], file: str) -> list[Finding]:
+    """Give every vat that is ``like`` another what it does not say itself; a finding where there is no such vat."""
     faults: list[Finding] = []
     written = {name: dict(table) for name, table in vats.items() if "like" not in table}
     for name, table in vats.items():
@@ -61,32 +127,35 @@ def _fill_likenesses(vats: dict[str, dict[str, Any]], file: str) -> None:
         for key, value in model.items():
             if key not in _OWN and _metric(key) not in said:
                 table[key] = value
-    if faults:
-        raise BadInput(faults)
+    return faults
 
 
 def _metric(key: str) -> str:
     return US_KEYS[key][0] if key in US_KEYS else key
 
 
-def _cross_check(site: Site, file: str) -> None:
+def _cross_faults(tables: Mapping[str, Any], own: Mapping[str, set[str]], file: str) -> list[Finding]:
+    """Names in one table that another does not know, told from the raw tables so that other faults hide none."""
+    systems, vats = _tables(tables, "system"), _tables(tables, "vat")
+    known = f"one of {', '.join(sorted(systems))}"
     faults = [
-        Finding(f"{file}, vat.{vat.id}, system", vat.system, f"one of {', '.join(sorted(site.systems))}")
-        for vat in site.vats.values()
-        if vat.system not in site.systems
+        Finding(f"{file}, vat.{name}, system", str(table["system"]), known)
+        for name, table in vats.items()
+        if "system" in own[name] and isinstance(table["system"], str) and table["system"] not in systems
     ]
     folded: dict[str, str] = {}
-    for identity in site.vats:
+    for identity in vats:
         twin = folded.setdefault(identity.casefold(), identity)
         if twin != identity:
             faults.append(
                 Finding(f"{file}, vat.{identity}", identity, f"a name that differs from {twin} by more than case")
             )
-    for routine in site.routines.values():
-        where = f"{file}, routine.{routine.id}"
-        if routine.system not in site.systems:
-            faults.append(Finding(f"{where}, system", routine.system, f"one of {', '.join(sorted(site.systems))}"))
-        elif routine.vat and routine.vat not in {vat.id for vat in site.vats_of(routine.system)}:
-            faults.append(Finding(f"{where}, vat", routine.vat, f"a vat of system {routine.system}"))
-    if faults:
-        raise BadInput(faults)
+    for name, routine in _tables(tables, "routine").items():
+        where, system, vat = f"{file}, routine.{name}", routine.get("system"), routine.get("vat")
+        if not isinstance(system, str):
+            continue
+        if system not in systems:
+            faults.append(Finding(f"{where}, system", system, known))
+        elif isinstance(vat, str) and vat and vats.get(vat, {}).get("system") != system:
+            faults.append(Finding(f"{where}, vat", vat, f"a vat of system {system}"))
+    return faults

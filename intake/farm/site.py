@@ -236,10 +236,10 @@ class System(Named):
     suppliers_share: bool = False
     purpose: str = ""
     prefers: tuple[str, ...] = ()
-    alarm_low_c: float | None = None
-    alarm_high_c: float | None = None
-    alarm_low_psu: float | None = None
-    alarm_high_psu: float | None = None
+    alarm_low_c: float | None = Field(default=None, ge=0.0, le=45.0)
+    alarm_high_c: float | None = Field(default=None, ge=0.0, le=45.0)
+    alarm_low_psu: float | None = Field(default=None, ge=0.0, le=60.0)
+    alarm_high_psu: float | None = Field(default=None, ge=0.0, le=60.0)
 
     @model_validator(mode="after")
     def _alarms_ordered(self) -> System:
@@ -287,17 +287,17 @@ class Vat(Named):
     system: str
     like: str = ""
     place: str = ""
-    length_m: float | None = Field(default=None, gt=0)
-    width_m: float | None = Field(default=None, gt=0)
+    length_m: float | None = Field(default=None, gt=0, le=1000)
+    width_m: float | None = Field(default=None, gt=0, le=1000)
     bench_area_m2: float | None = Field(default=None, gt=0)
     shelves: int = Field(default=1, ge=1, le=20)
-    water_depth_mm: float = Field(gt=0)
+    water_depth_mm: float = Field(gt=0, le=100_000)
     volume_l: float = Field(gt=0)
     light_umol: tuple[float, float] = (0.0, 200.0)
     flow: tuple[int, int] = (1, 3)
     turnover_per_h: float = Field(default=2.0, ge=0)
     aeration_mg_per_h: float = Field(default=0.0, ge=0)
-    fallow_days: int = Field(default=1, ge=0)
+    fallow_days: int = Field(default=1, ge=0, le=3650)
     divided: bool = False
     reserve: bool = False
     price_per_week: float | None = Field(default=None, gt=0)

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from intake.errors import BadInput, Finding
 
-__all__ = ["findings_of", "model_of", "toml_of"]
+__all__ = ["ADD_THE_KEY", "findings_of", "model_of", "toml_of"]
 
 Model = TypeVar("Model", bound=BaseModel)
+
+ADD_THE_KEY: Final = "Add the key."
+"""What to do about a key that is missing."""
 
 
 def toml_of(data: bytes, file: str) -> dict[str, Any]:
@@ -61,7 +64,7 @@ def _finding(fault: Any, where: str) -> Finding:
     place = ", ".join([where, *_path(fault["loc"])])
     kind = fault["type"]
     if kind == "missing":
-        return Finding(place, "", "a value", "Add the key.")
+        return Finding(place, "", "a value", ADD_THE_KEY)
     if kind == "extra_forbidden":
         return Finding(place, str(fault["loc"][-1]), "one of the known keys", "Check the spelling or remove the key.")
     expected = fault["msg"].removeprefix("Value error, ").removeprefix("Input should be ")

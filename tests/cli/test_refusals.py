@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import resource
 import shlex
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -148,6 +149,33 @@ def test_a_farm_file_that_is_none(run: Run, farm_folder: Path, data: bytes) -> N
     (farm_folder / "farm.toml").write_bytes(data)
     told = run("check")
     assert (told.exit_code, "farm.toml" in told.stderr) == (2, True), told.output
+
+
+@pytest.mark.parametrize("trace", ["claims", "photos", "backups", "inbox"])
+def test_books_gone_beside_signs_of_history(run: Run, stocked: Path, trace: str) -> None:
+    """An empty ledger in their place would say that no animal was ever here."""
+    for file in stocked.glob("farm.db*"):
+        file.unlink()
+    for kind in ("claims", "photos", "backups", "inbox"):
+        shutil.rmtree(stocked / kind, ignore_errors=True)
+    (stocked / trace).mkdir()
+    (stocked / trace / "kept").write_bytes(b"kept")
+    told = run("check")
+    assert told.exit_code == 2
+    assert "restore --last --replace" in told.stderr
+    assert not (stocked / "farm.db").exists()
+
+
+@pytest.mark.parametrize("name", ["names.csv", "groups.toml"])
+def test_a_device_in_the_library(run: Run, stocked: Path, name: str) -> None:
+    """Reading one would never end."""
+    (stocked / "library").mkdir(exist_ok=True)
+    (stocked / "library" / name).unlink(missing_ok=True)
+    (stocked / "library" / name).symlink_to("/dev/zero")
+    (stocked / "list.csv").write_bytes(b"name,count\nTridacna crocea,10\n")
+    told = run("expect", str(stocked / "list.csv"), "--supplier", "one", "--lands", "2027-03-09T09:00", "--dry")
+    assert told.exit_code == 2
+    assert "no ordinary file" in told.stderr
 
 
 def test_a_vat_taken_out_of_the_farm_file_with_animals_in_it(run: Run, stocked: Path) -> None:

@@ -77,12 +77,84 @@ def test_a_faulty_farm_file_names_file_table_key_and_value(was: str, becomes: st
     assert says in str(caught.value)
 
 
+FIFTEEN = """
+[farm]
+name = ""
+time_zone = "Europe/Lisboa"
+[planning]
+min_portion = 0
+[supplier.one]
+allowance_percent = 300
+[person]
+eva = 3
+[system.q]
+role = "hospital"
+temperature_c = true
+salinity_psu = 1e308
+[vat.Q1]
+system = "qq"
+length_m = -2
+width_m = 1
+water_depth_mm = 300
+volume_l = 500
+colour = "blue"
+[vat.q1]
+like = "Q1"
+light_umol = [true, 300]
+[vat.Q2]
+like = "Q9"
+[vat.Q3]
+like = "Q1"
+volume_l = "many"
+[routine.skim]
+system = "growth"
+"""
+FOUND = (
+    "farm, name", "time_zone", "min_portion", "allowance_percent", "person.eva", "role", "temperature_c", "salinity_psu",
+    "vat.Q1, system", "vat, Q1, length_m", "colour", "vat.q1", "light_umol", "vat.Q2, like", "vat, Q3, volume_l",
+    "routine.skim, system",
+)  # fmt: skip
+
+
 def test_all_faults_are_told_at_once() -> None:
-    """Nine faults, one run."""
-    text = SMALL.replace("length_m = 2", "length_m = -2").replace("salinity_psu = 34", "salinity_psu = -1")
+    """Faults of one table, of names between tables, of likenesses and of numbers: one run, each by its place."""
+    with pytest.raises(BadInput) as caught:
+        read_site(FIFTEEN.encode())
+    places = [fault.where for fault in caught.value.findings]
+    for place in FOUND:
+        assert any(place in where for where in places), place
+
+
+def test_a_fault_is_told_once_though_other_vats_are_like_it() -> None:
+    """A wrong length of one vat is one finding, not one for each vat of its make; its own wrong key is told."""
+    text = (
+        SMALL.replace("length_m = 2", "length_m = -2") + '[vat.Q2]\nlike = "Q1"\n[vat.Q3]\nlike = "Q1"\nlength_m = -2\n'
+    )
     with pytest.raises(BadInput) as caught:
         read_site(text.encode())
-    assert len(caught.value.findings) >= 2
+    assert [fault.where for fault in caught.value.findings] == [
+        "farm.toml, vat, Q1, length_m",
+        "farm.toml, vat, Q3, length_m",
+    ]
+
+
+@pytest.mark.parametrize("value", ["1e308", "-1e308", "1e400", "true", '"a\\u0000b"', "99999999999999999999999", "[]"])
+@pytest.mark.parametrize(
+    "line", ["volume_l = 500", "water_depth_mm = 300", "length_m = 2", "temperature_c = 26", 'name = "Invented"']
+)
+def test_numbers_and_texts_beyond_reason_are_refused_by_key(line: str, value: str) -> None:
+    """Met here by their key, not later as a sum that loses animals or a traceback."""
+    key = line.partition(" ")[0]
+    with pytest.raises(BadInput, match=key):
+        read_site(SMALL.replace(line, f"{key} = {value}").encode())
+
+
+@pytest.mark.parametrize("value", ["1e308", "true", "-3"])
+@pytest.mark.parametrize(("line", "key"), [("volume_l = 500", "volume_gal"), ("length_m = 2", "length_in")])
+def test_us_numbers_beyond_reason_are_refused_too(line: str, key: str, value: str) -> None:
+    """The same in inches and gallons."""
+    with pytest.raises(BadInput, match=r"farm\.toml, vat, Q1"):
+        read_site(SMALL.replace(line, f"{key} = {value}").encode())
 
 
 def test_a_vat_like_another_takes_what_it_does_not_say() -> None:

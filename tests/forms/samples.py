@@ -39,7 +39,7 @@ from forms.documents.round_sheet import RoundContent, RoundDue, RoundLot, RoundS
 from forms.documents.sampling_list import SamplePlace, SamplingContent
 from forms.documents.shared_content import Danger, WorkRow
 from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow
-from forms.documents.vat_plan import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
+from forms.documents.wall.plan_content import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
 from forms.layout.photo_plates import Photo
 
 LONG_NAME = "Acanthastrea pseudolongissima var. septentrionalis × Micromussa lordhowensis (uncertain)"

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from itertools import pairwise
 from typing import get_args
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import forms
+from forms.charts.batch_fills import FILLS, draw_fill, fills_of
 from forms.charts.lane_chart import Bar, Lane, LaneChart, Pattern, _set_lane, _SetLanes, draw_pattern
 from forms.charts.step_chart import round_marks
+from forms.documents.wall.morning_list import steps_of
 from forms.layout.page import PaperError, Pen, document
 from tests.forms.conftest import Raster
 from tests.forms.reading import pages, text_of
@@ -89,6 +94,106 @@ def test_patterns_differ_without_colour(raster: Raster) -> None:
     assert shares["open"] < 1
     apart = np.diff(sorted(shares.values()))
     assert min(apart) > 5, shares
+
+
+def test_batch_fills_differ_on_a_poor_copy(raster: Raster) -> None:
+    """Any two fills differ at 75 dpi in grey, however one bar lies against the other; the key tells which is whose."""
+    tiles: dict[str, np.ndarray] = {}
+    for fill in FILLS:
+        canvas, buffer = document((100, 60), "fill")
+        draw_fill(Pen(canvas), (10, 10), (80, 40), fill)
+        canvas.showPage()
+        canvas.save()
+        tiles[fill] = raster(buffer.getvalue(), 75)[0].astype(float)[20:44, 20:84]
+
+    def apart(one: np.ndarray, other: np.ndarray) -> float:
+        still = one[7:-7, 7:-7]
+        moved = (
+            other[7 + y : other.shape[0] - 7 + y, 7 + x : other.shape[1] - 7 + x]
+            for y in range(-7, 8)
+            for x in range(-7, 8)
+        )
+        return min(float(np.abs(still - there).mean()) for there in moved)
+
+    least = {(a, b): apart(tiles[a], tiles[b]) for a, b in itertools.combinations(FILLS, 2)}
+    assert min(least.values()) > 12, sorted(least.items(), key=lambda pair: pair[1])[:5]
+
+
+def test_batches_that_come_have_fills_of_their_own_and_are_in_the_key() -> None:
+    """Twelve fills for twelve batches; the thirteenth shares one and is told by its code in the bar."""
+    twelve = [f"S1-{n:02d}" for n in range(1, 13)]
+    assert len(set(fills_of(twelve).values())) == 12
+    assert fills_of([*twelve, "S1-13"])["S1-13"] == fills_of(twelve)["S1-01"]
+    content = replace(plan_content(2), names={"KT-26-031-01": "Tridacna maxima"})
+    assert "KT-26-031-01 Tridacna maxima" in text_of(forms.plan(content))
+
+
+def _bars(vat: str, *bars: forms.PlanBar) -> forms.PlanVat:
+    return forms.PlanVat(vat, bars)
+
+
+def _two_vats() -> forms.PlanContent:
+    """H1 leaves A5 before a landing, S1-01 comes into it, then goes to G1 and G2, where nothing is planned beyond."""
+    vats = (
+        _bars("A5", forms.PlanBar("H1", 150, 0, 2, "present", out_before="07:30"), forms.PlanBar("S1-01", 90, 2, 6)),
+        _bars("G1", forms.PlanBar("H1", 150, 2, 10, "present"), forms.PlanBar("S1-01", 60, 6, 8, leaves=False)),
+        _bars("G2", forms.PlanBar("S1-02", 8, 2, 4), forms.PlanBar("S1-02", 5, 4, 9), forms.PlanBar("S1-01", 30, 6, 8)),
+    )
+    days = tuple(f"{n:02d} Mar" for n in range(1, 11))
+    return forms.PlanContent("F", "S1", days, (forms.PlanSystem("A", vats),), 98, 98)
+
+
+def test_each_morning_says_what_leaves_before_what_comes() -> None:
+    """Read off the bars: with the hour, with where it goes; who stays in the vat is no step, and an end is no move."""
+    steps = steps_of(_two_vats())
+    assert [(s.day, s.vat, s.words) for s in steps] == [
+        (2, "A5", "150 of H1 out before 07:30 to G1"),
+        (2, "A5", "90 of S1-01 in"),
+        (2, "G1", "150 of H1 in from A5"),
+        (2, "G2", "8 of S1-02 in"),
+        (4, "G2", "3 of S1-02 out"),
+        (6, "A5", "90 of S1-01 out to G1, G2"),
+        (6, "G1", "60 of S1-01 in from A5"),
+        (6, "G2", "30 of S1-01 in from A5"),
+        (8, "G2", "30 of S1-01 out"),
+        (9, "G2", "5 of S1-02 out"),
+    ]
+    text = text_of(forms.plan(_two_vats()))
+    assert "03 Mar A5: 150 of H1 out before 07:30 to G1 A5: 90 of S1-01 in" in text
+    assert "In the vats on 01 Mar: A5: 150 of H1." in text
+    assert "with no move due: 09 Mar G1 (S1-01)" in text
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from("ABC"), st.sampled_from(("x", "y")), st.integers(1, 40), st.integers(0, 8),
+                  st.integers(1, 6)),
+        max_size=12,
+    )
+)  # fmt: skip
+@settings(max_examples=60, deadline=None)
+def test_the_mornings_add_up_to_what_stands(rows: list[tuple[str, str, int, int, int]]) -> None:
+    """Ins less outs up to a day are the animals the picture shows in each vat after that day's work."""
+    bars = [(vat, forms.PlanBar(batch, n, start, start + long)) for vat, batch, n, start, long in rows]
+    vats = tuple(forms.PlanVat(name, tuple(bar for vat, bar in bars if vat == name)) for name in "ABC")
+    content = forms.PlanContent("F", "S", ("d",) * 20, (forms.PlanSystem("W", vats),), 0, 0)
+    steps = steps_of(content)
+    for day in range(20):
+        for vat, batch in itertools.product("ABC", ("x", "y")):
+            stands = sum(b.count for v, b in bars if (v, b.batch) == (vat, batch) and b.from_day <= day < b.until_day)
+            mine = [s for s in steps if (s.vat, s.batch) == (vat, batch) and s.day <= day]
+            assert sum(-s.count if s.out else s.count for s in mine) == stands
+
+
+@pytest.mark.parametrize(("paper", "most"), [("a4", 3), ("letter", 3), ("a3", 2)])
+def test_the_picture_takes_few_pages_and_names_each_vat_once(paper: str, most: int) -> None:
+    """Sixteen vats with 48 bars: each vat's name heads one lane, and the type in the bars stays readable."""
+    content = plan_content(8)
+    read = pages(forms.plan(content, paper))
+    drawn = [page for page in read if "0.72 m² bench" in page]
+    assert len(drawn) <= most
+    whole = " ".join(read)
+    assert [whole.count(f"Q{n} 0.72 m² bench") for n in range(1, 17)] == [1] * 16
 
 
 def test_run_sheet_lists_every_box_in_its_order() -> None:

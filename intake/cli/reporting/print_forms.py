@@ -16,7 +16,12 @@ __all__ = ["print_"]
 @click.argument("what")
 @click.option("--shipment", default="", help="Only this shipment.")
 @click.option("--batch", default="", help="Only this batch.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default=None, help="Paper size (default: the farm's).")
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter", "a3"]),
+    default=None,
+    help="Paper size (default: the farm's); a3 for plan.",
+)
 @click.option("--out", type=click.Path(file_okay=False), default="", help="Folder (default: out/ in the farm).")
 @click.option("--fillable", is_flag=True, help="Sheets, claims and sampling lists with form fields.")
 @click.option("--n", "animals", type=click.IntRange(1), default=None, help="sample: animals to examine.")

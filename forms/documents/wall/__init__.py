@@ -1,0 +1,1 @@
+"""The plan for the wall: its content, the list for each morning, the picture."""
