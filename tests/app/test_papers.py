@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
-from intake.app.commands import count_animals
+from intake.app.commands import count_animals, move_animals
 from intake.app.commands.count_animals import Count
+from intake.app.commands.take_stock import take_stock
+from intake.app.documents.plan_paper import plan_pdf
 from intake.app.documents.printing import print_forms
+from intake.app.queries.planning.accepted_plan import accepted
 from intake.app.queries.planning.published_timetable import stored_tasks
 from intake.app.session import House
 from intake.cli.command_table import vatside
 from intake.errors import BadInput
-from tests.app.deliveries import received
-from tests.forms.reading import text_of
+from tests.app.deliveries import LANDED, announced, received
+from tests.forms.reading import reader, text_of
 
 Open = Callable[..., House]
 
@@ -79,3 +82,44 @@ def test_the_history_tells_acts_in_words_with_their_box(house_at: Open, tmp_path
     text = text_of(path.read_bytes())
     for words in ("came in", "dead on arrival", "box 7", "undone"):
         assert words in text
+
+
+STOCK = b"vat,name,group,size_mm,count,since,stage\nG1,Acropora,stony_branching_acropora,120,8,2026-01-01,grow-out\n"
+
+
+def test_the_plan_for_the_wall_tells_each_morning(house_at: Open) -> None:
+    """Every placement is one of its lines; stock to move is out by the hour of the landing, also once it has moved."""
+    take_stock(house_at(), STOCK, "stock.csv")
+    announced(house_at())
+    stored = accepted(house_at())
+    assert stored is not None
+    (old,) = (stay.batch for stay in house_at().floor().stays if stay.vat == "G1")
+    move = {"batch": old, "count": 8, "from_vat": "G1", "to_vat": "G2", "by": f"{LANDED:%Y-%m-%d}"}
+    rows = stored["plan"]["placements"]
+    empty = {"announced": 0, "placed": 0, "status": "bounded", "short": [], "relief": []}
+    plan = {**stored["plan"], **empty, "moves": [move]}
+
+    def read(house: House) -> str:
+        data = plan_pdf(house, plan, date(2027, 3, 1), "a3")
+        wide, tall = (float(side) for side in reader(data).pages[0].mediabox.upper_right)
+        assert (round(wide / 72 * 25.4), round(tall / 72 * 25.4)) == (420, 297)
+        return text_of(data)
+
+    before = read(house_at())
+    assert rows
+    for row in rows:
+        assert f"{date.fromisoformat(row['from']):%a %d %b}" in before
+        assert f"{row['count']} of {row['batch']} in" in before
+    hour = f"{LANDED.astimezone(house_at().site.farm.zone):%H:%M}"
+    assert f"G1: 8 of {old} out before {hour} to G2" in before
+    assert f"8 of {old} in from G1" in before
+    move_animals.move(house_at(), old, "G1", "G2", 8)
+    assert [stay.vat for stay in house_at().floor().stays if stay.batch == old] == ["G2"]
+    assert f"G1: 8 of {old} out before {hour} to G2" in read(house_at())
+
+
+def test_a3_is_for_the_plan_only(house_at: Open, tmp_path: Path) -> None:
+    """What is handled wet is A4 or Letter; nothing is written."""
+    with pytest.raises(BadInput, match="A3 is for the plan"):
+        print_forms(received(house_at), "sheets", tmp_path / "out", paper="a3")
+    assert not (tmp_path / "out").exists()

@@ -76,8 +76,11 @@ def steps_of(content: PlanContent) -> tuple[PlanStep, ...]:
     return tuple(sorted(found, key=lambda step: step.day))
 
 
-def morning_list(content: PlanContent) -> list[Block]:
-    """What stands at first, then day by day what is carried: out first, each vat named once a day and way."""
+def morning_list(content: PlanContent, beside: int = 1) -> list[Block]:
+    """What stands at first, then day by day what is carried: out first, each vat named once a day and way.
+
+    `beside` is how many vats that animals come into stand in one row; two where the paper is wide.
+    """
     days: dict[int, tuple[dict[str, list[str]], dict[str, list[str]]]] = {}
     for step in steps_of(content):
         outs, ins = days.setdefault(step.day, ({}, {}))
@@ -85,14 +88,15 @@ def morning_list(content: PlanContent) -> list[Block]:
     rows: list[tuple[Cell | str, ...]] = []
     for day, (outs, ins) in days.items():
         left, right = list(outs.items()), list(ins.items())
-        for n in range(max(len(left), len(right))):
-            rows.append((Cell(content.days[day], bold=n == 0), *_cells(left, n), *_cells(right, n)))
+        deep = max(len(left), -(-len(right) // beside))
+        for n in range(deep):
+            into = [cell for part in range(beside) for cell in _cells(right, n + part * deep)]
+            rows.append((Cell(content.days[day], bold=n == 0), *_cells(left, n), *into))
     standing, kept = _standing(content), _kept(content)
     blocks: list[Block] = [Text(f"In the vats on {content.days[0]}: {standing}.", 9)] if standing else []
     if rows:
-        columns = (
-            Column("Day", 1.0), Column("Vat", 0.5), Column("Out first", 4), Column("Vat", 0.5), Column("Then in", 4),
-        )  # fmt: skip
+        ways = [column for _ in range(beside) for column in (Column("Vat", 0.5), Column("Then in", 4))]
+        columns = (Column("Day", 1.0), Column("Vat", 0.5), Column("Out first", 4), *ways)
         blocks += [Heading("Day by day"), Grid(columns, tuple(rows), row_mm=4.8)]
     if kept:
         blocks.append(Text(f"Planned no further than, with no move due: {kept}.", 9))

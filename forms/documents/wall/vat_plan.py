@@ -19,6 +19,8 @@ _KINDS: tuple[tuple[str, Pattern, str], ...] = (
 )
 _BAR_MM = (7.0, 6.0, 5.0, 4.4, 3.8)
 """Heights a bar may have, mm; the lowest still holds 8 pt type."""
+_WIDE_MM = 400.0
+"""From this width on two vats of what comes stand in one row of the list."""
 
 
 def plan(content: PlanContent, paper: str = "a4") -> bytes:
@@ -53,7 +55,7 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
         *head,
         _picture(content, head, size),
         *_short(content),
-        *morning_list(content),
+        *morning_list(content, beside=2 if size.width_mm >= _WIDE_MM else 1),
         *_moves(content),
         *_relief(content),
         *_held(content),
