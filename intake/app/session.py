@@ -317,9 +317,9 @@ def open_books(folder: Path, farm: Farm) -> Books:
 
 
 def _evidence(folder: Path) -> bool:
-    """Whether there were books here: copies, photos, claims as sent, calendars, or a log without its database."""
+    """Whether there were books here: copies, photos, claims as sent, lists read, calendars, or a log without database."""
     log = folder / "farm.db-wal"
-    kept = (folder / name for name in (COPIES, "photos", "claims", "out/feeds"))
+    kept = (folder / name for name in (COPIES, "photos", "claims", "inbox", "out/feeds"))
     return (log.is_file() and log.stat().st_size > 0) or any(one.is_dir() and any(one.iterdir()) for one in kept)
 
 
@@ -384,7 +384,7 @@ def _read(here: Path) -> tuple[Site, Library]:
     overrides = {
         name: read_file(here / "library" / name, "a table of the library")
         for name in LIBRARY_FILES
-        if (here / "library" / name).is_file()
+        if (here / "library" / name).exists()
     }
     try:
         return read_site(read_file(file, "a farm file", largest=_LARGEST_FARM_FILE), str(file)), load(overrides)

@@ -6,6 +6,7 @@ import json
 import re
 from typing import Final
 
+from intake.app.input_files import read_file
 from intake.app.output_files import save
 from intake.app.session import House
 from intake.errors import BadInput, Finding
@@ -38,7 +39,7 @@ def add_person(house: House, identity: str, name: str, role: str) -> str:
         raise BadInput(faults)
     file = house.folder / "farm.toml"
     words = json.dumps(name.strip()[:60], ensure_ascii=False)  # a JSON string is a TOML basic string
-    text = file.read_text(encoding="utf-8").rstrip("\n")
+    text = read_file(file, "a farm file").decode("utf-8-sig").rstrip("\n")
     text += f'\n\n[person.{identity}]\nname = {words}\nrole = "{role}"\n'
     read_site(text.encode(), str(file))
     save(file, text.encode(), own=True)

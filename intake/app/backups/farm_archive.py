@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from intake import __version__
 from intake.app.backups.ledger_copies import clear_leftovers, delete, loose, put_back
+from intake.app.input_files import read_file
 from intake.app.session import COPIES, open_books
 from intake.errors import BadInput, Finding, IntakeError, Refused, StoreTrouble
 from intake.farm.reading import read_site
@@ -83,7 +84,7 @@ def pack(
     StoreTrouble
         The ledger is not sound or cannot be read, or the archive cannot be written.
     """
-    site = read_site((folder / "farm.toml").read_bytes(), str(folder / "farm.toml"))
+    site = read_site(read_file(folder / "farm.toml", "a farm file"), str(folder / "farm.toml"))
     ending = _ENDINGS[bool(passphrase)]
     if out is not None and rotate:
         raise BadInput(Finding("--rotate", str(out), "archives in the farm's own folder", "Omit --out."))

@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from intake.app.commands.attach_photo import photo_file
+from intake.app.input_files import read_file
 from intake.app.queries.reports.permit_status import permit_rows
 from intake.app.session import House
 from intake.ledger import Record, box_losses, standing
@@ -64,7 +65,7 @@ def _checked(house: House, record: Record) -> KeptPhoto:
     file = photo_file(house, digest)
     if file is None:
         return KeptPhoto(record, batch, evidence, digest, None, "the file is gone")
-    data = file.read_bytes()
+    data = read_file(file, "a photo")
     if hashlib.sha256(data).hexdigest() != digest:
         return KeptPhoto(record, batch, evidence, digest, None, "the file was changed since it was kept")
     return KeptPhoto(record, batch, evidence, digest, data)
@@ -75,7 +76,7 @@ def original_bytes(house: House, photo: KeptPhoto) -> tuple[str, bytes] | None:
     name = str(photo.record.payload.get("original") or "")
     file = house.folder / "photos" / "originals" / name
     if name and file.is_file():
-        data = file.read_bytes()
+        data = read_file(file, "a photo")
         if hashlib.sha256(data).hexdigest() == photo.record.payload.get("upload"):
             return file.suffix, data
     return None if photo.data is None else (".jpg", photo.data)

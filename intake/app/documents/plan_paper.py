@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted
+from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
@@ -55,7 +56,7 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
     content = page.PlanContent(
         farm=house.site.farm.name,
         shipment=", ".join(sorted({batches[r["batch"]].shipment for r in plan["placements"] if r["batch"] in batches})),
-        days=tuple(f"{day0 + timedelta(days=offset):%d %b}" for offset in range(days)),
+        days=tuple(f"{day0 + timedelta(days=offset):%a %d %b}" for offset in range(days)),
         systems=_systems(house, plan, day0, days),
         announced=plan["announced"],
         placed=plan["placed"],
@@ -86,6 +87,7 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
             *(f"{row['words']}." for row in plan.get("waters", ())),
             *(f"! {words}" for words in plan.get("warnings", ())),
         ),
+        names={row["batch"]: batches[row["batch"]].name for row in plan["placements"] if row["batch"] in batches},
     )
     return page.plan(content, paper)
 
@@ -98,24 +100,9 @@ def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int) -> tu
     import forms as page
 
     bars: dict[str, list[PlanBar]] = {}
-    coming = {row["batch"] for row in plan["placements"]}
-    for row in plan["placements"]:
-        start, until = _span(row["from"], row["until"], day0, days)
-        if until > start:
-            bars.setdefault(row["vat"], []).append(
-                page.PlanBar(
-                    row["batch"], int(row["count"]), start, until, "arriving", *_full(house, row), row["stage"]
-                )
-            )
-    for stay in house.floor().stays:
-        if stay.batch not in coming and stay.vat in house.site.vats:
-            gone = _gone(house, stay.batch)
-            start, until = _span(day0.isoformat(), gone or (day0 + timedelta(days=days)).isoformat(), day0, days)
-            if until > start:
-                row = {"batch": stay.batch, "vat": stay.vat, "count": stay.count}
-                bars.setdefault(stay.vat, []).append(
-                    page.PlanBar(stay.batch, stay.count, start, until, "present", *_full(house, row), stay.stage)
-                )
+    for vat, bar in (*_coming(house, plan, day0), *_standing(house, plan, day0, days)):
+        if min(bar.until_day, days) > max(bar.from_day, 0):
+            bars.setdefault(vat, []).append(bar)
     return tuple(
         page.PlanSystem(
             system.name,
@@ -133,16 +120,75 @@ def _systems(house: House, plan: Mapping[str, Any], day0: date, days: int) -> tu
     )
 
 
-def _gone(house: House, batch: str) -> str:
+def _coming(house: House, plan: Mapping[str, Any], day0: date) -> list[tuple[str, PlanBar]]:
+    """Vat and bar of every placement; the last of a batch ends because nothing is planned beyond."""
+    import forms as page
 
+    landings, starts = _landings(house, plan), {(row["batch"], row["from"]) for row in plan["placements"]}
+    enters = {(row["vat"], row["from"]) for row in plan["placements"]}
+    found = []
+    for row in plan["placements"]:
+        before = landings.get(row["until"], "") if (row["vat"], row["until"]) in enters else ""
+        bar = page.PlanBar(
+            row["batch"], int(row["count"]), _offset(row["from"], day0), _offset(row["until"], day0), "arriving",
+            *_full(house, row), row["stage"], leaves=(row["batch"], row["until"]) in starts, out_before=before,
+        )  # fmt: skip
+        found.append((row["vat"], bar))
+    return found
+
+
+def _standing(house: House, plan: Mapping[str, Any], day0: date, days: int) -> list[tuple[str, PlanBar]]:
+    """Vat and bar of the stock that the plan does not place: where it is, and after its move where that leads."""
+    import forms as page
+
+    coming = {row["batch"] for row in plan["placements"]}
+    stays = {(s.batch, s.vat): s for s in house.floor().stays if s.batch not in coming and s.vat in house.site.vats}
+    left = {key: stay.count for key, stay in stays.items()}
+    landings = _landings(house, plan)
+    found = []
+
+    def add(batch: str, vat: str, count: int, span: tuple[float, float], before: str = "") -> None:
+        if count > 0:
+            full = _full(house, {"batch": batch, "vat": vat, "count": count})
+            stage = next((stay.stage for (name, _), stay in stays.items() if name == batch), "")
+            found.append((vat, page.PlanBar(batch, count, *span, "present", *full, stage, out_before=before)))
+
+    def end_of(batch: str) -> float:
+        gone = _gone(house, batch)
+        return _offset(gone, day0) if gone else float(days)
+
+    for move in plan["moves"]:
+        batch, count, day = move["batch"], int(move["count"]), _offset(move["by"], day0)
+        # Once the move is done the ledger has them where it led; the picture still shows what was to be done.
+        here = move["from_vat"] if left.get((batch, move["from_vat"]), 0) >= count else move["to_vat"]
+        left[batch, here] = max(0, left.get((batch, here), 0) - count)
+        add(batch, move["from_vat"], count, (0, day), landings.get(move["by"], ""))
+        add(batch, move["to_vat"], count, (day, end_of(batch)))
+    for (batch, vat), count in left.items():
+        since = (
+            (stays[batch, vat].since.astimezone(house.site.farm.zone).date() - day0).days
+            if (batch, vat) in stays
+            else 0
+        )
+        add(batch, vat, count, (max(0, since), end_of(batch)))
+    return found
+
+
+def _landings(house: House, plan: Mapping[str, Any]) -> dict[str, str]:
+    """Day → time of day of the first landing on it, of the shipments planned."""
+    batches, zone = house.floor().batches, house.site.farm.zone
+    planned = [batches[row["batch"]] for row in plan["placements"] if row["batch"] in batches]
+    times = sorted(lands_at(house, batch).astimezone(zone) for batch in planned if batch.shipment)
+    return {f"{at:%Y-%m-%d}": f"{at:%H:%M}" for at in reversed(times)}
+
+
+def _gone(house: House, batch: str) -> str:
     record = house.last("standing", batch)
     return str(record.payload.get("leaves") or "") if record else ""
 
 
-def _span(start: str, until: str, day0: date, days: int) -> tuple[int, int]:
-    first = (date.fromisoformat(start) - day0).days
-    last = (date.fromisoformat(until) - day0).days
-    return max(0, first), min(days, last)
+def _offset(day: str, day0: date) -> float:
+    return float((date.fromisoformat(day) - day0).days)
 
 
 def _full(house: House, row: Mapping[str, Any]) -> tuple[float | None, str]:

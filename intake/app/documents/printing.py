@@ -108,6 +108,8 @@ def print_forms(  # what the command line can say
         raise BadInput(
             Finding("--fillable", what, expected, "Leave --fillable out: this paper has nothing to fill in.")
         )
+    if paper == "a3" and what != "plan":
+        raise BadInput(Finding("--paper", paper, "a4 or letter", "A3 is for the plan on the wall: print plan."))
     then = house if at is None else house.at(at)
     size = paper or house.site.farm.paper
     with page.stamped(

@@ -106,7 +106,7 @@ def packing_list_bytes(file: Path) -> bytes:
 def supplier_names(house: House) -> Names:
     """The library's names with the farm's own laid over them."""
     own = house.folder / "library" / "names.csv"
-    return load_names(own.read_bytes() if own.is_file() else None)
+    return load_names(read_file(own, "a table of names") if own.exists() else None)
 
 
 def column_map_of(house: House, supplier: str) -> ColumnMap | None:
