@@ -81,6 +81,7 @@
   function prepare(root) {
     root.querySelectorAll("form[data-ask]").forEach(listen);
     root.querySelectorAll("[data-scan]").forEach(scan);
+    fit();
     const address = root.querySelector("#address");
     if (address) address.addEventListener("focus", () => address.select());
   }
@@ -120,6 +121,36 @@
       const text = found.length ? found[0].rawValue : "";
       if (text) location.assign("/search?q=" + encodeURIComponent(text.includes("#") ? text.split("#").pop() : text.split("/").pop()));
     });
+  }
+  // A wall with more vats than fit shows them in pages that change; what is shown is always whole.
+  let pageShown = 0;
+  function fit() {
+    const box = document.querySelector(".wall-tiles");
+    if (!box) return;
+    const tiles = Array.from(box.querySelectorAll(".tile")), pages = [[]];
+    const show = (some) => {
+      tiles.forEach((one) => { one.hidden = !some.includes(one); });
+      box.querySelectorAll(".wall-system").forEach((one) => { one.hidden = !one.querySelector(".tile:not([hidden])"); });
+    };
+    show(tiles);
+    if (box.scrollHeight <= box.clientHeight) { document.getElementById("wall-page").textContent = ""; return; }
+    show([]);
+    tiles.forEach((tile) => {
+      const system = tile.closest(".wall-system"), was = system.hidden, page = pages[pages.length - 1];
+      tile.hidden = system.hidden = false;
+      if (box.scrollHeight <= box.clientHeight || !page.length) { page.push(tile); return; }
+      system.hidden = was;
+      pages.push([tile]);
+      show([tile]);
+    });
+    const at = pageShown % pages.length;
+    show(pages[at]);
+    document.getElementById("wall-page").textContent = "Page " + (at + 1) + " of " + pages.length;
+  }
+  if (document.body.dataset.live === "wall") {
+    setInterval(() => { pageShown += 1; fit(); }, 8000);
+    window.addEventListener("resize", fit);
+    document.fonts.ready.then(fit);
   }
   prepare(document);
 
