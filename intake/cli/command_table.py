@@ -118,6 +118,10 @@ GROUPS: dict[str, tuple[str, ...]] = {
 _SAME_AS = frozenset({"feed", "feeds"})
 
 
+COMPLETION = "_VATSIDE_COMPLETE"
+"""Set by a shell that asks for the words that may follow."""
+
+
 class LazyGroup(click.Group):
     """A group whose commands are named in a table and imported on demand."""
 
@@ -132,6 +136,10 @@ class LazyGroup(click.Group):
         module, name = COMMANDS[cmd_name][0].split(":")
         command = getattr(import_module(module), name)
         assert isinstance(command, click.Command)  # noqa: S101  # the table names commands only; a test walks it
+        if COMPLETION in os.environ:
+            from intake.cli.completing import completed
+
+            return completed(command)
         return command
 
     def resolve_command(

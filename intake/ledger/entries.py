@@ -46,7 +46,7 @@ RECORD_KINDS: Final = frozenset(
         "task",
         *("batch", "shipment", "columns", "plan", "received", "stage", "done", "finding", "reading", "hold", "lift"),
         *("cleaned", "published", "claim", "feed", "photo", "standing", "names", "timetable", "prescription", "farm"),
-        *("person", "device", "box", "despite", "clock", "past"),
+        *("person", "device", "box", "despite", "clock", "past", "sale"),
     }
 )
 """What a record may be about."""

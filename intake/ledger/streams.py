@@ -15,7 +15,7 @@ from intake.ledger.entries import Entry, Movement, Record, is_vat
 
 __all__ = ["CARRIED", "NOWHERE", "Stream", "by_batch", "stream_of"]
 
-_SUBJECT_IS_BATCH: Final = frozenset({"batch", "box", "hold", "lift", "photo", "standing"})
+_SUBJECT_IS_BATCH: Final = frozenset({"batch", "box", "hold", "lift", "photo", "sale", "standing"})
 _SUBJECT_IS_SHIPMENT: Final = frozenset({"shipment", "received", "claim"})
 
 _TOPIC: Final = {

@@ -114,3 +114,18 @@ def test_a_corrected_list_shows_its_difference_before_it_counts(run: Run, farm_f
     assert run("expect", better, "--supplier", "one", "--replaces", "K1", "--yes").exit_code == 0
     rows = json.loads(run("shipments", "--json").stdout)
     assert next(row for row in rows if row["shipment"] == "K1")["announced"] == 67
+
+
+def test_answers_given_in_the_terminal_are_kept_until_the_list_is_entered(farm_folder: Path) -> None:
+    """A run left half answered is taken up where it was left; once the list is in, nothing of it stays."""
+    path = listed(farm_folder, "Box,Scientific name,Size,Qty\n1,Tridacna maxima,4,60\n2,Zoanthus sp.,3,about 20\n")
+    words = [path, "--supplier", "one", "--lands", LANDS]
+    first = asked(farm_folder, words, "\n1\n\n\n\n\n")
+    assert "Entered as" not in first, first
+    (kept,) = (farm_folder / "inbox").glob("answers-one-*.toml")
+    assert '"size-unit" = "cm"' in kept.read_text(encoding="utf-8")
+    again = asked(farm_folder, words, "\n20\n")
+    assert "Taken from an earlier run: 1 answers" in again
+    assert "1  cm" not in again, "not asked twice"
+    assert "Entered as" in again, again
+    assert not kept.exists()

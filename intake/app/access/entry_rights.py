@@ -5,9 +5,22 @@ from __future__ import annotations
 from intake.ledger import Entry, Movement, Record
 from intake.ledger.entries import LOSSES
 
-__all__ = ["UNDOABLE", "right_to", "undoable"]
+__all__ = ["UNDOABLE", "follows", "right_to", "undoable"]
 
-UNDOABLE = ("received", "box", "stage", "done", "finding", "reading", "cleaned", "hold", "lift", "despite", "farm")
+UNDOABLE = (
+    "received",
+    "box",
+    "stage",
+    "done",
+    "finding",
+    "reading",
+    "cleaned",
+    "hold",
+    "lift",
+    "despite",
+    "farm",
+    "sale",
+)
 """Kinds of record that may be withdrawn; plans, lists and batches are superseded instead."""
 
 _RIGHT = {
@@ -18,6 +31,7 @@ _RIGHT = {
     "box": "count",
     "despite": "count",
     "stage": "count",
+    "sale": "move",
 }
 """Kind of record → the right its own act asks, where that is not the kind's own name."""
 
@@ -31,8 +45,13 @@ def right_to(entry: Entry) -> str:
     return {"supplier": "receive", "cut-from": "cut", "opening": "shipment"}.get(entry.source, "move")
 
 
+def follows(entry: Entry) -> bool:
+    """Whether an entry only follows from an act (:meth:`~intake.store.Writing.derive`): it goes when the act does."""
+    return isinstance(entry, Record) and f"~{entry.kind}/" in entry.key
+
+
 def undoable(entry: Entry) -> bool:
     """Whether an entry can be undone at all; what a counter entry or a plan says cannot."""
-    if entry.corrects:
+    if entry.corrects or follows(entry):
         return False
     return isinstance(entry, Movement) or entry.kind in UNDOABLE

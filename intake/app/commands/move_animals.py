@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+from intake.app.commands.records.sale_terms import SaleTerms
 from intake.app.queries.biosecurity.cutting_rest import cut_not_before
 from intake.app.queries.biosecurity.release_status import kept_back
 from intake.app.recording import Recorded, batch_named, judge, refuse_shortage, told_as
@@ -32,6 +33,7 @@ def move(  # the facts of a move, all named
     stage: str = "",
     at: datetime | None = None,
     note: str = "",
+    sale: SaleTerms | None = None,
     despite: str = "",
     key: str = "",
 ) -> Recorded:
@@ -39,6 +41,8 @@ def move(  # the facts of a move, all named
 
     Parameters
     ----------
+    sale
+        Price and the customer's reference of animals sold.
     despite
         Why it is done although a rule needs a reason; saved with the move.
 
@@ -74,8 +78,11 @@ def move(  # the facts of a move, all named
         refuse_shortage(house, act, batch)
         if now_in:
             act.note("stage", batch, {"batch": batch, "vat": target, "stage": now_in}, at=at)
+        if sale is not None:
+            sale.keep(act, batch, source, number, keys[0], at)
         told.keep(act, at=at)
-    return Recorded((f"{number} of {batch}: {source} → {target}", *told.said), tuple(keys), told.told)
+    terms = f", {sale.words(number)}" if sale is not None else ""
+    return Recorded((f"{number} of {batch}: {source} → {target}{terms}", *told.said), tuple(keys), told.told)
 
 
 def cut(  # the facts of a cutting, all named

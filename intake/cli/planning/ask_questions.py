@@ -9,6 +9,8 @@ import click
 from intake.cli.terminal import fold, say
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from intake.packing import Question, Understanding
 
 __all__ = ["ask_columns", "ask_questions", "show_open", "show_understanding"]
@@ -85,8 +87,14 @@ def ask_columns(found: Understanding) -> str:
             return ",".join(parts)
 
 
-def ask_questions(found: Understanding) -> dict[str, str]:
-    """Ask every open question; choices by number, ``s`` for a list that is wrong, Enter to leave it open."""
+def ask_questions(found: Understanding, keep: Callable[[str, str], None]) -> dict[str, str]:
+    """Ask every open question; choices by number, ``s`` for a list that is wrong, Enter to leave it open.
+
+    Parameters
+    ----------
+    keep
+        Called with each question and its answer as soon as it is given, but not with ``s``.
+    """
     from intake.packing.asking import STOP
 
     told: dict[str, str] = {}
@@ -108,4 +116,6 @@ def ask_questions(found: Understanding) -> dict[str, str]:
             told[question.key] = answer
         elif answer:
             click.echo(f"{answer}: no such number; the question stays open.")
+        if question.key in told:
+            keep(question.key, told[question.key])
     return told

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -77,6 +78,7 @@ def expect(ctx: click.Context, /, file: str, json_: bool, **options: Any) -> Non
     batches = announce_shipment.enter(
         house, found, reading.lands, answers=reading.told, source=Path(file), key=options["key"]
     )
+    reading.forget()
     if not json_:
         say(["", f"Entered as {found.shipment}: {len(batches)} batches, {batches[0].id} to {batches[-1].id}."])
 
@@ -96,7 +98,16 @@ class _Reading:
         if when is None:
             raise BadInput(Finding("--lands", "", "a time such as 2027-03-04T09:00"))
         self.lands = when
-        told = packing_list.kept_answers(Path(options["answers_file"])) if options["answers_file"] else {}
+        asking = options["ask"]
+        self.interactive = not json_ and (asking if asking is not None else _in_a_terminal())
+        named = str(options["answers_file"])
+        self.kept: Path | None = Path(named) if named else None
+        self.own = self.interactive and not named
+        if self.own:  # answered in the terminal: kept on the farm until the list is entered
+            self.kept = packing_list.kept_file(house, options["supplier"], file)
+        told = packing_list.kept_answers(self.kept) if self.kept else {}
+        if told and self.own:
+            click.echo(f"Taken from an earlier run: {len(told)} answers ({self.kept}; delete it to be asked again).")
         if options["columns"]:
             told["columns"] = options["columns"]
         for text in options["answers"]:
@@ -105,8 +116,6 @@ class _Reading:
                 raise BadInput(Finding("--answer", text, "KEY=VALUE as the question shows it"))
             told[name.strip()] = value.strip()
         self.told = told
-        asking = options["ask"]
-        self.interactive = not json_ and (asking if asking is not None else _in_a_terminal())
 
     def understood(self) -> Understanding:
         """The list as it is understood; asked about in the terminal until nothing is open or nothing more is answered."""
@@ -120,8 +129,9 @@ class _Reading:
             if columns:
                 self.told["columns"] = columns
                 found = self._read()
+                self._keep(found)
         while found.questions:
-            told = ask_questions(found)
+            told = ask_questions(found, partial(self._answered, found))
             if not told:
                 break
             self.told.update(told)
@@ -137,6 +147,22 @@ class _Reading:
             self.house, self.file, options["supplier"], self.lands, shipment=options["shipment"], answers=self.told,
             replaces=options["replaces"],
         )  # fmt: skip
+
+    def _answered(self, found: Understanding, key: str, value: str) -> None:
+        """Keep one answer as soon as it is given: what interrupts the next question takes none of them away."""
+        self.told[key] = value
+        self._keep(found)
+
+    def _keep(self, found: Understanding) -> None:
+        from intake.app.queries.planning import packing_list
+
+        if self.own and self.kept:
+            packing_list.keep_answers(self.kept, found, self.told, own=True)
+
+    def forget(self) -> None:
+        """The list is entered: what was answered for it in the terminal is no longer needed."""
+        if self.own and self.kept:
+            self.kept.unlink(missing_ok=True)
 
     def write_questions(self, found: Understanding) -> str:
         """Write answers and open questions into the file of --answers; gives its name, empty without one."""
@@ -170,6 +196,7 @@ def _replace(ctx: click.Context, reading: _Reading, found: Understanding, json_:
         reading.house, options["replaces"], found, reading.lands, answers=reading.told, source=reading.file,
         key=options["key"],
     )  # fmt: skip
+    reading.forget()
     if not json_:
         say([f"{options['replaces']} now has {len(batches)} batches, {batches[0].id} to {batches[-1].id}."])
 
@@ -239,6 +266,35 @@ def cancel(ctx: click.Context, shipment: str, reason: str, key: str, json_: bool
         as_json({"recorded": said})
     else:
         say(said)
+
+
+@shipments.command()
+@click.argument("shipment")
+@json_option
+@click.pass_context
+def lines(ctx: click.Context, shipment: str, json_: bool) -> None:
+    """Show each line of SHIPMENT as first entered, as listed now, and as it arrived.
+
+    Ordered is what was entered first: enter the order with `expect`, the packing list later with `expect --replaces`.
+
+    Example: vatside shipments lines S1
+    """
+    from intake.app.queries.reports.arrived_lines import arrived_lines
+
+    rows = arrived_lines(house_of(ctx), shipment)
+    if json_:
+        as_json([row.as_dict() for row in rows])
+        return
+    shown = [
+        (
+            *(row.batch, row.name, row.ordered, row.listed, "–" if row.arrived is None else row.arrived),
+            *(row.missing, row.wrong, row.doa, row.alive),
+        )
+        for row in rows
+    ]
+    say(table(("batch", "name", "ordered", "listed", "arrived", "missing", "wrong", "DOA", "alive"), shown))
+    differs = sum(row.ordered != row.listed or row.arrived not in (None, row.listed) for row in rows)
+    say(["", f"{differs} of {len(rows)} lines differ."])
 
 
 @click.command()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -266,34 +266,33 @@ def reading(  # one parameter for each thing a person can say
 @click.option("--to", "target", required=True, help="Vat, or sold, sample, discarded, dock.")
 @despite_option
 @click.option("--count", "number", required=True, type=int, help="Animals.")
+@click.option("--price", default="", help="Sold: price of one animal.")
+@click.option("--currency", default="", help="Sold: currency of the price, such as EUR.")
+@click.option("--reference", default="", help="Sold: the customer's own order number.")
 @click.option("--note", default="", help="Note saved with it.")
 @at_option
 @key_option
 @json_option
 @click.pass_context
-def move(
-    ctx: click.Context,
-    batch: str,
-    source: str,
-    target: str,
-    number: int,
-    despite: str,
-    note: str,
-    at_: str,
-    key: str,
-    json_: bool,
-) -> None:
+def move(ctx: click.Context, /, batch: str, json_: bool, **told: Any) -> None:
     """Record animals of BATCH moved between vats or out of them.
 
     Animals in quarantine can be sold or moved to another system only after `vatside release` allows it.
 
     Example: vatside move H3 --from A5 --to G3 --count 150
+
+    Example: vatside move H3 --from G3 --to sold --count 20 --price 12.50 --currency EUR --reference PO-7
     """
     from intake.app.commands import move_animals
+    from intake.app.commands.records.sale_terms import sale_terms
 
     house = house_of(ctx)
-    when = moment(house, at_)
-    _tell(move_animals.move(house, batch, source, target, number, at=when, note=note, despite=despite, key=key), json_)
+    moved = move_animals.move(
+        house, batch, told["source"], told["target"], told["number"], at=moment(house, told["at_"]), note=told["note"],
+        sale=sale_terms(told["target"], told["price"], told["currency"], told["reference"]),
+        despite=told["despite"], key=told["key"],
+    )  # fmt: skip
+    _tell(moved, json_)
 
 
 @click.command()

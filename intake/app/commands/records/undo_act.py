@@ -142,7 +142,7 @@ def _take_back(house: House, act: Act, entry: Entry) -> str:
         act.note(
             entry.kind, entry.subject, {**entry.payload, "withdrawn": True}, at=entry.happened_at, corrects=entry.key
         )
-        return "" if entry.kind in ("stage", "box", "despite") else _words(entry)
+        return "" if entry.kind in ("stage", "box", "despite", "sale") else _words(entry)
     fresh = counter_of(entry, at=house.now, who=house.who, key="-")
     act.move(
         fresh.batch, fresh.source, fresh.target, fresh.count, at=fresh.happened_at, note=fresh.note, corrects=entry.key

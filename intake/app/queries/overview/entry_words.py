@@ -54,6 +54,13 @@ def _done(entry: Record) -> str:
     return f"done: {str(told.get('kind')).replace('-', ' ')}{where} {told.get('note') or ''}".strip()
 
 
+def _sale(entry: Record) -> str:
+    told = entry.payload
+    price = f"{told['price']} {told.get('currency')} each" if told.get("price") else ""
+    reference = f"reference {told['reference']}" if told.get("reference") else ""
+    return f"sold {told.get('count')} from {told.get('vat')}: {'; '.join(filter(None, (price, reference)))}"
+
+
 def _shipment(entry: Record) -> str:
     told = entry.payload
     state = f"cancelled: {told['cancelled']}" if told.get("cancelled") else f"lands {str(told.get('lands'))[:16]}"
@@ -73,6 +80,7 @@ _ABOUT: Final[Mapping[str, Callable[[Record], str]]] = {
     "finding": _finding,
     "reading": _reading,
     "done": _done,
+    "sale": _sale,
     "shipment": _shipment,
     "farm": _vat_use,
     "hold": lambda one: f"held: {one.payload.get('reason')}",

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from intake.app.access.entry_rights import right_to, undoable
+from intake.app.access.entry_rights import follows, right_to, undoable
 from intake.app.access.roles import may, role_of
 from intake.app.queries.overview.entry_words import entry_words
 from intake.app.session import House
@@ -78,6 +78,8 @@ def journal(house: House, since: datetime, who: str = "") -> tuple[JournalAct, .
     """
     acts: dict[str, list[Entry]] = {}
     for entry in house.view.recorded_after(since):
+        if follows(entry):
+            continue  # no one did it, and it is no last act to undo
         acts.setdefault(act_key_of(entry), []).append(entry)
     keys = [entry.key for entries in acts.values() for entry in entries]
     gone = {str(one.corrects) for one in house.corrections(keys)}

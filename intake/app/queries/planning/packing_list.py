@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
@@ -22,6 +23,7 @@ __all__ = [
     "expect",
     "keep_answers",
     "kept_answers",
+    "kept_file",
     "lands_of",
     "packing_list_bytes",
     "supplier_names",
@@ -135,8 +137,19 @@ def kept_answers(file: Path) -> dict[str, str]:
     return answers_in(packing_list_bytes(file), str(file)) if file.exists() else {}
 
 
-def keep_answers(file: Path, found: Understanding, told: Mapping[str, str]) -> None:
+def kept_file(house: House, supplier: str, file: Path) -> Path:
+    """Where the answers given in a terminal for this list of this supplier are kept until it is entered."""
+    mark = hashlib.sha256(packing_list_bytes(file)).hexdigest()[:12]
+    return house.folder / "inbox" / f"answers-{house.site.supplier(supplier).id}-{mark}.toml"
+
+
+def keep_answers(file: Path, found: Understanding, told: Mapping[str, str], *, own: bool = False) -> None:
     """Write the answers so far and the open questions of a list, for a person to fill in.
+
+    Parameters
+    ----------
+    own
+        The file is one of the farm's own inbox.
 
     Raises
     ------
@@ -145,4 +158,4 @@ def keep_answers(file: Path, found: Understanding, told: Mapping[str, str]) -> N
     """
     if file.exists():
         kept_answers(file)
-    save(file, answer_text(found, told).encode())
+    save(file, answer_text(found, told).encode(), own=own)

@@ -1,0 +1,82 @@
+"""Sales with price and reference, and each line of a shipment as ordered, listed and arrived."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Run, bare
+
+
+def rows_of(run: Run) -> dict[str, dict[str, object]]:
+    """``shipments lines S1 --json`` by batch."""
+    told = run("shipments", "lines", "S1", "--json")
+    assert told.exit_code == 0, told.output
+    return {row["batch"]: row for row in json.loads(told.stdout)}
+
+
+def test_a_line_as_ordered_listed_and_arrived(run: Run, stocked: Path) -> None:
+    """What a count finds missing, wrong and dead on arrival stands beside what was entered first."""
+    before = rows_of(run)["S1-01"]
+    assert (before["missing"], before["doa"]) == (0, 0)
+    assert run("count", "S1-01", "--vat", "Q1", "--missing", "3", "--doa", "2", "--wrong", "1").exit_code == 0
+    after = rows_of(run)["S1-01"]
+    assert after["ordered"] == after["listed"] == before["listed"]
+    assert (after["missing"], after["wrong"], after["doa"]) == (3, 1, 2)
+    assert after["arrived"] == int(str(before["listed"])) - 4
+    assert after["alive"] == int(str(before["alive"])) - 6
+    shown = run("shipments", "lines", "S1").stdout
+    assert "ordered" in shown
+    assert "1 of " in shown
+    assert run("shipments", "lines", "S9").exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--to", "sold", "--price", "much", "--currency", "EUR"), "--price"),
+        (("--to", "sold", "--price", "-1", "--currency", "EUR"), "--price"),
+        (("--to", "sold", "--price", "1e308", "--currency", "EUR"), "--price"),
+        (("--to", "sold", "--price", "12"), "--currency"),
+        (("--to", "sold", "--currency", "EUR"), "--currency"),
+        (("--to", "sold", "--reference", "x" * 61), "--reference"),
+        (("--to", "Q2", "--reference", "PO-7"), "--to"),
+    ],
+)
+def test_terms_that_cannot_be_are_refused(run: Run, stocked: Path, words: tuple[str, ...], says: str) -> None:
+    """By the option, and nothing is written."""
+    before = bare(stocked)
+    told = run("move", "S1-01", "--from", "Q1", "--count", "1", *words)
+    assert told.exit_code == 2
+    assert says in told.stderr
+    assert bare(stocked) == before
+
+
+def test_a_sale_keeps_price_and_reference_and_is_undone_whole(run: Run, house_stock: Path) -> None:
+    """Both are told, stand in the journal, and go with the movement when it is undone."""
+    told = run(
+        "move", "H1", "--from", "G1", "--to", "sold", "--count", "4", "--price", "12.50", "--currency", "EUR",
+        "--reference", "PO-7",
+    )  # fmt: skip
+    assert told.exit_code == 0, told.output
+    assert "12.50 EUR each, 50.00 EUR; reference PO-7" in told.stdout
+    assert "reference PO-7" in run("journal").stdout
+    assert run("undo", "--yes").exit_code == 0
+    assert "PO-7" not in json.dumps(
+        [row for row in json.loads(run("journal", "--json").stdout) if not row.get("undone")]
+    )
+
+
+@pytest.fixture
+def house_stock(run: Run, farm_folder: Path) -> Path:
+    """A farm with twenty animals in a grow-out vat, free to be sold."""
+    table = farm_folder / "stock.csv"
+    table.write_text(
+        "vat,name,group,size_mm,count,since,stage\nG1,Acropora,stony_branching_acropora,120,20,2026-01-01,grow-out\n",
+        encoding="utf-8",
+    )
+    told = run("stock", str(table))
+    assert told.exit_code == 0, told.output
+    return farm_folder
