@@ -55,7 +55,6 @@ KEYS: dict[tuple[str, str], str] = {
     ("person.ID", "leave"): "days off, written `[{ first = 2027-08-02, last = 2027-08-20 }]`",
     ("station.ID", "kind"): "what is done there",
     ("station.ID", "places"): "how many work there side by side",
-    ("station.ID", "litres"): "water a tub of it holds at most, L",
     ("system.ID", "role"): "what its vats are for",
     ("system.ID", "temperature_c"): "planned temperature; readings that depart by more than 1 °C change the re-dips",
     ("system.ID", "salinity_psu"): "planned practical salinity",

@@ -196,11 +196,14 @@ class Station(Named):
     ----------
     litres
         What one tub of an acclimation station holds; the animals in it are counted by it.
+    room_c
+        Temperature of the room: what a tub loses to it sizes its heater.
     """
 
     kind: Literal["opening", "acclimation", "dip", "inspection"]
     places: int = Field(default=1, ge=1, le=100)
     litres: float = Field(default=20.0, ge=10.0, le=2000.0)
+    room_c: float | None = Field(default=None, ge=-5.0, le=45.0)
 
 
 class System(Named):

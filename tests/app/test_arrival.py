@@ -12,6 +12,7 @@ from click.testing import CliRunner
 
 from intake.app.commands import receive_shipment
 from intake.app.documents.cautions import ALWAYS, OXIDISER, cautions_of, gravest_of
+from intake.app.documents.printing import print_forms
 from intake.app.landing.acclimation_course import acclimation_of, bag_of, bag_readings, course_of, log_reading
 from intake.app.session import House
 from intake.cli.command_table import vatside
@@ -174,3 +175,24 @@ def test_receipt_does_not_undo_the_readings(house_at: Open) -> None:
     read_box(house, temperature_c=23.0, salinity_psu=33.0)
     receive_shipment.receive(house, "S1", at=LANDS + timedelta(minutes=5))
     assert bag_of(house, batch, house.site.system_of("Q1")).measured
+
+
+def test_the_checklist_tells_the_heater_for_the_farms_coldest_room(
+    house_at: Open, farm_folder: Path, tmp_path: Path
+) -> None:
+    """`room_c` of the acclimation stations reaches tub, set-up and paper; without it the words are as before."""
+    batch = announced(house_at())
+    read_box(house_at(), temperature_c=22.0, salinity_psu=31.0)
+    before = acclimation_of(house_at(), batch)
+    file = farm_folder / "farm.toml"
+    text = file.read_text(encoding="utf-8")
+    more = 'kind = "acclimation"\nroom_c = 14\n[station.annex]\nkind = "acclimation"\nroom_c = 12\n'
+    file.write_text(text.replace('kind = "acclimation"\n', more, 1), encoding="utf-8")
+    house = house_at()
+    found = acclimation_of(house, batch)
+    assert before is not None
+    assert found is not None
+    assert found.setup.heater_w > before.setup.heater_w > 0
+    (path,) = print_forms(house, "checklists", tmp_path, batch=batch.id)
+    words = " ".join(text_of(path.read_bytes()).split())
+    assert f"a heater of {found.setup.heater_w} W for a room at 12 °C" in words

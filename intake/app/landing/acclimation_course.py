@@ -160,9 +160,10 @@ def limits_of(house: House, batch: Batch) -> Limits:
 
 
 def tub_of(house: House) -> Tub:
-    """The smallest tub of the farm's acclimation stations: a table made for it goes into every one."""
-    litres = [station.litres for station in house.site.stations.values() if station.kind == "acclimation"]
-    return Tub(min(litres)) if litres else Tub()
+    """The smallest tub of the farm's acclimation stations, in their coldest room: a table for it goes into every one."""
+    places = [station for station in house.site.stations.values() if station.kind == "acclimation"]
+    rooms = [station.room_c for station in places if station.room_c is not None]
+    return Tub(min(station.litres for station in places), room_c=min(rooms, default=None)) if places else Tub()
 
 
 def load_in_box(house: House, batch: Batch) -> Load:

@@ -6,10 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from intake.receiving.acclimation import tables, transfer
+from intake.receiving.acclimation.heat import room_words
 from intake.receiving.acclimation.inside import Inside
 from intake.receiving.acclimation.load import Load, Tub, TubSetup, equipped, set_up
 from intake.receiving.acclimation.ramps import close_enough
 from intake.receiving.acclimation.step_table import Acclimation, Table
+from intake.receiving.acclimation.tables import NO_LOSS
 from intake.receiving.acclimation.waters import BagWater, Limits, Mode, VatWater
 from intake.water.ammonia import ammonia_share
 
@@ -173,7 +175,7 @@ def tried(mode: Mode, waters: tuple[BagWater, VatWater, Limits], load: Load, tub
     if not wet:
         return _Try(mode, TubSetup(0, 0.0, load.animals, alarm_mg_per_l=load.alarm_mg_per_l), table)
     courses = [step.temperature_c for step in [*wet, table.steps[-1]]]
-    return _Try(mode, equipped(setup, table.minutes - wet[0].minute, courses, limits.max_c_per_h), table)
+    return _Try(mode, equipped(setup, table.minutes - wet[0].minute, courses, limits.max_c_per_h, tub.room_c), table)
 
 
 def as_asked(
@@ -241,7 +243,7 @@ def joined(
         water_used_l=table.water_used_l,
         minutes=table.minutes,
         first_breach=table.first_breach,
-        warnings=(*notes, *table.warnings),
+        warnings=(*notes, *_in_the_room(table, setup or TubSetup(), tub or Tub())),
         bag=waters[0],
         vat=waters[1],
         limits=waters[2],
@@ -251,6 +253,22 @@ def joined(
     )
     long = _long_stay(answer)
     return replace(answer, warnings=(*answer.warnings, long)) if long else answer
+
+
+_ROOM_UNKNOWN = NO_LOSS.replace("the room:", "the room, whose temperature is not known:")
+"""What a table says where the farm file says nothing of the room."""
+
+
+def _in_the_room(table: Table, setup: TubSetup, tub: Tub) -> tuple[str, ...]:
+    """Warnings of a table, with what the room does to its tubs where the room's temperature is known."""
+    wet = [step for step in table.steps if step.water == "tub"]
+    if not wet or not setup.animals or not setup.litres:
+        return table.warnings
+    if tub.room_c is None:
+        return tuple(_ROOM_UNKNOWN if one == NO_LOSS else one for one in table.warnings)
+    warmest = max(step.temperature_c for step in (*wet, table.steps[-1]))
+    told = room_words(setup.litres, warmest, tub.room_c, table.minutes - wet[0].minute, setup.heater_w)
+    return tuple(f"The table assumes well-mixed water. {told}" if one == NO_LOSS else one for one in table.warnings)
 
 
 def _long_stay(answer: Acclimation) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from intake.errors import BadInput, Finding
 from intake.library.groups import Group
+from intake.receiving.acclimation.heat import FLOOR_CM2_PER_L, WH_PER_L_C, cooled, holding_w
 from intake.receiving.acclimation.waters import BagWater, VatWater
 from intake.water.oxygen import oxygen_mg_per_l
 
@@ -37,18 +38,18 @@ DARK_MG_N_PER_MG_O2 = 0.0084
 AIRLESS_MINUTES = 10
 #: Fill a tub to half of what its oxygen and its room allow (tub table: "use half").
 CROWDING = 2.0
-#: cm² of floor per liter: 1200 cm² in 20 L (tub table).
-FLOOR_CM2_PER_L = 60.0
 #: Liters per gram of fish: 125 mL/g, a floor from transport of one damselfish (A095, Z66).
 FISH_L_PER_G = 0.125
 #: Fish weight in g is 0.02 × (length in cm)³ (tub table; from memory).
 FISH_G_PER_CM3 = 0.02
 #: Air of one stone in L/min, and liters of tub it serves (common practice, no source: measure your own tub).
 AIR_L_PER_MIN, STONE_L = 2.0, 20.0
-#: Wh to warm a liter of sea water by 1 °C (4.1 kJ), and spare power over that need (default).
-WH_PER_L_C, HEATER_SPARE, HEATER_STEP_W = 1.14, 2.0, 25
-#: A tub that stands longer than this cools to the room without a heater (default).
+#: Spare power over what warms and holds a tub, and the step in which heaters are sold, W (default).
+HEATER_SPARE, HEATER_STEP_W = 2.0, 25
+#: Where the room's temperature is not known, a tub that stands longer than this is taken to cool (default).
 HEATER_MINUTES = 30
+#: A tub that would lose more than this to a known room while animals are in it has a heater, °C (default).
+HEATER_DRIFT_C = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +130,8 @@ class Tub:
     co2_per_h
         Rate at which an aerated tub loses its excess carbon, per hour.  Twice the oxygen figure, so that ammonia is
         never shown less toxic than it may be (design default; no rate is published).
+    room_c
+        Temperature of the room it stands in; ``None`` where no one said.
 
     Raises
     ------
@@ -140,6 +143,7 @@ class Tub:
     least_l: float = 10.0
     oxygen_per_h: float = 3.0
     co2_per_h: float = 6.0
+    room_c: float | None = None
 
     def __post_init__(self) -> None:
         found = []
@@ -151,6 +155,8 @@ class Tub:
             for name, value in (("oxygen transfer", self.oxygen_per_h), ("CO2 transfer", self.co2_per_h))
             if not 0 < value <= 60
         ]
+        if self.room_c is not None and not -5 <= self.room_c <= 45:
+            found.append(Finding("room, °C", f"{self.room_c:g}", "-5 to 45"))
         if found:
             raise BadInput(found)
 
@@ -171,6 +177,8 @@ class TubSetup:
         In each; 0 where it may stand without air.
     heater_w
         Power of the heater in each, W; 0 for none.
+    room_c
+        Temperature of the room it is made for; ``None`` where no one said.
     alarm_mg_per_l
         Oxygen below which the animals are in danger.
     """
@@ -182,6 +190,7 @@ class TubSetup:
     air_l_per_min: float = 0.0
     heater_w: int = 0
     alarm_mg_per_l: float = 0.0
+    room_c: float | None = None
 
     @property
     def words(self) -> str:
@@ -194,7 +203,8 @@ class TubSetup:
             stones = "1 air stone" if self.airstones == 1 else f"{self.airstones} air stones"
             parts.append(f"{stones} ({self.air_l_per_min:g} L of air a minute), a second air line ready")
         if self.heater_w:
-            parts.append(f"a heater of {self.heater_w} W")
+            room = "" if self.room_c is None else f" for a room at {self.room_c:g} °C"
+            parts.append(f"a heater of {self.heater_w} W{room}")
         return f"{'; '.join(parts)}. Oxygen meter in the tub, alarm at {self.alarm_mg_per_l:g} mg/L. Lid on, dark."
 
 
@@ -323,13 +333,28 @@ def set_up(
     )
 
 
-def equipped(setup: TubSetup, minutes: int, temperatures: Sequence[float], max_c_per_h: float) -> TubSetup:
+def equipped(
+    setup: TubSetup, minutes: int, temperatures: Sequence[float], max_c_per_h: float, room_c: float | None = None
+) -> TubSetup:
     """The set-up with its air and heater, once the minutes and temperatures in the tub are known."""
     if not setup.litres or not setup.animals:
         return setup
     stones = math.ceil(setup.litres / STONE_L) if minutes > AIRLESS_MINUTES else 0
-    power = 0
-    if minutes > HEATER_MINUTES and temperatures[-1] > temperatures[0] - 0.5:
-        rate = min(max_c_per_h, 10.0) if temperatures[-1] > temperatures[0] else 0.5
-        power = HEATER_STEP_W * math.ceil(HEATER_SPARE * WH_PER_L_C * setup.litres * rate / HEATER_STEP_W)
-    return replace(setup, airstones=stones, air_l_per_min=stones * AIR_L_PER_MIN, heater_w=power)
+    need_w = _heater_need_w(setup.litres, minutes, temperatures, max_c_per_h, room_c)
+    power = HEATER_STEP_W * math.ceil(HEATER_SPARE * need_w / HEATER_STEP_W - 1e-9)
+    return replace(setup, airstones=stones, air_l_per_min=stones * AIR_L_PER_MIN, heater_w=power, room_c=room_c)
+
+
+def _heater_need_w(
+    litres: float, minutes: int, temperatures: Sequence[float], max_c_per_h: float, room_c: float | None
+) -> float:
+    """Watts that warm a tub at its pace and hold it against the room; half a degree an hour for a room not known."""
+    first, last = temperatures[0], temperatures[-1]
+    warming = last > first and minutes > HEATER_MINUTES
+    rising_w = WH_PER_L_C * litres * min(max_c_per_h, 10.0) if warming else 0.0
+    if room_c is None:
+        idle_w = WH_PER_L_C * litres * 0.5 if minutes > HEATER_MINUTES and first - 0.5 < last <= first else 0.0
+        return rising_w + idle_w
+    warmest = max(temperatures)
+    lost_c = warmest - cooled(warmest, room_c, minutes, litres)
+    return rising_w + (holding_w(litres, warmest, room_c) if warming or lost_c > HEATER_DRIFT_C else 0.0)
