@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 from itertools import pairwise
 from typing import get_args
@@ -162,6 +163,24 @@ def test_each_morning_says_what_leaves_before_what_comes() -> None:
     assert "03 Mar A5: 150 of H1 out before 07:30 to G1 A5: 90 of S1-01 in" in text
     assert "In the vats on 01 Mar: A5: 150 of H1." in text
     assert "with no move due: 09 Mar G1 (S1-01)" in text
+
+
+def test_a_vat_is_emptied_before_others_animals_come_into_it() -> None:
+    """G1 goes to G3 and G3 to G4: G3 is read first, though the picture has G1 above it; a ring is read as drawn."""
+
+    def outs(*ways: tuple[str, str]) -> list[str]:
+        names = sorted({vat for way in ways for vat in way})
+        there = {
+            name: [forms.PlanBar(f"H-{source}", 5, -1, 2, "present") for source, _ in ways if source == name]
+            + [forms.PlanBar(f"H-{source}", 5, 2, 9, "present") for source, target in ways if target == name]
+            for name in names
+        }
+        vats = tuple(forms.PlanVat(name, tuple(bars)) for name, bars in there.items())
+        content = forms.PlanContent("F", "S", ("d",) * 8, (forms.PlanSystem("W", vats),), 0, 0)
+        return re.findall(r"(\w+): 5 of H-\w+ out", text_of(forms.plan(content)))
+
+    assert outs(("G1", "G3"), ("G3", "G4")) == ["G3", "G1"]
+    assert outs(("G1", "G2"), ("G2", "G1")) == ["G1", "G2"]
 
 
 @given(

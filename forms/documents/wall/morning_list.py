@@ -81,13 +81,13 @@ def morning_list(content: PlanContent, beside: int = 1) -> list[Block]:
 
     `beside` is how many vats that animals come into stand in one row; two where the paper is wide.
     """
-    days: dict[int, tuple[dict[str, list[str]], dict[str, list[str]]]] = {}
+    days: dict[int, tuple[dict[str, list[PlanStep]], dict[str, list[PlanStep]]]] = {}
     for step in steps_of(content):
         outs, ins = days.setdefault(step.day, ({}, {}))
-        (outs if step.out else ins).setdefault(step.vat, []).append(step.words)
+        (outs if step.out else ins).setdefault(step.vat, []).append(step)
     rows: list[tuple[Cell | str, ...]] = []
     for day, (outs, ins) in days.items():
-        left, right = list(outs.items()), list(ins.items())
+        left, right = [(vat, outs[vat]) for vat in _emptied_first(outs)], list(ins.items())
         deep = max(len(left), -(-len(right) // beside))
         for n in range(deep):
             into = [cell for part in range(beside) for cell in _cells(right, n + part * deep)]
@@ -108,12 +108,24 @@ def _stays(content: PlanContent) -> list[tuple[str, PlanBar]]:
     return [(v.vat, bar) for system in content.systems for v in system.vats for bar in v.bars if bar.kind != "fallow"]
 
 
-def _cells(rows: list[tuple[str, list[str]]], n: int) -> tuple[Cell | str, Cell | str]:
+def _emptied_first(outs: dict[str, list[PlanStep]]) -> list[str]:
+    """Vats in the order they are emptied: one that others' animals go to comes before those; in a ring, as drawn."""
+    waiting, order = list(outs), []
+    while waiting:
+        free = (
+            vat for vat in waiting if not any(to != vat and to in waiting for step in outs[vat] for to in step.others)
+        )
+        order.append(next(free, waiting[0]))
+        waiting.remove(order[-1])
+    return order
+
+
+def _cells(rows: list[tuple[str, list[PlanStep]]], n: int) -> tuple[Cell | str, Cell | str]:
     """Vat and what is carried there; empty below the last."""
     if n >= len(rows):
         return "", ""
-    vat, words = rows[n]
-    return Cell(f"{vat}:", bold=True), ", ".join(words)
+    vat, steps = rows[n]
+    return Cell(f"{vat}:", bold=True), ", ".join(step.words for step in steps)
 
 
 def _standing(content: PlanContent) -> str:
