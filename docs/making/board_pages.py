@@ -19,7 +19,7 @@ ON_PAGE: dict[str, tuple[str, ...] | str] = {
     "stock": ("/farm", "/farm/stock"),
     "expect": ("/deliveries/new",),
     "shipments": ("/deliveries", "/deliveries/{shipment}/cancel"),
-    "plan": ("/plan", "/plan/propose", "/plan/accept", "/plan/what-if"),
+    "plan": ("/plan", "/plan/propose", "/plan/pin", "/plan/accept", "/plan/what-if"),
     "clear": ("/plan", "/plan/clear"),
     "amend": ("/deliveries/{shipment}/amend",),
     "capacity": ("/capacity",),

@@ -112,6 +112,7 @@ _SHIPMENTS: Final = (
 _DESK: Final = (
     _get("/plan", planning.plan),
     _post("/plan/propose", planning.propose, "plan"),
+    _post("/plan/pin", planning.pin, "plan", "batch stage vat"),
     _post("/plan/accept", planning.accept, "plan", "plan short"),
     _post("/plan/clear", planning.clear, "plan", "vat by"),
     _post("/plan/timetable", planning.timetable, "plan"),

@@ -56,6 +56,7 @@ WHO: dict[str, set[str]] = {
     "POST /deliveries/{shipment}/receive": KEEPERS,
     "GET /plan": LOOKERS,
     "POST /plan/propose": OWNERS,
+    "POST /plan/pin": OWNERS,
     "POST /plan/accept": OWNERS,
     "POST /plan/clear": OWNERS,
     "POST /plan/timetable": OWNERS,

@@ -1,9 +1,14 @@
 """Rules at the board's doors: told beside the field before Save; a second tap with a reason; none for what is refused."""
 
+from datetime import timedelta
+
 import pytest
 from starlette.applications import Starlette
 
-from tests.board.conftest import Entering, entries_of, form_token, post, send
+from intake.board.pages import planning
+from intake.farm.floor import Batch
+from intake.ledger import batch_payload
+from tests.board.conftest import Clock, Entering, entries_of, form_token, post, send
 
 KEY = "0123456789abcdef0123456789abcdef"
 ASK = {"x-vatside-ask": "1"}
@@ -108,3 +113,43 @@ def test_a_helper_undoes_only_what_a_helper_may_do_and_only_of_the_batch_shown(e
     assert entries_of(app) == before
     assert post(ada, "/batches/S1-01/undo", entry=moved).status_code == 200
     assert entries_of(app) > before
+
+
+def test_another_vat_is_chosen_by_hand_and_the_plan_made_around_it(
+    enter: Entering, app: Starlette, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only vats the rules allow are offered; the choice and its price are told, accepted, kept, and taken back again."""
+    monkeypatch.setattr(planning, "_PLAN_SECONDS", 1.0)
+    with app.state.farm.writing("ada") as found, found.act() as act:
+        act.note("shipment", "S2", {"supplier": "one", "lands": (clock.moment + timedelta(days=45)).isoformat()})
+        batch = Batch("S2-01", "Tridacna maxima", "clam_small", 40.0, 20, "S2", 1, "one", ("1",))
+        act.note("batch", batch.id, batch_payload(batch))
+    ada = enter("ada")
+    chosen = {"batch": "S2-01", "stage": "quarantine"}
+    assert post(ada, "/plan/pin", **chosen, vat="Q3").status_code in {409, 422}, "there is no plan to change yet"
+
+    def made(where: str, **fields: str) -> tuple[str, list[str]]:
+        assert post(ada, where, **fields).status_code == 200
+        app.state.jobs.wait(60)
+        assert app.state.jobs.last("plan").wrong == ""
+        placed = app.state.jobs.last("plan").answer.solution.placements
+        return ada.get("/plan").text, sorted(
+            {one.vat for one in placed if (one.batch, one.stage) == ("S2-01", "quarantine")}
+        )
+
+    page, free = made("/plan/propose")
+    assert "Choose vats by hand" in page
+    assert "Decided by hand" not in page
+    other = next(vat for vat in ("Q2", "Q3") if [vat] != free)
+    for fields in ({"vat": "G1"}, {"vat": "Z9"}, {"stage": "nowhere"}, {"batch": "S9-09"}):
+        assert post(ada, "/plan/pin", **({"vat": other} | chosen | fields)).status_code in {404, 422}, fields
+    page, there = made("/plan/pin", **chosen, vat=other)
+    assert there == [other]
+    assert f"Decided by hand: S2-01 only in {other} (they cost no animal its place)." in page
+    assert "Records have changed" not in page
+    plan = app.state.jobs.last("plan").answer.id
+    assert "accepted" in post(ada, "/plan/accept", plan=plan).text
+    page, there = made("/plan/propose")
+    assert there == [other], "what was accepted is kept"
+    page, _ = made("/plan/pin", **chosen, vat="")
+    assert "Decided by hand" not in page

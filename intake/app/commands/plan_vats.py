@@ -15,7 +15,7 @@ from intake.app.queries.planning.plan_question import aims_in_order, framed
 from intake.app.queries.planning.present_stock import freedoms
 from intake.app.queries.planning.water_warnings import water_warnings
 from intake.app.session import House, Reach
-from intake.errors import BadInput, Finding, Refused
+from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.ledger import latest
 from intake.plan.answers.least_change_replan import carried_over, least_change
 from intake.plan.answers.water_forecast import forecast
@@ -27,7 +27,7 @@ from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
 from intake.plan.worth import most_value, pins_cost, value_placed
 
-__all__ = ["Proposal", "accept", "clear_vat", "compared", "propose"]
+__all__ = ["Proposal", "accept", "clear_vat", "compared", "propose", "repinned", "still_asked"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +161,48 @@ def compared(proposal: Proposal, *, seconds: float = 20.0, seed: int = 1) -> lis
 def fingerprint(problem: Problem) -> str:
     """Name of the facts a plan was made from: equal facts, equal name."""
     return hashlib.sha256(repr(problem).encode()).hexdigest()[:16]
+
+
+def still_asked(free: Problem, proposal: Proposal) -> bool:
+    """Whether a proposal answers the question as it is now: the farm as framed, with the pins of the proposal.
+
+    Parameters
+    ----------
+    free
+        The question of the present without pins, as :func:`intake.app.queries.planning.plan_question.framed` frames it.
+    """
+    try:
+        return fingerprint(pinned(free, proposal.pins)) == proposal.fingerprint
+    except BadInput:  # a pinned batch is no longer to come
+        return False
+
+
+def repinned(free: Problem, pins: Pins, batch: str, stage: str, vats: Sequence[str]) -> Pins:
+    """The pins with another choice for one stage of a batch; no vats: any that suits. Its other stages stay as they were.
+
+    Raises
+    ------
+    UnknownName
+        No such batch is to come, or it has no such stage.
+    BadInput
+        A vat that is not there or does not suit the batch.
+    """
+    need = next((one for one in free.batches if one.id == batch), None)
+    if need is None:
+        raise UnknownName("batch", batch, [one.id for one in free.batches][:3], "batch")
+    its = next((one for one in need.stages if one.stage == stage), None)
+    if its is None:
+        raise UnknownName("stage", stage, [one.stage for one in need.stages], "stage")
+    unfit = [vat for vat in vats if vat not in its.vats]
+    if unfit:
+        raise BadInput(
+            Finding("vat", ", ".join(unfit)[:40], f"a vat that suits {batch} in {stage}: {', '.join(its.vats)}")
+        )
+    kept = [vat for vat in pins.pin.get(batch, ()) if vat not in its.vats]
+    told = {**pins.pin, batch: (*kept, *vats)}
+    found = replace(pins, pin={name: some for name, some in told.items() if some})
+    pinned(free, found)
+    return found
 
 
 def keep(house: House, proposal: Proposal, state: str) -> None:

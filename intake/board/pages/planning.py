@@ -18,8 +18,10 @@ from intake.board.pages.typed import day_of_field, moment_of_field
 from intake.board.request import Asked
 from intake.board.svg_pictures import inline
 from intake.errors import BadInput, Finding, Refused
+from intake.plan.model.pins import Pins
+from intake.plan.problem import Problem
 
-__all__ = ["accept", "clear", "new", "plan", "propose", "staged_list", "timetable"]
+__all__ = ["accept", "clear", "new", "pin", "plan", "propose", "staged_list", "timetable"]
 
 _PLAN_SECONDS: Final = 15.0
 _TABLE_SECONDS: Final = 8.0
@@ -83,7 +85,8 @@ def plan(asked: Asked) -> Response:
     house = asked.house
     jobs = _jobs(asked)
     job, table = jobs.last("plan"), jobs.last("timetable")
-    proposal = job.answer if job and not job.running else None
+    proposal: Any = job.answer if job and not job.running else None
+    free = plan_question.framed(house) if proposal is not None else None
     return asked.show(
         "plan.html",
         waiting=announced_shipments.waiting(house),
@@ -92,13 +95,33 @@ def plan(asked: Asked) -> Response:
         table=table,
         proposal=proposal,
         facts=proposal.as_dict() if proposal else None,
-        changed=proposal is not None and plan_vats.fingerprint(plan_question.framed(house)) != proposal.fingerprint,
+        changed=free is not None and not plan_vats.still_asked(free, proposal),
+        choices=_choices(free, proposal) if free is not None and asked.may("plan") else (),
         picture=_picture(asked, proposal),
         batches=house.floor().batches,
         broken=kept_promises.no_longer_holds(house),
         overdue=announced_shipments.overdue_words(house),
         busy=any(one is not None and one.running for one in (job, table)),
     )
+
+
+def _choices(free: Problem, proposal: plan_vats.Proposal) -> list[dict[str, Any]]:
+    """Each stage of a batch to come with the vats the rules allow it, where it stands in the proposal, and what is pinned."""
+    places: dict[tuple[str, str], list[str]] = {}
+    for one in proposal.solution.placements:
+        places.setdefault((one.batch, one.stage), []).append(one.vat)
+    return [
+        {
+            "batch": batch.id,
+            "stage": stage.stage,
+            "vats": stage.vats,
+            "now": list(dict.fromkeys(places.get((batch.id, stage.stage), []))),
+            "pinned": [vat for vat in proposal.pins.pin.get(batch.id, ()) if vat in stage.vats],
+        }
+        for batch in free.batches
+        for stage in batch.stages
+        if len(stage.vats) > 1
+    ]
 
 
 def _picture(asked: Asked, proposal: Any) -> Any:
@@ -117,12 +140,28 @@ def _picture(asked: Asked, proposal: Any) -> Any:
 
 def propose(asked: Asked) -> Response:
     """Work out a plan for everything still to come."""
+    return _proposed(asked, None)
+
+
+def pin(asked: Asked) -> Response:
+    """Choose another vat for a batch, or any again: the plan is worked out again around it, and says what it costs."""
+    job = _jobs(asked).last("plan")
+    if job is None or job.answer is None:
+        raise Refused(Finding("plan", "none", "a proposal to change", "Make a plan first."))
+    vats = [one.strip() for one in asked.field("vat").split(",") if one.strip()]
+    free = plan_question.framed(asked.house)
+    batch, stage = asked.field("batch"), asked.field("stage")
+    return _proposed(asked, plan_vats.repinned(free, job.answer.pins, batch, stage, vats))
+
+
+def _proposed(asked: Asked, pins: Pins | None) -> Response:
     farm, person = asked.farm, asked.person
 
     def search(tell: Callable[[str], None]) -> Any:
         return plan_vats.propose(
             farm.house(person),
             seconds=_PLAN_SECONDS,
+            pins=pins,
             progress=lambda step: tell(f"{step.step}: {step.value} of at most {step.bound}, {step.doing}"),
         )
 
@@ -155,7 +194,7 @@ def accept(asked: Asked) -> Response:
     job = _jobs(asked).last("plan")
     if job is None or job.answer is None or job.answer.id != asked.field("plan"):
         raise Refused(Finding("plan", asked.field("plan")[:20], "the proposal shown last", "Make a plan again."))
-    if plan_vats.fingerprint(plan_question.framed(asked.house)) != job.answer.fingerprint:
+    if not plan_vats.still_asked(plan_question.framed(asked.house), job.answer):
         raise Refused(Finding("plan", "made before something changed", "a plan of the present", "Work it out again."))
     said = plan_vats.accept(asked.house, job.answer, short=asked.field("short") == "yes")
     _jobs(asked).forget("plan")
