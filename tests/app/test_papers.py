@@ -49,6 +49,28 @@ def test_cautions_of_a_log_name_their_batches_and_those_of_all_stand_once(house_
     assert text.count("Cover cuts. Wear long gloves.") == 1
 
 
+def test_an_ordinary_vat_label_tells_of_no_broken_rule(house_at: Open, tmp_path: Path) -> None:
+    """The shipment of the other tests, as it stands."""
+    (plain,) = print_forms(received(house_at), "labels", tmp_path / "plain", shipment="S1")
+    assert "RULE BROKEN" not in text_of(plain.read_bytes())
+
+
+@pytest.mark.parametrize("landed", [False, True], ids=["planned", "standing"])
+def test_a_vat_label_says_that_a_rule_is_broken(house_at: Open, tmp_path: Path, landed: bool) -> None:
+    """Three thousand clams in one vat, planned and as they stand, and twenty where they may be."""
+    lines = (("clam_small", "Q1", 3000), ("clam_small", "Q2", 20))
+    house = house_at()
+    announced(house, lines)
+    if landed:
+        with house.act() as act:
+            act.note("received", "S1", {"shipment": "S1"})
+            act.move("S1-01", "supplier", "vat:Q1", 3000)
+            act.move("S1-02", "supplier", "vat:Q2", 20)
+        house = house_at()
+    (labels,) = print_forms(house, "labels", tmp_path, shipment="S1")
+    assert text_of(labels.read_bytes()).count("RULE BROKEN") == 1
+
+
 def test_the_draw_is_printed_with_what_it_proves(
     house_at: Open, farm_folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -9,16 +9,22 @@ from typing import TYPE_CHECKING
 
 from intake.app.board_links import count_address, page_address
 from intake.app.documents.cautions.dangers import hurts_of, kills_in
+from intake.app.documents.cautions.sheet_cautions import rule_cautions
 from intake.app.output_files import save
+from intake.app.queries.biosecurity.standing_breaches import standing_breaches
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.present_stock import freedoms
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Freedom, Stay
+from intake.rules import Breach
 
 if TYPE_CHECKING:
     from forms import LabelGrid, VatLabel
     from forms.documents.shared_content import Danger
+
+_BROKEN = "RULE BROKEN: vatside check"
+"""What a label has room for; the rule itself is on sheet, round and dip log."""
 
 __all__ = ["LabelStock", "print_vat_labels", "stock_grid", "vat_danger", "vat_label"]
 
@@ -103,12 +109,15 @@ def _contents(house: House, batches: Sequence[Batch]) -> list[VatLabel]:
     mine = {batch.id for batch in batches}
     every = not mine or all(batch.shipment == "" for batch in batches)
     vats = [vat for vat in house.site.vats if any(every or stay.batch in mine for stay in floor.in_vat(vat))]
-    labels = [vat_label(house, vat, free) for vat in vats]
+    broken = standing_breaches(house)
+    labels = [vat_label(house, vat, free, broken) for vat in vats]
     landed = {stay.batch for stay in floor.stays}
     return [*labels, *_planned(house, [batch for batch in batches if batch.id not in landed], set(vats))]
 
 
-def vat_label(house: House, vat: str, free: Mapping[tuple[str, str], Freedom]) -> VatLabel:
+def vat_label(
+    house: House, vat: str, free: Mapping[tuple[str, str], Freedom], breaches: Sequence[Breach] = ()
+) -> VatLabel:
     """What the label of one vat says at the house's moment."""
     from forms import VatLabel, VatLot
 
@@ -116,6 +125,7 @@ def vat_label(house: House, vat: str, free: Mapping[tuple[str, str], Freedom]) -
     stays = sorted(floor.in_vat(vat), key=lambda stay: -stay.count)
     lots = tuple(VatLot(stay.count, stay.batch, floor.batches[stay.batch].name) for stay in stays)
     state, says, notes, released = _state(house, stays, free)
+    broken = (_BROKEN,) if _breaks(house, vat, {stay.batch for stay in stays}, breaches) else ()
     return VatLabel(
         vat=vat,
         system=house.site.systems[house.site.vat(vat).system].name,
@@ -124,9 +134,17 @@ def vat_label(house: House, vat: str, free: Mapping[tuple[str, str], Freedom]) -
         state=state,
         says=says,
         address=page_address(house, f"/vats/{vat}") or count_address(house, lots[0].batch if lots else vat),
-        notes=notes,
+        notes=(*broken, *notes),
         danger=vat_danger(house, vat),
         free=released,
+    )
+
+
+def _breaks(house: House, vat: str, lots: set[str], breaches: Sequence[Breach]) -> bool:
+    """Whether what stands in a vat breaks a rule there, or in the water it shares."""
+    return any(
+        one.severity != "warn" and lots & set(one.animals) and (one.where == vat or one.where not in house.site.vats)
+        for one in breaches
     )
 
 
@@ -175,6 +193,7 @@ def _planned(house: House, batches: Sequence[Batch], taken: set[str]) -> list[Va
     for vat, found in sorted(rows.items()):
         groups = [batch.group for batch, _, _ in found]
         dangers = (*kills_in(house, groups), *hurts_of(house, groups))
+        broken = (_BROKEN,) if rule_cautions(house, [batch for batch, _, _ in found]) else ()
         beside = ("beside the animals there now",) if vat in taken or house.floor().in_vat(vat) else ()
         labels.append(
             VatLabel(
@@ -182,7 +201,7 @@ def _planned(house: House, batches: Sequence[Batch], taken: set[str]) -> list[Va
                 f"{sum(count for _, count, _ in found):,} planned, {house.today:%d %b %Y}",
                 tuple(VatLot(count, batch.id, batch.name) for batch, count, _ in found), "PLAN", "not counted yet",
                 page_address(house, f"/vats/{vat}") or count_address(house, found[0][0].id),
-                (f"from {found[0][2]}", *beside), dangers[0] if dangers else None,
+                (*broken, f"from {found[0][2]}", *beside), dangers[0] if dangers else None,
             )
         )  # fmt: skip
     return labels
