@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from intake.app.board_links import count_address
-from intake.app.documents.cautions import cautions_of
+from intake.app.documents.cautions import cautions_of, rule_cautions
 from intake.app.documents.cautions.dangers import emergency_of, kills_of
 from intake.app.documents.intake_sheets import acclimation_content
 from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
@@ -140,6 +140,7 @@ def _box_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -
             f"{', '.join(batch.id for batch in turn.batches)}  ×{turn.animals} → {', '.join(turn.vats) or 'no vat yet'}",
             ", ".join(dict.fromkeys(batch.name for batch in turn.batches)),
             "PALYTOXIN: gloves, eyes covered, keep wet" if deadly else "; ".join(turn.modes),
+            *(("RULE BROKEN: read the run sheet",) if rule_cautions(house, turn.batches) else ()),
         )
         contents.append(LabelContent(f"No. {row.number}", lines, count_address(house, turn.batches[0].id)))
     return save(out / f"boxlabels-{_shipments(batches)}.pdf", labels(contents, _grid(paper)))

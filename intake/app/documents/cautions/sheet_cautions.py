@@ -13,7 +13,7 @@ from intake.receiving import arrival_dip
 from intake.rules import Placing, Portion, Scene
 from intake.rules.scene import portions
 
-__all__ = ["ALWAYS", "OXIDISER", "cautions_of", "company_cautions", "gravest_of", "oxidiser_used"]
+__all__ = ["ALWAYS", "OXIDISER", "cautions_of", "company_cautions", "gravest_of", "oxidiser_used", "rule_cautions"]
 
 ALWAYS = (
     "Cover cuts. Wear long gloves.",
@@ -62,22 +62,24 @@ def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
 
 _MOST_COMPANY = 3
 """Cautions on company a sheet has room for."""
-_MOST_BROKEN = 4
-"""Broken rules a sheet has room for; `vatside check` lists all."""
 
 
 def rule_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
-    """What breaks a rule of the farm where these batches stand now, or would stand by the accepted plan; gravest first."""
+    """Every rule broken where these batches stand now, or would stand by the accepted plan; gravest first.
+
+    What lands with them is placed with them: company and room are judged for the whole shipment.
+    """
     mine, floor = {batch.id for batch in batches}, house.floor()
     vats = dict.fromkeys(stay.vat for stay in floor.stays if stay.batch in mine and stay.vat in house.site.vats)
     proposed = [Placing(floor.at, portions(floor.in_vat(vat), floor), "check") for vat in vats]
-    coming = tuple(_planned(house, {batch.id: batch for batch in batches if batch.shipment not in floor.received}))
+    landing = {batch.shipment for batch in batches if batch.shipment} - set(floor.received)
+    with_them = {one.id: one for one in floor.batches.values() if one.shipment in landing}
+    new = {one.id: one for one in batches if one.shipment not in floor.received}
+    coming = tuple(_planned(house, {**with_them, **new}))
     if coming:
         proposed.append(Placing(floor.at, coming, "plan"))
     found = [one for one in asked(house, *proposed) if mine & set(one.animals) and one.id != "company-caution"]
-    lines = dict.fromkeys(f"{one.what} {one.do}" for one in found if one.severity != "warn")
-    more = len(lines) - _MOST_BROKEN
-    return [*list(lines)[:_MOST_BROKEN], *([f"{more} more broken rules: vatside check."] if more > 0 else [])]
+    return list(dict.fromkeys(f"{one.what} {one.do}" for one in found if one.severity != "warn"))
 
 
 def _planned(house: House, batches: Mapping[str, Batch]) -> Iterator[Portion]:
@@ -109,11 +111,16 @@ _DEADLY = ("palytoxin", "cone", "venom", "sting", "toxin")
 
 
 def gravest_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
-    """The gravest of :func:`cautions_of`, each with the batches it is about, and those that always apply."""
+    """The gravest of :func:`cautions_of`, each with the batches it is about, every broken rule, and those that always apply."""
     about: dict[str, list[str]] = {}
     for batch in batches:
         for text in house.library.group(batch.group).cautions.text:
             if any(word in text.lower() for word in _DEADLY):
                 about.setdefault(f"{text}.", []).append(batch.id)
     used = (OXIDISER,) if oxidiser_used(house, batches) else ()
-    return (*(f"{', '.join(ids)}: {text}" for text, ids in about.items()), *used, *ALWAYS)
+    return (
+        *(f"{', '.join(ids)}: {text}" for text, ids in about.items()),
+        *rule_cautions(house, batches),
+        *used,
+        *ALWAYS,
+    )
