@@ -38,6 +38,7 @@ ON_PAGE: dict[str, tuple[str, ...] | str] = {
     "finding": ("/batches/{batch}/finding",),
     "reading": ("/vats/{vat}/reading", "/deliveries/{shipment}/day/opened"),
     "readings": ("/readings", "/readings/file"),
+    "scan": "reads a PDF filled in at a desk; at the vats the count page takes the same values",
     "move": ("/batches/{batch}/move",),
     "cut": ("/batches/{batch}/cut",),
     "rebook": ("/batches/{batch}/rebook",),

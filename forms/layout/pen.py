@@ -11,7 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from forms.layout.lettering import LEADING, REGULAR, clean
 
-__all__ = ["Pen"]
+__all__ = ["Pen", "field_name"]
 
 
 @dataclass(slots=True)
@@ -75,7 +75,7 @@ class Pen:
         self.canvas.rect(*corner, *size, stroke=int(weight > 0), fill=int(shade > 0))
 
     def _field_name(self, name: str) -> str:
-        wanted = _partial(self.prefix + name)
+        wanted = field_name(self.prefix + name)
         unique, n = wanted, 1
         while unique in self.used:
             n += 1
@@ -133,11 +133,11 @@ class Pen:
         if self.fillable and name:
             acro_form: Any = self.canvas.acroForm
             acro_form.radio(
-                name=_partial(self.prefix + name), value=clean(value), tooltip=clean(told or name), x=corner[0],
+                name=field_name(self.prefix + name), value=clean(value), tooltip=clean(told or name), x=corner[0],
                 y=corner[1], size=side, borderWidth=1, fillColor=None, fieldFlags="radio",
             )  # fmt: skip
 
 
-def _partial(name: str) -> str:
+def field_name(name: str) -> str:
     """A field's name without full stops, which in a PDF part a name from its parent's (ISO 32000-1, 12.7.3.2)."""
     return clean(name).replace(".", "/")

@@ -11,7 +11,7 @@ RECORDING = {
     "restore",
     "transfer",
     "clock",
-    "readings",
+    "readings", "scan",
     "close", "open",
     "history",
     "calendar",

@@ -63,6 +63,7 @@ def sheets(contents: Iterable[SheetContent], paper: str = "a4", *, fillable: boo
         raise PaperError(message)
     canvas, buffer = document(size.size, _title(told))
     canvas.setAuthor(clean(told[0].farm))
+    canvas.setSubject(clean("; ".join(f"{content.batch} {content.revision.split(' · ')[0]}" for content in told)))
     pen = Pen(canvas, fillable)
     seen: dict[str, int] = {}
     for content in told:

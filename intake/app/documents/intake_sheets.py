@@ -124,7 +124,7 @@ def _printed(house: House, rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]
 
 
 def _revision(house: House, batch: Batch) -> int:
-    """Number of the last record this sheet is made of: of its plan, its tasks, its bags, its orders; 0 without any.
+    """Number of the last record this sheet is made of: of its line, plan, tasks, bags, orders; 0 without any.
 
     Two prints of one sheet say the same number exactly where the books said the same, and the higher one is the later.
     """
@@ -132,6 +132,7 @@ def _revision(house: House, batch: Batch) -> int:
     records += [record for record in house.latest("task").values() if record.payload.get("batch") == batch.id]
     records += [record for record in house.latest("prescription").values() if record.payload.get("batch") == batch.id]
     records += house.readings_of(batch.id, *(f"{batch.shipment}/{box}" for box in batch.boxes))
+    records += [record for record in (house.last("batch", batch.id),) if record is not None]
     return max((record.id or 0 for record in records), default=0)
 
 

@@ -1,0 +1,1 @@
+"""Values typed into a returned intake sheet, read back into the ledger."""
