@@ -41,6 +41,7 @@ ASKED: tuple[tuple[str, str], ...] = (
     ("check", ""),
     ("expect next.csv --supplier first --lands 2027-03-22T09:00 --dry", "with a question left open"),
     ("shipments", ""),
+    ("shipments lines S1", ""),
     ("round", ""),
     ("journal --since 2027-03-13", ""),
     ("stocklist", ""),
