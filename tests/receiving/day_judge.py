@@ -174,9 +174,12 @@ def _aim_faults(day: dict[str, Any], plan: dict[str, Any]) -> list[str]:
 def queue_faults(day: dict[str, Any], plan: dict[str, Any]) -> list[str]:
     """Ordinary boxes opened while an urgent one waited that could have been put there had only urgent ones been there.
 
-    Places and people are taken as named in the plan; only urgent and started boxes hold them.
+    Places and people are taken as named in the plan; only urgent and started boxes hold them, and other published work
+    holds people.
     """
     held: dict[str, list[tuple[datetime, datetime]]] = {}
+    for person, start, end in day["taken"]:
+        held.setdefault(person, []).append((start, end))
     for step in plan["steps"]:
         need = day["boxes"][step["box"]]
         if need["urgent"] or need["started"]:
@@ -210,6 +213,18 @@ def _fits(day: dict[str, Any], need: dict[str, Any], start: datetime, held: dict
             for name, (skills, starts, ends) in day["people"].items()
         )
 
+    def accompanied(begin: datetime, length: float) -> bool:
+        """Each minute two people are at the landing who have no other published work: none opens or dips alone."""
+        moments = [begin + timedelta(minutes=minute) for minute in range(int(length))]
+        return all(
+            sum(
+                starts <= at < ends and not any(p == name and one <= at < other for p, one, other in day["taken"])
+                for name, (_, starts, ends) in day["people"].items()
+            )
+            >= 2
+            for at in moments
+        )
+
     table = need["open"] + need["count"]
     tub = max(need["acclimate"], need["setup"])
     counted = start + timedelta(minutes=table)
@@ -218,8 +233,10 @@ def _fits(day: dict[str, Any], need: dict[str, Any], start: datetime, held: dict
     return (
         any(kind == "opening" and free(name, start, table) for name, kind in lanes)
         and hand("open", start, table)
+        and accompanied(start, table)
         and any(kind == "acclimation" and free(name, counted, tub) for name, kind in lanes)
         and hand("acclimate", counted, need["setup"])
+        and accompanied(out, need["dip"])
         and (not need["dip"] or any(kind == "dip" and free(name, out, need["dip"]) for name, kind in lanes))
         and hand("dip" if need["dip"] else "acclimate", out, need["dip"] + need["place"])
     )

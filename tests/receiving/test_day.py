@@ -78,6 +78,7 @@ def plain(problem: DayProblem, plan: DayPlan) -> tuple[dict[str, Any], dict[str,
         "remake_minutes": problem.remake_minutes,
         "lanes": {lane.id: lane.kind for lane in problem.lanes},
         "people": {hand.id: (hand.skills, problem.at(hand.starts), problem.at(hand.ends)) for hand in problem.people},
+        "taken": [(one.name, problem.at(one.start), problem.at(one.end)) for one in problem.taken],
         "boxes": {
             one.box: {
                 "open": one.open_minutes,
