@@ -117,7 +117,9 @@ def facts(here: Floor, site: Site = SITE) -> dict[str, object]:
     }
     animals = []
     for stay in here.stays:
-        one = here.batches[stay.batch]
+        one = first = here.batches[stay.batch]
+        while first.parent:  # a cutting stands in its parent's quarantine: it is of the parent's lot and sender
+            first = here.batches[first.parent]
         group = GROUPS[one.group]
         foot, breath = group["footprint"], group["oxygen"]
         side = one.size_mm * foot.get("factor", 1) if foot["rule"] == "cell" else one.size_mm + foot.get("margin_mm", 0)
@@ -126,7 +128,7 @@ def facts(here: Floor, site: Site = SITE) -> dict[str, object]:
         animals.append({
             "who": one.id, "vat": stay.vat, "number": stay.count, "area_mm2": area, "air": breathes,
             "load": breathes * group["ammonia"]["mg_n_per_mg_o2"], "group": one.group, "genus": one.name.split()[0],
-            "lot": one.shipment or f"house {stay.since:%Y-%m-%d}", "sender": one.supplier or "house",
+            "lot": first.shipment or f"house {stay.since:%Y-%m-%d}", "sender": first.supplier or "house",
             "entered": stay.since, "bone": group["kind"] == "fish",
         })  # fmt: skip
     apart = [
