@@ -126,7 +126,8 @@ def of_board(house: House, shipment: str = "S1") -> dict[str, tuple[str, str]]:
     assert page.status_code == 200
     table = page.text.partition('id="order"')[2].partition("</table>")[0]
     cells = [
-        [re.sub("<[^>]*>", "", cell) for cell in re.findall("<td.*?</td>", row)] for row in re.split("<tr[^>]*>", table)[2:]
+        [re.sub("<[^>]*>", "", cell) for cell in re.findall("<td.*?</td>", row)]
+        for row in re.split("<tr[^>]*>", table)[2:]
     ]
     return {row[1]: (row[2], row[5]) for row in cells}
 
