@@ -84,12 +84,13 @@ def slotted(minutes: int) -> int:
     return ceil(minutes / 15) * 15
 
 
-def parts_of(need: Need) -> list[Need]:
+def parts_of(need: Need, at_least: int = 1) -> list[Need]:
     """Long work as several shorter pieces; the first keeps the uid, so that it stays when the number of parts falls.
 
     In a series each part follows the same part of the repeat before: the lag holds for all animals, not for the first.
+    ``at_least`` so many: work of which a second part is recorded had two, however few animals are left.
     """
-    pieces = ceil(need.minutes / LONGEST_PART_MIN)
+    pieces = max(ceil(need.minutes / LONGEST_PART_MIN), at_least)
     if pieces <= 1:
         return [need]
     repeats = need.after.rpartition("/")[0] == need.uid.rpartition("/")[0]

@@ -247,11 +247,21 @@ def _looked_first(library: Library, needs: Sequence[Need]) -> list[Need]:
     for need in needs:
         look = looks.get(need.vat)
         bath = need.kind == "dip" and need.opens and not need.after and not set(library.agents(need.dip)) <= MECHANICAL
-        if bath and look is not None and look.nominal <= need.latest:
+        if bath and look is not None and look.nominal <= need.latest and not _follows(needs, look, need):
             lag = min(slotted(look.minutes), LONGEST_PART_MIN) / 1440
             need = replace(need, after=look.uid, lag_min_days=lag)
         rows.append(need)
     return rows
+
+
+def _follows(needs: Sequence[Need], one: Need, other: Need) -> bool:
+    """Whether one need waits for another, directly or by way of others: then that other cannot wait for it."""
+    by_uid = {need.uid: need for need in needs}
+    while one.after in by_uid:
+        one = by_uid[one.after]
+        if one.uid == other.uid:
+            return True
+    return False
 
 
 def _release_check(case: Case, mine: Sequence[Stay], needs: Sequence[Need], not_before: datetime | None) -> Need:

@@ -176,7 +176,7 @@ def _begun(case: Case, need: Need, uid: str, past: Sequence[tuple[int, Mapping[s
     begun = max(parts.values())
     latest = days_after(begun, _FIRST_SLACK_D["inspection"])
     due = replace(need, uid=uid, number=number, earliest=begun, nominal=begun, latest=latest)
-    pieces = parts_of(due)
+    pieces = parts_of(due, max(int(part or 1) for part in parts))
     return [piece for piece in pieces if piece.uid not in recorded][: len(pieces) - 1]
 
 

@@ -129,7 +129,7 @@ def _short_of(hours: Hours, job: Job, index: int, limit: int) -> str:
     days = [day for day in days if problem.days[day].first + problem.days[day].slots > job.earliest]
     skill = f" with the skill '{job.need.skill}'" if job.need.skill else ""
     if not any(_upto(problem, day, empty.open_starts(day, job, job.earliest), limit) for day in days):
-        return f"nobody{skill} is at work between {_when(problem, job.earliest)} and {_when(problem, limit)}"
+        return f"no one{skill} is at work between {_when(problem, job.earliest)} and {_when(problem, limit)}"
     hands = [_upto(problem, day, _hands(hours, job, day), limit) for day in days]
     if not any(hands):
         return f"everybody{skill} is taken until {_when(problem, limit)}{_by_what(hours, job, days, index)}"

@@ -53,3 +53,11 @@ def test_fewer_parts_hold_the_animals_of_those_before() -> None:
     assert need.earliest == MONDAY + timedelta(days=6)
     assert need.latest == early + timedelta(days=8)
     assert need.deadline == early + COUNTS
+
+
+def test_a_later_part_recorded_first_leaves_the_first_part_due() -> None:
+    """So many died or left that one part would do now: the animals of the first part are still to be brushed."""
+    needs = after({f"{FIRST}/part-2": MONDAY}, animals=100)
+    assert needs[FIRST].headcount == 50
+    second = needs["T-1/clam-brushing/Q1a/2"]
+    assert second.after == FIRST
