@@ -100,6 +100,7 @@ def test_a_pest_in_week_two_holds_its_water_and_no_other(story: Story) -> None:
     assert date.fromisoformat(found[1]) == date.fromisoformat(found[2]) + timedelta(days=10)
     after = story.plain[story.plain.index("found on S1-12") :]
     freed = " ".join(re.findall(r"free, and moved to grow out: (.*?)\. ", after))  # each group on its own day
+    assert "S1-11" in freed
     assert "S1-12" not in freed
     house = open_house(story.folder, now=datetime.fromisoformat(NOW))
     inside = {stay.batch: stay.stage for stay in house.floor().stays}
