@@ -74,9 +74,9 @@ def test_no_relief_is_offered_where_nothing_is_wrong_or_nothing_helps() -> None:
 
 
 def test_an_understaffed_month_is_answered_with_hours_that_a_new_timetable_confirms() -> None:
-    """One keeper for 1,300 animals: what is promised is what scheduling again with those hours gives."""
+    """One keeper for 1,900 animals: what is promised is what scheduling again with those hours gives."""
     site = site_of(ONE)
-    floor = floor_of([("T-1", "clam_small", 900, "Q1a", MONDAY), ("T-2", "stony_montipora", 400, "Q1b", MONDAY)])
+    floor = floor_of([("T-1", "clam_small", 1500, "Q1a", MONDAY), ("T-2", "stony_montipora", 400, "Q1b", MONDAY)])
     needs = needs_for(floor.stays, floor, load(), site, now=MONDAY)
     table = schedule(needs, site, now=MONDAY, seconds=0.5)
     assert table.late_minutes > 0
