@@ -133,7 +133,7 @@ class _Asked:
         if any(before + gain >= wanted for gain in alone.values()):
             return dict(list(alone.items())[:REASONS_MOST_TOLD])
         together = self._irreducible(owner, list(facts), alone)
-        order = [*alone, *(fact for fact in together if fact not in alone)]
+        order = [*alone, *(fact for fact in facts if fact in together and fact not in alone)]  # the same on every run
         kept = [fact for fact in order if fact in together or fact in alone]
         return {fact: max(0, gains[fact]) for fact in kept[:REASONS_MOST_TOLD]}
 
