@@ -175,7 +175,9 @@ def _work_of(story: Story, house: House, day: int, late: _Late) -> str:
             story.tell(f"  {house.now:%a %d %b}: {task['title']} in {task['vat']} not done; it stays due.")
             continue
         start = datetime.fromisoformat(str(task["start"]))
-        at = max(start, house.now - timedelta(hours=20))
+        at = max(start, house.now - timedelta(hours=20), _rested(house, str(task["batch"]), str(task["vat"])))
+        if at > house.now:
+            continue  # placed later than planned: the animals rest first, and the work stays due
         if task["kind"] == "transfer":
             _transfer(house, str(task["uid"]), str(task["batch"]), at)
             continue
@@ -183,6 +185,12 @@ def _work_of(story: Story, house: House, day: int, late: _Late) -> str:
         if task["kind"] == "inspection" and task["batch"] and not (task["batch"] == _PEST_LOT and day == _PEST_DAY):
             record_observation.finding(house, str(task["batch"]), "clean", vat=str(task["vat"]))
     return left_out
+
+
+def _rested(house: House, batch: str, vat: str) -> datetime:
+    """A day after the animals of a batch came into a vat; long ago where none stand there."""
+    since = [stay.since for stay in house.floor().stays if (stay.batch, stay.vat) == (batch, vat)]
+    return max(since, default=house.now - timedelta(days=365)) + timedelta(hours=24)
 
 
 _RULES_DAY = 1
