@@ -196,10 +196,6 @@ def _proposals(written: str, words: list[str], names: Names) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*first, *(_label(spelled[name]) for name in close)]))[:5]
 
 
-def _abbreviates(words: list[str], name: list[str]) -> bool:
-    return len(name) == 2 and name[0].startswith(words[0]) and name[1] == words[1]
-
-
 def _alike(text: str, among: Iterable[str]) -> list[str]:
     from rapidfuzz import fuzz, process
 

@@ -9,7 +9,6 @@ from functools import lru_cache
 __all__ = [
     "FREE",
     "NOTHING",
-    "another_waybill",
     "goods_word",
     "is_ditto",
     "not_sent_word",
@@ -130,12 +129,6 @@ def waybill_in(text: str) -> str:
     """The air waybill number in a text, digits only; empty when there is none."""
     found = _WAYBILL.search(text[:200])
     return "".join(found.groups()) if found else ""
-
-
-def another_waybill(text: str, known: str) -> bool:
-    """Whether a text names another air waybill than the one known."""
-    found = waybill_in(text)
-    return bool(found and known and found != known)
 
 
 def section_of(texts: list[str]) -> dict[str, str]:
