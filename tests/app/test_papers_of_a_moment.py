@@ -138,6 +138,9 @@ def test_labels_are_printed_on_the_stock_that_is_there(
     code, text = run("--label", "30x20")
     assert (code, "30x20" in text) == (2, True)
     assert run("--label", "wide")[0] == 2
+    for nothing in ("0x0", "99x0"):
+        code, text = run("--label", nothing)
+        assert (code, nothing in text, "Traceback" in text) == (2, True, False)
     code, text = run("--label", "99x68", "--first", "99")
     assert (code, "99" in text) == (2, True)
 

@@ -183,12 +183,17 @@ def grid_for(
         return LabelGrid("roll", wide, tall, 1, 1, wide, tall)
     sheet = paper_of(paper)
     left, top = margin_mm or (0.0, 0.0)
-    columns = across_down[0] or int((sheet.width_mm - left + gap_mm[0] + _TOLERANCE_MM) // (wide + gap_mm[0]))
-    rows = across_down[1] or int((sheet.height_mm - top + gap_mm[1] + _TOLERANCE_MM) // (tall + gap_mm[1]))
+    columns = across_down[0] or _as_many(sheet.width_mm - left + gap_mm[0], wide + gap_mm[0])
+    rows = across_down[1] or _as_many(sheet.height_mm - top + gap_mm[1], tall + gap_mm[1])
     if margin_mm is None:
         left = max(0.0, (sheet.width_mm - columns * wide - (columns - 1) * gap_mm[0]) / 2)
         top = max(0.0, (sheet.height_mm - rows * tall - (rows - 1) * gap_mm[1]) / 2)
     return LabelGrid(paper, sheet.width_mm, sheet.height_mm, columns, rows, wide, tall, left, top, *gap_mm)
+
+
+def _as_many(room_mm: float, each_mm: float) -> int:
+    """Labels that fit side by side; none of a size that is no size, which the grid then refuses in words."""
+    return int((room_mm + _TOLERANCE_MM) // each_mm) if each_mm > 0 else 0
 
 
 def cut_marks(pen: Pen, grid: LabelGrid, offset_mm: tuple[float, float] = (0.0, 0.0)) -> None:
