@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Sequence
 from html.parser import HTMLParser
@@ -10,6 +9,7 @@ from html.parser import HTMLParser
 from intake.errors import BadInput, Finding
 from intake.packing.fields import field_of
 from intake.packing.grid import Merge, Sheet
+from intake.packing.pdf_file import opened_pdf
 from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS
 
 __all__ = ["columns_of_text", "html_sheets", "pdf_text"]
@@ -65,21 +65,9 @@ def pdf_text(data: bytes, file: str) -> list[str]:
     BadInput
         A password, a damaged file, a scan without text, or more than three hundred pages.
     """
-    from pypdf import PdfReader
-    from pypdf.errors import PyPdfError
-
-    try:
-        reader = PdfReader(io.BytesIO(data))
-        if reader.is_encrypted and not reader.decrypt(""):
-            raise BadInput(Finding(file, "protected by a password", "a PDF that opens without one"))
-        if len(reader.pages) > _MOST_PAGES:
-            raise BadInput(Finding(file, f"{len(reader.pages)} pages", f"at most {_MOST_PAGES} pages"))
+    damaged = Finding(file, "a damaged PDF", "a PDF that opens", "Ask the supplier for the list as a spreadsheet.")
+    with opened_pdf(data, damaged, _MOST_PAGES) as reader:
         pages = [page.extract_text(extraction_mode="layout") for page in reader.pages]
-    except BadInput:
-        raise
-    except (PyPdfError, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError) as error:
-        words = "Ask the supplier for the list as a spreadsheet."
-        raise BadInput(Finding(file, "a damaged PDF", "a PDF that opens", words)) from error
     lines = [line for page in pages for line in page.splitlines()]
     if not any(line.strip() for line in lines):
         words = "Ask the supplier for the list as a spreadsheet, or type it."

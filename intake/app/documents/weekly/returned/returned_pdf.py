@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 from intake.errors import BadInput, Finding
+from intake.packing.pdf_file import opened_pdf
 
 __all__ = ["Returned", "number_of", "read_returned", "whole_of"]
 
@@ -45,23 +45,12 @@ def read_returned(data: bytes, file: str) -> Returned:
     BadInput
         No PDF, a damaged or locked one, or one that is no intake sheet of ours with fields.
     """
-    from pypdf import PdfReader
-    from pypdf.errors import PyPdfError
-
-    try:
-        reader = PdfReader(io.BytesIO(data))
-        if reader.is_encrypted and not reader.decrypt(""):
-            raise BadInput(Finding(file, "protected by a password", "a PDF that opens without one"))
-        if len(reader.pages) > _MOST_PAGES:
-            raise BadInput(Finding(file, f"{len(reader.pages)} pages", f"at most {_MOST_PAGES} pages"))
+    damaged = Finding(file, "no PDF that opens", "a fillable intake sheet of this farm", _DO)
+    with opened_pdf(data, damaged, _MOST_PAGES) as reader:
         fields: Mapping[str, Any] = reader.get_fields() or {}
         about: Mapping[str, Any] = reader.metadata or {}
         told = {name: str(about.get(f"/{name}") or "") for name in ("Creator", "Author", "Subject")}
         typed = {str(name): _value(one) for name, one in fields.items()}
-    except BadInput:
-        raise
-    except (PyPdfError, ValueError, TypeError, KeyError, IndexError, AttributeError, RecursionError, OSError) as error:
-        raise BadInput(Finding(file, "no PDF that opens", "a fillable intake sheet of this farm", _DO)) from error
     sheets = _sheets(told["Subject"])
     if told["Creator"] != "Vatside" or not sheets:
         raise BadInput(Finding(file, "a PDF that is no intake sheet", "a fillable intake sheet of this farm", _DO))
