@@ -68,7 +68,8 @@ def short_name(site: Site, system: str) -> str:
     """A system's name without the words all of them share: ``Quarantine A`` is ``A``, ``Fish quarantine`` is ``Fish``."""
     name = site.systems[system].name or system
     short = re.sub(r"(?i)\b(quarantine|system|water)\b", " ", name.replace("-", " "))
-    return " ".join(short.split()) or name
+    plain = re.sub(r"\s+([,;.])", r"\1", " ".join(short.split())).strip(" ,;.")
+    return plain or name
 
 
 def _sick(floor: Floor) -> frozenset[str]:
