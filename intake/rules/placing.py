@@ -203,7 +203,7 @@ def fallow(scene: Scene, act: Placing) -> Iterator[Broken]:
         have = (scene.day(act.at) - scene.day(left[0])).days
         if have < vat.fallow_days:
             free = left[0] + timedelta(days=vat.fallow_days)
-            what = f"{_who(row)}: {row.vat} was left by {left[1]} only {have} days ago."
+            what = f"{_who(row)}: {row.vat} was left by {left[1]} only {have} day{'s' if have != 1 else ''} ago."
             do = f"Wait until {scene.day_words(free)}, or use another vat."
             yield Broken(what, row.vat, f"{vat.fallow_days} days", f"{have} days", do, (row.batch.id,))
 

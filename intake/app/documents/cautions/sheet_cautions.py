@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
 
 from intake.app.queries.planning.accepted_plan import accepted_rows
+from intake.app.queries.planning.announced_shipments import live_shipments
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.recording import asked
 from intake.app.session import House
@@ -76,10 +78,18 @@ def rule_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
     with_them = {one.id: one for one in floor.batches.values() if one.shipment in landing}
     new = {one.id: one for one in batches if one.shipment not in floor.received}
     coming = tuple(_planned(house, {**with_them, **new}))
-    if coming:
-        proposed.append(Placing(floor.at, coming, "plan"))
+    for shipment in dict.fromkeys(portion.batch.shipment for portion in coming):
+        together = tuple(portion for portion in coming if portion.batch.shipment == shipment)
+        proposed.append(Placing(_placed_at(house, shipment), together, "plan"))
     found = [one for one in asked(house, *proposed) if mine & set(one.animals) and one.id != "company-caution"]
     return list(dict.fromkeys(f"{one.what} {one.do}" for one in found if one.severity != "warn"))
+
+
+def _placed_at(house: House, shipment: str) -> datetime:
+    """When a shipment still to come is placed at the earliest: what is fallow today may be ready on its day."""
+    facts = live_shipments(house).get(shipment)
+    lands = datetime.fromisoformat(str(facts["lands"])) if facts is not None else house.now
+    return max(house.now, lands)
 
 
 def _planned(house: House, batches: Mapping[str, Batch]) -> Iterator[Portion]:
