@@ -11,10 +11,10 @@ from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred, to_vats
 from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.queries.planning.published_timetable import all_tasks, row_of, state_at, task_of, told_of_timetable
-from intake.app.queries.planning.task_closing import closed_rows
+from intake.app.queries.planning.task_closing import closed_rows, is_released
 from intake.app.queries.planning.timetable_needs import conditions_of, needs, stays_ahead
 from intake.app.session import Act, House
-from intake.farm.floor import Done, Stay
+from intake.farm.floor import Done, Floor, Stay
 from intake.quarantine import Need
 from intake.quarantine.repeats import COUNTS_WITHIN_H
 from intake.timetable import GRACE_H, Progress, Task, Timetable, not_holding, repair, schedule
@@ -169,16 +169,27 @@ def write_outcome(act: Act, outcome: Outcome) -> None:
         act.derive("timetable", "timetable", outcome.told)
 
 
+def _left_behind(floor: Floor, task: Task) -> bool:
+    """Work of a quarantine the lot has left for good: it is over with the release, not due until someone looks."""
+    return is_released(floor, task.batch) and (task.batch, task.vat) not in {
+        (one.batch, one.vat) for one in floor.stays
+    }
+
+
 def _question(house: House, *, afresh: bool = False, standing: bool = False) -> _Question:
     """Published rows and what must be done; ``standing``: as if what is past and not recorded had been done in time."""
     rows = all_tasks(house)
     before = {uid: task_of(row) for uid, row in rows.items() if row.get("state", "open") == "open"}
     stays, counts = _steady(house)
-    left = [task for task in before.values() if standing and task.end <= house.now and task.batch]
+    floor = house.floor()
+    left = [
+        task for task in before.values()
+        if standing and task.end <= house.now and task.batch and not _left_behind(floor, task)
+    ]  # fmt: skip
     assumed = [Done(task.uid, task.batch, task.kind, task.end, "") for task in left]
     asked, barred_now = _allowed(house, to_vats(house, needs(house, stays, assumed=assumed)))
     wanted = asked if afresh else tuple(_held(need, before.get(need.uid)) for need in asked)
-    done = frozenset(one.task for one in house.floor().done)
+    done = frozenset(one.task for one in floor.done)
     return _Question(rows, before, wanted, done, counts, frozenset(task.uid for task in left), barred_now)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from intake.app.session import House
 from intake.farm.floor import Done, Floor
 
-__all__ = ["closed_rows"]
+__all__ = ["closed_rows", "is_released"]
 
 _Row = dict[str, Any]
 
@@ -60,6 +60,8 @@ def _closed(house: House, floor: Floor, row: _Row, record: Done | None, *, neede
     if row["kind"] in _LANDING:
         return _landed(house, floor, row, end)
     if end <= now:
+        if row["kind"] == "release check" and is_released(floor, str(row["batch"])):
+            return row | {"state": "done", "at": end.isoformat(), "by": "", "reason": "with the release"}
         return row | {"state": "missed", "reason": "not recorded, and no longer needed"}
     return row | {"state": "dropped", "reason": _why_dropped(floor, row)}
 
@@ -90,6 +92,12 @@ def _reopened(row: _Row) -> _Row:
     }
 
 
+def is_released(floor: Floor, batch: str) -> bool:
+    """Whether animals of a batch are left and none is in quarantine or healing: moving them out asked what a check asks."""
+    stages = {stay.stage for stay in floor.stays if stay.batch == batch}
+    return bool(stages) and not stages & {"quarantine", "healing"}
+
+
 def _why_dropped(floor: Floor, row: _Row) -> str:
     batch, vat = str(row["batch"]), str(row["vat"])
     if not batch:
@@ -97,7 +105,7 @@ def _why_dropped(floor: Floor, row: _Row) -> str:
     here = [stay for stay in floor.stays if stay.batch == batch]
     if not here:
         return f"no animals of {batch} are left" if batch in floor.batches else f"{batch} is not expected"
-    if not any(stay.stage in {"quarantine", "healing"} for stay in here):
+    if is_released(floor, batch):
         return f"{batch} is released"
     if vat and all(stay.vat != vat for stay in here):
         return f"{batch} is no longer in {vat}"
