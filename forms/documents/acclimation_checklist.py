@@ -84,10 +84,11 @@ def checklist(contents: Iterable[ChecklistContent], paper: str = "a4", *, fillab
         For an unknown paper or no content at all.
     """
     size = paper_of(paper)
-    parts = []
+    parts, farm = [], ""
     for content in contents:
         parts.append(_fitted(content, size))
-    return bind(parts, size, "Acclimation checklist", fillable=fillable)
+        farm = content.farm
+    return bind(parts, size, "Acclimation checklist", author=farm, fillable=fillable)
 
 
 _ROOM = ((11.5, 10.0, 11.0), (10.5, 9.0, 10.5), (9.5, 8.0, 10.0))

@@ -94,7 +94,7 @@ def history(content: HistoryContent, paper: str = "a4") -> bytes:
         *_events(content),
     ]
     part = Part("Batch history", joined((content.batch, content.name)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Batch history")
+    return bind([(part, flow(blocks, size))], size, "Batch history", author=content.farm)
 
 
 def _boxes(cells: list[Cell], size: float, most: int = 6) -> list[Block]:

@@ -99,9 +99,7 @@ def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False
     if any(not r.work.published for r in content.rows):
         blocks.append(Text(UNSOURCED_NOTE, 8))
     part = Part("Dip and inspection log", content.title, tuple(blocks))
-    return bind(
-        [(part, flow(blocks, size))], size, joined(("Dip and inspection log", content.title)), fillable=fillable
-    )
+    return bind([(part, flow(blocks, size))], size, "Dip and inspection log", author=content.farm, fillable=fillable)
 
 
 def _row(row: DipLogRow, number: int) -> tuple[Cell | str, ...]:

@@ -179,7 +179,7 @@ def runsheet(content: RunSheetContent, paper: str = "a4") -> bytes:
         *_water(content),
     ]
     part = Part("Receiving-day run sheet", joined((content.shipment, content.date)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Receiving-day run sheet")
+    return bind([(part, flow(blocks, size))], size, "Receiving-day run sheet", author=content.farm)
 
 
 def _cautions(cautions: tuple[str, ...], kills: tuple[Danger, ...], emergency: str) -> list[Block]:
@@ -353,4 +353,4 @@ def water_list(content: WaterListContent, paper: str = "a4") -> bytes:
     blocks += [Heading("By the hour"), _water_grid(content.rows, 11, 9, readings=True)]
     blocks += [Text(note, 9) for note in content.notes]
     part = Part("Water and salt", joined((content.shipment, content.date)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Water and salt to have ready")
+    return bind([(part, flow(blocks, size))], size, "Water and salt to have ready", author=content.farm)

@@ -9,7 +9,6 @@ from functools import partial
 from forms.documents.danger_strip import kill_strip, wear_line
 from forms.documents.shared_content import Danger, joined
 from forms.layout.bands import Band, DayPage, Row, pages_of
-from forms.layout.lettering import clean
 from forms.layout.marks import draw_danger, draw_due, draw_wear
 from forms.layout.page import PaperError, Pen, document
 from forms.layout.sheet_pen import (
@@ -120,8 +119,7 @@ def round_sheets(contents: Sequence[RoundContent], paper: str = "a4", *, fillabl
     if not contents:
         message = "nothing to print: no round was given"
         raise PaperError(message)
-    canvas, buffer = document(size.size, joined(("Daily round", contents[0].date)))
-    canvas.setAuthor(clean(contents[0].farm))
+    canvas, buffer = document(size.size, joined(("Daily round", contents[0].date)), contents[0].farm)
     pen = Pen(canvas, fillable)
     sheet = SheetPen(pen, size)
     for number, content in enumerate(contents, start=1):

@@ -108,7 +108,7 @@ def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool
     ]
     blocks.append(_signed())
     part = Part("Animals to examine", joined((content.batch, content.name)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Animals to examine", fillable=fillable)
+    return bind([(part, flow(blocks, size))], size, "Animals to examine", author=content.farm, fillable=fillable)
 
 
 def _facts(content: SamplingContent) -> Grid:

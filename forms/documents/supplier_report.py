@@ -90,7 +90,7 @@ def supplier_report(content: SupplierContent, paper: str = "a4") -> bytes:
     if content.method:
         blocks.append(Text(content.method, 8.5))
     part = Part("Supplier report", content.period, tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Supplier report")
+    return bind([(part, flow(blocks, size))], size, "Supplier report", author=content.farm)
 
 
 def _rate(rate: Rate | None) -> str:

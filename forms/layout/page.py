@@ -245,8 +245,8 @@ class _Sheet(Canvas):
         super().save()
 
 
-def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]:
-    """An empty document whose bytes depend on its content alone: no date, no chance."""
+def document(size: tuple[float, float], title: str, author: str = "") -> tuple[Canvas, io.BytesIO]:
+    """An empty document whose bytes depend on its content alone: no date, no chance, and no author but the farm."""
     load_faces()
     rl_config.useA85 = (
         0  # streams as bytes: text armour is written in Python, a tenth of the time and a fifth of the file
@@ -256,6 +256,7 @@ def document(size: tuple[float, float], title: str) -> tuple[Canvas, io.BytesIO]
     options: dict[str, Any] = {"invariant": 1, "pageCompression": 1, "lang": "en", "initialFontName": REGULAR}
     canvas = _Sheet(buffer, pagesize=size, **options)
     canvas.setTitle(clean(title))
+    canvas.setAuthor(clean(author))
     canvas.setCreator("Vatside")
     return canvas, buffer
 
@@ -286,9 +287,16 @@ def _running_head(pen: Pen, paper: Paper, part: Part) -> None:
 
 
 def bind(
-    parts: Iterable[tuple[Part, list[list[Placed]]]], paper: Paper, title: str, *, fillable: bool = False
+    parts: Iterable[tuple[Part, list[list[Placed]]]],
+    paper: Paper,
+    title: str,
+    *,
+    author: str = "",
+    fillable: bool = False,
 ) -> bytes:
     """PDF bytes of parts already flowed over pages; page x of y counts within each part.
+
+    The file's title names what a single part is about beside ``title``; its author is the farm.
 
     Raises
     ------
@@ -299,7 +307,8 @@ def bind(
     if not parts:
         message = "nothing to print: no content was given"
         raise PaperError(message)
-    canvas, buffer = document(paper.size, title)
+    about = parts[0][0].subject if len(parts) == 1 else ""
+    canvas, buffer = document(paper.size, f"{title} · {about}" if about and about not in title else title, author)
     pen = Pen(canvas, fillable)
     for n, (part, pages) in enumerate(parts, start=1):
         pen.prefix = f"{n}."

@@ -51,7 +51,7 @@ def steps(n: int = 8) -> tuple[AcclimationStep, ...]:
         AcclimationStep(
             10 * k, "Drip 40 mL/min; tub overflows to the drain" if k else "Open bag, measure, pour into tub",
             2.0 + k * 0.4, 22.5 + 0.3 * k, 33.0 + 0.2 * k, 6.9 + 0.12 * k, 0.004 + 0.003 * k,
-            6.4 - 0.05 * k, "drip 40 mL/min" if k else "open, pour into tub", into_vat=k == n - 1 > 0,
+            6.4 - 0.05 * k, "drip 40 mL/min" if k else "open, pour into tub", into_vat=k == n - 1,
         )
         for k in range(n)
     )  # fmt: skip

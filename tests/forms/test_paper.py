@@ -51,6 +51,19 @@ def test_same_content_gives_same_bytes(printed: tuple[str, dict[str, bytes]]) ->
     assert forms.sheet(sheet_content(), paper, fillable=True) == forms.sheet(sheet_content(), paper, fillable=True)
 
 
+def test_a_file_says_whose_it_is_and_what_it_is_about(printed: tuple[str, dict[str, bytes]]) -> None:
+    """Author is the farm that printed it; the title names more than the kind of form, and holds no date of printing."""
+    for name, data in printed[1].items():
+        about = reader(data).metadata
+        assert about is not None
+        assert about.author in {
+            "Ångström Lagoon Farm",
+            sheet_content().farm,
+            claim_content().claimant.partition("\n")[0],
+        }, name
+        assert name == "checklist" or " · " in str(about.title), (name, about.title)
+
+
 def test_bytes_do_not_depend_on_the_process() -> None:
     """Hash salts and clocks differ between processes; the paper may not."""
     program = (

@@ -61,7 +61,9 @@ def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -
         *_plates(content),
     ]  # fmt: skip
     part = Part("Claim", joined((content.number, f"version {content.version}")), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, TITLE, fillable=fillable)
+    return bind(
+        [(part, flow(blocks, size))], size, TITLE, author=content.claimant.partition("\n")[0], fillable=fillable
+    )
 
 
 def _facts(facts: tuple[tuple[str, str], ...], size: float = 9.5) -> Grid:

@@ -61,8 +61,7 @@ def sheets(contents: Iterable[SheetContent], paper: str = "a4", *, fillable: boo
     if not told:
         message = "nothing to print: no content was given"
         raise PaperError(message)
-    canvas, buffer = document(size.size, _title(told))
-    canvas.setAuthor(clean(told[0].farm))
+    canvas, buffer = document(size.size, _title(told), told[0].farm)
     canvas.setSubject(clean("; ".join(f"{content.batch} {content.revision.split(' · ')[0]}" for content in told)))
     pen = Pen(canvas, fillable)
     seen: dict[str, int] = {}

@@ -63,7 +63,7 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
         *_changes(content),
     ]
     part = Part("Vat plan", joined((content.shipment, content.state)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Vat plan")
+    return bind([(part, flow(blocks, size))], size, "Vat plan", author=content.farm)
 
 
 def _bars(content: PlanContent) -> list[PlanBar]:
