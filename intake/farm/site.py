@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, time
+from functools import cache
 from typing import Annotated, Literal, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -42,8 +43,14 @@ __all__ = [
 Entry = TypeVar("Entry")
 
 
+@cache
+def _zones() -> frozenset[str]:
+    """Every zone there is: found by walking the tables on the disk, so once a process."""
+    return frozenset(available_timezones())
+
+
 def _zone(name: str) -> str:
-    if name not in available_timezones():
+    if name not in _zones():
         msg = "an IANA time zone such as 'Europe/Lisbon' or 'America/New_York'"
         raise ValueError(msg)
     return name
@@ -279,6 +286,8 @@ class Vat(Named):
         Days empty, cleaned and dry between two quarantine lots.
     divided
         Has dividers or trays, so that groups which may not touch can share it.
+    guarded
+        Every pump, overflow and return has a guard: an anemone may enter.
     reserve
         Kept empty for trouble; the plan does not use it.
     price_per_week
@@ -302,6 +311,7 @@ class Vat(Named):
     aeration_mg_per_h: float = Field(default=0.0, ge=0)
     fallow_days: int = Field(default=1, ge=0, le=3650)
     divided: bool = False
+    guarded: bool = False
     reserve: bool = False
     price_per_week: float | None = Field(default=None, gt=0)
     closed: tuple[Closed, ...] = ()

@@ -1,4 +1,4 @@
-"""Rules on animals that endanger those around them: dying ones that foul a water, anemones that walk, what is reportable."""
+"""Rules on animals that endanger those around them: dying ones that foul a water, acoels under a bath, what is reportable."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from intake.farm.floor import Batch, Found
 from intake.library.treatments import MECHANICAL
-from intake.rules.acts import Counting, Cutting, Noticing, Placing, Treating
+from intake.rules.acts import Counting, Cutting, Noticing, Treating
 from intake.rules.scene import Scene
 from intake.rules.values import Broken, Rule, rule
 from intake.rules.water import found_in_water
@@ -74,19 +74,6 @@ def dying(scene: Scene, act: Counting | Cutting | Noticing) -> Iterator[Broken]:
             yield Broken(
                 what, system.id, "water of its own", "shared water", danger.do, (batch.id, *met), danger.source
             )
-
-
-@rule(
-    "anemone-intakes", "Every intake is guarded where an anemone stands", "warn", "common practice, no source (K48)",
-    Placing, book=RULES,
-)  # fmt: skip
-def anemone_intakes(_scene: Scene, act: Placing) -> Iterator[Broken]:
-    """An anemone walks into pumps, is shredded and fouls the water; told when one enters a vat."""
-    for row in act.rows if act.door not in ("check", "plan") else ():
-        if row.batch.group == "anemone_host" and row.source != row.vat:
-            what = f"{row.count} of {row.batch.id} {row.batch.name} in {row.vat}: it walks into pumps and overflows."
-            do = "Guard every intake. Watch it for 5 d."
-            yield Broken(what, row.vat, "guarded intakes", "not on record", do, (row.batch.id,))
 
 
 @rule(

@@ -143,6 +143,7 @@ def filter_load(scene: Scene, act: Placing) -> Iterator[Broken]:
 _SUIT_WORDS = {
     "stage-role": "A vat is used for its role: newcomers in quarantine, cuttings to heal",
     "reserve": "A vat kept in reserve is for trouble",
+    "anemone-intakes": "Every intake is guarded where an anemone stands: it walks into pumps, is shredded and fouls the water",
     "temperature": "The water of the system is within the group's temperatures",
     "salinity": "The water of the system is within the group's salinities",
     "depth": "The vat is as deep as the group needs",
@@ -152,9 +153,13 @@ _SUIT_WORDS = {
 }
 
 
+_SUIT_SOURCES = {"stage-role": _PRACTICE, "reserve": _PRACTICE, "anemone-intakes": f"{_PRACTICE} (K48)"}
+_SUIT_DO = {"anemone-intakes": "Guard every intake, set guarded = true for the vat in farm.toml, and watch it for 5 d."}
+
+
 def _suit_rule(identity: str) -> None:
     severity: Severity = "warn" if identity == "reserve" else "reason"
-    source = _PRACTICE if identity in {"stage-role", "reserve"} else _LIBRARY
+    source = _SUIT_SOURCES.get(identity, _LIBRARY)
 
     @rule(identity, _SUIT_WORDS[identity], severity, source, Placing, book=RULES)
     def suit(scene: Scene, act: Placing) -> Iterator[Broken]:
@@ -170,9 +175,11 @@ def _suit_rule(identity: str) -> None:
             for one in suits(scene.group(row.batch), row.stage, landing=landing):
                 if one.id == identity and not one.test(vat, system):
                     need = f"{one.resource}" if identity not in {"depth"} else f"{one.need:g} mm"
-                    have = system.role if identity == "stage-role" else f"{one.offer(vat, system):g}"
+                    said = {"stage-role": system.role, "anemone-intakes": "no guards on record"}
+                    have = said.get(identity, f"{one.offer(vat, system):g}")
                     what = f"{_who(row)} in {row.vat}: {one.resource}."
-                    yield Broken(what, row.vat, need, have, "Choose another vat.", (row.batch.id,))
+                    do = _SUIT_DO.get(identity, "Choose another vat.")
+                    yield Broken(what, row.vat, need, have, do, (row.batch.id,))
 
 
 def _beside_parent(scene: Scene, row: Portion) -> bool:

@@ -38,7 +38,7 @@ def suits(group: Group, stage: str, *, landing: bool) -> tuple[Suit, ...]:
     landing
         Whether this is the batch's first stage, where the vat's light must go down to what is borne on day 1.
     """
-    return (*_house(stage), *_water(group), *_light(group, landing=landing))
+    return (*_house(stage), *_guards(group), *_water(group), *_light(group, landing=landing))
 
 
 def _house(stage: str) -> Iterator[Suit]:
@@ -47,6 +47,11 @@ def _house(stage: str) -> Iterator[Suit]:
         "stage-role", f"vats in systems of role {roles[0]}", 1, lambda _, system: system.role in roles, lambda _v, _s: 0
     )
     yield Suit("reserve", "vats that are not kept in reserve", 1, lambda vat, _: not vat.reserve, lambda _v, _s: 0)
+
+
+def _guards(group: Group) -> Iterator[Suit]:
+    if group.kind == "anemone":
+        yield Suit("anemone-intakes", "vats with every intake guarded", 1, lambda vat, _: vat.guarded, lambda _v, _s: 0)
 
 
 def _water(group: Group) -> Iterator[Suit]:

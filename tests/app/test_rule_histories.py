@@ -156,9 +156,8 @@ def test_accepted_acts_leave_the_check_with_nothing_to_say(
         folder = Path(shutil.copytree(written, tmp_path / f"{number}"))
         house = open_house(folder, now=NOW)
         announce(house, chance)
-        house.books.close()
         told: list[str] = []
-        house = open_house(folder, now=NOW + timedelta(hours=1))
+        house = house.at(NOW + timedelta(hours=1))
         for step in range(ACTS):
             named = FIRST if step == 0 or not house.floor().stays else tuple(ACTS_OF)
             told.append(chance.choice(named))
@@ -169,8 +168,7 @@ def test_accepted_acts_leave_the_check_with_nothing_to_say(
             except IntakeError as error:
                 refused, written_by = refused + 1, False
                 told[-1] += f" refused: {type(error).__name__}"
-            house.books.close()
-            house = open_house(folder, now=NOW + timedelta(hours=7 * step + 8))
+            house = house.at(NOW + timedelta(hours=7 * step + 8))
             assert written_by or house.view.count() == before, (number, told)
             assert [one.words for one in standing(house.site, house.library, house.floor())] == [], (number, told)
             assert judged(facts(house.floor(), house.site)) == set(), (number, told)

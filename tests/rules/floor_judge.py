@@ -1,6 +1,6 @@
 """Judge of a floor: reads plain facts and names every vat and water that breaks a rule; it shares no code with the rules.
 
-Facts: ``vats`` {id: {system, area_mm2, air (mg O2/h), divided, since closed or None}}, ``systems`` {id: {role, load
+Facts: ``vats`` {id: {system, area_mm2, air (mg O2/h), divided, guarded, since closed or None}}, ``systems`` {id: {role, load
 (mg N/h), copper: bool}}, ``animals`` rows {who, vat, number, area_mm2, air, load, group, genus, lot, sender, entered,
 bone: bool}, ``apart`` rows (pattern, genera, pattern, genera, kind).
 """
@@ -43,6 +43,7 @@ def _vat(facts: dict[str, Any], vat: str, rows: list[Row]) -> set[str]:
         faults.add(f"closed: {vat}")
     if facts["systems"][told["system"]]["role"] == "quarantine" and len({row["lot"] for row in rows}) > 1:
         faults.add(f"lots: {vat}")
+    faults |= {f"guards: {vat}" for row in rows if row["group"] == "anemone_host" and not told["guarded"]}
     for one, other in combinations(rows, 2):
         for kind in _kept_apart(facts, one, other):
             if kind == "vat" or (kind == "touch" and not told["divided"]):

@@ -110,6 +110,7 @@ flow = [1, 4]
 turnover_per_h = 4
 aeration_mg_per_h = 400
 fallow_days = 3
+guarded = true
 
 [vat.A2]
 like = "A1"
@@ -133,6 +134,7 @@ system = "qb"
 [vat.B2]
 like = "A1"
 system = "qb"
+guarded = false
 
 [vat.W1]
 like = "A1"

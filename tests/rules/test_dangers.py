@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from intake.farm.floor import Stay
+from intake.plan.model.eligibility import suited
 from intake.rules import Act, Counting, Cutting, Noticing, Placing, Portion, Treating
-from tests.rules.ground import LIBRARY, NOW, asked, batch, days, floor, found, ids
+from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, floor, found, ids
 
 ZOA = batch("S1-05", "zoanthid", "Zoanthus")
 CORAL = batch("S1-06", "stony_montipora", "Montipora capricornis")
@@ -59,14 +60,30 @@ def test_a_dying_anemone_fouls_the_water_of_all() -> None:
 
 
 def test_intakes_are_guarded_where_an_anemone_enters() -> None:
-    """K48: on entering a vat, for anemones alone, by hand and not in the plan."""
-    act = Placing(NOW, (Portion(ANEMONE, "A1", 1),), "receive")
+    """K48, hard in the study: anemones alone, at every door, where the farm file says nothing of guards."""
+    act = Placing(NOW, (Portion(ANEMONE, "B2", 1),), "receive")
     breach = told(floor(batches={ANEMONE.id: ANEMONE}), act, "anemone-intakes")
-    assert (breach.severity, breach.where) == ("warn", "A1")
-    assert "anemone-intakes" not in ids(floor(), replace(act, rows=(Portion(CLAM, "A1", 1),)))
-    stays = floor((ANEMONE, "A1", 1))
-    for door in ("check", "plan"):
-        assert "anemone-intakes" not in ids(stays, replace(act, door=door, rows=(Portion(ANEMONE, "A1", 1, "A1"),)))
+    assert (breach.severity, breach.where, breach.animals) == ("reason", "B2", (ANEMONE.id,))
+    assert (breach.have, breach.source) == ("no guards on record", "common practice, no source (K48)")
+    assert "guarded = true" in breach.do
+    assert "anemone-intakes" not in ids(floor(), replace(act, rows=(Portion(CLAM, "B2", 1),)))
+    assert "anemone-intakes" not in ids(floor(), replace(act, rows=(Portion(ANEMONE, "A1", 1),)))
+    stays = floor((ANEMONE, "B2", 1))
+    for door in ("check", "plan", "stock", "move"):
+        assert "anemone-intakes" in ids(stays, replace(act, door=door, rows=(Portion(ANEMONE, "B2", 1, "B2"),)))
+
+
+def test_the_plan_offers_an_anemone_guarded_vats_alone() -> None:
+    """K48 again: the plan asks the same rule, and says what is missing where no vat is left."""
+    anemone = LIBRARY.groups[ANEMONE.group]
+    vats, _ = suited(SITE, anemone, "quarantine", landing=True)
+    assert "B1" in vats
+    assert "B2" not in vats
+    bare = SITE.model_copy(
+        update={"vats": {name: vat.model_copy(update={"guarded": False}) for name, vat in SITE.vats.items()}}
+    )
+    vats, excluded = suited(bare, anemone, "quarantine", landing=True)
+    assert (vats, [one.resource for one in excluded]) == ((), ["vats with every intake guarded"])
 
 
 def acoels(dip: str, where: str, *agents: str) -> Treating:

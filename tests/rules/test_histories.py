@@ -104,6 +104,7 @@ def facts(here: Floor, site: Site = SITE) -> dict[str, object]:
         air = vat.turnover_per_h * vat.volume_l * (saturation - 5.0) + vat.aeration_mg_per_h
         vats[vat.id] = {
             "system": vat.system, "area_mm2": (vat.bench_area_m2 or 0) * 1e6, "air": air, "divided": vat.divided,
+            "guarded": vat.guarded,
             "closed": min(closed, default=None),
         }  # fmt: skip
     wet = {done.vat for done in here.done}
@@ -185,6 +186,7 @@ def test_the_judge_sees_what_the_rules_see() -> None:
     names = {
         "area": "bench-area", "air": "oxygen", "closed": "vat-closed", "lots": "other-lot", "company": "company-",
         "singly": "company-", "load": "filter", "copper": "copper-water", "senders": "other-supplier", "shared": "company-water",
+        "guards": "anemone-intakes",
     }  # fmt: skip
     seen: set[str] = set()
     for number in range(300):
@@ -198,4 +200,4 @@ def test_the_judge_sees_what_the_rules_see() -> None:
         assert {kind for kind in kinds if not any(one.startswith(names[kind]) for one in ids)} == set(), number
         assert {one for one in ids if not any(one.startswith(names[kind]) for kind in kinds)} == set(), number
         seen |= kinds
-    assert seen >= {"area", "closed", "lots", "company", "copper", "senders", "shared", "singly"}
+    assert seen >= {"area", "closed", "lots", "company", "copper", "senders", "shared", "singly", "guards"}
