@@ -35,7 +35,8 @@ def watch_of(extra: dict[int, int], days: int = 20, back: int = 30) -> FarmWatch
     scribe = Scribe()
     entries: list[Entry] = []
     for number in range(5):
-        entries += deaths(scribe, f"quiet {number}", 200, {2 + number: 1, 9 + number: 1})
+        every_week = {day + number: 1 for day in range(2, days - number, 7)}
+        entries += deaths(scribe, f"quiet {number}", 200, every_week)
     entries += deaths(scribe, "watched", 200, extra, vat="Q3")
     return watch(entries, [*(f"quiet {number}" for number in range(5)), "watched"], days, back)
 
@@ -57,6 +58,16 @@ def test_a_slow_bleed_alarms_over_a_longer_window_as_one_alarm() -> None:
     assert alarm.days > 1
     assert not any(look.out for look in found.charts["watched"])
     assert alarm.last_day > alarm.first_day
+
+
+def test_an_alarm_says_how_the_last_week_was() -> None:
+    """A crash is over when a week has passed as usual; deaths in the last week keep it going with the figures of that week."""
+    (over,) = watch_of({12: 8}, days=22).alarms
+    assert (over.deaths, over.week[0], over.past, over.over) == (8, 0, True, True)
+    (fresh,) = watch_of({12: 8}, days=14).alarms
+    assert (fresh.week[0], fresh.past, fresh.over) == (8, False, False)
+    (going,) = watch_of({12: 8, 20: 2, 21: 2}, days=22).alarms
+    assert (going.week[0], going.past, going.over) == (4, True, False)
 
 
 def test_only_the_last_days_are_looked_at() -> None:

@@ -16,5 +16,5 @@ def wall(asked: Asked) -> Response:
     """Systems and vats with fullness and what is due, alarms, the landing lane on the day, and the clock."""
     names = {one.id: one.name for one in asked.house.site.systems.values()}
     alarms = [one.words.replace(one.place, names.get(one.place, one.place)) for one in reading_alarms(asked.house)]
-    alarms += [str(one["words"]) for one in loss_alarms(asked) or ()]
+    alarms += [str(one["words"]) for one in loss_alarms(asked) or () if not one["over"]]
     return asked.show("wall.html", facts=wall_facts(asked.house), alarms=alarms)

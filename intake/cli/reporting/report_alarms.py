@@ -43,7 +43,8 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
         return
     say([line for one in read for line in textwrap.wrap(f"Alarm: {one.words}", 80, subsequent_indent="  ")])
     for one in told["alarms"]:
-        say(textwrap.wrap(f"Alarm: {one['words']}", 80, subsequent_indent="  "))
+        head = "Past alarm" if one["over"] else "Alarm"
+        say(textwrap.wrap(f"{head}: {one['words']}", 80, subsequent_indent="  "))
         say([f"    since {one['first_day']}", *textwrap.wrap(f"Do first: {one['do_first']}", 80, initial_indent="    ",
                                                             subsequent_indent="    ")])  # fmt: skip
         for words in one["look_first_at"]:

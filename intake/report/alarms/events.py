@@ -13,7 +13,7 @@ import numpy as np
 
 from intake.report.alarms.looks import DayLooks
 
-__all__ = ["QUIET_DAYS", "Alarm", "Unit", "episodes", "raised"]
+__all__ = ["QUIET_DAYS", "Alarm", "Unit", "episodes", "raised", "row_of"]
 
 Unit = Literal["farm", "water", "batch"]
 
@@ -100,8 +100,13 @@ def raised(looks: DayLooks, water_of_batch: Sequence[frozenset[int]]) -> tuple[A
     return (*found, *(_alarm(looks, "batch", one, None, [one]) for one in sorted(alone - spoken)))
 
 
+def row_of(unit: Unit, index: int, looks: DayLooks) -> int:
+    """Row of a unit in the tables of a day's looks: batches first, then waters, the farm last."""
+    return {"batch": index, "water": looks.batches + index, "farm": looks.batches + looks.waters}[unit]
+
+
 def _alarm(looks: DayLooks, unit: Unit, index: int, window: int | None, named: Sequence[int]) -> Alarm:
-    row = {"batch": index, "water": looks.batches + index, "farm": looks.batches + looks.waters}[unit]
+    row = row_of(unit, index, looks)
     at = int(looks.chance[row].argmin()) if window is None else window
     return Alarm(
         unit=unit,

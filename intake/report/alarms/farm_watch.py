@@ -13,7 +13,7 @@ import numpy as np
 from intake.errors import BadInput, Finding
 from intake.ledger.corrections import netted
 from intake.ledger.entries import Entry, Movement, movements
-from intake.report.alarms.events import Alarm, episodes, raised
+from intake.report.alarms.events import QUIET_DAYS, Alarm, episodes, raised, row_of
 from intake.report.alarms.from_books import Row, ages, counted_days, fill
 from intake.report.alarms.looks import FALSE_SHARE, LEAST_DEATHS, WINDOWS, DayLooks, look
 from intake.report.alarms.record import DeathRecord
@@ -24,6 +24,11 @@ DAYS_KEPT: Final = 250
 """Days of record read: the usual (180), its guard, the longest window and what is looked back at."""
 
 _CHART_DAYS: Final = 60
+
+_WEEK: Final = WINDOWS.index(7)
+
+_AS_USUAL: Final = 0.05
+"""Chance above which the last week of a unit counts as usual again (convention, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +77,10 @@ class FarmAlarm:
         First and last date on which it alarmed.
     deaths, expected, chance
         Over those days.
+    week
+        Deaths of the last seven days in the same unit, those that are usual, and the chance of as many or more.
+    past
+        Whether the unlikely days ended a week ago or longer.
     batches
         Batches with animals in it; ``named`` those unusual by themselves as (batch, deaths, expected), worst first.
     """
@@ -86,8 +95,15 @@ class FarmAlarm:
     deaths: int
     expected: float
     chance: float
+    week: tuple[int, float, float]
+    past: bool
     batches: int
     named: tuple[tuple[str, int, float], ...]
+
+    @property
+    def over(self) -> bool:
+        """Whether the unlikely days are past and the last seven days are as usual."""
+        return self.past and self.week[2] > _AS_USUAL
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +194,7 @@ def watch_farm(
     named = dict.fromkeys(books.names[batch] for alarm in found for batch in alarm.named)
     latest = told[-1] if told else None
     return FarmWatch(
-        alarms=tuple(books.named(one, seen[one.until]) for one in found),
+        alarms=tuple(books.named(one, seen[one.until], latest) for one in found),
         charts=books.charts(list(named), seen),
         looks=sum(int((one.expected > 0).sum()) for one in told),
         usual_later=float(latest.level.rates[-1]) if latest else None,
@@ -254,8 +270,8 @@ class _Books:
         at = self.date(day)
         return datetime(at.year, at.month, at.day, tzinfo=self.zone)
 
-    def named(self, alarm: Alarm, looks: DayLooks | None) -> FarmAlarm:
-        """An alarm with names, and each named batch's deaths over the same days."""
+    def named(self, alarm: Alarm, looks: DayLooks | None, latest: DayLooks | None) -> FarmAlarm:
+        """An alarm with names, each named batch's deaths over the same days, and how its unit has been since."""
         part = slice(alarm.since, alarm.until + 1)
         batches = []
         for index in alarm.named:
@@ -281,6 +297,8 @@ class _Books:
             deaths=alarm.deaths,
             expected=alarm.expected,
             chance=alarm.chance,
+            week=_last_week(alarm, latest),
+            past=self.record.days - 1 - alarm.until >= QUIET_DAYS,
             batches=1 if alarm.unit == "batch" else len(np.unique(self.record.batch[inside][standing_])),
             named=tuple(sorted(batches, key=lambda one: one[2] - one[1])),
         )
@@ -319,6 +337,18 @@ class _Books:
             if risk and all(_limit(looks, index, window, risk) > risk for window in range(len(WINDOWS) - 1)):
                 found.append(name)
         return tuple(found)
+
+
+def _last_week(alarm: Alarm, looks: DayLooks | None) -> tuple[int, float, float]:
+    """Deaths, deaths expected and their chance over the seven days to the latest look, in the alarm's own unit."""
+    if looks is None:
+        return 0, 0.0, 1.0
+    row = row_of(alarm.unit, alarm.index, looks)
+    return (
+        int(looks.deaths[row, _WEEK]),
+        float(looks.expected[row, _WEEK]),
+        float(looks.chance[row, _WEEK]),
+    )
 
 
 def _limit(looks: DayLooks, unit: int, window: int, at_risk: int) -> int:

@@ -77,7 +77,7 @@ def alarms_drawn(house: House, *, days: int = 7) -> tuple[dict[str, Any], dict[s
         "learnt_from": [day.isoformat() for day in found.learnt_from] if found.learnt_from else None,
         "too_small_to_alarm": list(found.unseen),
         "correction": "Holm, for everything looked at in one alarm",
-        "alarms": [_alarm(house, one) for one in kept],
+        "alarms": [_alarm(house, one) for one in sorted(kept, key=lambda one: one.over)],
         "arrivals": _arrivals(house, days),
         "files": [],
     }
@@ -133,6 +133,8 @@ def _alarm(house: House, one: FarmAlarm) -> dict[str, Any]:
         "deaths": one.deaths,
         "expected": one.expected,
         "chance": one.chance,
+        "week": {"deaths": one.week[0], "expected": one.week[1], "chance": one.week[2]},
+        "over": one.over,
         "batches": one.batches,
         "named": [
             {"batch": batch, "name": known[batch].name, "deaths": deaths, "expected": usual}
@@ -159,12 +161,14 @@ def _alarm_words(house: House, one: FarmAlarm) -> str:
     where = {"farm": "the farm", "water": f"system {one.name}", "batch": f"{one.name} {_where(house, one)}"}[one.unit]
     many = f" ({one.batches} batches)" if one.batches > 1 else ""
     day = "day" if one.days == 1 else f"{one.days} days"
-    said = f"{where}{many}: {one.deaths} dead in the {day} to {_last_day(one)}; {one.expected:.1f} expected"
+    window = f"{one.deaths} dead in the {day} to {_last_day(one)}; {one.expected:.1f} expected (p = {one.chance:.1g})."
+    if one.past:
+        window = f"{one.week[0]} dead in the last 7 days; {one.week[1]:.1f} expected. Worst: {window}"
     if one.unit == "batch" or not one.named:
-        return f"{said} (p = {one.chance:.1g})."
+        return f"{where}{many}: {window}"
     worst = ", ".join(f"{batch} ({deaths}, {usual:.1f} expected)" for batch, deaths, usual in one.named[:_NAMED])
     more = f" and {len(one.named) - _NAMED} more" if len(one.named) > _NAMED else ""
-    return f"{said} (p = {one.chance:.1g}). Most in {worst}{more}."
+    return f"{where}{many}: {window} Most in {worst}{more}."
 
 
 def _last_day(one: FarmAlarm) -> str:
@@ -173,6 +177,8 @@ def _last_day(one: FarmAlarm) -> str:
 
 def _do_first(house: House, one: FarmAlarm) -> str:
     """What to do now, before anybody knows why (common practice, no source)."""
+    if one.over:
+        return "Nothing now: the last week is as usual. Find out what the dead had in common before the next delivery."
     if one.unit == "farm":
         return (
             "Check what all systems share: water supply, mixed salt water, food, power and air. Measure oxygen, "

@@ -84,7 +84,7 @@ def today_summary(house: House) -> TodaySummary:
         )
         for name in waiting(house)
     ]
-    told = [str(one["words"]) for one in alarms(house)["alarms"]]
+    told = [str(one["words"]) for one in alarms(house)["alarms"] if not one["over"]]
     told += [one.words for one in reading_alarms(house)]
     return TodaySummary(
         at=house.now.astimezone(house.site.farm.zone),
