@@ -24,6 +24,7 @@ __all__ = [
     "mass_kg",
     "percent",
     "show_area",
+    "show_flow",
     "show_length",
     "show_length_range",
     "show_mass",
@@ -81,16 +82,8 @@ _ALKALINITY_WORDS: Mapping[str, Decimal] = {
     **dict.fromkeys(("dkh", "°dkh", "kh"), MEQ_PER_L_PER_DKH),
 }
 _FRACTIONS = {
-    "¼": "1/4",
-    "½": "1/2",
-    "¾": "3/4",
-    "⅛": "1/8",
-    "⅜": "3/8",
-    "⅝": "5/8",
-    "⅞": "7/8",
-    "⅓": "1/3",
-    "⅔": "2/3",
-}
+    "¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3",
+}  # fmt: skip
 _GROUPED = {
     ".": re.compile(r"[+-]?(\d+|\d{1,3}([,' \u202f’]\d{3})+)(\.\d+)?|[+-]?\.\d+", re.ASCII),
     ",": re.compile(r"[+-]?(\d+|\d{1,3}([.' \u202f’]\d{3})+)(,\d+)?|[+-]?,\d+", re.ASCII),
@@ -310,7 +303,8 @@ def show_length_range(low_mm: float, high_mm: float, system: System = "si") -> s
 def show_area(area_m2: float, system: System = "si") -> str:
     """A bench area for people, in m² or ft²."""
     if system == "us":
-        return f"{_trim(area_m2 / float(M2_PER_SQUARE_FOOT), 1)} ft²"
+        feet = area_m2 / float(M2_PER_SQUARE_FOOT)
+        return f"{_trim(feet, 1 if feet >= 1.0 else 2)} ft²"
     return f"{_trim(area_m2, 2)} m²"
 
 
@@ -330,6 +324,13 @@ def show_volume(litres: float, system: System = "si") -> str:
         gallons = litres / float(L_PER_US_GALLON)
         return f"{_trim(gallons, 2 if gallons < 10.0 else 0)} US gal"
     return f"{_trim(litres * 1000.0, 0)} mL" if litres < 1.0 else f"{_trim(litres, 1 if litres < 100.0 else 0)} L"
+
+
+def show_flow(litres_per_hour: float, system: System = "si") -> str:
+    """A drip or flow for people, in L/h or US gal/h."""
+    if system == "us":
+        return f"{_trim(litres_per_hour / float(L_PER_US_GALLON), 2)} US gal/h"
+    return f"{_trim(litres_per_hour, 2)} L/h"
 
 
 def show_mass(kilograms: float, system: System = "si") -> str:

@@ -9,7 +9,11 @@ KEYS: dict[tuple[str, str], str] = {
     ("farm", "name"): "name of the farm, printed on every form",
     ("farm", "time_zone"): "IANA name of the farm's zone; times without a zone are read in it",
     ("farm", "note"): "free words",
-    ("farm", "units"): "`us` shows °F, inches and gallons",
+    ("farm", "units"): "`us` shows °F, inches, ft², gallons and pounds, with L and kg beside",
+    ("farm", "salinity"): (
+        "how salinity is shown and typed: `psu`, `ppt` (practical salinity by its everyday name) or a specific gravity with its "
+        "sample and water temperature; empty: PSU, on a US farm ppt"
+    ),
     ("farm", "country"): "for public holidays, on which only what must be done is scheduled",
     ("farm", "latitude"): "degrees north, for dusk: some inspections are made after dark",
     ("farm", "longitude"): "degrees east, for dusk",

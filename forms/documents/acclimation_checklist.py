@@ -154,7 +154,7 @@ def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
     rows: list[tuple[Cell | str, ...]] = []
     volume: float | None = None
     for n, step in enumerate(content.acclimation.steps, start=1):
-        minute, litres, temperature, salinity, ph, ammonia, oxygen = step.printed()
+        minute, litres, temperature, salinity, ph, ammonia, oxygen = step.printed(units.salinity_decimals)
         words = step.do if step.volume == volume or n == len(content.acclimation.steps) else (
             f"{step.do} Tub now {litres} {units.volume}."
         )  # fmt: skip

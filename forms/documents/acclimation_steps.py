@@ -38,13 +38,13 @@ class AcclimationStep:
     brief: str = ""
     into_vat: bool = False
 
-    def printed(self) -> tuple[str, ...]:
+    def printed(self, salinity_decimals: int = 1) -> tuple[str, ...]:
         """The numbers as printed: minute, volume, temperature, salinity, pH, ammonia, oxygen."""
         return (
             number(self.minute, 0),
             number(self.volume, 1),
             number(self.temperature, 1),
-            number(self.salinity, 1),
+            number(self.salinity, salinity_decimals),
             number(self.ph, 2),
             number(self.nh3_n, 3),
             number(self.oxygen, 1),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from reportlab.lib.units import mm
 
 from forms.charts.lane_chart import Bar, Lane, LaneChart, Legend, Pattern
 from forms.documents.danger_strip import KillStrip
-from forms.documents.shared_content import LOCAL_RULES, Danger, joined, number
+from forms.documents.shared_content import LOCAL_RULES, Danger, Units, joined, number
 from forms.layout.blocks import Caution, Heading, Masthead, Text
 from forms.layout.lettering import NARROW_BOLD, one_line
 from forms.layout.page import Block, NewPage, Paper, PaperError, Part, bind, flow, paper_of
@@ -279,11 +279,16 @@ def _water(content: RunSheetContent) -> list[Block]:
     return [Heading("Water and salt"), _water_grid(content.water, 9.5, 8)] if content.water else []
 
 
-def _water_grid(rows: tuple[RunWater, ...], size: float, tick_mm: float, *, readings: bool = False) -> Grid:
-    columns = [Column("Ready by", 1), Column("What for", 3), Column("Water", 1, "right"), Column("Salt", 1, "right"),
+def _water_grid(rows: tuple[RunWater, ...], size: float, tick_mm: float, *, readings: Units | None = None) -> Grid:
+    wide = 1.5 if any(len(row.volume) > 9 for row in rows) else 1.0  # gallons with liters beside
+    columns = [Column("Ready by", 1), Column("What for", 3), Column("Water", wide, "right"), Column("Salt", wide, "right"),
                Column("Wanted", 1.6, "right")]  # fmt: skip
     if readings:
-        columns += [Column("Read °C", 1.1, heavy=True), Column("Read PSU", 1.1), Column("By", 0.9)]
+        columns += [
+            Column(f"Read {readings.temperature}", 1.1, heavy=True),
+            Column(f"Read {readings.salinity}", 1.1),
+            Column("By", 0.9),
+        ]
     columns.append(Column("Ready", 0.6, "centre"))
     cells = tuple(
         (
@@ -319,6 +324,7 @@ class WaterListContent:
     cautions: tuple[str, ...] = ()
     emergency: str = ""
     kills: tuple[Danger, ...] = ()
+    units: Units = field(default_factory=Units)
 
 
 def water_list(content: WaterListContent, paper: str = "a4") -> bytes:
@@ -350,7 +356,7 @@ def water_list(content: WaterListContent, paper: str = "a4") -> bytes:
         facts = tuple(Cell(value, label=label, bold=True) for label, value in content.totals)
         rows = tuple(facts[n : n + 4] + (Cell(),) * (4 - len(facts[n : n + 4])) for n in range(0, len(facts), 4))
         blocks += [Heading("The whole day"), Grid(tuple(Column() for _ in range(4)), rows, size=14, row_mm=12)]
-    blocks += [Heading("By the hour"), _water_grid(content.rows, 11, 9, readings=True)]
+    blocks += [Heading("By the hour"), _water_grid(content.rows, 11, 9, readings=content.units)]
     blocks += [Text(note, 9) for note in content.notes]
     part = Part("Water and salt", joined((content.shipment, content.date)), tuple(blocks))
     return bind([(part, flow(blocks, size))], size, "Water and salt to have ready", author=content.farm)

@@ -242,8 +242,9 @@ def _bar(content: RoundContent, stop: RoundStop, number: int, width: float) -> R
             told = f"before {stop.system}: {stop.barrier}"
             sheet.tick((width - 57.5, y + 1 + (tall - 10) / 2), f"{number}.barrier", told)
         sheet.lines(width - 46, y + 1 + (tall - 6.8) / 2, ("whole", "system"), _SMALL)
-        for x, unit in ((width - 36, content.temperature_unit), (width - 18, content.salinity_unit)):
-            sheet.write((x, y + 1 + (tall - 9.6) / 2), (17, 9.6), f"{number}.{unit}", label=unit,
+        units = ((width - 36, "°C", content.temperature_unit), (width - 18, "PSU", content.salinity_unit))
+        for x, field, unit in units:
+            sheet.write((x, y + 1 + (tall - 9.6) / 2), (17, 9.6), f"{number}.{field}", label=unit,
                         told=f"{stop.system}: {unit}")  # fmt: skip
 
     return Row(height, draw)

@@ -40,6 +40,7 @@ class Units:
     temperature: str = "°C"
     volume: str = "L"
     salinity: str = "PSU"
+    salinity_decimals: int = 1
     ammonia: str = "mg/L"
     ph_scale: str = "NBS"
 

@@ -15,6 +15,7 @@ from intake.farm.agreement import Agreed, ClaimAgreement, Mail, terms_on
 from intake.farm.named import US_KEYS, Named
 from intake.farm.recurrence import ALL_DAYS, Closed, Leave, Recurs, Weekday, works_on
 from intake.farm.routine import Routine
+from intake.farm.shown_units import FarmUnits
 from intake.farm.working import Working
 from intake.library.values import Strict
 
@@ -66,6 +67,9 @@ class Farm(Strict):
     time_zone: Zone
     note: str = ""
     units: Literal["si", "us"] = "si"
+    salinity: Literal["", "psu", "ppt", "sg 20C/4C", "sg 20C/20C", "sg 25C/25C", "sg 15C/4C", "sg 60F/60F"] = (
+        ""  # empty: PSU, and ppt on a farm of US units
+    )
     country: str = Field(default="", pattern=r"^([A-Z]{2})?$")
     latitude: float | None = Field(default=None, ge=-66.0, le=66.0)
     longitude: float | None = Field(default=None, ge=-180.0, le=180.0)
@@ -80,6 +84,11 @@ class Farm(Strict):
     def zone(self) -> ZoneInfo:
         """The farm's time zone."""
         return ZoneInfo(self.time_zone)
+
+    @property
+    def measures(self) -> FarmUnits:
+        """The units the farm reads and writes in."""
+        return FarmUnits(self.units, self.salinity or ("ppt" if self.units == "us" else "psu"))
 
 
 class Receiving(Strict):

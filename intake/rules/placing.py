@@ -176,7 +176,7 @@ def _suit_rule(identity: str) -> None:
                 if one.id == identity and not one.test(vat, system):
                     need = f"{one.resource}" if identity not in {"depth"} else f"{one.need:g} mm"
                     said = {"stage-role": system.role, "anemone-intakes": "no guards on record"}
-                    have = said.get(identity, f"{one.offer(vat, system):g}")
+                    have = said.get(identity, f"{one.offer(vat, system):g} {one.unit}".rstrip())
                     what = f"{_who(row)} in {row.vat}: {one.resource}."
                     do = _SUIT_DO.get(identity, "Choose another vat.")
                     yield Broken(what, row.vat, need, have, do, (row.batch.id,))

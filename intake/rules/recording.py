@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from intake.farm.floor import Reading
+from intake.farm.shown_units import reading_words
 from intake.rules.acts import (
     Amending,
     Cleaning,
@@ -67,7 +68,7 @@ def reading_jump(scene: Scene, act: Measuring) -> Iterator[Broken]:
         return
     if abs(act.value - last.value) > kind.jump:
         at = last.at.astimezone(scene.site.farm.zone)
-        what = f"{act.value:g} {kind.unit} at {act.place}; {last.value:g} at {at:%H:%M}: sure?"
+        what = f"{act.value:g} {kind.unit} at {act.place}; {last.value:g} {kind.unit} at {at:%H:%M}: sure?"
         need = f"{last.value:g} ± {kind.jump:g} {kind.unit}".strip()
         yield Broken(what, act.place, need, f"{act.value:g} {kind.unit}", "Measure again; if it is so, say --despite.")
 
@@ -95,7 +96,7 @@ def reading_alarm(scene: Scene, act: Measuring) -> Iterator[Broken]:
         return
     words = alarm_words(act.value, expected, kind.unit)
     if words:
-        what = f"Alarm: {act.quantity} {act.value:g} {kind.unit} at {act.place}, {words}."
+        what = f"Alarm: {reading_words(act.quantity, act.value)} at {act.place}, {words}."
         do = "Look at the water and the animals now."
         yield Broken(what, act.place, words, f"{act.value:g} {kind.unit}", do, expected.animals)
 

@@ -21,13 +21,14 @@ ROLES = {
 
 @dataclass(frozen=True, slots=True)
 class Suit:
-    """One thing a vat must offer: rule id, name with unit and range, the figure needed, the test, the figure there."""
+    """One thing a vat must offer: rule id, name with unit and range, figure needed, test, figure there and its unit."""
 
     id: str
     resource: str
     need: float
     test: Callable[[Vat, System], bool]
     offer: Callable[[Vat, System], float]
+    unit: str = ""
 
 
 def suits(group: Group, stage: str, *, landing: bool) -> tuple[Suit, ...]:
@@ -62,6 +63,7 @@ def _water(group: Group) -> Iterator[Suit]:
         warm.min,
         lambda _, system: warm.holds(system.temperature_c),
         lambda _, system: system.temperature_c,
+        "°C",
     )
     yield Suit(
         "salinity",
@@ -69,6 +71,7 @@ def _water(group: Group) -> Iterator[Suit]:
         salt.min,
         lambda _, system: salt.holds(system.salinity_psu),
         lambda _, system: system.salinity_psu,
+        "PSU",
     )
     yield Suit(
         "depth",
@@ -76,6 +79,7 @@ def _water(group: Group) -> Iterator[Suit]:
         group.depth_min_mm,
         lambda vat, _: vat.water_depth_mm >= group.depth_min_mm,
         lambda vat, _: vat.water_depth_mm,
+        "mm",
     )
     yield Suit(
         "flow",

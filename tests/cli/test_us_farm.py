@@ -12,12 +12,13 @@ from click.testing import CliRunner, Result
 from intake.app import system_clock as clock
 from intake.cli.command_table import vatside
 from intake.cli.farm_units import in_farm_units, measures_in
+from intake.farm.shown_units import SI, FarmUnits
 from tests.cli.conftest import AT
 
 VATS = "Vat,System,Role,Length,Width,Depth\n" + "".join(f"Q{n},quarantine,quarantine,96,36,12\n" for n in range(1, 5))
 VATS += "".join(f"G{n},growout,grow-out,120,48,14\n" for n in range(1, 4))
 LIST = 'Box,Scientific name,Size,Qty,Price USD\n1,Tridacna maxima,1.5-2",60,12.50\n2,Zoanthus sp.,1",20,4.00\n'
-METRIC = re.compile(r"\d\s?(°C|mm\b|m²|L\b)")
+METRIC = re.compile(r"(?<!\()\b[\d.,]*\d\s?(°C|mm\b|m²|L\b|PSU)")
 
 
 @pytest.fixture
@@ -69,16 +70,16 @@ def test_the_terminal_of_a_us_farm_shows_no_metric_units(farm: Path) -> None:
         ("at most 1 °C/h", "at most 1.8 °F/h"),
         ("24–28 °C", "75.2–82.4 °F"),
         ("40–50 mm", "1.6–2 in"),
-        ("ammonia 0.2 mg/L in 480 L", "ammonia 0.2 mg/L in 127 US gal"),
+        ("ammonia 0.2 mg/L in 480 L", "ammonia 0.2 mg/L in 127 US gal (480 L)"),
         ("needs 0.729 m²", "needs 7.8 ft²"),
         ("12.5 kg of salt", "27.56 lb (12.5 kg) of salt"),
     ],
 )
 def test_quantities_in_a_text(metric: str, shown: str) -> None:
     """Readings with the offset of the scale, differences without it; doses per liter stay as they are written."""
-    measures_in("us")
+    measures_in(FarmUnits("us", "ppt"))
     try:
         assert in_farm_units(metric) == shown
     finally:
-        measures_in("si")
+        measures_in(SI)
     assert in_farm_units(metric) == metric

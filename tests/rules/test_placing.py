@@ -144,9 +144,9 @@ def test_a_coral_gives_off_nothing_and_is_not_in_the_way_of_a_full_filter() -> N
 @pytest.mark.parametrize(
     ("vat", "rule", "need", "have"),
     [
-        ("W1", "temperature", "temperature °C, 25 to 28", "28.5"),
-        ("S1", "salinity", "salinity PSU, 32 to 36", "37"),
-        ("SHALLOW", "depth", "100 mm", "90"),
+        ("W1", "temperature", "temperature °C, 25 to 28", "28.5 °C"),
+        ("S1", "salinity", "salinity PSU, 32 to 36", "37 PSU"),
+        ("SHALLOW", "depth", "100 mm", "90 mm"),
         ("STILL", "flow", "flow class, 2 to 2", "4"),
         ("DIM", "light", "light µmol m⁻² s⁻¹, 150 to 300", "30"),
         ("BRIGHT", "light-day-one", "light µmol m⁻² s⁻¹ on day 1, at most", "130"),

@@ -78,7 +78,7 @@ def _rung_row(rungs: Sequence[tuple[AcclimationStep, ...]], first: int, units: U
             foot = sheet.lines(x + 1.5, y + (9.6 if last else 8), words, Look(9, white=last))
             water = (
                 f"{number(step.temperature, 1)} {units.temperature}",
-                f"{number(step.salinity, 1)} {units.salinity}",
+                f"{number(step.salinity, units.salinity_decimals)} {units.salinity.split()[0]}",
             )
             sheet.lines(x + 1.5, max(foot, y + 9 + middle) + 0.3, water, Look(9.5, bold=True, white=last))
             _rung_hand(sheet, (x, y + height - _HAND_MM), wide, first + place + 1, units, last=last)

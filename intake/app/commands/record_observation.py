@@ -10,6 +10,7 @@ from intake.app.recording import Recorded, batch_named, judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Floor
+from intake.farm.shown_units import reading_words
 from intake.ledger import vat_place
 from intake.rules import Measuring, Noticing
 from intake.rules.limits import READINGS
@@ -89,7 +90,7 @@ def reading(  # the facts of a reading, all named
         check_reading(quantity, value, scale)
         keys = [act.note("reading", place, {"quantity": quantity, "value": value, "scale": scale}, at=at)]
         judged.keep(act, at=at)
-    said = f"{place.removeprefix('vat:')}: {quantity} {value:g} {scale}".strip()
+    said = f"{place.removeprefix('vat:')}: {reading_words(quantity, value)} {scale}".strip()
     return Recorded((said, *judged.said), tuple(keys), judged.told)
 
 

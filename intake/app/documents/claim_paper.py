@@ -140,7 +140,7 @@ def claim_pdf(house: House, claim: Claim, paper: str = "", *, fillable: bool = F
         specimens=specimens_of(house, claim),
         notes=claim.notes,
     )
-    return page.claim(content, paper or house.site.farm.paper, fillable=fillable)
+    return page.claim(house.site.farm.measures.content(content), paper or house.site.farm.paper, fillable=fillable)
 
 
 _STATEMENT = (

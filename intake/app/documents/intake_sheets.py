@@ -27,9 +27,10 @@ from intake.units import show_length
 if TYPE_CHECKING:
     from forms.documents.intake_sheet.sheet_content import Acclimation as AcclimationContent
     from forms.documents.intake_sheet.sheet_content import Bath, Permit, SheetContent, VatShare
+    from forms.documents.shared_content import Units
     from intake.receiving.acclimation import Acclimation, Step
 
-__all__ = ["acclimation_content", "brief_step", "print_sheets", "sheet_of"]
+__all__ = ["acclimation_content", "brief_step", "paper_units", "print_sheets", "sheet_of"]
 
 
 _MODES = {
@@ -49,7 +50,7 @@ def print_sheets(
 
     if not batches:
         raise BadInput(Finding("print sheets", "no batch", "a shipment", "Read a packing list with `vatside expect`."))
-    contents = [sheet_of(house, one) for one in batches]
+    contents = house.site.farm.measures.content([sheet_of(house, one) for one in batches])
     paths = [
         save(out / f"sheet-{one.id}.pdf", sheet(content, paper, fillable=fillable))
         for one, content in zip(batches, contents, strict=True)
@@ -62,7 +63,7 @@ def print_sheets(
 def sheet_of(house: House, batch: Batch) -> SheetContent:
     """Everything the intake sheet of a batch says."""
     import forms as page
-    from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Units
+    from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE
 
     group = house.library.group(batch.group)
     rows = [row for row in accepted_rows(house) if row["batch"] == batch.id]
@@ -105,7 +106,18 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
         work=tuple(one for one in work if lands.date() <= one.day <= until),
         gates=_gates(house, batch, first, until),
         foot=f"{UNSOURCED_NOTE} · {LOCAL_RULES}",
-        units=Units(),
+        units=paper_units(house),
+    )
+
+
+def paper_units(house: House) -> Units:
+    """The units in the headings of the farm's papers."""
+    from forms.documents.shared_content import Units
+
+    measures = house.site.farm.measures
+    unit = measures.unit
+    return Units(
+        unit("temperature_c"), unit("volume_l"), unit("salinity_psu"), salinity_decimals=4 if measures.scale else 1
     )
 
 
@@ -154,10 +166,12 @@ def acclimation_content(house: House, batch: Batch, found: Acclimation) -> Accli
     import forms as page
     from forms.documents.acclimation_steps import AcclimationStep
 
+    told = house.site.farm.measures.number
     refused = found.first_breach is not None and not found.bag.measured
     steps = tuple(
         AcclimationStep(
-            step.minute, _with_litres(step), step.volume_l, step.temperature_c, step.salinity_psu, step.ph_nbs,
+            step.minute, _with_litres(step), told("volume_l", step.volume_l), told("temperature_c", step.temperature_c),
+            told("salinity_psu", step.salinity_psu), step.ph_nbs,
             step.nh3_n_mg_per_l, step.o2_mg_per_l, brief_step(step.action), step.water == "vat",
         )
         for step in found.steps

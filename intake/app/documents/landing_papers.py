@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from intake.app.board_links import count_address
 from intake.app.documents.cautions import cautions_of, rule_cautions
 from intake.app.documents.cautions.dangers import emergency_of, kills_of
-from intake.app.documents.intake_sheets import acclimation_content
+from intake.app.documents.intake_sheets import acclimation_content, paper_units
 from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
 from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, Course, Logged, acclimation_of, course_of
 from intake.app.landing.kept_day import DayRun
@@ -21,6 +21,7 @@ from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
+from intake.farm.shown_units import FarmUnits
 from intake.receiving import Preparation
 
 if TYPE_CHECKING:
@@ -49,7 +50,12 @@ def print_checklists(
     if not contents:
         raise BadInput(_NO_VAT)
     name = batches[0].id if len(batches) == 1 else _shipments(batches)
-    return [save(out / f"checklists-{name}.pdf", checklist(contents, paper, fillable=fillable))]
+    return [
+        save(
+            out / f"checklists-{name}.pdf",
+            checklist(house.site.farm.measures.content(contents), paper, fillable=fillable),
+        )
+    ]
 
 
 def _shipments(batches: Sequence[Batch]) -> str:
@@ -84,9 +90,10 @@ def _checklist(house: House, batch: Batch, course: Course) -> ChecklistContent:
         emergency=emergency_of(house),
         kills=kills_of(house, [batch]),
         per=per,
-        logged=tuple(row for one in course.logged for row in _logged(one)),
+        logged=tuple(row for one in course.logged for row in _logged(house.site.farm.measures, one)),
         done_until=course.logged[-1].minute if course.logged else 0,
         count_address=count_address(house, batch.id),
+        units=paper_units(house),
     )
 
 
@@ -95,22 +102,22 @@ def _started(course: Course) -> datetime:
     return last.at - timedelta(minutes=last.minute)
 
 
-def _logged(one: Logged) -> list[LoggedReading]:
+def _logged(measures: FarmUnits, one: Logged) -> list[LoggedReading]:
     from forms.documents.acclimation_checklist import LoggedReading
 
     expected = one.expected
     rows: list[LoggedReading] = []
     for name, value, words, decimals in (
-        ("temperature_c", expected.temperature_c, "temperature, °C", 1),
-        ("salinity_psu", expected.salinity_psu, "salinity, PSU", 1),
+        ("temperature_c", expected.temperature_c, f"temperature, {measures.unit('temperature_c')}", 1),
+        ("salinity_psu", expected.salinity_psu, f"salinity, {measures.unit('salinity_psu')}", 1),
         ("ph", expected.ph_nbs if one.ph_scale == "nbs" else None, f"pH, {one.ph_scale} scale", 2),
         ("tan_n_mg_per_l", None, "total ammonia, mg N/L", 2),
-        ("volume_l", expected.volume_l, "water in the tub, L", 1),
+        ("volume_l", expected.volume_l, f"water in the tub, {measures.unit('volume_l')}", 1),
         ("o2_mg_per_l", expected.o2_mg_per_l, "oxygen, mg/L", 1),
     ):
         if name in one.read:
-            planned = "–" if value is None else f"{value:.{decimals}f}"
-            rows.append(LoggedReading(str(one.minute), words, planned, f"{one.read[name]:.{decimals}f}"))
+            planned = "–" if value is None else measures.figure(name, value, decimals)
+            rows.append(LoggedReading(str(one.minute), words, planned, measures.figure(name, one.read[name], decimals)))
     return rows
 
 
@@ -143,7 +150,9 @@ def _box_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -
             *(("RULE BROKEN: read the run sheet",) if rule_cautions(house, turn.batches) else ()),
         )
         contents.append(LabelContent(f"No. {row.number}", lines, count_address(house, turn.batches[0].id)))
-    return save(out / f"boxlabels-{_shipments(batches)}.pdf", labels(contents, _grid(paper)))
+    return save(
+        out / f"boxlabels-{_shipments(batches)}.pdf", labels(house.site.farm.measures.content(contents), _grid(paper))
+    )
 
 
 def _landings(house: House, batches: Sequence[Batch]) -> list[list[Batch]]:
@@ -197,8 +206,9 @@ def _water(house: House, out: Path, batches: Sequence[Batch], paper: str) -> Pat
         cautions=cautions_of(house, []),
         emergency=emergency_of(house),
         kills=kills_of(house, []),
+        units=paper_units(house),
     )
-    return save(out / f"water-{_shipments(batches)}.pdf", water_list(content, paper))
+    return save(out / f"water-{_shipments(batches)}.pdf", water_list(house.site.farm.measures.content(content), paper))
 
 
 def _totals(ready: Preparation) -> tuple[tuple[str, str], ...]:

@@ -67,7 +67,7 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
                 row["batch"],
                 batches[row["batch"]].name if row["batch"] in batches else "",
                 row["count"],
-                "; ".join(f"{b['resource']} in {b['where']}: {b['need']:g} of {b['have']:g}" for b in row["binding"]),
+                "; ".join(_binding(house, b) for b in row["binding"]),
             )
             for row in plan["short"]
         ),
@@ -89,7 +89,12 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
         ),
         names={row["batch"]: batches[row["batch"]].name for row in plan["placements"] if row["batch"] in batches},
     )
-    return page.plan(content, paper)
+    return page.plan(house.site.farm.measures.content(content), paper)
+
+
+def _binding(house: House, row: Mapping[str, Any]) -> str:
+    name, shown = house.site.farm.measures.binding(row)
+    return f"{name} in {row['where']}: {shown(row['need'])} of {shown(row['have'])}"
 
 
 def _vats(places: Sequence[Mapping[str, Any]]) -> str:

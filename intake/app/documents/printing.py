@@ -129,8 +129,9 @@ def _stamp(house: House) -> str:
     head = house.books.head()
     sound = not house.books.prove(house.now, everything=False, program=__version__).faults
     day = f" of {head.at.astimezone(house.site.farm.zone):%Y-%m-%d}" if head.at else ""
+    units = f" · {house.site.farm.measures.legend}" if house.site.farm.measures.legend else ""
     mark = "" if sound else "LEDGER NOT SOUND, run vatside check · "
-    return f"{mark}Ledger head {head}{day}"
+    return f"{mark}Ledger head {head}{day}{units}"
 
 
 def _printed(  # what the command line can say, all given

@@ -116,7 +116,7 @@ def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str, run: DayRun
         notes=(*plan.notes, *([f"Every box: {_STATES[plan.state_of_all]}."] if plan.state_of_all else [])),
         moved=plan.moved,
     )
-    return page.runsheet(content, paper)
+    return page.runsheet(house.site.farm.measures.content(content), paper)
 
 
 def _finish(plan: DayPlan, zone: object) -> str:

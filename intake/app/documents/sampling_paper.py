@@ -70,7 +70,7 @@ def print_sample(
         kills=kills_of(house, [known]),
         emergency=emergency_of(house),
     )
-    data = page.sampling_list(content, paper, fillable=fillable)
+    data = page.sampling_list(house.site.farm.measures.content(content), paper, fillable=fillable)
     return [save(out / f"sample-{batch}-{house.today}.pdf", data)]
 
 

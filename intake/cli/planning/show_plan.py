@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from intake.cli.farm_units import now_in
 from intake.cli.planning.quarantine_words import held_lines, water_lines
 from intake.cli.terminal import say, table
 
@@ -100,10 +102,10 @@ def _show_changes(facts: dict) -> None:  # type: ignore[type-arg]
     say([""])
 
 
-def _span(values: list[float]) -> str:
+def _span(values: list[float], shown: Callable[[float], str] = "{:g}".format) -> str:
     """One value, or from the least to the greatest of several."""
     low, high = min(values), max(values)
-    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    return shown(low) if low == high else f"{shown(low)} to {shown(high)}"
 
 
 def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
@@ -113,12 +115,13 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
     for reasons, rows in alike.items():
         whom = ", ".join(f"{row['count']} of {row['batch']}" for row in rows)
         say([f"Not placed: {whom}. Limiting:"])
-        for number, (resource, where) in enumerate(reasons):
-            need, have, gain = (
-                _span([row["binding"][number][side] for row in rows]) for side in ("need", "have", "gain")
-            )
+        for number, (_, where) in enumerate(reasons):
+            bindings = [row["binding"][number] for row in rows]
+            name, shown = now_in().binding(bindings[0])
+            need, have = (_span([one[side] for one in bindings], shown) for side in ("need", "have"))
+            gain = _span([one["gain"] for one in bindings])
             helps = "" if gain == "0" else f"; without it {gain} more would fit"
-            say([f"  {resource}: {need} needed, {have} available ({where}){helps}"])
+            say([f"  {name}: {need} needed, {have} available ({where}){helps}"])
     if facts["relief"]:
         say(["", "Ways to make room (each tested with a new plan):"])
         for number, row in enumerate(facts["relief"], start=1):

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from intake.cli.farm_units import measured
 from intake.cli.terminal import (
     as_json,
     at_option,
@@ -247,7 +246,8 @@ def reading(  # one parameter for each thing a person can say
     Quantities: temperature_c salinity_psu ph tan_n_mg_per_l oxygen_mg_per_l specific_gravity alkalinity_meq_per_l
     light_umol copper_ug_per_l.
 
-    A temperature takes its unit: `temperature 79F`, `temperature 26.1C`.
+    A temperature or a salinity takes its unit: `temperature 79F`, `temperature 26.1C`, `salinity 35ppt`,
+    `salinity "1.0264 SG 60F/60F"`; without one it is in the farm's unit.
 
     Example: vatside reading A1 ph 8.1 --scale nbs
     """
@@ -255,8 +255,10 @@ def reading(  # one parameter for each thing a person can say
 
     house = house_of(ctx)
     when = moment(house, at_)
-    quantity, number = measured(quantity, value)
-    told = record_observation.reading(house, place, quantity, number, scale=scale, at=when, despite=despite, key=key)
+    read = house.site.farm.measures.read(quantity, value)
+    told = record_observation.reading(
+        house, place, read.quantity, read.value, scale=scale, at=when, despite=despite, key=key
+    )
     _tell(told, json_)
 
 

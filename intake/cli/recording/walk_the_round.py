@@ -127,10 +127,9 @@ def _dead(house: House, batch: str, vat: str, number: str, despite: str) -> list
 
 def _temperature(house: House, place: str, text: str, despite: str) -> list[str]:
     from intake.app.commands import record_observation
-    from intake.units import temperature_c
 
-    value = temperature_c(text, "F" if house.site.farm.units == "us" else "C")
-    told = record_observation.reading(house, place, "temperature_c", round(value, 2), despite=despite)
+    value = house.site.farm.measures.read("temperature", text).value
+    told = record_observation.reading(house, place, "temperature_c", value, despite=despite)
     return list(told.said)
 
 

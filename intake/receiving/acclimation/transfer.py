@@ -120,7 +120,7 @@ def float_then_transfer(
     warnings = [NO_LOSS]
     if rate > limits.max_c_per_h:
         warnings.append(
-            f"Floated straight in the vat this bag would start at {rate:.1f} °C/h, above {limits.max_c_per_h:g}."
+            f"Floated straight in the vat this bag would start at {rate:.1f} °C/h, above {limits.max_c_per_h:g} °C/h."
         )
     if at_once:
         warnings = [NO_LOSS, "The water in the bag is harmful as it is: the animals leave it at once, without a float."]
@@ -223,7 +223,7 @@ def damp_direct(
     jump = abs(vat.salinity_psu - bag.salinity_psu)
     if jump > limits.max_psu_per_h:
         warnings.append(
-            f"The pack's moisture was {jump:.1f} PSU from the vat, more than {limits.max_psu_per_h:g}: "
+            f"The pack's moisture was {jump:.1f} PSU from the vat, more than {limits.max_psu_per_h:g} PSU: "
             "damp packing gives no water to ramp it in."
         )
     breach = first_breach(steps, limits, peaks=peaks, alarm_mg_per_l=tub.alarm_mg_per_l)

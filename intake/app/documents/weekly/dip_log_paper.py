@@ -47,7 +47,12 @@ def print_dips(house: House, out: Path, batches: Sequence[Batch], paper: str, *,
         emergency_of(house),
         f"ledger of {house.now.astimezone(house.site.farm.zone):%a %d %b %Y %H:%M}",
     )
-    return [save(out / f"dips-{shipments.replace(', ', '-')}.pdf", page.dip_log(content, paper, fillable=fillable))]
+    return [
+        save(
+            out / f"dips-{shipments.replace(', ', '-')}.pdf",
+            page.dip_log(house.site.farm.measures.content(content), paper, fillable=fillable),
+        )
+    ]
 
 
 def _row(house: House, batch: Batch, task: Any) -> DipLogRow:

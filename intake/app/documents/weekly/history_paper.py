@@ -28,7 +28,13 @@ def print_histories(house: House, out: Path, batches: Sequence[Batch], paper: st
 
     if not batches:
         raise BadInput(Finding("print history", "no batch", "a batch", "Name one with --batch."))
-    return [save(out / f"history-{batch.id}.pdf", page.history(_history(house, batch), paper)) for batch in batches]
+    return [
+        save(
+            out / f"history-{batch.id}.pdf",
+            page.history(house.site.farm.measures.content(_history(house, batch)), paper),
+        )
+        for batch in batches
+    ]
 
 
 def _history(house: House, batch: Batch) -> HistoryContent:

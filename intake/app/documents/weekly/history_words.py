@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from intake.app.queries.planning.published_timetable import all_tasks
 from intake.app.session import House
 from intake.farm.floor import Batch
+from intake.farm.shown_units import reading_words
 from intake.ledger import Entry, Record, movements, records, vat_id
 
 if TYPE_CHECKING:
@@ -127,7 +128,8 @@ def _done(record: Record, titles: Mapping[str, str]) -> tuple[str, str, str]:
 def _reading(record: Record, _: Mapping[str, str]) -> tuple[str, str, str]:
     place = record.subject.removeprefix("vat:").removeprefix("system:")
     scale = f" ({_get(record, 'scale')})" if _get(record, "scale") else ""
-    return f"reading: {_get(record, 'quantity')} {_get(record, 'value')}{scale}", place, ""
+    quantity, value = _get(record, "quantity"), record.payload.get("value")
+    return f"reading: {reading_words(quantity, value)}{scale}", place, ""
 
 
 def _hold(record: Record, _: Mapping[str, str]) -> tuple[str, str, str]:

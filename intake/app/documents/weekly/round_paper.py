@@ -46,6 +46,7 @@ def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str, *
     tasks = _today(house)
     walkers = _walkers(house, [system for _, system, _ in stops], tasks)
     contents = []
+    units = (house.site.farm.measures.unit("temperature_c"), house.site.farm.measures.unit("salinity_psu"))
     for who, systems in walkers.items():
         mine = tuple(stop for _, system, stop in stops if system.id in systems)
         vats = [vat for system in systems for vat in house.site.vats_of(system)]
@@ -55,10 +56,15 @@ def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str, *
             page.RoundContent(
                 house.site.farm.name, f"{house.today:%a %d %b %Y}", mine, _name(house, who), _hours(house, who),
                 page_address(house, "/"), f"printed {house.now.astimezone(house.site.farm.zone):%a %d %b %H:%M}",
-                kills[:2], _warnings(house, here, kills[2:]), emergency_of(house),
+                kills[:2], _warnings(house, here, kills[2:]), emergency_of(house), *units,
             )
         )  # fmt: skip
-    return [save(out / f"round-{house.today}.pdf", page.round_sheets(contents, paper, fillable=fillable))]
+    return [
+        save(
+            out / f"round-{house.today}.pdf",
+            page.round_sheets(house.site.farm.measures.content(contents), paper, fillable=fillable),
+        )
+    ]
 
 
 def _kills(house: House, stops: Sequence[RoundStop], here: Sequence[Batch]) -> tuple[Any, ...]:

@@ -53,7 +53,12 @@ def print_suppliers(house: House, out: Path, batches: Sequence[Batch], paper: st
         "Beta-binomial shrinkage towards what is usual among suppliers, 95 % intervals; shipments, not animals, weigh."
     )
     content = page.SupplierContent(house.site.farm.name, period, tuple(rows), method)
-    return [save(out / f"suppliers-{date.isoformat(house.today)}.pdf", page.supplier_report(content, paper))]
+    return [
+        save(
+            out / f"suppliers-{date.isoformat(house.today)}.pdf",
+            page.supplier_report(house.site.farm.measures.content(content), paper),
+        )
+    ]
 
 
 def _rate(one: dict[str, Any], head: str) -> Rate | None:

@@ -97,7 +97,9 @@ def print_vat_labels(
         raise BadInput(Finding("print labels", "no vat with animals", "animals in vats, or an accepted plan",
                                "Run `vatside plan --accept`."))  # fmt: skip
     try:
-        data = vat_labels(contents, grid, told.first, offset_mm=told.offset_mm, marks=told.cut_marks)
+        data = vat_labels(
+            house.site.farm.measures.content(contents), grid, told.first, offset_mm=told.offset_mm, marks=told.cut_marks
+        )
     except PaperError as error:
         raise BadInput(Finding("--label", grid.name, "labels a vat's can be printed on", f"{error}.")) from error
     name = "-".join(sorted({batch.shipment for batch in batches if batch.shipment})) or "vats"

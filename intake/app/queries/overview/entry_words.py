@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+from intake.farm.shown_units import reading_words
 from intake.ledger import Entry, Movement, Record, vat_id
 
 __all__ = ["OUTSIDE", "entry_words"]
@@ -45,7 +46,7 @@ def _finding(entry: Record) -> str:
 
 def _reading(entry: Record) -> str:
     told = entry.payload
-    return f"{told.get('quantity')} {told.get('value')} {told.get('scale') or ''}".strip()
+    return f"{reading_words(str(told.get('quantity')), told.get('value'))} {told.get('scale') or ''}".strip()
 
 
 def _done(entry: Record) -> str:

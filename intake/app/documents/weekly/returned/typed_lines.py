@@ -88,7 +88,7 @@ def _readings(sheet: TypedSheet, row: str, at: datetime | None) -> list[Line]:
     found = []
     for name, quantity in _READ.items():
         told = f"open.{row}.{name}"
-        value = sheet.number(told)
+        value = _value(sheet, told, name)
         if value is None:
             continue
         if name == "ph" and not scale:
@@ -96,6 +96,18 @@ def _readings(sheet: TypedSheet, row: str, at: datetime | None) -> list[Line]:
             continue
         found += _reading(sheet, told, place, quantity, value, scale if name == "ph" else "", at)
     return found
+
+
+def _value(sheet: TypedSheet, told: str, name: str) -> float | None:
+    """A reading as typed, in the unit printed beside it or in the one it names."""
+    text = sheet.text(told).replace(",", ".")
+    if not text:
+        return None
+    try:
+        return sheet.house.site.farm.measures.read(name, text).value
+    except BadInput as error:
+        sheet.fault(told, error.findings[0].expected)
+        return None
 
 
 def _reading(
