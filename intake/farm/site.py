@@ -12,6 +12,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from intake.errors import UnknownName
 from intake.farm.agreement import Agreed, ClaimAgreement, Mail, terms_on
+from intake.farm.mixing_tank import Mixing
 from intake.farm.named import US_KEYS, Named
 from intake.farm.recurrence import ALL_DAYS, Closed, Leave, Recurs, Weekday, works_on
 from intake.farm.routine import Routine
@@ -110,27 +111,6 @@ class Receiving(Strict):
     def works_on(self, day: date) -> bool:
         """Whether the team receives on ``day``."""
         return works_on(day, self.days, self.also, self.closed)
-
-
-class Mixing(Strict):
-    """The tank of mixed salt water that baths and acclimation draw from; without this table it never runs out.
-
-    Attributes
-    ----------
-    tank_l
-        Liters that stand ready at once.
-    refill_minutes
-        From the end of the work until what it drew is mixed, saturated with air and at temperature again.
-    bath_l
-        Liters of one bath or acclimation tub.
-    animals_a_bath
-        Animals that share one bath before it is changed: the farm's own habit, no source.
-    """
-
-    tank_l: float = Field(gt=0)
-    refill_minutes: int = Field(default=240, ge=0, le=10_080)
-    bath_l: float = Field(default=15.0, gt=0)
-    animals_a_bath: int = Field(default=60, ge=1)
 
 
 class Planning(Strict):
