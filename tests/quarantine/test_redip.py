@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from intake.errors import BadInput, OutOfRange
@@ -114,6 +114,7 @@ def test_cooler_water_never_shortens_interval_span_or_series(
 
 
 @given(stages, st.floats(0, 1))
+@example((2.0, 0.0, 4.0, 12.0, 2.0, 18.0), 0.9921875)
 def test_every_series_obeys_both_inequalities(figures: tuple[float, ...], share: float) -> None:
     """Interval ≤ 0.9 × hatch-to-laying, span ≥ last hatch + swimming, whatever the figures."""
     hatch, free, mature, generation, slower, cold = figures
@@ -128,7 +129,8 @@ def test_every_series_obeys_both_inequalities(figures: tuple[float, ...], share:
         {"temperature_c": cold, "generation_d": generation * slower},
     )
     found = series(pest, cold + 4 * share)
-    stretch = generation_days(pest, cold + 4 * share) / generation
+    near = abs(4 - 4 * share) <= 0.05  # as warm as the figures were read: they are taken as they stand
+    stretch = 1.0 if near else generation_days(pest, cold + 4 * share) / generation
     assert found.interval_max_days <= 0.9 * mature * stretch + 1e-6
     assert found.interval_min_days <= found.interval_days <= found.interval_max_days
     assert (found.baths - 1) * found.interval_min_days >= (hatch + free) * stretch - 1e-6
