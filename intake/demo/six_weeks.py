@@ -38,10 +38,6 @@ _CREDITED = Decimal("0.9")
 """Share of the claim the invented supplier credits."""
 
 
-_LOOK_AHEAD = 3
-"""Thursday: the day of the week on which the timetable is searched again."""
-
-
 @dataclass
 class _Late:
     """The one task that is left out in the story: its uid, and when it is done after all."""
@@ -68,11 +64,6 @@ def record(story: Story) -> None:
             story.publish(moment)
         elif late.at is not None and moment >= late.at:
             _late_work(story, moment, late)
-        elif (
-            moment.weekday() == _LOOK_AHEAD
-        ):  # the week's work is searched again, as an owner does before a full weekend
-            schedule_work.reschedule(story.at(moment), seconds=TABLE_SECONDS)
-            story.publish(moment)
         if day == _EARLY_DAY:
             _early_work(story, moment)
         if day == _LEAVING_DAY:

@@ -266,7 +266,9 @@ def _each_part(need: Need, run: _Run, rhythm: _Rhythm, begun: Sequence[Need]) ->
         own = [at for part, at in run.parts.items() if part == number or (number == len(pieces) < part)]
         if number in waited:
             before = waited[number].uid
-            timed.append(replace(piece, after=before, lag_min_days=rhythm.low, lag_max_days=rhythm.high))
+            # its own part before is not done yet: its deadline is counted from there, not from the others'
+            waits = replace(piece, after=before, lag_min_days=rhythm.low, lag_max_days=rhythm.high, deadline=None)
+            timed.append(waits)
         elif own:
             timed.append(_since(piece, min(own), max(own), rhythm))
         else:

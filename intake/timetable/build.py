@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
-from math import ceil, floor, log10
+from math import ceil, floor
 from zoneinfo import ZoneInfo
 
 from intake.farm.site import Person, Site
@@ -14,6 +14,7 @@ from intake.timetable.humane import days_off, kept_rest, pauses
 from intake.timetable.mixed import PreparedWater
 from intake.timetable.problem import LATE_COST, STRICT, Day, Job, Problem, Unplaced
 from intake.timetable.slots import SLOT_MIN
+from intake.timetable.stakes import waiting, with_stakes
 
 __all__ = ["build"]
 
@@ -120,11 +121,8 @@ def _with_jobs(empty: Problem, wanted: list[Need], drawn_l: Mapping[str, float])
     drafts = [_job(empty, need, ranks[need.uid], ceil(drawn_l.get(need.uid, 0.0)), able) for need in wanted]
     kept = [replace(draft, water=waters[draft.need.system]) for draft in drafts if isinstance(draft, Job)]
     index = {job.uid: number for number, job in enumerate(kept)}
-    jobs = (
-        _apart(tuple(_linked(job, index) for job in kept))
-        if empty.recovery
-        else tuple(_linked(job, index) for job in kept)
-    )
+    linked = with_stakes(tuple(_linked(job, index) for job in kept), empty.origin)
+    jobs = _apart(linked) if empty.recovery else linked
     unplaced = tuple(draft for draft in drafts if isinstance(draft, Unplaced))
     return replace(empty, jobs=jobs, unplaced=unplaced)
 
@@ -255,8 +253,8 @@ def _job(
 
 def _weight(need: Need) -> int:
     """Cost of a slot of lateness: tenfold where it breaks a cycle, more again with the animals and days it would cost."""
-    waiting = log10(1.0 + need.delays.animal_days) if need.delays else 0.0
-    return round(LATE_COST * (STRICT if need.strict else 1) * (1.0 + waiting))
+    priced = need.delays.animal_days if need.delays else 0.0
+    return round(LATE_COST * (STRICT if need.strict else 1) * waiting(priced))
 
 
 def _uses(problem: Problem, need: Need) -> tuple[str, ...]:

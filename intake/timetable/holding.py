@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from intake.farm.site import Site
 from intake.quarantine.needs import Need
+from intake.timetable.lapses import lapsing
 from intake.timetable.search.replan import GRACE_H, stands_still
 from intake.timetable.slots import SLOT_MIN
 from intake.timetable.solution import Task
@@ -44,10 +45,17 @@ def _answers(need: Need, tasks: Mapping[str, Task], site: Site, now: datetime, g
         return False
     if stands_still(task, now, 0.0, grace_h):
         return True
-    if task.start < now or task.start < need.earliest:
+    if task.start < now or task.start < need.earliest or _to_be_saved(need, task, now):
         return False
     in_time = task.start <= need.latest or (task.late_minutes > 0 and task.latest == need.latest)
     return in_time and _in_lag(need, task, tasks) and _staffed(need, task, site)
+
+
+def _to_be_saved(need: Need, task: Task, now: datetime) -> bool:
+    """Whether its series begins again as it is planned and need not: room may have come with any act."""
+    if need.deadline is None or not lapsing(need, task):
+        return False
+    return max(now, need.earliest) + (task.end - task.start) <= need.deadline
 
 
 def _same(need: Need, task: Task) -> bool:

@@ -14,12 +14,25 @@ from intake.farm.site import Person
 from intake.quarantine.needs import Need
 from intake.timetable.slots import DAY_SLOTS, SLOT_MIN
 
-__all__ = ["DAY_SLOTS", "LATE_COST", "PART_COST", "SLOT_MIN", "STRICT", "Day", "Job", "Problem", "Unplaced"]
+__all__ = [
+    "DAY_SLOTS",
+    "LAPSE_SLOTS",
+    "LATE_COST",
+    "PART_COST",
+    "SLOT_MIN",
+    "STRICT",
+    "Day",
+    "Job",
+    "Problem",
+    "Unplaced",
+]
 
 LATE_COST = 100
 """Cost of one slot of lateness; one slot away from the day wanted costs 1."""
 STRICT = 10
 """Lateness of work that breaks a pest's cycle is weighed tenfold."""
+LAPSE_SLOTS = 7 * DAY_SLOTS
+"""A series that begins again is weighed like so many slots of lateness: a week, the usual interval of a brushing."""
 PART_COST = 24
 """Cost of work outside the part of the day wanted for it: as much as six hours away from the day."""
 
@@ -90,6 +103,14 @@ class Job:
     """Number of the system whose water it is in."""
     apart: tuple[int, ...] = ()
     """Jobs on the same animals that may come no closer than their recovery."""
+    lapse: int | None = None
+    """Last start at which it still counts as the next of its series; later, the series begins again."""
+    lapse_lag: int | None = None
+    """The same as slots after the start of the job it follows."""
+    stake: int = 0
+    """Cost of letting the series begin again."""
+    was_late: int = 0
+    """Slots by which its published time was late."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,10 @@ REPAIR_STEP = 0.02
 PROOF = 0.05
 """Effort of one repair: person-days looked at, models around late work and their deterministic seconds, and that of the
 proof that no fewer moves are possible; together under a second of one core at 600 tasks."""
+LAPSE_TASKS = 3
+LAPSE_DAYS = 3
+LAPSE_STEP = 0.03
+"""Repeats put back into their series in one repair, days tried for each, and deterministic seconds of each try."""
 IDLE = 6
 """Solver steps in a row without gain after which it stops."""
 STEP = 0.1

@@ -12,7 +12,7 @@ from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import PART_COST, Job, Problem
 from intake.timetable.search.hours import Hours
 
-__all__ = ["Tally", "in_part", "job_cost", "late_slots", "part_spans", "tally"]
+__all__ = ["Tally", "in_part", "job_cost", "lapses", "late_cost", "late_slots", "part_spans", "tally"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,18 @@ def late_slots(job: Job, start: int, before: int | None) -> int:
     if before is not None and job.lag_max is not None:
         late = max(late, start - before - job.lag_max)
     return late
+
+
+def lapses(job: Job, start: int, before: int | None) -> bool:
+    """Whether a start is so late that the series the job is part of begins again."""
+    if job.lapse is not None and start > job.lapse:
+        return True
+    return before is not None and job.lapse_lag is not None and start - before > job.lapse_lag
+
+
+def late_cost(job: Job, start: int, before: int | None) -> int:
+    """Cost of lateness: by the slot, and once more where a series begins again."""
+    return job.weight * late_slots(job, start, before) + (job.stake if lapses(job, start, before) else 0)
 
 
 def in_part(problem: Problem, job: Job, start: int) -> bool:
@@ -61,7 +73,7 @@ def part_spans(problem: Problem, job: Job, day: int) -> tuple[int, int]:
 
 def job_cost(problem: Problem, job: Job, start: int, before: int | None, who: tuple[int, ...] | None = None) -> int:
     """Cost of one job at a start, given the start of the job it follows and the people named."""
-    cost = job.weight * late_slots(job, start, before)
+    cost = late_cost(job, start, before)
     cost += max(0, job.low - start, start - job.high)
     if not in_part(problem, job, start):
         cost += PART_COST

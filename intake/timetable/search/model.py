@@ -10,7 +10,7 @@ from typing import Any
 from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import PART_COST, Job
 from intake.timetable.search.core import Core
-from intake.timetable.search.cost import late_slots, part_spans
+from intake.timetable.search.cost import lapses, late_slots, part_spans
 from intake.timetable.search.hours import Hours, runs
 from intake.timetable.search.placing import followers
 from intake.timetable.search.rooms import share
@@ -37,6 +37,7 @@ class Model:
         for index in free:
             self._lags(index)
             self._late(index)
+            self._lapse(index)
             self._away(index)
             self._part(index)
             self._moved(index)
@@ -117,6 +118,29 @@ class Model:
                 continue
             limit = [there - self.start[index] - follower.lag_max, there - follower.latest]
             self._excess(limit, follower.weight, late_slots(follower, there, self.hint.start[index]))
+
+    def _lapse(self, index: int) -> None:
+        """A series that begins again costs once, whoever of two links stands too far from the other."""
+        job, before = self.problem.jobs[index], self._before(self.problem.jobs[index])
+        at = None if job.after < 0 or self.hint.start[job.after] < 0 else self.hint.start[job.after]
+        limits = [] if job.lapse is None else [self.start[index] - job.lapse]
+        if before is not None and job.lapse_lag is not None:
+            limits.append(self.start[index] - before - job.lapse_lag)
+        self._once(limits, job, lapses(job, self.hint.start[index], at))
+        for other in self.after[index]:
+            follower, there = self.problem.jobs[other], self.base.start[other]
+            if other in self.inside or there < 0 or follower.lapse_lag is None:
+                continue
+            limit = [there - self.start[index] - follower.lapse_lag]
+            self._once(limit, follower, lapses(follower, there, self.hint.start[index]))
+
+    def _once(self, limits: list[Any], job: Job, now: bool) -> None:
+        if limits and job.stake:
+            over = self.model.new_bool_var("")
+            for limit in limits:
+                self.model.add(limit <= 0).only_enforce_if(~over)
+            self.model.add_hint(over, now)
+            self.costs.append(job.stake * over)
 
     def _away(self, index: int) -> None:
         """A start off the day wanted costs its distance."""

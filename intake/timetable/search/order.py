@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from intake.timetable.search.cost import job_cost, late_slots
+from intake.timetable.search.cost import job_cost, late_cost
 from intake.timetable.search.hours import Hours, bits
 from intake.timetable.search.placing import followers
 
@@ -87,7 +87,7 @@ def _cost(hours: Hours, index: int, after: list[list[int]]) -> int:
     at = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
     own = job_cost(problem, job, hours.start[index], at)
     return own + sum(
-        problem.jobs[other].weight * late_slots(problem.jobs[other], hours.start[other], hours.start[index])
+        late_cost(problem.jobs[other], hours.start[other], hours.start[index])
         for other in after[index]
         if hours.start[other] >= 0
     )

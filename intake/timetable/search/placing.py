@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import Job, Problem
-from intake.timetable.search.cost import job_cost, late_slots, part_spans
+from intake.timetable.search.cost import job_cost, late_cost, part_spans
 from intake.timetable.search.hours import Hours
 
 __all__ = ["best_start", "choose_who", "followers", "in_hand", "last_in_time", "place"]
@@ -49,7 +49,7 @@ def _squeezed(hours: Hours, start: int, other: int) -> bool:
     at = hours.start[other]
     if at < 0:
         return False
-    return at - start < follower.lag_min or late_slots(follower, at, start) > late_slots(follower, at, None)
+    return at - start < follower.lag_min or late_cost(follower, at, start) > late_cost(follower, at, None)
 
 
 def best_start(hours: Hours, index: int, after: list[int] | None = None, no_sooner: int = 0) -> tuple[int, int] | None:
@@ -66,8 +66,7 @@ def best_start(hours: Hours, index: int, after: list[int] | None = None, no_soon
             break
         for start in _candidates(hours, job, day, floor, ceiling, turns):
             cost = job_cost(problem, job, start, before) + sum(
-                problem.jobs[other].weight * late_slots(problem.jobs[other], hours.start[other], start)
-                for other in placed
+                late_cost(problem.jobs[other], hours.start[other], start) for other in placed
             )
             if best is None or cost < best[0]:
                 best = (cost, start)
@@ -79,7 +78,7 @@ def last_in_time(hours: Hours, index: int) -> int | None:
     problem, job = hours.problem, hours.problem.jobs[index]
     before = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
     floor = job.earliest if before is None else max(job.earliest, before + job.lag_min)
-    limit = _turns(problem, hours, job, before, [])[0]
+    limit = _turns(problem, hours, job, before, [])[0][0]
     days = job.days
     for at in range(bisect_left(days, problem.day_of(max(0, limit)) + 1) - 1, -1, -1):
         first = problem.days[days[at]].first
@@ -92,15 +91,21 @@ def last_in_time(hours: Hours, index: int) -> int | None:
     return None
 
 
-def _turns(problem: Problem, hours: Hours, job: Job, before: int | None, placed: list[int]) -> tuple[int, int]:
-    """The last start that is not late, and the first at which no job that follows becomes late because of it."""
-    last = job.latest if before is None or job.lag_max is None else min(job.latest, before + job.lag_max)
-    first = -1
-    for other in placed:
-        lag = problem.jobs[other].lag_max
-        if lag is not None and hours.start[other] - lag > first:
-            first = hours.start[other] - lag
-    return last, first
+def _turns(
+    problem: Problem, hours: Hours, job: Job, before: int | None, placed: list[int]
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """The last start that is not late, then the last at which no series begins again; and the first of each kind.
+
+    The first starts are those from which on no job that follows becomes late, or begins its series again, because of it.
+    """
+    lasts = [job.latest if before is None or job.lag_max is None else min(job.latest, before + job.lag_max)]
+    counts = [job.lapse] if job.lapse is not None else []
+    if before is not None and job.lapse_lag is not None:
+        counts.append(before + job.lapse_lag)
+    jobs, start = problem.jobs, hours.start
+    lags = [start[other] - lag for other in placed if (lag := jobs[other].lag_max) is not None]
+    lapse = [start[other] - lag for other in placed if (lag := jobs[other].lapse_lag) is not None]
+    return (*lasts, *([min(counts)] if counts else [])), tuple(max(row) for row in (lags, lapse) if row)
 
 
 def _days(problem: Problem, job: Job, floor: int, ceiling: int | None, before: int | None) -> Iterator[tuple[int, int]]:
@@ -142,13 +147,20 @@ def _least(problem: Problem, job: Job, day: int, floor: int, before: int | None)
         return tuning.BEYOND
     away = max(0, job.low - last, first - job.high)
     moved = 0 if job.pinned < 0 or first <= job.pinned <= last else tuning.MOVE_COST
-    return job.weight * late_slots(job, first, before) + away + moved
+    return late_cost(job, first, before) + away + moved
 
 
-def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | None, turns: tuple[int, int]) -> list[int]:
+def _candidates(
+    hours: Hours,
+    job: Job,
+    day: int,
+    floor: int,
+    ceiling: int | None,
+    turns: tuple[tuple[int, ...], tuple[int, ...]],
+) -> list[int]:
     """Starts worth trying on a day: the published one, the first, the first in its part of the day, the last.
 
-    And where ``turns`` fall on the day: the last start in time, the first that leaves what follows in time.
+    And where ``turns`` fall on the day: the last starts in time, the first that leave what follows in time.
     """
     first = hours.problem.days[day].first
     mask = hours.open_starts(day, job, floor)
@@ -168,13 +180,17 @@ def _candidates(hours: Hours, job: Job, day: int, floor: int, ceiling: int | Non
         found += _from(mask, max(0, part_spans(hours.problem, job, day)[0] - first))
     if job.lag_max is not None or ceiling is not None:
         found += _until(mask, mask.bit_length())
-    found += _until(mask, turns[0] - first)
-    if turns[1] > first:
-        found += _from(mask, turns[1] - first)
+    found += _at_turns(mask, first, turns)
     if job.low > first:
         found += _from(mask, job.low - first)
     found += _until(mask, job.high - first)
     return [first + bit for bit in dict.fromkeys(found)]
+
+
+def _at_turns(mask: int, first: int, turns: tuple[tuple[int, ...], tuple[int, ...]]) -> list[int]:
+    """Starts next to where lateness begins: before the last ones in time, after the soonest that others allow."""
+    before = [bit for last in turns[0] for bit in _until(mask, last - first)]
+    return before + [bit for soonest in turns[1] if soonest > first for bit in _from(mask, soonest - first)]
 
 
 def _from(mask: int, bit: int) -> list[int]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from intake.timetable import timetable_tuning as tuning
-from intake.timetable.problem import Problem
-from intake.timetable.search.cost import late_slots
+from intake.timetable.problem import Job, Problem
+from intake.timetable.search.cost import lapses, late_slots
 from intake.timetable.search.hours import Hours
 from intake.timetable.search.placing import followers, place
 from intake.timetable.search.serial import floors
-from intake.timetable.search.solve import fewest_moves, less_late
+from intake.timetable.search.solve import fewer_lapses, fewest_moves, less_late
 
 __all__ = ["Repaired", "repaired"]
 
@@ -50,9 +50,12 @@ def repaired(problem: Problem, *, seed: int = 0) -> Repaired:
         if hours.start[index] < 0:
             place(hours, index, after)
     hours.journal.clear()
-    late = [index for index in rest if _late(hours, index)]
+    late = _trouble(hours, rest)
     if late:
         hours = less_late(hours, late, floors(problem), seed)
+    lapsed = [index for index in late if hours.start[index] >= 0 and _lapses(hours, index)]
+    if lapsed:
+        hours = fewer_lapses(hours, lapsed, seed)
     further = _moved(hours) - forced
     proved = not further
     if further and len(_reach(hours, further | set(late))) <= tuning.REPAIR_REACH:
@@ -87,7 +90,10 @@ def _holds(hours: Hours, index: int) -> bool:
     problem, job = hours.problem, hours.problem.jobs[index]
     if job.pinned < job.earliest or len(job.pinned_who) != job.people:
         return False
-    if job.after >= 0 and hours.start[job.after] >= 0 and job.pinned - hours.start[job.after] < job.lag_min:
+    before = _before(hours, job)
+    if before is not None and job.pinned - before < job.lag_min:
+        return False
+    if late_slots(job, job.pinned, before) > job.was_late or lapses(job, job.pinned, before):
         return False
     day = problem.day_of(job.pinned)
     at = job.pinned - problem.days[day].first
@@ -110,12 +116,36 @@ def _depth(problem: Problem, index: int) -> int:
     return depth
 
 
+def _trouble(hours: Hours, rest: list[int]) -> list[int]:
+    """Work that stands later than it may and than it was published, or nowhere, or where its series begins again.
+
+    The dearest first.  That its published time was kept says nothing: what came before it may have moved, or been done
+    sooner than planned.
+    """
+    jobs = hours.problem.jobs
+    found = [index for index in rest if not jobs[index].fixed and _late(hours, index)]
+    found += [index for index, job in enumerate(jobs) if not job.fixed and _later(hours, index)]
+    return sorted(dict.fromkeys(found), key=lambda index: -jobs[index].stake if _lapses(hours, index) else 0)
+
+
+def _later(hours: Hours, index: int) -> bool:
+    return hours.start[index] >= 0 and (
+        _late(hours, index) > hours.problem.jobs[index].was_late or _lapses(hours, index)
+    )
+
+
 def _late(hours: Hours, index: int) -> int:
     job, start = hours.problem.jobs[index], hours.start[index]
-    if start < 0:
-        return 1
-    before = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
-    return late_slots(job, start, before)
+    return 1 if start < 0 else late_slots(job, start, _before(hours, job))
+
+
+def _lapses(hours: Hours, index: int) -> bool:
+    job, start = hours.problem.jobs[index], hours.start[index]
+    return job.stake > 0 and start >= 0 and lapses(job, start, _before(hours, job))
+
+
+def _before(hours: Hours, job: Job) -> int | None:
+    return hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
 
 
 def _moved(hours: Hours) -> frozenset[int]:

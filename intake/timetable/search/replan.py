@@ -35,7 +35,7 @@ def pin(
     count = sum(job.pinned >= 0 for job in jobs)
     if count:
         weight = tuning.MOVE_COST * (count + 1) // LATE_COST
-        jobs = tuple(replace(job, weight=job.weight * weight) for job in jobs)
+        jobs = tuple(replace(job, weight=job.weight * weight, stake=job.stake * weight) for job in jobs)
     return replace(problem, jobs=jobs)
 
 
@@ -52,4 +52,4 @@ def _pinned(
         return replace(job, pinned=start, pinned_who=who, fixed=True, slots=slots)
     if start < problem.now:
         return job
-    return replace(job, pinned=start, pinned_who=who)
+    return replace(job, pinned=start, pinned_who=who, was_late=task.late_minutes // SLOT_MIN)

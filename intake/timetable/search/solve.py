@@ -8,7 +8,7 @@ from typing import Any
 
 from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import Problem
-from intake.timetable.search.cost import job_cost, tally
+from intake.timetable.search.cost import job_cost, lapses, tally
 from intake.timetable.search.hours import Hours
 from intake.timetable.search.in_time import InTime, standing
 from intake.timetable.search.model import Model
@@ -16,7 +16,7 @@ from intake.timetable.search.placing import followers
 from intake.timetable.search.recreate import Recreate
 from intake.timetable.search.serial import floors
 
-__all__ = ["Progress", "Solved", "fewest_moves", "improve", "less_late"]
+__all__ = ["Progress", "Solved", "fewer_lapses", "fewest_moves", "improve", "less_late"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,39 @@ def less_late(hours: Hours, late: Sequence[int], least: list[int], seed: int) ->
         if best.start[index] >= 0 and _cost(best, index) > least[index]:
             best, cost = _better(best, cost, _solve(best, look.around(best, index), tuning.REPAIR_STEP, seed))
     return best
+
+
+def fewer_lapses(hours: Hours, lapsed: Sequence[int], seed: int) -> Hours:
+    """Put a repeat back into its series: one model of each day on which it would still count, with all that stands there.
+
+    Where days are so full that lifting found nothing, only all the work of a day laid out anew makes room.
+    """
+    best, cost = hours, tally(hours).cost
+    look = _Search(best.problem, [0] * len(best.problem.jobs))
+    for index in lapsed[: tuning.LAPSE_TASKS]:
+        for day in _days_that_count(best, index)[: tuning.LAPSE_DAYS]:
+            if best.start[index] < 0 or not _lapsed(best, index):
+                break
+            best, cost = _better(best, cost, _solve(best, look.on(best, index, day), tuning.LAPSE_STEP, seed))
+    return best
+
+
+def _lapsed(hours: Hours, index: int) -> bool:
+    job = hours.problem.jobs[index]
+    before = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
+    return lapses(job, hours.start[index], before)
+
+
+def _days_that_count(hours: Hours, index: int) -> list[int]:
+    """Days on which a repeat may stand without its series beginning again, the last first: there is most time until then."""
+    problem, job = hours.problem, hours.problem.jobs[index]
+    before = hours.start[job.after] if job.after >= 0 and hours.start[job.after] >= 0 else None
+    first = job.earliest if before is None else max(job.earliest, before + job.lag_min)
+    ends = [] if job.lapse is None else [job.lapse]
+    if before is not None and job.lapse_lag is not None:
+        ends.append(before + job.lapse_lag)
+    low, high = problem.day_of(first), problem.day_of(max(0, min(ends, default=job.latest)))
+    return [day for day in reversed(job.days) if low <= day <= high]
 
 
 def fewest_moves(hours: Hours, reach: list[int], seed: int) -> tuple[Hours, bool]:
@@ -219,6 +252,11 @@ class _Search:
     def around(self, hours: Hours, target: int) -> list[int]:
         """Jobs to free around one: its chain, and the days it stands on and is wanted on."""
         return self._around(hours, self._chain(target), self._days_of(hours, target))
+
+    def on(self, hours: Hours, target: int, day: int) -> list[int]:
+        """Jobs to free so that one comes to a day: its chain, and twice as many as else of what stands there and beside it."""
+        self.size = 2 * tuning.FREE
+        return self._around(hours, self._chain(target), [day])
 
     def _dear(self, hours: Hours) -> list[int]:
         costs = [(_cost(hours, index) - self.least[index], index) for index in range(len(self.problem.jobs))]
