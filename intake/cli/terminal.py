@@ -91,13 +91,13 @@ def _told_at_the_end(ctx: click.Context, house: House) -> None:
     """After the command, say aloud what it left without a place in the timetable, and a timetable that could not follow."""
     from contextlib import suppress
 
-    from intake.app.queries.planning.timetable_warnings import timetable_warnings, unplaced_now
+    from intake.app.queries.planning.timetable_warnings import lapses_now, timetable_warnings, unplaced_now
     from intake.app.session import DatabaseFault
     from intake.errors import IntakeError
 
     known: set[str] = set()
     with suppress(IntakeError, DatabaseFault):  # books that cannot be read are the command's own to tell
-        known |= {str(row["uid"]) for row in unplaced_now(house)}
+        known |= {str(row["uid"]) for row in (*unplaced_now(house), *lapses_now(house))}
 
     def tell() -> None:
         with suppress(IntakeError, DatabaseFault):

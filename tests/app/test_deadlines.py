@@ -16,6 +16,7 @@ from intake.app.commands.schedule_work import reschedule
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.overview.due_work import due_work
 from intake.app.queries.planning.deadlines import deadlines
+from intake.app.queries.planning.timetable_warnings import timetable_warnings
 from intake.app.session import House
 from intake.cli.command_table import vatside
 from intake.errors import BadInput, Refused, UnknownName
@@ -38,7 +39,7 @@ def five_done(at: Open) -> House:
 def test_the_price_of_lateness_stands_where_the_crew_looks(house_at: Open, monkeypatch: pytest.MonkeyPatch) -> None:
     """Fifth done on 1 April 17:00 farm time: the sixth counts until 10 April 05:00, else 40 clams wait until 15 May."""
     house = five_done(house_at)
-    words = deadlines(house)[SIXTH].words(house.site.farm.zone)
+    words = deadlines(house)[SIXTH].words
     assert words == "By Sat 10 Apr 05:00, else 40 animals wait until Sat 15 May (30 d longer)"
     listed = {one.uid: one.if_late for day in due_work(house) for one in day.work}
     assert listed[SIXTH] == words
@@ -47,6 +48,30 @@ def test_the_price_of_lateness_stands_where_the_crew_looks(house_at: Open, monke
     told = json.loads(CliRunner().invoke(vatside, ["--farm", str(house.folder), "timetable", "--json"]).output)
     rows = {task["uid"]: (task["deadline"], task["if_late"]) for task in told["tasks"]}
     assert rows[SIXTH] == ("2027-04-10T05:00:00+01:00", words)
+
+
+def test_a_repeat_that_cannot_be_in_time_is_told_by_the_act_that_made_it_so(
+    house_at: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever brushes is away until the deadline has passed: every door says when, what it costs and what would help."""
+    house = five_done(house_at)
+    file = house.folder / "farm.toml"
+    text = file.read_text(encoding="utf-8")
+    heads = [line for line in text.splitlines() if line.startswith("[person.")]
+    for head in heads:
+        text = text.replace(head, f"{head}\nleave = [{{ first = 2027-04-05, last = 2027-04-10 }}]", 1)
+    file.write_text(text, encoding="utf-8")
+    monkeypatch.setattr(system_clock, "now", lambda: house.now + timedelta(minutes=1))
+    away = house_at(house.now + timedelta(minutes=1))
+    count(away, "S1-01", "Q1", Count(dead=1))
+    (told,) = [words for words in timetable_warnings(away) if "Too late to count" in words]
+    assert "By Sat 10 Apr 05:00, else 40 animals wait until Sat 15 May (30 d longer)" in told
+    assert "To be in time: no one hour more is enough" in told
+    check = json.loads(CliRunner().invoke(vatside, ["--farm", str(house.folder), "check", "--json"]).output)
+    assert told in check["timetable"]
+    shown = CliRunner().invoke(vatside, ["--farm", str(house.folder), "timetable", "--days", "14"]).output
+    assert "Too late to count" in " ".join(shown.split())
+    assert "Too late to count" in CliRunner().invoke(vatside, ["--farm", str(house.folder)]).output
 
 
 @pytest.mark.parametrize(("hours", "earliest"), [(-1, "2027-04-15"), (1, "2027-05-15")])

@@ -10,6 +10,7 @@ from intake.app.board_links import board_line, page_address, task_page
 from intake.app.calendars.event_titles import title_of
 from intake.app.queries.biosecurity.release_status import stands_in_the_way
 from intake.app.queries.overview.task_states import mark_of, state_words
+from intake.app.queries.planning.deadlines import deadline_of
 from intake.app.queries.planning.published_timetable import contact_words, disposal_of
 from intake.app.session import House
 from intake.feed import Event
@@ -58,7 +59,9 @@ def _task_event(house: House, row: _Row, home: str) -> Event:
     state = str(row.get("state", "open"))
     blocked = _blocked(house, row) if row["kind"] == "release check" and state == "open" else ()
     timed = (row["kind"] in TIMED and not _of_landing_day(row)) or bool(row.get("after_dark"))
-    words = [*_states(house, row), *(f"In the way: {why}" for why in blocked), *_words(house, row)]
+    price = deadline_of(row, house.now)
+    first = [*_states(house, row), *([price.words] if price else []), *(f"In the way: {why}" for why in blocked)]
+    words = [*first, *_words(house, row)]
     return Event(
         uid=f"{row['uid']}@{home}",
         start=_moment(row["start"]),

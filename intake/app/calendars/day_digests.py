@@ -8,6 +8,7 @@ from typing import Any
 
 from intake.app.board_links import page_address
 from intake.app.calendars.event_titles import title_of
+from intake.app.queries.planning.deadlines import deadline_of
 from intake.app.session import House
 from intake.feed import Event
 from intake.feed.event import CANCELLED, CONFIRMED
@@ -53,7 +54,7 @@ def digest_events(
 def _digest(house: House, person: str, day: date, rows: list[_Row], home: str) -> Event:
     zone = house.site.farm.zone
     rows = sorted(rows, key=lambda row: (datetime.fromisoformat(str(row["start"])), str(row["uid"])))
-    lines = [_line(row, zone) for row in rows]
+    lines = [_line(house, row) for row in rows]
     left = sum(row.get("state", "open") == "open" for row in rows)
     someone = house.site.people.get(person)
     begins = datetime.combine(day, someone.starts if someone else datetime.min.time().replace(hour=8), zone)
@@ -75,7 +76,7 @@ def _digest(house: House, person: str, day: date, rows: list[_Row], home: str) -
     )
 
 
-def _line(row: _Row, zone: Any) -> str:
-    start = datetime.fromisoformat(str(row["start"])).astimezone(zone)
-    done = "✓ " if row.get("state") == "done" else ""
-    return f"{start:%H:%M} {done}{title_of(row)}"
+def _line(house: House, row: _Row) -> str:
+    start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
+    done, price = "✓ " if row.get("state") == "done" else "", deadline_of(row, house.now)
+    return f"{start:%H:%M} {done}{title_of(row)}" + (f"\n  {price.words}" if price else "")

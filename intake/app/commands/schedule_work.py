@@ -18,6 +18,7 @@ from intake.farm.floor import Done, Floor, Stay
 from intake.quarantine import Need
 from intake.quarantine.repeats import COUNTS_WITHIN_H
 from intake.timetable import GRACE_H, Progress, Task, Timetable, not_holding, repair, schedule
+from intake.timetable.lapses import lapses_told
 from intake.timetable.problem import Unplaced
 from intake.timetable.relief import reliefs, with_reliefs
 
@@ -200,9 +201,27 @@ def _outcome(house: House, asked: _Question, table: Timetable | None) -> Outcome
     numbers = _Numbers(asked.rows, int(told_of_timetable(house).get("last_number") or 0))
     if table is not None:
         rows |= _placed_rows(asked, table, rows, numbers)
+    rows |= _priced_rows(house, asked, rows)
     rows = {uid: row for uid, row in rows.items() if row != asked.rows.get(uid)}
     told = _told(house, asked, table, rows, numbers.last)
     return Outcome(rows, told, table)
+
+
+def _priced_rows(house: House, asked: _Question, rows: Mapping[str, _Row]) -> dict[str, _Row]:
+    """Open rows with the deadline of their series and its price in words, as every list and calendar says them."""
+    zone, found = house.site.farm.zone, dict[str, _Row]()
+    for need in asked.wanted:
+        row = rows.get(need.uid) or asked.rows.get(need.uid)
+        if row is None or row.get("state", "open") != "open":
+            continue
+        price = need.delays
+        told = {"deadline": price.deadline.astimezone(zone).isoformat(), "if_late": price.words(zone)} if price else {}
+        if {name: row[name] for name in _PRICE if name in row} != told:
+            found[need.uid] = {name: value for name, value in row.items() if name not in _PRICE} | told
+    return found
+
+
+_PRICE: Final = ("deadline", "if_late")
 
 
 def _placed_rows(asked: _Question, table: Timetable, closed: Mapping[str, _Row], numbers: _Numbers) -> dict[str, _Row]:
@@ -279,12 +298,27 @@ def _told(
         "trouble": "",
         "last_number": last_number,
         "evening": str(before.get("evening") or ""),
+        "lapses": _lapses(house, asked, rows),
     }
     if table is not None:
         names = ("uid", "kind", "batch", "vat", "why", "cheapest")
         told["unplaced"] = [{name: getattr(one, name) for name in names} for one in table.unplaced]
         told["evening"] = table.evening
-    return told if any(told[name] != before.get(name, "") for name in told) else None
+    return told if any(told[name] != before.get(name, _NOTHING.get(name, "")) for name in told) else None
+
+
+_NOTHING: Final[Mapping[str, object]] = {"lapses": []}
+"""What books of before a part of the telling was kept say of it."""
+
+
+def _lapses(house: House, asked: _Question, rows: Mapping[str, _Row]) -> list[_Row]:
+    """Repeats whose series begins again as they are planned, with deadline, price and a way out."""
+    now = {
+        uid: task_of(row) for uid, row in {**asked.rows, **rows}.items()
+        if row.get("state", "open") == "open" and datetime.fromisoformat(str(row["end"])) > house.now
+    }  # fmt: skip
+    names = ("uid", "kind", "batch", "vat", "title", "why", "cheapest")
+    return [{name: getattr(one, name) for name in names} for one in lapses_told(asked.wanted, now, house.site)]
 
 
 def _broken(house: House, rows: Mapping[str, _Row]) -> list[list[str]]:

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 __all__ = ["show_today"]
 
 _WIDTH = 80
-_LATE, _DUE, _LANDINGS, _ALARMS = 5, 6, 2, 3
-"""Most lines of each part; with headings and the last line they make twenty."""
+_LATE, _DUE, _DEADLINES, _LANDINGS, _ALARMS = 3, 4, 2, 2, 2
+"""Most lines of each part; with headings, the first and the last line they make twenty."""
 
 
 def show_today(ctx: click.Context) -> None:
@@ -37,6 +37,8 @@ def lines_of(today: TodaySummary) -> list[str]:
     lines += _part(
         f"Due today: {len(today.due)}", [_work(one) for one in today.due], _DUE, "vatside timetable --days 1"
     )
+    dear = [f"{one.number:>3} {one.if_late}" for one in (*today.late, *today.due) if one.if_late]
+    lines += _part("To be done in time", dear, _DEADLINES, "vatside timetable")
     landings = [
         f"  {one.shipment} from {one.supplier}, {one.lands:%a %d %b %H:%M}, {one.announced:,} animals"
         for one in today.landings

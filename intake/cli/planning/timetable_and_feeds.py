@@ -52,6 +52,7 @@ def timetable(  # the options of the command
     """
     from intake.app.commands.schedule_work import reschedule
     from intake.app.queries.planning.deadlines import deadline_facts, deadlines
+    from intake.app.queries.planning.timetable_warnings import lapses_now
     from intake.errors import BadInput, Finding
     from intake.timetable import as_dict, lacking
 
@@ -72,6 +73,7 @@ def timetable(  # the options of the command
             task |= deadline_facts(house, prices.get(str(task["uid"])))
         told["skills"] = [asdict(one) for one in lacking(found.unplaced, house.site)]
         told["proposed"] = propose
+        told["lapses"] = lapses_now(house)
         as_json(told)
     else:
         progress("")
@@ -147,10 +149,12 @@ def _by_day(tasks: Sequence[Task], zone: ZoneInfo) -> list[str]:
 def _show_deadlines(house: House, shown: Sequence[Task]) -> None:
     """Tasks whose lateness makes animals wait, the first deadline first."""
     from intake.app.queries.planning.deadlines import deadlines
+    from intake.app.queries.planning.timetable_warnings import lapse_words, lapses_now
 
     prices = deadlines(house)
     dear = sorted(((prices[t.uid].deadline, t.uid, t) for t in shown if t.uid in prices), key=lambda one: one[:2])
-    say([f"! {task.title} in {task.vat}: {prices[task.uid].words(house.site.farm.zone)}" for *_, task in dear])
+    say([f"! {task.title} in {task.vat}: {prices[task.uid].words}" for *_, task in dear])
+    say([f"✗ {lapse_words(row)}" for row in lapses_now(house)])
 
 
 def _show_late(house: House, found: Timetable) -> None:

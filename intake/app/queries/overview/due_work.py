@@ -82,7 +82,6 @@ def due_work(
     vat: str = "",
     task: str = "",
     days: int = 7,
-    priced: bool = True,
 ) -> list[DayOfWork]:
     """Work by farm day: left from earlier days first, then today and the days ahead.
 
@@ -94,13 +93,11 @@ def due_work(
         Only this one, whatever its day and state.
     days
         Days ahead, today among them; what is over is listed only for today, what was missed for yesterday too.
-    priced
-        Whether to say what lateness costs.
     """
     zone, today = house.site.farm.zone, house.today
     by_day: dict[date | None, list[Due]] = {}
-    prices = {uid: delay.words(zone) for uid, delay in deadlines(house).items()} if priced else {}
     rows = shown_tasks(house)
+    prices = {uid: found.words for uid, found in deadlines(house, rows.values()).items()}
     for row in [rows[task]] if task in rows else () if task else rows.values():
         one = _due(house, row, prices)
         day: date = one.start.astimezone(zone).date()
@@ -113,7 +110,7 @@ def due_work(
 def due_counts(house: House) -> dict[str, Counter[str]]:
     """Vat → how many pieces of its work are in each state today; system work stands under the system's id."""
     found: dict[str, Counter[str]] = {}
-    for day in due_work(house, days=1, priced=False):
+    for day in due_work(house, days=1):
         for one in day.work:
             found.setdefault(one.vat or one.system, Counter())[one.state] += 1
     return found

@@ -58,7 +58,7 @@ class WallFacts:
 def wall_facts(house: House) -> WallFacts:
     """What is read from four metres, of this moment."""
     floor = floor_facts(house)
-    work = [one for day in due_work(house, days=1, priced=False) for one in day.work]
+    work = [one for day in due_work(house, days=1) for one in day.work]
     waits = sorted((one for one in work if one.state not in ("done", "dropped", "missed")), key=lambda one: one.start)
     frees = sorted(
         (stay.release.earliest, stay.batch)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from intake.app.queries.planning.published_timetable import all_tasks, told_of_timetable
 from intake.app.queries.planning.timetable_needs import needs
 from intake.app.session import DatabaseFault, House
 
-__all__ = ["left_out", "timetable_warnings", "unplaced_now"]
+__all__ = ["lapse_words", "lapses_now", "left_out", "timetable_warnings", "unplaced_now"]
 
 log = logging.getLogger("vatside.timetable")
 
@@ -21,13 +21,25 @@ def unplaced_now(house: House) -> list[dict[str, Any]]:
     return [dict(row) for row in rows]
 
 
+def lapses_now(house: House) -> list[dict[str, Any]]:
+    """Repeats planned too late for their series, as last told: as unplaced work, with ``title``; past deadlines left out."""
+    rows: Any = told_of_timetable(house).get("lapses") or []
+    ahead = {uid for uid, row in all_tasks(house).items() if row.get("state", "open") == "open"} if rows else set()
+    return [dict(row) for row in rows if row["uid"] in ahead]
+
+
+def lapse_words(row: Mapping[str, Any]) -> str:
+    """One of them in a sentence, with what would help."""
+    return f"Too late to count: {row['title']} in {row['vat']}, {row['why']}. To be in time: {row['cheapest']}."
+
+
 def timetable_warnings(house: House, known: Collection[str] = (), *, named: int = 5) -> list[str]:
     """Sentences on a repair that failed and on tasks without a place; none when all is well.
 
     Parameters
     ----------
     known
-        Uids of tasks without a place that need not be told again.
+        Uids of tasks without a place, or too late for their series, that need not be told again.
     named
         So many of those tasks are named, the others counted.
     """
@@ -38,6 +50,7 @@ def timetable_warnings(house: House, known: Collection[str] = (), *, named: int 
             f"The record is saved, but the timetable could not be updated: {trouble}. Published times may be out of date. "
             "The next record tries again, and so does `vatside timetable`."
         )
+    words += [lapse_words(row) for row in lapses_now(house) if row["uid"] not in known]
     left = [row for row in unplaced_now(house) if row["uid"] not in known]
     for row in left[:named]:
         where = " in ".join(part for part in (str(row["batch"]), str(row["vat"])) if part)

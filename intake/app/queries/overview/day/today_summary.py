@@ -9,6 +9,7 @@ from typing import Any
 from intake.app.queries.biosecurity.reading_alarms import reading_alarms
 from intake.app.queries.overview.due_work import Due, due_work
 from intake.app.queries.planning.announced_shipments import live_shipments, overdue_words, waiting
+from intake.app.queries.planning.timetable_warnings import lapse_words, lapses_now
 from intake.app.queries.reports.loss_alarms import alarms
 from intake.app.session import House
 
@@ -67,12 +68,13 @@ def _task(one: Due) -> dict[str, Any]:
         "vat": one.vat,
         "start": one.start.isoformat(),
         "state": one.state,
+        "if_late": one.if_late,
     }
 
 
 def today_summary(house: House) -> TodaySummary:
     """What a person asks first; the board shows the same."""
-    days = due_work(house, days=1, priced=False)
+    days = due_work(house, days=1)
     work = [one for day in days for one in day.work if one.open]
     facts = live_shipments(house)
     landings = [
@@ -84,7 +86,8 @@ def today_summary(house: House) -> TodaySummary:
         )
         for name in waiting(house)
     ]
-    told = [str(one["words"]) for one in alarms(house)["alarms"] if not one["over"]]
+    told = [lapse_words(row) for row in lapses_now(house)]
+    told += [str(one["words"]) for one in alarms(house)["alarms"] if not one["over"]]
     told += [one.words for one in reading_alarms(house)]
     return TodaySummary(
         at=house.now.astimezone(house.site.farm.zone),

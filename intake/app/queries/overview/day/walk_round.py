@@ -50,7 +50,7 @@ class Stop:
 def walk_round(house: House) -> tuple[Stop, ...]:
     """The vats with animals, system by system as farm.toml lists them."""
     floor = house.floor()
-    open_work = [one for day in due_work(house, days=1, priced=False) for one in day.work if one.open]
+    open_work = [one for day in due_work(house, days=1) for one in day.work if one.open]
     stops: list[Stop] = []
     seen: set[str] = set()
     for system in house.site.systems:
