@@ -1,8 +1,17 @@
-"""How good a receiving day could be at best, by arguments that need no search and hold for every plan.
+"""How good a receiving day could be at best, by arguments that hold for every plan.
 
-One bound places each box alone.  The other lets every table (tub, pair of hands) work on all boxes at once and cut them
-into minutes: then always working on the box with most weight per minute is best, and its mean working time bounds the
-opening times of any real day (Goemans, 1997, and Schulz and Skutella, 2002, on mean busy times; from memory).
+Three kinds, the best of them told:
+
+- Each box alone.
+- Hours in the bag: every table (tub, pair of hands, drip line, liter of mixed water) may work on all boxes at once and cut them
+  into minutes.  Then always working on the box with most weight per minute is best, and its mean working time bounds the
+  opening times of any real day (Goemans, 1997, and Schulz and Skutella, 2002, on mean busy times; from memory).
+- Finish: work cut and shared at will still waits until its box is there and leaves what follows to be done: Jackson's preemptive
+  schedule with heads and tails (Carlier, 1982, Eur. J. Oper. Res. 11:42-47, one machine; Carlier & Pinson, 2004, Discrete
+  Applied Math. 145:80-94, several; here over every part of the work that begins after one head and ends before one tail; from
+  memory).
+
+:func:`kept_bound` searches for prices of all resources at once (:mod:`~intake.receiving.solving.resource_prices`).
 """
 
 from __future__ import annotations
@@ -11,12 +20,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+import numpy as np
+
 from intake.receiving.box import BoxNeed
 from intake.receiving.placed import Placed
-from intake.receiving.problem import TABLE, TUB, DayProblem, Pool, Underway
+from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Underway
+from intake.receiving.solving.day_stock import Stock
 from intake.receiving.solving.placing import place_in_order
+from intake.receiving.solving.resource_prices import Kept, Prices, Table
 
-__all__ = ["alone", "lower_bounds"]
+__all__ = ["alone", "kept_bound", "lower_bounds"]
 
 
 def alone(problem: DayProblem) -> Mapping[str, Placed]:
@@ -52,14 +65,15 @@ class _Share:
     lag: float
 
 
-def _mean_busy(shares: Sequence[_Share], capacity: Callable[[int], int], until: int) -> float:
+def _mean_busy(shares: Sequence[_Share], capacity: Sequence[int]) -> float:
     """Least Σ weight × opening minute if the work could be cut and shared at will."""
+    shares = [share for share in shares if share.work]
     left = {number: share.work for number, share in enumerate(shares)}
     order = sorted(left, key=lambda number: (-shares[number].weight / shares[number].work, number))
     total = -sum(share.weight * share.lag for share in shares)
-    minute = min((share.release for share in shares), default=until)
-    while left and minute < until:
-        room = capacity(minute)
+    minute = min((share.release for share in shares), default=len(capacity))
+    while left and minute < len(capacity):
+        room = capacity[minute]
         for number in order:
             if room <= 0:
                 break
@@ -75,63 +89,37 @@ def _mean_busy(shares: Sequence[_Share], capacity: Callable[[int], int], until: 
     return total
 
 
-def _capacity(problem: DayProblem, pools: Iterable[Pool], needs: Iterable[frozenset[str]]) -> Callable[[int], int]:
-    wanted = tuple(needs)
-    rows = [pool for pool in pools if any(need <= pool.serves for need in wanted)]
-    held = [
-        (problem.minute(work.opened_at), problem.minute(work.counted_at), frozenset((work.table, work.opener)))
-        for work in problem.underway
-    ]
-    held += [(one.start, one.end, frozenset((one.name,))) for one in problem.taken]
-
-    def at(minute: int) -> int:
-        there = {member for pool in rows if pool.opens <= minute < pool.closes for member in pool.members}
-        for start, end, taken in held:
-            if start <= minute < end:
-                there -= taken
-        return len(there)
-
-    return at
-
-
 def _bottlenecks(
-    problem: DayProblem, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]
-) -> Iterable[tuple[list[_Share], Callable[[int], int]]]:
+    stock: Stock, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]
+) -> Iterable[tuple[list[_Share], Sequence[int]]]:
     """The shares of the boxes at the tables, of the people at them, in the tubs, and of all who open and set up."""
-    opening = [
-        _Share(box.weight, box.opening_minutes, first[box.box].open_at, box.opening_minutes / 2) for box in boxes
-    ]
-    yield opening, _capacity(problem, problem.places, [TABLE])
-    yield opening, _capacity(problem, problem.crew, {box.opening_skills for box in boxes})
-    tubs = [
-        _Share(
-            box.weight,
-            box.tub_minutes * box.tubs,
-            first[box.box].open_at + box.opening_minutes,
-            box.opening_minutes + box.tub_minutes / 2,
-        )
-        for box in boxes
-    ]
-    yield tubs, _capacity(problem, problem.places, [TUB])
-    both = [
-        _Share(
-            box.weight,
-            box.opening_minutes + box.setup_minutes,
-            first[box.box].open_at,
-            (box.opening_minutes + box.setup_minutes) / 2,
-        )
-        for box in boxes
-    ]
+
+    def at_table(box: BoxNeed, work: int) -> _Share:
+        return _Share(box.weight, work, first[box.box].open_at, work / 2)
+
+    def in_tub(box: BoxNeed, amount: int, minutes: int) -> _Share:
+        after = box.opening_minutes
+        return _Share(box.weight, amount * minutes, first[box.box].open_at + after, after + minutes / 2)
+
+    opening = [at_table(box, box.opening_minutes) for box in boxes]
+    yield opening, stock.lanes(TABLE)
+    yield opening, stock.people(_joined(stock, {box.opening_skills for box in boxes}))
+    yield [in_tub(box, box.tubs, box.tub_minutes) for box in boxes], stock.lanes(TUB)
+    both = [at_table(box, box.opening_minutes + box.setup_minutes) for box in boxes]
     needs = {need for box in boxes for need in (box.opening_skills, box.setup_skills)}
-    yield both, _capacity(problem, problem.crew, needs)
+    yield both, stock.people(_joined(stock, needs))
 
 
-def _opening(problem: DayProblem, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]) -> int:
+def _joined(stock: Stock, needs: Iterable[frozenset[str]]) -> frozenset[str]:
+    return frozenset[str]().union(*(stock.able(need) for need in needs))
+
+
+def _opening(stock: Stock, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]) -> int:
     """Bound on Σ weight × opening minute of these closed boxes."""
     least = sum(box.weight * first[box.box].open_at for box in boxes)
     if not boxes:
         return 0
-    shared = max(_mean_busy(shares, at, problem.horizon) for shares, at in _bottlenecks(problem, boxes, first))
+    shared = max(_mean_busy(shares, there) for shares, there in _bottlenecks(stock, boxes, first))
     return max(least, ceil(shared - 1e-6))
 
 
@@ -146,6 +134,7 @@ def lower_bounds(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, in
         Some plan of it: it shows which boxes a bound past red or amber is worth taking over.
     """
     first = alone(problem)
+    stock = Stock(problem, problem.horizon)
     closed = [box for box in problem.boxes if box.box in first]
     puts = {put.box: put for put in placed}
     begun = [(box, problem.age[box.box] + puts[box.box].open_at) for box in problem.boxes if box.box not in first]
@@ -156,15 +145,15 @@ def lower_bounds(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, in
         over = {box.box: problem.age[box.box] - round(limit_h(box) * 60) for box in closed}
         single = sum(box.weight * max(0, over[box.box] + first[box.box].open_at) for box in closed)
         late = [box for box in closed if over[box.box] + puts[box.box].open_at > 0]
-        several = _opening(problem, late, first) + sum(box.weight * over[box.box] for box in late)
+        several = _opening(stock, late, first) + sum(box.weight * over[box.box] for box in late)
         return gone + max(single, several)
 
     def in_bag(boxes: Sequence[BoxNeed]) -> int:
-        return _opening(problem, boxes, first) + sum(box.weight * problem.age[box.box] for box in boxes)
+        return _opening(stock, boxes, first) + sum(box.weight * problem.age[box.box] for box in boxes)
 
     finish = max(
         [put.placed_at for put in first.values()]
-        + _ends(problem, closed, first)
+        + _ends(stock, closed, first)
         + [_soonest_end(problem, box) for box in problem.boxes if box.box in problem.begun],
         default=0,
     )
@@ -172,30 +161,58 @@ def lower_bounds(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, in
     return in_bag(urgent), past(lambda box: box.red_h), past(lambda box: box.amber_h), total, finish
 
 
-def _ends(problem: DayProblem, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]) -> list[int]:
-    """Minutes before which the hands, the tables and the tubs together cannot have done all closed boxes."""
-    if not boxes:
-        return []
-    begin = min(first[box.box].open_at for box in boxes)
-    tail = min(box.finishing_minutes for box in boxes)
-    soak = min(box.tub_minutes for box in boxes)
-    hands = sum(box.opening_minutes + box.setup_minutes + box.finishing_minutes for box in boxes)
-    tables, tubs = sum(box.opening_minutes for box in boxes), sum(box.tub_minutes * box.tubs for box in boxes)
-    start = min(first[box.box].tub_at for box in boxes)
-    return [
-        _spent(hands, begin, _capacity(problem, problem.crew, problem.needs()), problem.horizon),
-        _spent(tables, begin, _capacity(problem, problem.places, [TABLE]), problem.horizon) + soak + tail,
-        _spent(tubs, start, _capacity(problem, problem.places, [TUB]), problem.horizon) + tail,
-    ]
+Piece = tuple[int, int, int]
+"""Work in resource-minutes, its head (the minute it can begin) and its tail (minutes from its end to the last placing)."""
 
 
-def _spent(work: int, begin: int, capacity: Callable[[int], int], until: int) -> int:
-    """The first minute by which so much work can have been done from ``begin`` on."""
-    minute = begin
-    while work > 0 and minute < until:
-        work -= capacity(minute)
-        minute += 1
-    return minute
+def _ends(stock: Stock, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]) -> list[int]:
+    """Minutes before which no day can end, one for each resource that all closed boxes share."""
+    return [_least_end(pieces, there) for pieces, there in _work(stock, boxes, first) if pieces]
+
+
+def _work(
+    stock: Stock, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]
+) -> Iterable[tuple[list[Piece], Sequence[int]]]:
+    """The closed boxes' work on each resource, and how much of it is there in each minute."""
+    rows = [(box, first[box.box].open_at, first[box.box].open_at + box.opening_minutes) for box in boxes]
+    after = {box.box: box.tub_minutes + box.finishing_minutes for box in boxes}
+    yield [(box.opening_minutes, head, after[box.box]) for box, head, _ in rows], stock.lanes(TABLE)
+    yield [(box.tubs * box.tub_minutes, tub, box.finishing_minutes) for box, _, tub in rows], stock.lanes(TUB)
+    dips = [(box.dip_minutes, tub + box.tub_minutes, box.place_minutes) for box, _, tub in rows if box.dip_minutes]
+    yield dips, stock.lanes(DIP_PLACE)
+    if (drips := stock.drips()) is not None:
+        lines = [(box.drip_lines * box.tub_minutes, tub, box.finishing_minutes) for box, _, tub in rows]
+        yield [piece for piece in lines if piece[0]], drips
+    if (water := stock.water()) is not None:
+        more = stock.problem.remake_minutes
+        drawn = [
+            (box.whole_litres * (box.tub_minutes + more), tub, box.finishing_minutes - more) for box, _, tub in rows
+        ]
+        yield [piece for piece in drawn if piece[0]], water
+    for who in stock.crowds():
+        pieces: list[Piece] = []
+        for box, head, tub in rows:
+            left = after[box.box]
+            done = (
+                (box.opening_skills, box.opening_minutes, head, left),
+                (box.setup_skills, box.setup_minutes, tub, left - box.setup_minutes),
+                (box.finishing_skills, box.finishing_minutes, tub + box.tub_minutes, 0),
+            )
+            pieces += [(minutes, begin, tail) for need, minutes, begin, tail in done if stock.able(need) <= who]
+        yield pieces, stock.people(who)
+
+
+def _least_end(pieces: Sequence[Piece], there: Sequence[int]) -> int:
+    """The latest, over every head and tail, of when all pieces from that head on with that tail or more can be done."""
+    supply = np.concatenate(([0], np.cumsum(np.array(there, np.int64))))
+    work, heads, tails = (np.array(column, np.int64) for column in zip(*pieces, strict=True))
+    best = 0
+    for head in sorted(set(heads.tolist())):
+        inside = heads >= head
+        for tail in sorted(set(tails[inside].tolist())):
+            needed = supply[head] + int(work[inside & (tails >= tail)].sum())
+            best = max(best, min(int(np.searchsorted(supply, needed)), len(there)) + tail)
+    return best
 
 
 def _soonest_end(problem: DayProblem, box: BoxNeed) -> int:
@@ -206,3 +223,47 @@ def _soonest_end(problem: DayProblem, box: BoxNeed) -> int:
         return problem.minute(work.finish_at) + box.finishing_minutes
     tub_at = max(problem.now, problem.minute(work.counted_at)) if work.tub_at is None else problem.minute(work.tub_at)
     return max(tub_at + box.tub_minutes, problem.now) + box.finishing_minutes
+
+
+def kept_bound(prices: Prices, number: int, value: Sequence[int], rounds: int) -> int:
+    """A bound on one of the first four aims that holds for every day in which the aims before it are no worse than told.
+
+    Parameters
+    ----------
+    prices
+        Of the day; changed, so that the next question begins where this one ended.
+    number
+        Place of the aim, 0 to 3.
+    value
+        What some day reaches in all aims.
+    rounds
+        Effort.
+    """
+    begun = _of_begun(prices.problem)
+    costs = [_costs(prices, aim) for aim in range(number + 1)]
+    kept: Kept = [(costs[aim], value[aim] - begun[aim]) for aim in range(number)]
+    return begun[number] + prices.bound(costs[number], value[number] - begun[number], rounds, kept)
+
+
+def _costs(prices: Prices, aim: int) -> Table:
+    """What opening each closed box in each minute adds to one of the first four aims."""
+    minutes, age = np.arange(prices.opens, dtype=np.int64), prices.problem.age
+    rows = []
+    for box in prices.boxes:
+        past = (0, round(box.red_h * 60), round(box.amber_h * 60), 0)[aim]
+        weight = 0 if aim == 0 and not box.urgent else box.weight
+        hours = age[box.box] + minutes - past
+        rows.append(weight * (np.maximum(0, hours) if past else hours))
+    return np.array(rows, np.int64).reshape(len(rows), prices.opens)
+
+
+def _of_begun(problem: DayProblem) -> tuple[int, int, int, int]:
+    """What started boxes add to the first four aims for certain; their wait for a tub may still grow."""
+    red = amber = bag = 0
+    for box in problem.boxes:
+        if box.box in problem.begun:
+            minutes = problem.age[box.box] + problem.minute(problem.begun[box.box].opened_at)
+            red += box.weight * max(0, minutes - round(box.red_h * 60))
+            amber += box.weight * max(0, minutes - round(box.amber_h * 60))
+            bag += box.weight * minutes
+    return 0, red, amber, bag

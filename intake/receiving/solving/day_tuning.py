@@ -30,3 +30,18 @@ FINISH_SCALE = 100
 # receiving.solving.order_search: turns; ``python -m tests.bench.receiving``.
 NEAR = 6
 """Half of the moves go at most so many turns away: cheap to place again, and most often what helps."""
+
+
+# receiving.solving.resource_prices: ``python -m tests.bench.receiving``.
+PRICE_ROUNDS, PRICE_ROUNDS_PER_SECOND = 100, 20
+"""Rounds of the search for prices, for each aim: at most, and per second asked for (3 to 10 ms each at 40 to 60 boxes)."""
+PRICE_SCALE = 64
+"""Parts of a hundredth of sensitivity × minute in which prices are counted."""
+PRICE_BLOCK = 10
+"""Minutes that share a price (1 minute each: the same bound in ten times the rounds)."""
+PRICE_MEMORY = 0.7
+"""Share of the last direction kept in the next."""
+PRICE_PATIENCE = 12
+"""Rounds without a better bound before the step is halved."""
+PRICE_OF_AIM = 100.0
+"""Hundredths of sensitivity × minute of a kept aim that weigh as much as one minute of a resource used beyond what is there."""

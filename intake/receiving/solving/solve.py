@@ -18,12 +18,13 @@ from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, Underway
 from intake.receiving.solution import Aim, DayPlan, Progress, moved, plan_of
 from intake.receiving.solving import day_tuning as tuning
-from intake.receiving.solving.bounds import alone, lower_bounds
+from intake.receiving.solving.bounds import alone, kept_bound, lower_bounds
 from intake.receiving.solving.keeping import kept_plan, pushed_back, worth_moving
 from intake.receiving.solving.model import DayModel, canonical
 from intake.receiving.solving.opening_rules import best_rule
 from intake.receiving.solving.order_search import better_order
 from intake.receiving.solving.placing import AIMS, aims
+from intake.receiving.solving.resource_prices import FAR, Prices
 
 __all__ = ["replay", "rerun", "run_day", "started_by"]
 
@@ -44,7 +45,8 @@ class _Run:
     left: float
     wall: float = 0.0
     reproducible: bool = True
-    kept: list[int] = field(default_factory=list)
+    priced: list[int] = field(default_factory=lambda: [-FAR] * len(AIMS))
+    """Bounds by prices: told, and not given to the solver, whose search they led astray on two of twelve days."""
 
     @property
     def value(self) -> tuple[int, int, int, int, int]:
@@ -229,7 +231,7 @@ def _solved(
     return plan_of(
         day,
         run.best,
-        aims=_aims(run.value, run.bounds, aims(day, placed)),
+        aims=_aims(run.value, [max(pair) for pair in zip(run.bounds, run.priced, strict=True)], aims(day, placed)),
         rule=rule,
         seconds=run.wall,
         reproducible=run.reproducible and not stopped,
@@ -260,6 +262,13 @@ def _asked_to_stop(stop: Stop | None) -> bool:
     return stop is not None and stop()
 
 
+def _price(run: _Run, prices: Prices, number: int, seconds: float) -> None:
+    """Bound an aim in hours, the aims before it kept, by prices of all resources."""
+    if number < len(AIMS) - 1 and run.value[number] > run.bounds[number]:
+        rounds = min(tuning.PRICE_ROUNDS, ceil(seconds * tuning.PRICE_ROUNDS_PER_SECOND))
+        run.priced[number] = kept_bound(prices, number, run.value, rounds)
+
+
 def _pursue(run: _Run, seconds: float, seed: int, stop: Stop | None, watch: Watch | None) -> None:
     """Optimize the objectives in order, keeping earlier ones, until proved or out of time."""
     if all(value <= bound for value, bound in zip(run.value, run.bounds, strict=True)):
@@ -268,8 +277,11 @@ def _pursue(run: _Run, seconds: float, seed: int, stop: Stop | None, watch: Watc
 
     first = {box: put.open_at for box, put in alone(run.problem).items()}
     model = DayModel(run.problem, cp_model.CpModel(), first, cp_model.Domain.from_intervals)
+    prices = Prices(run.problem, first, max(put.placed_at for put in run.best))
     for number, name in enumerate(AIMS):
-        if run.value[number] > run.bounds[number] and not _asked_to_stop(stop):
+        if not _asked_to_stop(stop):
+            _price(run, prices, number, seconds)
+        if run.value[number] > max(run.bounds[number], run.priced[number]) and not _asked_to_stop(stop):
             effort = run.left * tuning.SHARES[number]
             solver = cp_model.CpSolver()
             solver.parameters.num_workers = 1
