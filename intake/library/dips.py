@@ -33,6 +33,8 @@ class Dip(Sourced):
         Class of the agent in the table of verdicts; empty: distinguished from the table of treatments, or from ``agent``.
     prescription
         Needs a named prescriber and a reference; cannot be scheduled without both.
+    course_days
+        Length of a course in the water, as a prescriber ordered it; never in the library.
     """
 
     id: str
@@ -53,6 +55,7 @@ class Dip(Sourced):
     kills_eggs: Literal["no", "yes, by removal", "unknown"]
     mode: Literal["on", "optional", "off"]
     prescription: bool = False
+    course_days: float | None = None
     after_dark: bool = False
     protection: tuple[str, ...] = ()
     skill: str = "dip"
@@ -60,7 +63,7 @@ class Dip(Sourced):
 
     @model_validator(mode="after")
     def _sane(self) -> Dip:
-        if self.prescription and (self.strength or self.contact_min or self.contact_max):
+        if self.prescription and (self.strength or self.contact_min or self.contact_max or self.course_days):
             msg = "no strength and no minutes for a prescription bath: the prescriber states them"
             raise ValueError(msg)
         if self.prescription and self.mode != "off":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from math import ceil
 
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch, Floor, Stay
@@ -22,6 +23,9 @@ __all__ = ["condition_of", "work_for"]
 
 AGENTS_APART_D = 2.0
 """Days between the first baths of two different agents on one lot (A019 of the table of the first days: default)."""
+
+DAY_MIN = 1440
+"""Minutes of a day: a longer contact is a course, and nobody stands beside it."""
 
 _ACCLIMATION_MIN = 30
 """Minutes of a person's attention kept for acclimation before the receiving plan says better: design default."""
@@ -154,6 +158,8 @@ def _protocol(case: Case, asked: Mapping[str, str], prescriptions: Mapping[str, 
 def _ordered(dip: Dip, reason: str, order: Prescription | None) -> Dip:
     """A dip asked for by a person, with the words of the prescription in place of the library's.
 
+    A contact of more than a day is a course in the water: one visit for each of its days, to measure and dose.
+
     A strength measured on the farm, ordered without a prescriber, stands in place of the blank the library leaves for it.
     """
     why = f"{dip.why}; asked for: {reason}"
@@ -161,12 +167,23 @@ def _ordered(dip: Dip, reason: str, order: Prescription | None) -> Dip:
         return dip.model_copy(update={"why": why})
     if not dip.prescription and not order.prescriber.strip():
         return dip.model_copy(update={"why": why, "strength": f"{order.strength} (as ordered)"})
+    course: dict[str, object] = {"contact_min": order.contact_min, "contact_max": order.contact_max}
+    if (order.contact_max or 0.0) > DAY_MIN:  # the agent works alone; a person comes each day to measure and dose
+        days = (order.contact_max or 0.0) / DAY_MIN
+        course = {
+            "course_days": days,
+            "pest": "",
+            "name": f"{dip.name}, {days:g} d: measure and dose",
+            "baths": ceil(days),
+            "interval_days": 1.0,
+            "interval_min_days": 0.5,
+            "interval_max_days": 1.5,
+        }
     return dip.model_copy(
         update={
+            **course,
             "agent": order.agent,
             "strength": f"{order.strength} (as prescribed: {order.prescriber}, {order.reference})",
-            "contact_min": order.contact_min,
-            "contact_max": order.contact_max,
             "source": f"prescribed by {order.prescriber}, {order.reference}",
             "evidence": "prescribed",  # a prescriber's word is no common practice and bears no mark for it
             "why": f"{dip.why}; prescribed by {order.prescriber}, {order.reference}: {reason}",

@@ -49,6 +49,8 @@ class _Rhythm:
     evidence: Evidence
     source: str
     unsourced: bool
+    again: bool = True
+    """Whether a repeat that comes too late begins the series again; no course of a prescriber is made longer by itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +141,7 @@ def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, d
     for parts in done:
         short, long = (0.0, 0.0) if last is None else _gaps(last, parts)
         on = f"{max(parts.values()):%Y-%m-%d}"
-        if last is not None and long > rhythm.high + spare:
+        if last is not None and rhythm.again and long > rhythm.high + spare:
             counted, words = (0 if moves else 1), f"{long:.3g} d had passed, so the series began again on {on}"
         elif last is not None and short < rhythm.low - spare:
             words = f"the one on {on}, after {short:.3g} d, came too soon to count"
@@ -150,8 +152,8 @@ def _run_of(case: Case, dip: Dip, rhythm: _Rhythm, done: Sequence[Mapping[str, d
     latest = max(last.values()) if last and done else None
     if last is None or counted >= rhythm.baths:
         return _Run(min(counted, rhythm.baths), latest, words)
-    deadline = days_after(min(last.values()), rhythm.high + spare)
-    if case.floor.at <= deadline:
+    deadline = days_after(min(last.values()), rhythm.high + spare) if rhythm.again else None
+    if deadline is None or case.floor.at <= deadline:
         numbered = {int(part or 1): at for part, at in last.items()}
         return _Run(counted, latest, words, deadline, parts=numbered)
     words = (
@@ -303,7 +305,8 @@ def _rhythm(library: Library, dip: Dip, temperature_c: float) -> _Rhythm:
     slack = 1.0 if interval > 2 else 0.5
     low = dip.interval_min_days if dip.interval_min_days is not None else max(0.0, interval - slack)
     high = dip.interval_max_days if dip.interval_max_days is not None else interval + slack
-    own = _Rhythm(interval, low, high, dip.baths, dip.why, dip.evidence, dip.source, dip.unsourced)
+    again = dip.course_days is None
+    own = _Rhythm(interval, low, high, dip.baths, dip.why, dip.evidence, dip.source, dip.unsourced, again)
     if not dip.pest:
         return own
     try:
@@ -332,6 +335,7 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
     minutes = max(minutes_for(portion.count, case.group.handling.per_hour), ceil(longest_contact) + SET_UP_MIN)
     counts_h = rhythm.high * 24 + COUNTS_WITHIN_H[dip.kind]
     again = f"; one later than {counts_h:g} h after the one before begins all {rhythm.baths} again"
+    told = again if rhythm.baths > 1 and rhythm.again else ""
     return replace(
         blank(case, portion, portion.count),
         kind=dip.kind,
@@ -348,7 +352,7 @@ def _work(case: Case, dip: Dip, portion: Stay, rhythm: _Rhythm) -> Need:
         part_of_day=part,
         people=2 if chemical else 1,
         company=chemical,
-        why=rhythm.why + (again if rhythm.baths > 1 else "") + ("; no one dips in chemicals alone" if chemical else ""),
+        why=rhythm.why + told + ("; no one dips in chemicals alone" if chemical else ""),
         evidence=rhythm.evidence,
         source=rhythm.source,
         unsourced=rhythm.unsourced,

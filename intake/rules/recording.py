@@ -54,9 +54,10 @@ def reading_far(scene: Scene, act: Measuring) -> Iterator[Broken]:
     if expected is None or kind is None or other_unit(act.quantity, act.value, expected):
         return
     if expected.setting is not None and abs(act.value - expected.setting) > kind.far:
-        need = f"{expected.setting:g} ± {kind.far:g} {kind.unit}".strip()
-        what = f"{act.value:g} {kind.unit} at {act.place}: sure?"
-        yield Broken(what, act.place, need, f"{act.value:g} {kind.unit}", "Measure again; if it is so, say --despite.")
+        need = _value(expected.setting, f"± {kind.far:g} {kind.unit}")
+        have = _value(act.value, kind.unit)
+        what = f"{have} at {act.place}: sure?"
+        yield Broken(what, act.place, need, have, "Measure again; if it is so, say --despite.")
 
 
 @rule("reading-jump", "A reading far from the last one is read again", "reason", _HABIT, Measuring, book=RULES)
@@ -68,9 +69,15 @@ def reading_jump(scene: Scene, act: Measuring) -> Iterator[Broken]:
         return
     if abs(act.value - last.value) > kind.jump:
         at = last.at.astimezone(scene.site.farm.zone)
-        what = f"{act.value:g} {kind.unit} at {act.place}; {last.value:g} {kind.unit} at {at:%H:%M}: sure?"
-        need = f"{last.value:g} ± {kind.jump:g} {kind.unit}".strip()
-        yield Broken(what, act.place, need, f"{act.value:g} {kind.unit}", "Measure again; if it is so, say --despite.")
+        have = _value(act.value, kind.unit)
+        what = f"{have} at {act.place}; {_value(last.value, kind.unit)} at {at:%H:%M}: sure?"
+        need = _value(last.value, f"± {kind.jump:g} {kind.unit}")
+        yield Broken(what, act.place, need, have, "Measure again; if it is so, say --despite.")
+
+
+def _value(value: float, unit: str) -> str:
+    """A value to the hundredth, with its unit where it has one: 79.5 °F of a farm file are 26.39 °C."""
+    return f"{round(value, 2):g} {unit}".strip()
 
 
 def _last(scene: Scene, act: Measuring) -> Reading | None:
@@ -98,7 +105,7 @@ def reading_alarm(scene: Scene, act: Measuring) -> Iterator[Broken]:
     if words:
         what = f"Alarm: {reading_words(act.quantity, act.value)} at {act.place}, {words}."
         do = "Look at the water and the animals now."
-        yield Broken(what, act.place, words, f"{act.value:g} {kind.unit}", do, expected.animals)
+        yield Broken(what, act.place, words, _value(act.value, kind.unit), do, expected.animals)
 
 
 def alarm_words(value: float, limits: Limits, unit: str) -> str:

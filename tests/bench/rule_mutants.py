@@ -130,7 +130,13 @@ def _fails(name: str, path: Path, tree: ast.Module, tests: list[str], seconds: i
         import pytest
 
         signal.alarm(seconds)  # a mutant that never ends is killed too
-        code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", "--import-mode=importlib", *tests])
+        quick = (
+            "--noconftest",
+            "-p",
+            "no:cacheprovider",
+            "--import-mode=importlib",
+        )  # the rules' tests need no fixture
+        code = pytest.main(["-x", "-q", *quick, *tests])
         os._exit(0 if code == 0 else 1)
     _, status = os.waitpid(child, 0)
     return status != 0
@@ -164,6 +170,10 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=0)
     asked.add_argument("--seconds", type=int, default=120)
     told = asked.parse_args()
+    os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
+    import hypothesis  # noqa: F401  # before the fork, as all that knows no rule
+    import pytest  # noqa: F401
+
     import intake.farm.reading
     import intake.library
 

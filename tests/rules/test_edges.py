@@ -8,7 +8,7 @@ import pytest
 
 from intake.farm.floor import Done, Past
 from intake.rules import Counting, Measuring, Placing, Portion, Rebooking, Transferring, Treating, Undoing
-from intake.rules.limits import QUANTITIES, READINGS
+from intake.rules.limits import QUANTITIES, READINGS, Limits, other_unit
 from intake.rules.scene import Scene
 from intake.rules.suitability import one_setting, suits
 from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, done, floor, found, hours, ids, read
@@ -255,3 +255,38 @@ def test_agents_of_work_are_read_from_its_name_where_it_names_a_dip() -> None:
     assert scene.agents_of(replace(round_of, task="round/no-such-dip")) == ()
     assert scene.agents_of(bath) == LIBRARY.agents("clam-freshwater-dip") != ()
     assert scene.agents_of(replace(bath, agents=("copper",))) == ("copper",)
+
+
+def test_a_reading_makes_sense_in_fahrenheit_up_to_eight_degrees_from_the_setting() -> None:
+    """95 °F are 35 °C, just eight from 27; 60 °F is where the reading of another scale begins."""
+
+    def unit(value: float, setting: float) -> str:
+        return (other_unit("temperature_c", value, Limits(setting, None, None)) or ("", ""))[0]
+
+    assert (unit(95.0, 27.0), unit(95.0, 26.9), unit(77.0, 33.0), unit(77.0, 33.1)) == ("°F", "", "°F", "")
+    assert (unit(60.0, 20.0), unit(59.9, 20.0)) == ("°F", "")
+
+
+def test_the_most_sensitive_animal_of_a_vat_sets_its_alarm_level_of_oxygen() -> None:
+    """The shipped groups all have one level; a farm may set its own, and then the highest counts."""
+    deaf = LIBRARY.groups["clam_small"]
+    oxygen = deaf.oxygen.model_copy(update={"alarm_mg_per_l": 6.9})
+    own = replace(LIBRARY, groups={**LIBRARY.groups, "clam_small": deaf.model_copy(update={"oxygen": oxygen})})
+    bare = SITE.vats["A1"].model_copy(update={"aeration_mg_per_h": 0.0, "turnover_per_h": 0.5})
+    site = SITE.model_copy(update={"vats": {**SITE.vats, "A1": bare}})
+    coral = batch("X-2", "stony_montipora", "Montipora")
+    act = Placing(NOW, (Portion(CLAM, "A1", 30),), "receive")
+    here = floor((coral, "A1", 1))
+    assert "oxygen" not in ids(here, act, site=site)
+    assert "oxygen" in ids(here, act, site=site, library=own)
+
+
+def test_a_finding_at_the_moment_of_entry_is_of_the_water_entered() -> None:
+    """A batch inspected while it is put into its vat stands in it."""
+    fish = batch("S1-12", "fish_reef_safe")
+    here = floor((fish, "A1", 5))
+    at = here.stays[0].since
+    act = Placing(NOW, (Portion(batch("S1-13", "fish_reef_safe"), "A2", 3),), "receive")
+    assert ids(replace(here, found=(found(fish, "white-spot", "", at),)), act) == {"water-finding"}
+    early = replace(here, found=(found(fish, "white-spot", "", at - hours(1)),))
+    assert ids(early, act) == set()
