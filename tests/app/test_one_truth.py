@@ -103,6 +103,19 @@ def test_stock_moved_to_grow_out_stands_there_until_its_promise(house_at: Open) 
     ]
 
 
+def test_a_plan_accepted_since_replaces_a_promise_that_had_passed(house_at: Open) -> None:
+    """The same forty, and a plan made and accepted on 3 May with them where they are: nothing is left to plan again."""
+    received(house_at, LINES)
+    brush(house_at)
+    moved = LANDED + timedelta(days=43)
+    move_animals.move(house_at(moved), "S1-01", "Q1", "G1", 40)
+    late = moved + timedelta(days=17)
+    assert broken_promises(house_at(late))
+    order(house_at(late), late + timedelta(days=9))
+    plan_vats.accept(house_at(late), plan_vats.propose(house_at(late), seconds=1, reliefs=False), short=True)
+    assert broken_promises(house_at(late + timedelta(hours=1))) == ()
+
+
 def test_stock_that_overstays_its_clearing_stays(house_at: Open) -> None:
     """A vat promised empty by 1 April and not emptied: on 2 April nothing says when."""
     received(house_at, LINES)

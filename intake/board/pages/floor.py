@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from intake.app.commands import maintain_vats, record_observation
 from intake.app.queries.biosecurity.contact_tracing import presences
-from intake.app.queries.biosecurity.reading_alarms import reading_alarms
+from intake.app.queries.biosecurity.reading_alarms import alarm_lines
 from intake.app.queries.overview import due_work, floor_today, vat_timeline
 from intake.app.queries.reports.claim_status import open_claims
 from intake.board.background_jobs import Watch
@@ -35,7 +35,7 @@ def floor(asked: Asked) -> Response:
         facts=floor_today.floor_facts(asked.house),
         claims=open_claims(asked.house) if asked.may("prices") else (),
         alarms=loss_alarms(asked) or (),
-        readings=reading_alarms(asked.house),
+        readings=alarm_lines(asked.house),
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from starlette.responses import Response
 
-from intake.app.queries.biosecurity.reading_alarms import reading_alarms
+from intake.app.queries.biosecurity.reading_alarms import alarm_lines
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.biosecurity.standing_breaches import reasons_given
 from intake.app.queries.overview.day.stock_list import COLUMNS, stock_list, table_of
@@ -72,7 +72,7 @@ def readings(asked: Asked) -> Response:
         days=days,
         choices=_DAYS,
         trends=drawn,
-        alarms=reading_alarms(house),
+        alarms=alarm_lines(house),
         vats=house.site.vats,
         systems=house.site.systems,
     )

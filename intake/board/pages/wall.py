@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
-from intake.app.queries.biosecurity.reading_alarms import reading_alarms
+from intake.app.queries.biosecurity.reading_alarms import alarm_lines
 from intake.app.queries.overview.wall_screen import wall_facts
 from intake.board.pages.floor import loss_alarms
 from intake.board.request import Asked
@@ -14,7 +14,6 @@ __all__ = ["wall"]
 
 def wall(asked: Asked) -> Response:
     """Systems and vats with fullness and what is due, alarms, the landing lane on the day, and the clock."""
-    names = {one.id: one.name for one in asked.house.site.systems.values()}
-    alarms = [one.words.replace(one.place, names.get(one.place, one.place)) for one in reading_alarms(asked.house)]
-    alarms += [str(one["words"]) for one in loss_alarms(asked) or () if not one["over"]]
+    alarms = [str(one["words"]) for one in loss_alarms(asked) or () if not one["over"]]
+    alarms += alarm_lines(asked.house)
     return asked.show("wall.html", facts=wall_facts(asked.house), alarms=alarms)

@@ -30,7 +30,7 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
 
     Example: vatside report alarms --days 14
     """
-    from intake.app.queries.biosecurity.reading_alarms import reading_alarms
+    from intake.app.queries.biosecurity.reading_alarms import alarm_lines, reading_alarms
     from intake.app.queries.reports import loss_alarms
 
     house = house_of(ctx)
@@ -41,7 +41,6 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
     if json_:
         as_json(told)
         return
-    say([line for one in read for line in textwrap.wrap(f"Alarm: {one.words}", 80, subsequent_indent="  ")])
     for one in told["alarms"]:
         head = "Past alarm" if one["over"] else "Alarm"
         say(textwrap.wrap(f"{head}: {one['words']}", 80, subsequent_indent="  "))
@@ -49,6 +48,8 @@ def alarms(ctx: click.Context, days: int, out: str, kind: str, json_: bool) -> N
                                                             subsequent_indent="    ")])  # fmt: skip
         for words in one["look_first_at"]:
             say(_wrapped(words))
+    lines = alarm_lines(house, read)
+    say([line for one in lines for line in textwrap.wrap(f"Alarm: {one}", 80, subsequent_indent="  ")])
     if not told["alarms"] and not read:
         say(["No alarm."])
     for one in told["arrivals"]["shipments"]:

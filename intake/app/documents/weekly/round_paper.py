@@ -13,7 +13,7 @@ from intake.app.documents.cautions.dangers import breach_lines, emergency_of, ki
 from intake.app.documents.weekly.vat_label_paper import vat_danger
 from intake.app.documents.weekly.work_calendar import kind_words, order_words, told_state
 from intake.app.output_files import save
-from intake.app.queries.biosecurity.reading_alarms import reading_alarms
+from intake.app.queries.biosecurity.reading_alarms import alarm_lines
 from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks
 from intake.app.session import House
 from intake.errors import BadInput, Finding
@@ -82,7 +82,7 @@ def _kills(house: House, stops: Sequence[RoundStop], here: Sequence[Batch]) -> t
 def _warnings(house: House, here: Sequence[Batch], more: Sequence[Any]) -> str:
     told = [
         *(f"{one.head} {one.words}" for one in more),
-        *(one.words for one in reading_alarms(house)),
+        *alarm_lines(house),
         *breach_lines(house, list(dict.fromkeys(here))),
     ]
     return " ".join([*dict.fromkeys(told), *ALWAYS])

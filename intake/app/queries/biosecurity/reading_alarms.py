@@ -11,7 +11,7 @@ from intake.rules import Scene
 from intake.rules.limits import QUANTITIES, limits_of
 from intake.rules.recording import alarm_words
 
-__all__ = ["ReadingAlarm", "reading_alarms", "unread"]
+__all__ = ["ReadingAlarm", "alarm_lines", "reading_alarms", "unread"]
 
 READ_EVERY = timedelta(hours=24)
 """A water with animals is read once a day at the least (design default)."""
@@ -53,6 +53,28 @@ def reading_alarms(house: House, *, days: float = 1.0) -> tuple[ReadingAlarm, ..
     return (*newest.values(), *unread(house))
 
 
+def alarm_lines(house: House, found: tuple[ReadingAlarm, ...] | None = None) -> tuple[str, ...]:
+    """Alarms as lines to read, systems by name; waters not read since the same moment share a line."""
+    names = {system.id: system.name or system.id for system in house.site.systems.values()}
+    lines: list[str] = []
+    missing: dict[datetime | None, list[str]] = {}
+    for one in reading_alarms(house) if found is None else found:
+        name = names.get(one.place, one.place)
+        if one.value is None:
+            missing.setdefault(one.at, []).append(name)
+        else:
+            lines.append(name + one.words.removeprefix(one.place))
+    for at, places in missing.items():
+        said = _unread_words(house, at).removesuffix(".")
+        lines.append(f"{said[0].upper()}{said[1:]}: {'; '.join(places)}.")
+    return tuple(lines)
+
+
+def _unread_words(house: House, last: datetime | None) -> str:
+    when = f"since {last.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}" if last else "yet"
+    return f"no temperature was read {when}. Read it now."
+
+
 def unread(house: House) -> tuple[ReadingAlarm, ...]:
     """Waters with animals whose temperature no one has read for a day, on a farm that reads at all."""
     floor = house.floor()
@@ -67,8 +89,7 @@ def unread(house: House) -> tuple[ReadingAlarm, ...]:
         last = max((one.at for one in warm if one.place.removeprefix("vat:") in places), default=None)
         since = min((stay.since for stay in stays), default=house.now)
         if stays and max(last or since, since) < house.now - READ_EVERY:
-            when = f"since {last.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}" if last else "yet"
-            words = f"{system.id}: no temperature was read {when}. Read it now."
+            words = f"{system.id}: {_unread_words(house, last)}"
             animals = tuple(sorted({stay.batch for stay in stays}))
             found.append(ReadingAlarm(system.id, "temperature_c", None, last, words, animals))
     return tuple(found)

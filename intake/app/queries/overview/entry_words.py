@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any, Final
 
 from intake.farm.shown_units import reading_words
@@ -64,8 +65,10 @@ def _sale(entry: Record) -> str:
 
 def _shipment(entry: Record) -> str:
     told = entry.payload
-    state = f"cancelled: {told['cancelled']}" if told.get("cancelled") else f"lands {str(told.get('lands'))[:16]}"
-    return f"shipment {entry.subject}, {state}"
+    if told.get("cancelled"):
+        return f"shipment {entry.subject}, cancelled: {told['cancelled']}"
+    lands = datetime.fromisoformat(str(told.get("lands")))  # kept in farm time, with its offset
+    return f"shipment {entry.subject}, lands {lands:%a} {lands.day} {lands:%b %Y %H:%M}"
 
 
 def _vat_use(entry: Record) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from intake.app.queries.planning.announced_shipments import shipment_facts
@@ -11,7 +12,7 @@ from intake.plan.model.pins import Pins
 from intake.plan.problem import Problem
 from intake.plan.solution import Placement
 
-__all__ = ["accepted", "accepted_rows", "kept_pins", "promised"]
+__all__ = ["accepted", "accepted_rows", "kept_pins", "last_accepted", "promised"]
 
 
 def promised(house: House, problem: Problem) -> tuple[Placement, ...]:
@@ -47,6 +48,12 @@ def accepted(house: House) -> Mapping[str, Any] | None:
     """The plan accepted last, as it was stored; ``None`` before the first."""
     plans = [r for r in house.latest("plan").values() if r.payload.get("state") == "accepted"]
     return plans[-1].payload if plans else None
+
+
+def last_accepted(house: House) -> date | None:
+    """Farm day on which a plan was last accepted."""
+    days = [record.happened_at for record in house.standing("plan") if record.payload.get("state") == "accepted"]
+    return max(days).astimezone(house.site.farm.zone).date() if days else None
 
 
 def kept_pins(house: House, problem: Problem) -> Pins:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from intake.app.queries.planning.accepted_plan import accepted_rows
+from intake.app.queries.planning.accepted_plan import accepted_rows, last_accepted
 from intake.app.queries.planning.timetable_needs import orders_of, stays_ahead
 from intake.app.session import House
 from intake.farm.floor import Freedom, Stay
@@ -129,11 +129,16 @@ def commitments(house: House, free: Free) -> tuple[Commitment, ...]:
 
 
 def broken_promises(house: House) -> tuple[BrokenPromise, ...]:
-    """Promises of accepted plans, and to clear vats, that what is there now no longer keeps."""
+    """Promises of accepted plans, and to clear vats, that what is there now no longer keeps.
+
+    A promise whose day had passed when the last plan was accepted is none any more: that plan was made with the animals
+    where they still were.
+    """
     free = freedoms(house)
+    agreed = last_accepted(house)
     found = []
     for stay, said, by in _said(house, quarantine=True):
-        if said is None:
+        if said is None or (agreed is not None and said < agreed):
             continue
         told = free.get((stay.batch, stay.stage))
         free_on = _free_on(house, free, stay)

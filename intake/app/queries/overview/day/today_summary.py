@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from intake.app.queries.biosecurity.reading_alarms import reading_alarms
+from intake.app.queries.biosecurity.reading_alarms import alarm_lines
 from intake.app.queries.overview.due_work import Due, due_work
 from intake.app.queries.planning.announced_shipments import live_shipments, overdue_words, waiting
 from intake.app.queries.planning.timetable_warnings import lapse_words, lapses_now
@@ -88,7 +88,7 @@ def today_summary(house: House) -> TodaySummary:
     ]
     told = [lapse_words(row) for row in lapses_now(house)]
     told += [str(one["words"]) for one in alarms(house)["alarms"] if not one["over"]]
-    told += [one.words for one in reading_alarms(house)]
+    told += alarm_lines(house)
     return TodaySummary(
         at=house.now.astimezone(house.site.farm.zone),
         late=tuple(one for one in work if one.state == "late"),
