@@ -221,6 +221,17 @@ def test_tubs_and_people_by_hour_are_what_the_steps_hold_at_once() -> None:
         assert set(hour.names) == set().union(*hands)
 
 
+def test_dip_water_is_drawn_in_the_hours_of_the_dips() -> None:
+    """Two boxes dipped for 20 min and no acclimation water: an hour takes mixed water where a bucket is in use, and only there."""
+    day = framed([batch(1, boxes=("1", "2"))])
+    plan = run_day(replace(day, boxes=tuple(replace(one, dip_minutes=20) for one in day.boxes)), seconds=0.2)
+    made = prepare(plan, salinity_psu=35.0, temperature_c=25.0, reserve_l=0.0)
+    used = [hour.buckets > 0 for hour in made.hours]
+    assert True in used
+    assert False in used
+    assert [hour.mixed_water_l > 0 for hour in made.hours] == used
+
+
 def test_an_empty_day_needs_only_the_reserve() -> None:
     """No boxes: no hours, the reserve alone with its salt."""
     plan = run_day(replace(framed([batch(1)]), boxes=()))
