@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
-from intake.app.commands import count_animals, move_animals
+from intake.app.commands import count_animals, move_animals, plan_vats
 from intake.app.commands.count_animals import Count
 from intake.app.commands.take_stock import take_stock
 from intake.app.documents.plan_paper import plan_pdf
@@ -145,3 +145,21 @@ def test_a3_is_for_the_plan_only(house_at: Open, tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="A3 is for the plan"):
         print_forms(received(house_at), "sheets", tmp_path / "out", paper="a3")
     assert not (tmp_path / "out").exists()
+
+
+def test_the_plan_for_the_wall_shows_stock_that_overstays_its_day(house_at: Open) -> None:
+    """Promised gone by a day, drawn to that day; once the day has passed and the animals are there, drawn as they stand."""
+    take_stock(house_at(), STOCK, "stock.csv")
+    announced(house_at())
+    stored = accepted(house_at())
+    assert stored is not None
+    plan = {**stored["plan"], "announced": 0, "placed": 0, "status": "bounded", "short": [], "relief": [], "moves": []}
+    (old,) = (stay.batch for stay in house_at().floor().stays if stay.vat == "G1")
+    day = LANDED.date() + timedelta(days=3)
+    plan_vats.clear_vat(house_at(), "G1", day)
+    before = text_of(plan_pdf(house_at(), plan, house_at().today, "a4"))
+    assert f"8 of {old} out" in before
+    late = house_at(LANDED + timedelta(days=6))
+    after = text_of(plan_pdf(late, plan, late.today, "a4"))
+    assert f"8 of {old}" in after
+    assert f"8 of {old} out" not in after

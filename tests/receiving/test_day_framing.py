@@ -222,7 +222,7 @@ def test_tubs_and_people_by_hour_are_what_the_steps_hold_at_once() -> None:
 
 
 def test_dip_water_is_drawn_in_the_hours_of_the_dips() -> None:
-    """Two boxes dipped for 20 min and no acclimation water: an hour takes mixed water where a bucket is in use, and only there."""
+    """Two boxes dipped for 20 min and no acclimation water: mixed water is drawn where a bucket is in use, only there."""
     day = framed([batch(1, boxes=("1", "2"))])
     plan = run_day(replace(day, boxes=tuple(replace(one, dip_minutes=20) for one in day.boxes)), seconds=0.2)
     made = prepare(plan, salinity_psu=35.0, temperature_c=25.0, reserve_l=0.0)

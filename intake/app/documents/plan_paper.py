@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted
 from intake.app.queries.planning.announced_shipments import lands_at
+from intake.app.queries.planning.present_stock import freedoms, leaving
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
@@ -158,9 +159,10 @@ def _standing(house: House, plan: Mapping[str, Any], day0: date, days: int) -> l
             stage = next((stay.stage for (name, _), stay in stays.items() if name == batch), "")
             found.append((vat, page.PlanBar(batch, count, *span, "present", *full, stage, out_before=before)))
 
-    def end_of(batch: str) -> float:
-        gone = _gone(house, batch)
-        return _offset(gone, day0) if gone else float(days)
+    gone = leaving(house, freedoms(house, ahead=False))
+
+    def end_of(batch: str, vat: str) -> float:
+        return float((gone[batch, vat] - day0).days) if (batch, vat) in gone else float(days)
 
     for move in plan["moves"]:
         batch, count, day = move["batch"], int(move["count"]), _offset(move["by"], day0)
@@ -168,14 +170,14 @@ def _standing(house: House, plan: Mapping[str, Any], day0: date, days: int) -> l
         here = move["from_vat"] if left.get((batch, move["from_vat"]), 0) >= count else move["to_vat"]
         left[batch, here] = max(0, left.get((batch, here), 0) - count)
         add(batch, move["from_vat"], count, (0, day), landings.get(move["by"], ""))
-        add(batch, move["to_vat"], count, (day, end_of(batch)))
+        add(batch, move["to_vat"], count, (day, end_of(batch, move["to_vat"])))
     for (batch, vat), count in left.items():
         since = (
             (stays[batch, vat].since.astimezone(house.site.farm.zone).date() - day0).days
             if (batch, vat) in stays
             else 0
         )
-        add(batch, vat, count, (max(0, since), end_of(batch)))
+        add(batch, vat, count, (max(0, since), end_of(batch, vat)))
     return found
 
 
@@ -185,11 +187,6 @@ def _landings(house: House, plan: Mapping[str, Any]) -> dict[str, str]:
     planned = [batches[row["batch"]] for row in plan["placements"] if row["batch"] in batches]
     times = sorted(lands_at(house, batch).astimezone(zone) for batch in planned if batch.shipment)
     return {f"{at:%Y-%m-%d}": f"{at:%H:%M}" for at in reversed(times)}
-
-
-def _gone(house: House, batch: str) -> str:
-    record = house.last("standing", batch)
-    return str(record.payload.get("leaves") or "") if record else ""
 
 
 def _offset(day: str, day0: date) -> float:
