@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import datetime
+from pathlib import Path
 from urllib.parse import urlsplit
 
+import pytest
+from click.testing import CliRunner
 from starlette.applications import Starlette
 
+from intake.app import system_clock
 from intake.app.board_links import remember_board
 from intake.app.calendars import feed_publication
 from intake.app.commands import move_animals
 from intake.app.queries.planning.published_timetable import shown_tasks
 from intake.app.session import House
+from intake.cli.command_table import vatside
 from tests.board.conftest import Clock, Entering, post
 from tests.feed import readers
 
 
-def event_of(house: House, uid: str) -> dict[str, object]:
+def event_of(house: House, uid: str, who: str = "farm") -> dict[str, object]:
     """The event of a task as a reader has it."""
-    found = readers.read_ical(feed_publication.bytes_for(house))
+    found = readers.read_ical(feed_publication.bytes_for(house, who))
     return next(one for name, one in found.items() if name.rpartition("@")[0] == uid)
 
 
@@ -90,3 +96,34 @@ def test_what_was_dropped_or_missed_is_told_alike_on_board_and_calendar(
         )
         assert words in ada.get(f"/work?task={uid.replace('/', '%2F')}").text
     assert "Missed: not recorded on its day" in ada.get("/work?who=all").text
+
+
+def test_a_deadline_stands_in_one_sentence_at_every_door(
+    enter: Entering, app: Starlette, clock: Clock, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Event, morning list, task page, day's list, table, `vatside` alone and `--json`: the same hour and the same cost."""
+    first = first_open(app.state.farm.house("ada"), "inspection")
+    clock.turn(days=2)
+    assert post(enter("ben"), "/done", task=first).status_code == 200
+    house, uid = app.state.farm.house("ada"), f"{first.rpartition('/')[0]}/2"
+    row = shown_tasks(house)[uid]
+    words = str(row["if_late"])
+    assert re.fullmatch(
+        r"By \w{3} \d\d \w{3} \d\d:\d\d, else \d+ animals wait until \w{3} \d\d \w{3} \(\d+ d longer\)", words
+    )
+    assert words in str(event_of(house, uid)["description"]).split("\n")
+    day = datetime.fromisoformat(row["start"]).date()
+    assert words in str(event_of(house, f"day/{row['staff'][0]}/{day}", row["staff"][0])["description"])
+    start = datetime.fromisoformat(row["start"])
+    clock.turn(seconds=(start - clock()).total_seconds() - 1800)
+    ada, house = enter("ada"), app.state.farm.house("ada")
+    for page in (f"/work?task={uid.replace('/', '%2F')}", "/work?who=all", f"/vats/{row['vat']}"):
+        assert f"! {words}" in ada.get(page).text, page
+    monkeypatch.setattr(system_clock, "now", clock)
+    alone = CliRunner().invoke(vatside, ["--farm", str(folder)])
+    assert re.search(rf"^ *{row['short']} {re.escape(words)}$", alone.stdout, re.MULTILINE)
+    for asked in (["timetable", "--days", "2", "--propose"], ["timetable", "--propose", "--json"]):
+        assert words in " ".join(CliRunner().invoke(vatside, ["--farm", str(folder), *asked]).stdout.split())
+    today = json.loads(CliRunner().invoke(vatside, ["--farm", str(folder), "timetable", "--propose", "--json"]).stdout)
+    (told,) = [task for task in today["tasks"] if task["uid"] == uid]
+    assert f"{datetime.fromisoformat(told['deadline']):By %a %d %b %H:%M}" == words.partition(",")[0]
