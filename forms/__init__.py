@@ -6,6 +6,15 @@ the ledger or the clock; the same content always gives the same bytes.
 
 from __future__ import annotations
 
+from forms.charts.capacity_chart import DayRoom
+from forms.charts.season_chart import (
+    SeasonContent,
+    SeasonGrowOut,
+    SeasonLanding,
+    SeasonRow,
+    SeasonWeek,
+    season_drawing,
+)
 from forms.charts.svg_to_paper import chart_pdf, chart_png
 from forms.documents.acclimation_checklist import ChecklistContent, LoggedReading, checklist
 from forms.documents.acclimation_steps import AcclimationStep
@@ -58,6 +67,7 @@ from forms.documents.round_sheet import (
 from forms.documents.sampling_list import SamplePlace, SamplingContent, sampling_list
 from forms.documents.shared_content import Danger, Units, WorkRow
 from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow, supplier_report
+from forms.documents.wall.capacity_curve import CapacityPaper, capacity
 from forms.documents.wall.plan_content import (
     PlanBar,
     PlanChange,
@@ -69,6 +79,7 @@ from forms.documents.wall.plan_content import (
     PlanSystem,
     PlanVat,
 )
+from forms.documents.wall.season_plan import SeasonOrder, SeasonPaper, season
 from forms.documents.wall.vat_plan import plan
 from forms.layout.page import PaperError
 from forms.layout.photo_plates import Photo
@@ -82,6 +93,7 @@ __all__ = [
     "BagReading",
     "Bath",
     "BoxCount",
+    "CapacityPaper",
     "ChecklistContent",
     "ClaimContent",
     "ClaimHead",
@@ -90,6 +102,7 @@ __all__ = [
     "ClaimTotals",
     "ClaimVersion",
     "Danger",
+    "DayRoom",
     "DayWork",
     "DipLogContent",
     "DipLogRow",
@@ -124,6 +137,13 @@ __all__ = [
     "RunWater",
     "SamplePlace",
     "SamplingContent",
+    "SeasonContent",
+    "SeasonGrowOut",
+    "SeasonLanding",
+    "SeasonOrder",
+    "SeasonPaper",
+    "SeasonRow",
+    "SeasonWeek",
     "SheetContent",
     "Specimens",
     "SupplierContent",
@@ -137,6 +157,7 @@ __all__ = [
     "WorkKind",
     "WorkRow",
     "calibration",
+    "capacity",
     "chart_pdf",
     "chart_png",
     "checklist",
@@ -151,6 +172,8 @@ __all__ = [
     "round_sheets",
     "runsheet",
     "sampling_list",
+    "season",
+    "season_drawing",
     "sheet",
     "sheet_paper",
     "sheets",

@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape
 
 from forms.layout.lettering import clean
 
-__all__ = ["Drawing", "Fill"]
+__all__ = ["Box", "Drawing", "Fill", "Line", "Words", "plate_of"]
 
 Fill = Literal["none", "white", "light", "grey", "black", "hatch", "cross"]
 
@@ -27,7 +27,9 @@ _FACE = 'font-family="DejaVu Sans, Verdana, sans-serif"'
 
 
 @dataclass(frozen=True, slots=True)
-class _Box:
+class Box:
+    """A rectangle by its upper left corner."""
+
     x: float
     y: float
     width: float
@@ -38,7 +40,9 @@ class _Box:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class Line:
+    """A straight line."""
+
     x: float
     y: float
     to_x: float
@@ -48,7 +52,9 @@ class _Line:
 
 
 @dataclass(frozen=True, slots=True)
-class _Words:
+class Words:
+    """Words by the left end of their foot line."""
+
     x: float
     y: float
     text: str
@@ -71,25 +77,25 @@ class Drawing:
     height: int
     title: str
     words: str = ""
-    marks: list[_Box | _Line | _Words] = field(default_factory=list)
+    marks: list[Box | Line | Words] = field(default_factory=list)
 
     def box(
         self, corner: tuple[float, float], size: tuple[float, float], fill: Fill, *, edge: float = 1.0, told: str = ""
     ) -> None:
         """Put down a rectangle by its upper left corner; ``told`` is said when it is pointed at."""
-        self.marks.append(_Box(*corner, *size, fill, edge, told))
+        self.marks.append(Box(*corner, *size, fill, edge, told))
 
     def line(
         self, start: tuple[float, float], end: tuple[float, float], *, width: float = 1.0, shade: str = "#000000"
     ) -> None:
         """Put down a straight line."""
-        self.marks.append(_Line(*start, *end, width, shade))
+        self.marks.append(Line(*start, *end, width, shade))
 
     def text(
         self, at: tuple[float, float], text: str, *, size: int = 12, bold: bool = False, plate: bool = False
     ) -> None:
         """Put down words by the left end of their foot line; on a white plate where the ground is patterned."""
-        self.marks.append(_Words(*at, clean(text), size, bold, plate))
+        self.marks.append(Words(*at, clean(text), size, bold, plate))
 
     def svg(self) -> str:
         """A complete SVG document with ``<title>`` and ``<desc>``."""
@@ -118,11 +124,11 @@ def wide(text: str, size: int, *, bold: bool = False) -> float:
     return float(_face(size, bold=bold).getlength(text))
 
 
-def _as_svg(mark: _Box | _Line | _Words) -> str:
-    if isinstance(mark, _Line):
+def _as_svg(mark: Box | Line | Words) -> str:
+    if isinstance(mark, Line):
         path = f'd="M{mark.x:.1f} {mark.y:.1f}L{mark.to_x:.1f} {mark.to_y:.1f}"'
         return f'<path {path} stroke="{mark.shade}" stroke-width="{mark.width:g}" fill="none"/>'
-    if isinstance(mark, _Box):
+    if isinstance(mark, Box):
         fill = _SHADES.get(mark.fill, mark.fill if mark.fill == "none" else f"url(#{mark.fill})")
         edge = f' stroke="#000000" stroke-width="{mark.edge:g}"' if mark.edge else ""
         told = f"<title>{escape(mark.told)}</title>" if mark.told else ""
@@ -130,32 +136,33 @@ def _as_svg(mark: _Box | _Line | _Words) -> str:
         return f'<rect x="{mark.x:.1f}" y="{mark.y:.1f}" {size} fill="{fill}"{edge}>{told}</rect>'
     plate = ""
     if mark.plate:
-        (x, y), (width, height) = _plate(mark)
+        (x, y), (width, height) = plate_of(mark)
         plate = f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" fill="#ffffff"/>'
     weight = ' font-weight="bold"' if mark.bold else ""
     at = f'x="{mark.x:.1f}" y="{mark.y:.1f}"'
     return f'{plate}<text {at} {_FACE} font-size="{mark.size}"{weight} fill="#000000">{escape(mark.text)}</text>'
 
 
-def _plate(mark: _Words) -> tuple[tuple[float, float], tuple[float, float]]:
+def plate_of(mark: Words) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Upper left corner and size of the white plate under words."""
     return (mark.x - 1, mark.y - mark.size), (wide(mark.text, mark.size, bold=mark.bold) + 2, 1.25 * mark.size)
 
 
-def _on_pixels(pen: Any, mark: _Box | _Line | _Words, scale: int) -> None:
-    if isinstance(mark, _Line):
+def _on_pixels(pen: Any, mark: Box | Line | Words, scale: int) -> None:
+    if isinstance(mark, Line):
         ends = [mark.x * scale, mark.y * scale, mark.to_x * scale, mark.to_y * scale]
         pen.line(ends, fill=mark.shade, width=max(1, round(mark.width * scale)))
-    elif isinstance(mark, _Box):
+    elif isinstance(mark, Box):
         _box_on_pixels(pen, mark, scale)
     else:
         if mark.plate:
-            (x, y), (width, height) = _plate(mark)
+            (x, y), (width, height) = plate_of(mark)
             pen.rectangle([x * scale, y * scale, (x + width) * scale, (y + height) * scale], fill=255)
         face = _face(mark.size * scale, bold=mark.bold)
         pen.text((mark.x * scale, mark.y * scale), mark.text, fill=0, font=face, anchor="ls")
 
 
-def _box_on_pixels(pen: Any, mark: _Box, scale: int) -> None:
+def _box_on_pixels(pen: Any, mark: Box, scale: int) -> None:
     left, top = mark.x * scale, mark.y * scale
     right, foot = max(left, (mark.x + mark.width) * scale - 1), max(top, (mark.y + mark.height) * scale - 1)
     if mark.fill != "none":

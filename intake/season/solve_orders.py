@@ -173,8 +173,13 @@ class Worth:
     high: float
 
 
-def worth_of(season: Season, plan: OrderPlan, *, area_m2: float, seconds: float = 10.0) -> tuple[Worth, ...]:
-    """Worth of one more quarantine water of so much area, of as much grow-out, and of one more selling week, by re-solving."""
+def worth_of(
+    season: Season, plan: OrderPlan, *, area_m2: float, seconds: float = 10.0, report: Report | None = None
+) -> tuple[Worth, ...]:
+    """Worth of one more quarantine water of so much area, of as much grow-out, and of one more selling week, by re-solving.
+
+    A report that answers true ends it; what is known by then is given.
+    """
     wider = {
         "one more quarantine water": replace(season, waters=(*season.waters, Water("(one more)", area_m2))),
         "as much more grow-out": replace(season, grow_out_m2=season.grow_out_m2 + area_m2),
@@ -184,7 +189,17 @@ def worth_of(season: Season, plan: OrderPlan, *, area_m2: float, seconds: float 
     for what, other in wider.items():
         if what.startswith("as much") and not isfinite(season.grow_out_m2):
             continue
-        again = solve_orders(other, seconds=seconds)
+        stops: list[bool] = []
+
+        def told(value: float, bound: float, doing: str, what: str = what, stops: list[bool] = stops) -> bool:
+            del doing
+            if report is not None and report(value, bound, f"worth of {what}"):
+                stops.append(True)
+            return bool(stops)
+
+        again = solve_orders(other, seconds=seconds, report=told)
+        if stops:
+            break
         reached = max(again.value, plan.value)  # more room never lowers what can be had
         high = max(0.0, again.bound - plan.value)
         found.append(Worth(what, reached - plan.value, max(0.0, reached - plan.bound), high))

@@ -9,7 +9,7 @@ import pytest
 
 from intake.app.commands import plan_vats
 from intake.app.commands.announce_shipment import amend
-from intake.app.documents.plan_picture import draw_plan, draw_room
+from intake.app.documents.plans.plan_picture import draw_plan, draw_room
 from intake.app.queries.reports.journey_forecast import dead_on_arrival
 from intake.app.session import House
 from intake.errors import BadInput, UnknownName

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from intake.app.commands.take_stock import take_stock
+from intake.app.queries.season.season_answer import plan_season
 from intake.app.queries.season.season_question import order_rows, read_season, season_of
 from intake.app.session import House
 from intake.cli.command_table import vatside
@@ -104,11 +105,70 @@ def test_waters_are_drawn_week_by_week_on_the_terminal(house_at: Open, file: Pat
     """Taken, fallow and free, with a letter where a supplier lands; what is there now takes the first weeks."""
     house = house_at()
     take_stock(house, STOCK, "stock.csv")
-    question, _ = season_of(house, read_season(file))
-    plan = solve_orders(question, seconds=4)
-    head, line, _ = water_lines(question, plan)
+    answer = plan_season(house, read_season(file), seconds=4)
+    head, line, _ = water_lines(answer)
     assert "A one lands" in head
     weeks = line.split()[1]
-    assert len(weeks) == 20
-    assert weeks.startswith("██████░")
-    assert [number for number, mark in enumerate(weeks) if mark == "A"] == [one.week for one in plan.landings]
+    assert len(weeks) == answer.question.last
+    present = answer.waters["quarantine"][0]
+    assert present.state == "present"
+    assert present.share is not None
+    assert 0 < present.share < 1 / 8, "forty small clams on six square metres: one eighth is not full"
+    assert weeks.startswith("▁▁▁▁▁▁░")
+    assert [number for number, mark in enumerate(weeks) if mark == "A"] == [one.week for one in answer.plan.landings]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "met"),
+    [
+        ("season.toml", "", "empty"),
+        ("season.toml", "\n  \n", "empty"),
+        ("season.csv", "kind,price\nclams,14\n", "not TOML"),
+        ("season.toml", "weeks = 20\n", "no kinds and no suppliers"),
+    ],
+)
+def test_what_is_no_season_file_is_told_so_with_the_example(tmp_path: Path, name: str, text: str, met: str) -> None:
+    """Not "add the key": what is expected, and where to start."""
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(BadInput) as refused:
+        read_season(path)
+    (finding,) = refused.value.findings
+    assert finding.value == met
+    assert "TOML" in finding.expected
+    assert "--example" in finding.do
+
+
+def test_a_broken_toml_file_is_told_its_line(tmp_path: Path) -> None:
+    """A season file with one wrong line is not sent back to the example."""
+    path = tmp_path / "season.toml"
+    path.write_text(SEASON.replace("price = 14", "price = = 14"), encoding="utf-8")
+    with pytest.raises(BadInput, match="line 8"):
+        read_season(path)
+
+
+def test_the_example_can_be_planned_and_printed(farm_folder: Path, tmp_path: Path) -> None:
+    """From the command alone: the example, the picture, the paper; the answer tells room by week."""
+    shown = CliRunner().invoke(vatside, ["season", "--example"], catch_exceptions=False)
+    path = tmp_path / "example.toml"
+    path.write_text(shown.stdout, encoding="utf-8")
+    asked = ["--farm", str(farm_folder), "season", str(path), "--seconds", "4", "--json"]
+    asked += ["--out", str(tmp_path / "out"), "--paper", "a3", "--picture", str(tmp_path / "season.svg")]
+    result = CliRunner().invoke(vatside, asked, catch_exceptions=False)
+    assert result.exit_code == 0, result.output
+    told = json.loads(result.stdout)
+    room = told["grow_out"]["room_m2"]
+    assert 0 < max(week["m2"] for week in told["grow_out"]["weeks"]) <= room
+    assert all(week["low"] <= week["high"] for week in told["grow_out"]["weeks"])
+    assert {one["state"] for one in told["waters"]["quarantine"]} >= {"taken", "fallow"}
+    assert (tmp_path / "season.svg").read_text(encoding="utf-8").startswith("<svg")
+    (pdf,) = (tmp_path / "out").glob("season-*.pdf")
+    assert pdf.read_bytes().startswith(b"%PDF")
+
+
+def test_a_search_can_be_stopped(house_at: Open, file: Path) -> None:
+    """The first report ends it: the best so far is told as that, and nothing more is worked out."""
+    answer = plan_season(house_at(), read_season(file), seconds=20, worth=True, report=lambda *_: True)
+    assert answer.stopped
+    assert answer.worth == ()
+    assert judge_orders(answer.question, answer.plan) == []

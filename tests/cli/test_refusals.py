@@ -56,6 +56,8 @@ WRONG: list[tuple[str, str]] = [
     ("clean Q0", "Q1"),
     ("hold S1-01 --reason ''", "reason"),
     ("hold S1-77 --reason lost", "S1-0"),
+    ("season", "--example"),
+    ("season --seconds 0 nothing.toml", "nothing.toml"),
     ("clear Q1 --by 2027-03-10", "never shortened"),
     ("clear Q3 --by 2027-03-10", "animals in it"),
     ("clear Q1 --by 10/03/2027", "2027-03-04"),

@@ -41,6 +41,7 @@ from forms.documents.shared_content import Danger, WorkRow
 from forms.documents.supplier_report import Rate, SupplierContent, SupplierRow
 from forms.documents.wall.plan_content import PlanBar, PlanContent, PlanMove, PlanRelief, PlanShort, PlanSystem, PlanVat
 from forms.layout.photo_plates import Photo
+from tests.forms.season_samples import capacity_paper, season_paper
 
 LONG_NAME = "Acanthastrea pseudolongissima var. septentrionalis × Micromussa lordhowensis (uncertain)"
 
@@ -425,5 +426,7 @@ def every_form(paper: str) -> dict[str, bytes]:
         "log": forms.dip_log(log_content(30), paper),
         "history": forms.history(history_content(60), paper),
         "supplier": forms.supplier_report(supplier_content(60), paper),
+        "season": forms.season(season_paper(), paper),
+        "capacity": forms.capacity(capacity_paper(), paper),
         "sampling": forms.sampling_list(sampling_content(), paper),
     }

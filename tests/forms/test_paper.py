@@ -34,7 +34,7 @@ from tests.forms.samples import (
     sheet_content,
 )
 
-LANDSCAPE = {"plan", "runsheet", "log"}
+LANDSCAPE = {"plan", "runsheet", "log", "season", "capacity"}
 
 
 @pytest.fixture(scope="module", params=["a4", "letter"])

@@ -34,7 +34,7 @@ _AIMS: Final = {
 
 def capacity(asked: Asked) -> Response:
     """Largest shipment of a mix that fits, for each landing day."""
-    from intake.app.documents.plan_picture import capacity_drawing
+    from intake.app.documents.plans.plan_picture import capacity_drawing
 
     job = _jobs(asked).last("capacity")
     rows = job.answer if job and not job.running and job.answer else None
@@ -62,7 +62,7 @@ def what_if(asked: Asked) -> Response:
     proposal = job.answer if job and not job.running else None
     picture = ""
     if proposal:
-        from intake.app.documents.plan_picture import plan_drawing
+        from intake.app.documents.plans.plan_picture import plan_drawing
 
         picture = inline(plan_drawing(house, proposal).svg())
     coming = [line for shipment in waiting(house) for line in house.lines_of(shipment) if line.announced]

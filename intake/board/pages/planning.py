@@ -126,7 +126,7 @@ def _choices(free: Problem, proposal: plan_vats.Proposal) -> list[dict[str, Any]
 
 def _picture(asked: Asked, proposal: Any) -> Any:
     """Vat space as the proposal leaves it, drawn once for each proposal."""
-    from intake.app.documents.plan_picture import plan_drawing
+    from intake.app.documents.plans.plan_picture import plan_drawing
 
     if proposal is None:
         return ""

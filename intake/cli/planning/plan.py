@@ -136,7 +136,7 @@ def plan(
 
         said += [f"Saved {path}" for path in print_proposal(house, proposal.as_dict(), proposal.day_zero, Path(out))]
     if picture is not None:
-        from intake.app.documents.plan_picture import draw_plan
+        from intake.app.documents.plans.plan_picture import draw_plan
 
         said.append(f"Saved {draw_plan(house, proposal, Path(picture))}")
     if json_:
@@ -159,7 +159,7 @@ def plan(
 def _check_picture(picture: str | None) -> None:
     """Refuse a name no picture can have before anything is done."""
     if picture is not None:
-        from intake.app.documents.plan_picture import check_name
+        from intake.app.documents.plans.plan_picture import check_name
 
         check_name(Path(picture))
 
@@ -249,6 +249,7 @@ def _show_losses(house: House, *, kept: bool) -> None:
 @click.option("--to", "last", default="", help="Last landing day (default: four weeks on).")
 @click.option("--every", default=7, show_default=True, help="Days between two landing days tried.")
 @click.option("--seconds", default=2.0, show_default=True, help="Time for each day's search.")
+@click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the answer as PDF.")
 @click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for the answer, .svg or .png.")
 @json_option
 @click.pass_context
@@ -260,6 +261,7 @@ def capacity(
     last: str,
     every: int,
     seconds: float,
+    out: str | None,
     picture: str | None,
     json_: bool,
 ) -> None:
@@ -277,7 +279,7 @@ def capacity(
     watch = None if json_ else lambda day, found: progress(f"{day}: {found} animals fit")
     days = _day(first, "--from"), _day(last, "--to")
     rows = capacity_of(house, Path(mix), *days, supplier=supplier, every=every, seconds=seconds, watch=watch)
-    drawn = _room_picture(rows, mix, picture)
+    drawn = [*_room_picture(rows, mix, picture), *_room_paper(house, rows, mix, out)]
     if json_:
         as_json(rows)
         return
@@ -291,9 +293,17 @@ def capacity(
 def _room_picture(rows: list[dict], mix: str, picture: str | None) -> list[str]:  # type: ignore[type-arg]
     if picture is None:
         return []
-    from intake.app.documents.plan_picture import draw_room
+    from intake.app.documents.plans.plan_picture import draw_room
 
     return [f"Saved {draw_room(rows, Path(mix).name, Path(picture))}"]
+
+
+def _room_paper(house: House, rows: list[dict[str, Any]], mix: str, out: str | None) -> list[str]:
+    if out is None:
+        return []
+    from intake.app.documents.plans.season_paper import print_capacity
+
+    return [f"Saved {print_capacity(house, rows, Path(mix).name, Path(out))}"]
 
 
 def _bar(part: int, whole: int) -> str:

@@ -11,6 +11,7 @@ from pydantic import Field
 
 from intake.app.queries.planning.packing_list import packing_list_bytes
 from intake.app.queries.planning.present_stock import freedoms
+from intake.app.queries.season.season_example import HOW_TO_START
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.library import Group
@@ -18,7 +19,7 @@ from intake.library.reading import model_of, toml_of
 from intake.library.values import Strict
 from intake.season import Kind, Offer, OrderPlan, Season, Shipper, Stock, Water
 
-__all__ = ["SeasonFile", "order_rows", "read_season", "season_of"]
+__all__ = ["SeasonFile", "order_rows", "read_season", "season_from", "season_of"]
 
 LONGEST_AGE = 60
 """Weeks for which growth is laid out; older animals keep the last figure."""
@@ -80,16 +81,43 @@ def read_season(file: Path) -> SeasonFile:
     BadInput
         Not TOML, a figure missing or out of range, or a supplier's kind that is no kind of the file.
     """
-    terms = model_of(SeasonFile, toml_of(packing_list_bytes(file), file.name), file.name)
+    return season_from(packing_list_bytes(file), file.name)
+
+
+def season_from(data: bytes, name: str) -> SeasonFile:
+    """The same from the bytes of a file or of a form.
+
+    Raises
+    ------
+    BadInput
+        As :func:`read_season`.
+    """
+    terms = model_of(SeasonFile, _table(data, name), name)
     faults = [
-        Finding(f"{file.name}, supplier.{name}.kind", kind, f"one of {', '.join(sorted(terms.kind))}")
-        for name, shipper in terms.supplier.items()
+        Finding(f"{name}, supplier.{sender}.kind", kind, f"one of {', '.join(sorted(terms.kind))}")
+        for sender, shipper in terms.supplier.items()
         for kind in shipper.kind
         if kind not in terms.kind
     ]
     if faults:
         raise BadInput(faults)
     return terms
+
+
+def _table(data: bytes, name: str) -> dict[str, Any]:
+    """The file as a table; what is no season file at all is told so, with where an example is."""
+    expected = "a TOML file of what can be sold and each supplier's terms"
+    if not data.strip():
+        raise BadInput(Finding(name, "empty", expected, HOW_TO_START))
+    try:
+        table = toml_of(data, name)
+    except BadInput as error:
+        if name.lower().endswith(".toml"):
+            raise
+        raise BadInput(Finding(name, "not TOML", expected, HOW_TO_START)) from error
+    if not {"kind", "supplier"} & set(table):
+        raise BadInput(Finding(name, "no kinds and no suppliers", expected, HOW_TO_START))
+    return table
 
 
 def season_of(house: House, terms: SeasonFile) -> tuple[Season, tuple[str, ...]]:
