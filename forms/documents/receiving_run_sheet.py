@@ -222,7 +222,7 @@ def _pictures(content: RunSheetContent, paper: Paper) -> list[Block]:
         )
         if lanes:
             blocks += [
-                NewPage(),
+                *([NewPage()] if blocks else []),  # the first stands under the list where there is room
                 Heading(f"Stations, {_clock(start)} to {_clock(end)}"),
                 Text("Numbers in bars are the No. in the list.", 8, sticky=True),
             ]
