@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from intake.receiving.box import BoxLine
+from intake.receiving.never_alone import box_binding, company_of
 from intake.receiving.problem import tub_names
 from intake.receiving.solution import DayPlan
 
@@ -35,6 +36,10 @@ class LandingStep:
         Of it past the end of that person's day.
     hours_in_bag
         At the start.
+    binds
+        Of an opening: why it is no earlier, where a second person lacks; empty otherwise.
+    company
+        Of an opening or dip: the second person where no one else works beside, from when to when.
     """
 
     uid: str
@@ -51,6 +56,8 @@ class LandingStep:
     overtime_minutes: int
     hours_in_bag: float
     dip_minutes: int = 0
+    binds: str = ""
+    company: tuple[tuple[str, datetime, datetime], ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """The step as plain data."""
@@ -69,6 +76,8 @@ class LandingStep:
             "overtime_minutes": self.overtime_minutes,
             "hours_in_bag": round(self.hours_in_bag, 2),
             "dip_minutes": self.dip_minutes,
+            "binds": self.binds,
+            "company": [[name, start.isoformat(), end.isoformat()] for name, start, end in self.company],
         }
 
 
@@ -77,6 +86,10 @@ def landing_steps(plan: DayPlan) -> tuple[LandingStep, ...]:
     problem = plan.problem
     ends = {hand.id: hand.ends for hand in problem.people}
     needs = {box.box: box for box in problem.boxes}
+    held = box_binding(problem, plan.placed)
+    second: dict[tuple[str, str], list[tuple[str, datetime, datetime]]] = {}
+    for one in company_of(problem, plan.placed):
+        second.setdefault((one.box, one.part), []).append((one.person, problem.at(one.start), problem.at(one.end)))
     rows: list[LandingStep] = []
     for put in plan.placed:
         box = needs[put.box]
@@ -102,6 +115,8 @@ def landing_steps(plan: DayPlan) -> tuple[LandingStep, ...]:
                     overtime_minutes=max(0, hands - ends.get(person, problem.horizon)),
                     hours_in_bag=(problem.age[put.box] + start) / 60,
                     dip_minutes=box.dip_minutes if part == "place" else 0,
+                    binds=held.get(put.box, "") if part == "open" else "",
+                    company=tuple(second.get((put.box, part), ())),
                 )
             )
     return tuple(sorted(rows, key=lambda row: (row.start, row.uid)))

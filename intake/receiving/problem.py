@@ -19,6 +19,7 @@ from intake.receiving.box import BoxLine, BoxNeed
 
 __all__ = [
     "DIP_PLACE",
+    "SECOND",
     "TABLE",
     "TUB",
     "BoxLine",
@@ -42,6 +43,8 @@ TABLE, TUB, DIP_PLACE = (frozenset((f"{kind} place",)) for kind in KINDS)
 """What a lane of each kind serves, named apart from the skills of people."""
 
 
+SECOND = "a second person"
+"""Stands in where only one person is in: no one opens boxes or handles chemicals alone."""
 _JOIN = " + "
 """Between the names of several tubs of one box."""
 
@@ -326,7 +329,7 @@ class DayProblem:
                 people.append(Hand(f"one more ({words})", need, 0, self.closes))
                 notes.append(f"No one who may {words} is in: the plan counts on one more person who can.")
         if len(people) < 2:
-            people.append(Hand("a second person", frozenset(), 0, self.closes))
+            people.append(Hand(SECOND, frozenset(), 0, self.closes))
             notes.append(
                 "No one opens boxes or handles chemicals alone: the plan counts on a second person. This is what binds."
             )

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from intake.receiving.box import BoxLine, BoxNeed
+from intake.receiving.never_alone import binding, company_of
 from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, minutes_between, tub_names
 
@@ -282,7 +283,7 @@ def plan_of(
     late = 0 if finish is None else max(0, finish - problem.closes)
     ages = [((problem.age[put.box] + put.open_at) / 60, put.box) for put in rows]
     worst = max(ages, key=lambda pair: pair[0], default=None)
-    overtime = _overtime(problem, steps)
+    overtime = _overtime(problem, steps, rows)
     return DayPlan(
         problem=problem,
         placed=rows,
@@ -293,7 +294,7 @@ def plan_of(
         aims=aims,
         rule=rule,
         overtime=overtime,
-        notes=(*problem.notes, *_late_notes(problem, rows, late, overtime)),
+        notes=(*problem.notes, *binding(problem, rows), *_late_notes(problem, rows, late, overtime)),
         seconds=seconds,
         reproducible=reproducible,
     )
@@ -350,14 +351,15 @@ def _note(box: BoxNeed, put: Placed, step: str, *, begun: bool, late: bool) -> s
     return ", ".join(words)
 
 
-def _overtime(problem: DayProblem, steps: Iterable[Step]) -> dict[str, int]:
+def _overtime(problem: DayProblem, steps: Iterable[Step], placed: Iterable[Placed]) -> dict[str, int]:
+    """Person → minutes past the end of their day, with their hands or as someone's second person."""
     ends = {hand.id: hand.ends for hand in problem.people}
+    work = [(person, problem.minute(step.hands_until)) for step in steps for person in step.people]
     over: dict[str, int] = {}
-    for step in steps:
-        for person in step.people:
-            past = problem.minute(step.hands_until) - ends.get(person, problem.horizon)
-            if past > 0:
-                over[person] = max(over.get(person, 0), past)
+    for person, end in [*work, *((one.person, one.end) for one in company_of(problem, placed))]:
+        past = end - ends.get(person, problem.horizon)
+        if past > 0:
+            over[person] = max(over.get(person, 0), past)
     return dict(sorted(over.items()))
 
 

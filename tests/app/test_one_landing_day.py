@@ -262,6 +262,26 @@ def test_who_is_at_other_work_is_no_company(house_at: Open) -> None:
             assert step.hands_until <= start or step.start >= start + timedelta(minutes=90), step.uid
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_the_timetable_leaves_the_second_person_at_the_landing(house_at: Open, seed: int) -> None:
+    """Rounds and baths of the day go to others: whoever is the second person of an opening has no other work then."""
+    house = house_at(NOON)
+    announced(house, seed)
+    keep_missing_days(house)
+    reschedule(house, seconds=0.3)
+    spans = [
+        (str(name), datetime.fromisoformat(start), datetime.fromisoformat(end))
+        for told in kept_days(house).values()
+        for step in told["steps"]  # type: ignore[attr-defined]
+        for name, start, end in step["company"]
+    ]
+    assert spans
+    for task in published_tasks(house):
+        for name, start, end in spans:
+            if task.kind not in {"receive", "acclimation", "placing"} and name in task.staff:
+                assert task.end <= start or task.start >= end, (task.title, name)
+
+
 def test_bags_shut_over_night_are_refused_and_kept_only_with_a_reason(house_at: Open) -> None:
     """A landing at eleven at night: refused with reliefs, nothing written; with a reason it is kept."""
     house = house_at()

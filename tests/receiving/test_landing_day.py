@@ -43,6 +43,63 @@ def test_one_person_alone_is_what_binds_and_is_said() -> None:
     assert any("second person" in note and "binds" in note for note in plan.notes)
 
 
+def test_boxes_that_wait_for_a_second_person_say_what_binds() -> None:
+    """Marou is alone until nine: note and work say so; with Teva in from the start there is nothing to say."""
+    late = (Hand("Marou", ALL, 0, 600), Hand("Teva", frozenset(), 90, 600))
+    plan = run_day(day([box(1), box(2)], people=late), seconds=0.1)
+    note = next(note for note in plan.notes if "binds" in note)
+    assert note.startswith("From 07:30 to 09:00 only Marou is free at the landing")
+    assert "2 boxes wait" in note
+    told = {step.box: step.binds for step in landing_steps(plan) if step.kind == "receive"}
+    assert all("from 07:30 to 09:00 only Marou" in words for words in told.values())
+    early = (Hand("Marou", ALL, 0, 600), Hand("Teva", frozenset(), 0, 600))
+    plan = run_day(day([box(1), box(2)], people=early), seconds=0.1)
+    assert not any("binds" in note for note in plan.notes)
+    assert not any(step.binds for step in landing_steps(plan))
+
+
+def test_animals_that_wait_for_a_second_person_at_the_dip_say_what_binds() -> None:
+    """Teva leaves after the opening and comes back as Odo at eleven: the dip waits for that, and it is told."""
+    crew = (Hand("Marou", ALL, 0, 600), Hand("Teva", frozenset(), 0, 40), Hand("Odo", frozenset(), 210, 600))
+    plan = run_day(day([box(1, dip_minutes=10, acclimation_minutes=60)], people=crew), seconds=0.1)
+    assert any("From 08:45 to 11:00 only Marou" in note and "box S1/1 waits" in note for note in plan.notes)
+
+
+def test_a_farm_of_one_says_at_every_opening_that_a_second_person_lacks() -> None:
+    """The timetable reads the steps: each opening says it."""
+    plan = run_day(day([box(1), box(2)], people=(Hand("Marou", ALL, 0, 600),)), seconds=0.1)
+    opened = [step for step in landing_steps(plan) if step.kind == "receive"]
+    assert all("a second person is to be found" in step.binds for step in opened)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_every_opening_and_dip_has_a_second_person_by_name(seed: int) -> None:
+    """Each of its minutes someone else works at the landing or is named, is in, and has no other published work."""
+    problem = invented(10, seed)
+    taken = (Taken("Marou", 30, 75), Taken("Teva", 60, 90), Taken("Odo", 120, 150))
+    plan = run_day(replace(problem, taken=taken), seconds=0.1)
+    steps = landing_steps(plan)
+    here = [(name, minute(problem, s.start), minute(problem, s.hands_until)) for s in steps for name in s.people]
+    here += [(name, minute(problem, a), minute(problem, b)) for s in steps for name, a, b in s.company]
+    for name, start, end in here:
+        assert not any(one.name == name and one.start < end and start < one.end for one in taken)
+    alone = [s for s in steps if s.kind == "receive" or s.dip_minutes]
+    for step in alone:
+        start = minute(problem, step.start)
+        end = start + step.dip_minutes if step.dip_minutes else minute(problem, step.hands_until)
+        for at in range(start, end):
+            assert len({name for name, one, other in here if one <= at < other}) >= 2, (step.uid, at)
+
+
+def test_who_stays_only_as_the_second_person_is_overtime_too() -> None:
+    """Teva may do nothing and goes at noon; Marou opens until one: Teva stays for it, and it is told."""
+    crew = (Hand("Marou", ALL, 0, 600), Hand("Teva", frozenset(), 0, 60))
+    plan = run_day(day([box(n) for n in range(1, 6)], people=crew, tables=1), seconds=0.1)
+    last = max(minute(plan.problem, step.end) for step in plan.steps if step.step == "count")
+    assert last > 60
+    assert plan.overtime == {"Teva": last - 60}
+
+
 def test_a_box_of_three_tubs_takes_three_and_no_others_enter_them() -> None:
     """Three tubs side by side, each in use by one box at a time; a station too small is reported."""
     plan = run_day(day([box(1, tubs=3), box(2, tubs=2), box(3)], tubs=4), seconds=0.3)

@@ -52,6 +52,7 @@ def timetable(  # the options of the command
     """
     from intake.app.commands.schedule_work import reschedule
     from intake.app.queries.planning.deadlines import deadline_facts, deadlines
+    from intake.app.queries.planning.landing_work import landing_binds
     from intake.app.queries.planning.timetable_warnings import lapses_now
     from intake.errors import BadInput, Finding
     from intake.timetable import as_dict, lacking
@@ -74,6 +75,7 @@ def timetable(  # the options of the command
         told["skills"] = [asdict(one) for one in lacking(found.unplaced, house.site)]
         told["proposed"] = propose
         told["lapses"] = lapses_now(house)
+        told["landing_binds"] = landing_binds(house)
         as_json(told)
     else:
         progress("")
@@ -89,6 +91,8 @@ def _watch(step: Progress) -> None:
 
 
 def _show(house: House, found: Timetable, days: int, who: str) -> None:
+    from intake.app.queries.planning.landing_work import landing_binds
+
     until = house.now + timedelta(days=days)
     mine = [task for task in found.tasks if not who or who in task.staff]
     shown = [task for task in mine if task.start < until]
@@ -99,6 +103,7 @@ def _show(house: House, found: Timetable, days: int, who: str) -> None:
     _show_late(house, found)
     _show_moved(house, found)
     _show_unplaced(house, found)
+    say([f"! {words}" for words in landing_binds(house)])
     for batch, words in found.broken:
         say([f"✗ {batch} cannot be released: {words}"])
 

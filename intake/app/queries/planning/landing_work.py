@@ -20,6 +20,7 @@ __all__ = [
     "day_subject",
     "hands_taken",
     "kept_days",
+    "landing_binds",
     "landing_tasks",
     "last_placings",
     "placed_at",
@@ -68,12 +69,35 @@ def landing_tasks(house: House) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda row: (row["start"], row["uid"]))
 
 
+def _second(house: House, step: Mapping[str, Any]) -> list[str]:
+    people = house.site.people
+    names = dict.fromkeys(str(one[0]) for one in step.get("company") or ())
+    return [people[name].name or name if name in people else name for name in names]
+
+
+def landing_binds(house: House) -> list[str]:
+    """What holds openings of shipments to come, where a second person lacks, as sentences; the same words once."""
+    received = house.floor().received
+    held: dict[str, list[str]] = {}
+    for step in _steps(house):
+        if step.get("binds") and step["shipment"] not in received:
+            held.setdefault(str(step["binds"]), []).append(str(step["box"]))
+    return [f"{_and_more(boxes)}: {words}. This is what binds." for words, boxes in held.items()]
+
+
+def _and_more(boxes: Sequence[str]) -> str:
+    rest = len(boxes) - 3
+    return "Opening of " + ", ".join(boxes[:3]) + (f" and {rest} more" if rest > 0 else "")
+
+
 def _task(house: House, step: Mapping[str, Any]) -> dict[str, Any]:
     batches = [str(batch) for batch, _ in step["batches"]]
     box, part = str(step["box"]).rpartition("/")[2], str(step["uid"]).rpartition("/")[2]
     vats = [str(vat) for vat in step.get("vats") or ()]
     where = f"; into {', '.join(vats)}" if vats else ""
     late = f"; {step['overtime_minutes']} min past the end of the day" if step["overtime_minutes"] else ""
+    binds = f"; {step['binds']}" if step.get("binds") else ""
+    second = "".join(f"; second person: {name}" for name in _second(house, step))
     places = f" at {', '.join(step['lanes'])}" if step["lanes"] else ""
     follows = str(step["uid"]).removesuffix(part) + _FOLLOWS[part] if part in _FOLLOWS else ""
     return {
@@ -87,7 +111,7 @@ def _task(house: House, step: Mapping[str, Any]) -> dict[str, Any]:
         "staff": list(step["people"]),
         "station": step["station"],
         "title": f"{_TITLES[step['kind']]} {box}: {', '.join(batches)}",
-        "why": f"landing day of {step['shipment']}, {step['hours_in_bag']:.1f} h in the bag{places}{where}{late}",
+        "why": f"landing day of {step['shipment']}, {step['hours_in_bag']:.1f} h in the bag{places}{where}{second}{late}{binds}",
         "sequence": 0,
         "dip": "",
         "number": 1,
@@ -125,6 +149,9 @@ def hands_taken(house: House, but: str = "") -> dict[str, list[tuple[datetime, d
         start, until = datetime.fromisoformat(step["start"]), datetime.fromisoformat(step["hands_until"])
         for person in step["people"]:
             taken.setdefault(str(person), []).append((start, until))
+        for person, since, to in step.get("company") or ():
+            span = datetime.fromisoformat(str(since)), datetime.fromisoformat(str(to))
+            taken.setdefault(str(person), []).append(span)
         for lane in step["lanes"]:
             taken.setdefault(str(lane), []).append((start, datetime.fromisoformat(step["ends"])))
     return {name: sorted(rows) for name, rows in sorted(taken.items())}
