@@ -14,6 +14,7 @@ KEYS: dict[tuple[str, str], str] = {
         "how salinity is shown and typed: `psu`, `ppt` (practical salinity by its everyday name) or a specific gravity with its "
         "sample and water temperature; empty: PSU, on a US farm ppt"
     ),
+    ("farm", "language"): "of papers and calendars, unless a person reads another: `en`, `es`, or `es-419` with a decimal point",
     ("farm", "country"): "for public holidays, on which only what must be done is scheduled",
     ("farm", "latitude"): "degrees north, for dusk: some inspections are made after dark",
     ("farm", "longitude"): "degrees east, for dusk",

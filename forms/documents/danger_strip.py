@@ -36,16 +36,23 @@ def kill_strip(kills: tuple[Danger, ...], emergency: str, width: float) -> Row:
             top += high + 3
         corner = (width - wide - 1.5, y + 1.5)
         sheet.box(corner, (wide, height - 4), 0.0, 1.0)
-        sheet.words(corner[0] + 1.5, corner[1] + 3.6, "EMERGENCY number of this farm" if wide > 50 else "EMERGENCY, this farm",
+        sheet.words(corner[0] + 1.5, corner[1] + 3.6, _heading(sheet, wide),
                     Look(9, bold=True))  # fmt: skip
         if emergency:
             sheet.lines(corner[0] + 1.5, corner[1] + 4.6, number, number_look)
         else:
             foot = corner[1] + height - 5.5
             sheet.line((corner[0] + 1.5, foot), (corner[0] + wide - 1.5, foot), GRID)
-            sheet.entry((corner[0] + 1, foot - 8), (wide - 2, 8), "emergency", "Emergency number of this farm")
+            sheet.entry((corner[0] + 1, foot - 8), (wide - 2, 8), "emergency",
+                        sheet.say("Emergency number of this farm"))  # fmt: skip
 
     return Row(height, draw)
+
+
+def _heading(sheet: SheetPen, wide: float) -> str:
+    """What stands over the number: the longer words where both it and its translation fit."""
+    whole = sheet.say("EMERGENCY number of this farm")
+    return whole if wide > 50 and Look(9, bold=True).width(whole) < wide - 2 else sheet.say("EMERGENCY, this farm")
 
 
 def wear_line(marks: tuple[str, ...], words: str, width: float) -> Row | None:

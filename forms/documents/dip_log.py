@@ -8,6 +8,7 @@ from forms.documents.danger_strip import KillStrip
 from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Danger, WorkRow, joined, marked
 from forms.layout.blocks import Caution, Masthead, Text
 from forms.layout.page import Block, Part, bind, flow, paper_of
+from forms.layout.speech import ENGLISH, Speech
 from forms.layout.table_grid import Cell, Column, Grid, tick, write
 
 __all__ = ["DipLogContent", "DipLogRow", "dip_log"]
@@ -58,6 +59,7 @@ class DipLogContent:
     kills: tuple[Danger, ...] = ()
     emergency: str = ""
     printed: str = ""
+    language: Speech = ENGLISH
 
 
 def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
@@ -83,29 +85,35 @@ def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False
         For an unknown paper.
     """
     size = paper_of(paper, landscape=True)
+    say = content.language.say
     columns = (
-        Column("Date", 1.0), Column("Vat", 0.8), Column("Batch", 1.2), Column("Count", 0.7, "right"),
-        Column("What", 2.4), Column("Strength", 1.9), Column("Minutes", 0.8, "right"), Column("Protection", 1.1),
-        Column("Done", 0.6, "centre"), Column("Time, initials", 1.3), Column("Found: what, how many", 1.9),
+        Column(say("Date"), 1.0), Column(say("Vat"), 0.8), Column(say("Batch"), 1.2), Column(say("Count"), 0.7, "right"),
+        Column(say("What"), 2.4), Column(say("Strength"), 1.9), Column(say("Minutes"), 0.8, "right"),
+        Column(say("Protection"), 1.1), Column(say("Done"), 0.6, "centre"), Column(say("Time, initials"), 1.3),
+        Column(say("Found: what, how many"), 1.9),
     )  # fmt: skip
-    rows = tuple(_row(r, n) for n, r in enumerate(content.rows, start=1))
+    rows = tuple(_row(r, n, content.language) for n, r in enumerate(content.rows, start=1))
+    title = say("Dip and inspection log")
     blocks: list[Block] = [
-        Masthead("Dip and inspection log", content.title, content.printed, corner=content.farm),
+        Masthead(title, content.title, content.printed, corner=content.farm),
         KillStrip(content.kills, content.emergency),
     ]
     if content.cautions:
-        blocks.append(Caution((*content.cautions, LOCAL_RULES), 8.5))
+        blocks.append(Caution((*content.cautions, say(LOCAL_RULES)), 8.5, say("CAUTION")))
     blocks.append(Grid(columns, rows, size=_SIZE, narrow=True, row_mm=11.0))
     if any(not r.work.published for r in content.rows):
-        blocks.append(Text(UNSOURCED_NOTE, 8))
-    part = Part("Dip and inspection log", content.title, tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Dip and inspection log", author=content.farm, fillable=fillable)
+        blocks.append(Text(say(UNSOURCED_NOTE), 8))
+    part = Part(title, content.title, tuple(blocks))
+    pages = [(part, flow(blocks, size))]
+    return bind(pages, size, title, author=content.farm, fillable=fillable, language=content.language)
 
 
-def _row(row: DipLogRow, number: int) -> tuple[Cell | str, ...]:
+def _row(row: DipLogRow, number: int, language: Speech) -> tuple[Cell | str, ...]:
     """What a row says; a box to write in where nothing is on record yet."""
     strength = joined((marked(row.work.strength, published=row.work.published), row.order), "\n")
-    what = joined((row.work.what, f"Bath water: {row.after}" if row.after else ""), "\n")
+    what = joined(
+        (row.work.what, language.say("Bath water: {disposal}", disposal=row.after) if row.after else ""), "\n"
+    )
     name = f"{number}.{row.vat}.{row.batch}"
     return (
         Cell(row.work.date, bold=True), Cell(row.vat, bold=True, size=12), Cell(row.batch, bold=True),

@@ -23,12 +23,15 @@ from forms.layout.sheet_pen import (
     sheet_paper,
     wrapped,
 )
+from forms.layout.speech import ENGLISH, Speech, phrase
 from forms.layout.stamp import STAMP
 
 __all__ = ["RoundContent", "RoundDue", "RoundLot", "RoundStop", "RoundVat", "round_sheet", "round_sheets"]
 
-_COLUMNS = (("vat", 14.0), ("lot", 36.0), ("on record", 15.0), ("dead", 14.0), ("weak", 14.0), ("left", 17.0),
-            ("danger", 13.0))  # fmt: skip
+_COLUMNS = (
+    (phrase("vat"), 14.0), (phrase("lot"), 36.0), (phrase("on record"), 15.0), (phrase("dead"), 14.0),
+    (phrase("weak"), 14.0), (phrase("left"), 17.0), (phrase("danger"), 13.0),
+)  # fmt: skip
 _DUE_X = sum(wide for _, wide in _COLUMNS)
 _ROW_MM, _TICKED_MM = 8.0, 10.6
 _SMALL = Look(SMALLEST)
@@ -37,12 +40,13 @@ _FOOT_MM = 9.0
 
 @dataclass(frozen=True, slots=True)
 class RoundDue:
-    """Work due today: its sign, strength or what to do, minutes and protection, where the bath goes, its state."""
+    """Work due today: its sign, strength or what to do, minutes and protection, where the bath goes, its state, and if done."""
 
     mark: str
     what: str
     detail: str = ""
     state: str = ""
+    done: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,7 @@ class RoundContent:
     emergency: str = ""
     temperature_unit: str = "°C"
     salinity_unit: str = "PSU"
+    language: Speech = ENGLISH
 
 
 def round_sheet(content: RoundContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
@@ -119,11 +124,13 @@ def round_sheets(contents: Sequence[RoundContent], paper: str = "a4", *, fillabl
     if not contents:
         message = "nothing to print: no round was given"
         raise PaperError(message)
-    canvas, buffer = document(size.size, joined(("Daily round", contents[0].date)), contents[0].farm)
+    first = contents[0]
+    title = joined((first.language.say("Daily round"), first.date))
+    canvas, buffer = document(size.size, title, first.farm, first.language)
     pen = Pen(canvas, fillable)
     sheet = SheetPen(pen, size)
     for number, content in enumerate(contents, start=1):
-        pen.prefix = f"round {number}."
+        pen.prefix, pen.language = f"round {number}.", content.language
         for draw in _pages(content, sheet):
             draw()
             canvas.showPage()
@@ -136,7 +143,7 @@ def _pages(content: RoundContent, sheet: SheetPen) -> list[partial[None]]:
     above = [_head(content, width), kill_strip(content.kills, content.emergency, width)]
     warned = wear_line((), content.warnings, width)
     above += [warned] if warned else []
-    heading = _heading(width)
+    heading = _heading(content, width)
     first = sum(row.height for row in above)
     bands = [_band(content, stop, n, heading, width) for n, stop in enumerate(content.stops, start=1)]
     pages = pages_of(bands, first, 12.0, sheet.height - _FOOT_MM)
@@ -151,26 +158,36 @@ def _draw(sheet: SheetPen, content: RoundContent, page: DayPage, above: list[Row
             row.draw(sheet, y)
             y += row.height
     else:
-        sheet.words(0, 6, joined((content.who, f"Round, {content.date}", f"page {number}")), Look(13, bold=True))
+        sheet.words(0, 6, joined((content.who, *_titled(content, number))), Look(13, bold=True))
     for top, draw in page.drawn:
         draw(sheet, top)
     bottom = sheet.height - _FOOT_MM
     if page.end + 14 <= bottom:
-        sheet.words(0, page.end + 3.4, "Seen; told whom", Look(9, bold=True))
+        sheet.words(0, page.end + 3.4, sheet.say("Seen; told whom"), Look(9, bold=True))
         sheet.ruled(page.end + 3.5, bottom)
-    _foot(sheet, content, f"page {number} of {total}")
+    _foot(sheet, content, sheet.say("page {number} of {total}", number=number, total=total))
+
+
+_DANGERS = (("poison", phrase("poison")), ("cuts", phrase("cuts")), ("stings", phrase("stings")))
+_WORK = (("dip", phrase("dip")), ("inspection", phrase("inspect")), ("transfer", phrase("move")))
+"""Sign → the word beside it in the foot."""
+
+
+def _titled(content: RoundContent, number: int) -> tuple[str, str]:
+    say = content.language.say
+    return say("Round, {day}", day=content.date), say("page {number}", number=number)
 
 
 def _foot(sheet: SheetPen, content: RoundContent, told: str) -> None:
     y = sheet.height - _FOOT_MM + 1.5
     sheet.line((0, y), (sheet.width, y), GRID)
     x = 0.0
-    for mark, word in (("poison", "poison"), ("cuts", "cuts"), ("stings", "stings")):
+    for mark, word in _DANGERS:
         draw_danger(sheet, mark, (x, y + 0.5), 3.4)
-        x += 4.2 + sheet.words(x + 3.9, y + 3.2, word, _SMALL) + 2
-    for mark, word in (("dip", "dip"), ("inspection", "inspect"), ("transfer", "move")):
+        x += 4.2 + sheet.words(x + 3.9, y + 3.2, sheet.say(word), _SMALL) + 2
+    for mark, word in _WORK:
         draw_due(sheet, mark, (x, y + 0.5), 3.2)
-        x += 4.0 + sheet.words(x + 3.7, y + 3.2, word, _SMALL) + 2
+        x += 4.0 + sheet.words(x + 3.7, y + 3.2, sheet.say(word), _SMALL) + 2
     sheet.words(sheet.width, y + 3.2, told, Look(SMALLEST, bold=True, align="right"))
     sheet.words(0, y + 6.6, joined((content.printed, content.farm, STAMP.get())), _SMALL)
 
@@ -178,45 +195,45 @@ def _foot(sheet: SheetPen, content: RoundContent, told: str) -> None:
 def _head(content: RoundContent, width: float) -> Row:
     """Whose round, which day, how many vats and animals."""
     side = qr_side(content.address, 13.0)
-    who, look = fitted(content.who or "Everyone", (30, 24, 18, 14), Look(bold=True, narrow=False), 70)
+    who, look = fitted(
+        content.who or content.language.say("Everyone"), (30, 24, 18, 14), Look(bold=True, narrow=False), 70
+    )
     vats = [vat for stop in content.stops for vat in stop.vats]
     animals = sum(lot.headcount for vat in vats for lot in vat.lots)
     left = max((look.width(line) for line in who), default=0.0) + 4
-    words = joined(
-        (
-            content.hours,
-            "cleanest water first, never back",
-            f"{len(vats)} vat{'' if len(vats) == 1 else 's'}, {animals:,} animals",
-        )
-    )
+    say, say_many = content.language.say, content.language.say_many
+    here, alive = say_many("{n} vat", "{n} vats", len(vats)), say_many("{n} animal", "{n} animals", animals)
+    words = joined((content.hours, say("cleanest water first, never back"), f"{here}, {alive}"))
     lines = wrapped(words, Look(9.5), width - left - side - 2)
     height = max(15.0, side + 1, len(who) * 0.36 * look.size + 2, 7 + len(lines) * 4.0) + 1
 
     def draw(sheet: SheetPen, y: float) -> None:
         for n, line in enumerate(who):
             sheet.words(0, y + (n + 1) * 0.36 * look.size - 0.5, line, look)
-        sheet.words(left, y + 5.2, f"Round, {content.date}", Look(14, bold=True))
+        sheet.words(left, y + 5.2, _titled(content, 1)[0], Look(14, bold=True))
         sheet.lines(left, y + 6.8, lines, Look(9.5))
         sheet.qr(content.address, (width - side, y), side)
 
     return Row(height, draw)
 
 
-def _heading(width: float) -> Row:
+def _heading(content: RoundContent, width: float) -> Row:
     bold = Look(SMALLEST, bold=True, align="centre")
+    due = content.language.say("due today, tick when done")
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (width, 5.0), GRID, GREY)
         x = 0.0
-        for word, wide in (*_COLUMNS, ("due today, tick when done", width - _DUE_X)):
-            sheet.words(x + wide / 2, y + 3.6, word, bold)
+        for word, wide in _COLUMNS:
+            sheet.words(x + wide / 2, y + 3.6, sheet.say(word), bold)
             x += wide
+        sheet.words(x + (width - _DUE_X) / 2, y + 3.6, due, bold)
 
     return Row(5.0, draw)
 
 
 def _band(content: RoundContent, stop: RoundStop, number: int, heading: Row, width: float) -> Band:
-    rows = [row for vat in stop.vats for row in _vat_rows(vat, width)]
+    rows = [row for vat in stop.vats for row in _vat_rows(content, vat, width)]
     return Band(_bar(content, stop, number, width), tuple(rows), heading)
 
 
@@ -239,9 +256,9 @@ def _bar(content: RoundContent, stop: RoundStop, number: int, width: float) -> R
         if stop.barrier:
             draw_wear(sheet, "gloves", (black + 1.5, y + 1 + (tall - 6.6) / 2))
             sheet.lines(black + 9, y + 1 + (tall - len(barrier) * 3.8) / 2, barrier, Look(9, bold=True))
-            told = f"before {stop.system}: {stop.barrier}"
+            told = sheet.say("before {system}: {barrier}", system=stop.system, barrier=stop.barrier)
             sheet.tick((width - 57.5, y + 1 + (tall - 10) / 2), f"{number}.barrier", told)
-        sheet.lines(width - 46, y + 1 + (tall - 6.8) / 2, ("whole", "system"), _SMALL)
+        sheet.lines(width - 46, y + 1 + (tall - 6.8) / 2, _whole(sheet), _SMALL)
         units = ((width - 36, "°C", content.temperature_unit), (width - 18, "PSU", content.salinity_unit))
         for x, field, unit in units:
             sheet.write((x, y + 1 + (tall - 9.6) / 2), (17, 9.6), f"{number}.{field}", label=unit,
@@ -250,9 +267,13 @@ def _bar(content: RoundContent, stop: RoundStop, number: int, width: float) -> R
     return Row(height, draw)
 
 
-def _vat_rows(vat: RoundVat, width: float) -> list[Row]:
+def _whole(sheet: SheetPen) -> tuple[str, ...]:
+    return wrapped(sheet.say("whole system"), _SMALL, 10.5)
+
+
+def _vat_rows(content: RoundContent, vat: RoundVat, width: float) -> list[Row]:
     """A row for each lot; the vat's name stands over the first of them."""
-    return [_lot_row(vat, lot, n, width) for n, lot in enumerate(vat.lots)]
+    return [_lot_row(content, vat, lot, n, width) for n, lot in enumerate(vat.lots)]
 
 
 def _due_lines(due: RoundDue, room: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -260,7 +281,7 @@ def _due_lines(due: RoundDue, room: float) -> tuple[tuple[str, ...], tuple[str, 
     return wrapped(due.what, Look(9.5, bold=True), room), detail
 
 
-def _lot_row(vat: RoundVat, lot: RoundLot, place: int, width: float) -> Row:
+def _lot_row(content: RoundContent, vat: RoundVat, lot: RoundLot, place: int, width: float) -> Row:
     room = width - _DUE_X - 17
     told = [(due, *_due_lines(due, room)) for due in lot.due]
     each = [max(_TICKED_MM, len(what) * 4.0 + len(detail) * 3.36 + 0.8) for _, what, detail in told]
@@ -278,10 +299,12 @@ def _lot_row(vat: RoundVat, lot: RoundLot, place: int, width: float) -> Row:
         foot = sheet.lines(_COLUMNS[0][1] + 1, y + (height - left) / 2, batch, batch_look)
         sheet.lines(_COLUMNS[0][1] + 1, foot, name, Look(9))
         x = _COLUMNS[0][1] + _COLUMNS[1][1]
-        sheet.words(x + 13.5, y + height / 2 + 1.7, f"{lot.headcount:,}", Look(13, bold=True, align="right"))
+        sheet.words(
+            x + 13.5, y + height / 2 + 1.7, content.language.count(lot.headcount), Look(13, bold=True, align="right")
+        )
         x += _COLUMNS[2][1]
         for word, wide in _COLUMNS[3:6]:
-            told_field = f"{vat.vat}, {lot.batch}: {word}"
+            told_field = f"{vat.vat}, {lot.batch}: {sheet.say(word)}"
             sheet.entry((x, y), (wide, height), f"{vat.vat}.{lot.batch}.{word}", told_field)
             x += wide
         if vat.danger is not None:
@@ -292,9 +315,8 @@ def _lot_row(vat: RoundVat, lot: RoundLot, place: int, width: float) -> Row:
             draw_due(sheet, due.mark, (_DUE_X + 1, top + 0.8), 3.6)
             below = sheet.lines(_DUE_X + 5.5, top + 0.2, what, Look(9.5, bold=True))
             sheet.lines(_DUE_X + 5.5, below, detail, _SMALL)
-            done = due.state.lower().startswith("done")
             sheet.tick((width - 10.4, top + 0.3), f"{vat.vat}.{lot.batch}.due-{n}", f"{vat.vat}, {lot.batch}: {due.what}",
-                       ticked=done)  # fmt: skip
+                       ticked=due.done)  # fmt: skip
             top += tall
 
     return Row(height, draw)

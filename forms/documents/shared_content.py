@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from forms.layout.speech import ENGLISH, Speech, phrase
+
 __all__ = ["LOCAL_RULES", "UNSOURCED", "UNSOURCED_NOTE", "Danger", "Units", "WorkRow", "marked", "number"]
 
 
 UNSOURCED = "†"
-LOCAL_RULES = "Follow local rules and your veterinarian."
-UNSOURCED_NOTE = "† common practice; no published source for this value"
+LOCAL_RULES = phrase("Follow local rules and your veterinarian.")
+UNSOURCED_NOTE = phrase("† common practice; no published source for this value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +74,9 @@ class WorkRow:
     published: bool = True
 
 
-def number(value: float | None, decimals: int) -> str:
+def number(value: float | None, decimals: int, language: Speech = ENGLISH) -> str:
     """A number with fixed decimals and a true minus sign; a dash when there is none."""
-    if value is None:
-        return "–"
-    text = f"{value:.{decimals}f}"
-    if text.startswith("-"):
-        text = text[1:] if float(text) == 0 else "−" + text[1:]
-    return text
+    return "–" if value is None else language.number(value, decimals)
 
 
 def marked(text: str, *, published: bool) -> str:

@@ -14,6 +14,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from forms.layout.lettering import BOLD, NARROW, REGULAR, clean, lay, load_faces, one_line, unprintable
 from forms.layout.pen import Pen
+from forms.layout.speech import ENGLISH, Speech
 from forms.layout.stamp import STAMP
 
 __all__ = [
@@ -245,7 +246,9 @@ class _Sheet(Canvas):
         super().save()
 
 
-def document(size: tuple[float, float], title: str, author: str = "") -> tuple[Canvas, io.BytesIO]:
+def document(
+    size: tuple[float, float], title: str, author: str = "", language: Speech = ENGLISH
+) -> tuple[Canvas, io.BytesIO]:
     """An empty document whose bytes depend on its content alone: no date, no chance, and no author but the farm."""
     load_faces()
     rl_config.useA85 = (
@@ -253,7 +256,7 @@ def document(size: tuple[float, float], title: str, author: str = "") -> tuple[C
     )
     buffer = io.BytesIO()
     # An own first face: the stock one is not embedded.
-    options: dict[str, Any] = {"invariant": 1, "pageCompression": 1, "lang": "en", "initialFontName": REGULAR}
+    options: dict[str, Any] = {"invariant": 1, "pageCompression": 1, "lang": language.code, "initialFontName": REGULAR}
     canvas = _Sheet(buffer, pagesize=size, **options)
     canvas.setTitle(clean(title))
     canvas.setAuthor(clean(author))
@@ -265,7 +268,7 @@ def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     left, width = paper.left_mm * mm, paper.content_width
     y = (paper.bottom_mm + (3.2 if STAMP.get() else 1.4)) * mm
     pen.line((left, y + 10), (left + width, y + 10), 0.4)
-    number = f"page {page} of {pages}"
+    number = pen.language.say("page {number} of {total}", number=page, total=pages)
     pen.aligned((left, width), y, number, face=BOLD, size=8, align="right")
     words = f"{part.title} · {part.subject}" if part.subject else part.title
     fitted = one_line(words, REGULAR, 8, width - 80)
@@ -293,6 +296,7 @@ def bind(
     *,
     author: str = "",
     fillable: bool = False,
+    language: Speech = ENGLISH,
 ) -> bytes:
     """PDF bytes of parts already flowed over pages; page x of y counts within each part.
 
@@ -308,8 +312,10 @@ def bind(
         message = "nothing to print: no content was given"
         raise PaperError(message)
     about = parts[0][0].subject if len(parts) == 1 else ""
-    canvas, buffer = document(paper.size, f"{title} · {about}" if about and about not in title else title, author)
-    pen = Pen(canvas, fillable)
+    canvas, buffer = document(
+        paper.size, f"{title} · {about}" if about and about not in title else title, author, language
+    )
+    pen = Pen(canvas, fillable, language=language)
     for n, (part, pages) in enumerate(parts, start=1):
         pen.prefix = f"{n}."
         for number, blocks in enumerate(pages, start=1):

@@ -10,6 +10,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 from forms.layout.lettering import LEADING, REGULAR, clean
+from forms.layout.speech import ENGLISH, Speech
 
 __all__ = ["Pen", "field_name"]
 
@@ -26,12 +27,15 @@ class Pen:
         True to place form fields where a cell names one.
     prefix
         Put before every field name so that several sheets in one file do not share fields.
+    language
+        The language of what is drawn now.
     """
 
     canvas: Canvas
     fillable: bool = False
     prefix: str = ""
     used: set[str] = field(default_factory=set)
+    language: Speech = ENGLISH
 
     def text(self, x: float, baseline: float, text: str, face: str = REGULAR, size: float = 9.0) -> None:
         """Write one line from `x` to the right."""

@@ -112,6 +112,10 @@ class SheetPen:
     pen: Pen
     paper: Paper
 
+    def say(self, words: str, /, **values: object) -> str:
+        """A phrase in the language of the page."""
+        return self.pen.language.say(words, **values)
+
     @property
     def width(self) -> float:
         """Width between the margins, mm."""

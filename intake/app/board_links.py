@@ -29,7 +29,7 @@ def board_line(house: House, page: str) -> Iterator[str]:
     """The line of an event that names its page on the board, where the address is known."""
     address = page_address(house, page)
     if address:
-        yield f"On the board: {address}"
+        yield house.language.say("On the board: {address}", address=address)
 
 
 def page_address(house: House, page: str) -> str:

@@ -16,6 +16,7 @@ from intake.errors import BadInput, Finding, Refused, StoreTrouble
 from intake.farm.floor import Batch, Floor, Reading
 from intake.farm.reading import read_site
 from intake.farm.site import Farm, Site
+from intake.language import ENGLISH, Language, language_of
 from intake.ledger import Entry, Record, readings
 from intake.library import FILES as LIBRARY_FILES
 from intake.library import Library, load
@@ -34,7 +35,6 @@ __all__ = [
     "open_books",
     "open_house",
 ]
-
 
 _LARGEST_FARM_FILE: Final = 2_000_000
 """Bytes of the largest farm.toml read: a hundred vats with comments take a hundredth."""
@@ -56,6 +56,8 @@ class House:
         Person who answers for what is recorded now.
     now
         The present, read once for the whole command.
+    language
+        Of whoever reads what is made now: the farm's, unless :meth:`speaking` says another.
     """
 
     folder: Path
@@ -66,6 +68,7 @@ class House:
     now: datetime
     refuses: Finding | None = None
     """Why nothing may be recorded: the clock stands before the last entry, or far behind it and nobody confirmed the day."""
+    language: Language = ENGLISH
     confirmed: str = ""
     """The day somebody confirmed as today, ``2027-11-30``, where the last entry is of long ago."""
     _views: list[View] = field(default_factory=list, repr=False)
@@ -80,6 +83,10 @@ class House:
     def at(self, moment: datetime) -> House:
         """The same farm, with the clock at another moment."""
         return replace(self, now=moment, _views=[], _floors={})
+
+    def speaking(self, code: str) -> House:
+        """The same farm at the same moment, for a reader of another language."""
+        return self if self.language.code == code else replace(self, language=language_of(code))
 
     @property
     def view(self) -> View:
@@ -348,7 +355,8 @@ def open_house(
     if site.people:
         site.person(person)
     opened = open_books(here, site.farm) if books is None else Books.open(books, create=False, site=site.farm.site)
-    return House(here, site, library, opened, person, now or system_clock.now(), confirmed=confirmed)
+    return House(here, site, library, opened, person, now or system_clock.now(), confirmed=confirmed,
+                 language=language_of(site.farm.language))  # fmt: skip
 
 
 def as_of_last_entry(house: House) -> House:

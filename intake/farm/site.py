@@ -71,6 +71,7 @@ class Farm(Strict):
     salinity: Literal["", "psu", "ppt", "sg 20C/4C", "sg 20C/20C", "sg 25C/25C", "sg 15C/4C", "sg 60F/60F"] = (
         ""  # empty: PSU, and ppt on a farm of US units
     )
+    language: Literal["en", "es", "es-419"] = "en"
     country: str = Field(default="", pattern=r"^([A-Z]{2})?$")
     latitude: float | None = Field(default=None, ge=-66.0, le=66.0)
     longitude: float | None = Field(default=None, ge=-180.0, le=180.0)
@@ -160,6 +161,8 @@ class Person(Named):
         Last working day of someone who leaves; their calendar is closed after it.
     time_zone
         Zone in which their calendar is written, where it is not the farm's.
+    language
+        Language of their calendar and of their round sheet, where it is not the farm's.
     """
 
     role: Literal["owner", "keeper", "helper", "read-only"] = "keeper"
@@ -171,6 +174,7 @@ class Person(Named):
     leave: tuple[Leave, ...] = ()
     until: date | None = None
     time_zone: str = Field(default="", pattern=r"^[A-Za-z0-9_+/-]{0,64}$")
+    language: Literal["", "en", "es", "es-419"] = ""
 
     @model_validator(mode="after")
     def _ordered(self) -> Person:
@@ -348,6 +352,11 @@ class Site(Strict):
     systems: dict[str, System] = Field(alias="system", min_length=1)
     vats: dict[str, Vat] = Field(alias="vat", min_length=1)
     routines: dict[str, Routine] = Field(default_factory=dict, alias="routine")
+
+    def language_of(self, who: str) -> str:
+        """Code of the language in which a person reads; the farm's for everyone and everything else."""
+        person = self.people.get(who)
+        return (person.language if person is not None else "") or self.farm.language or "en"
 
     def supplier(self, identity: str) -> Supplier:
         """The supplier of this id, or :class:`~intake.errors.UnknownName`."""

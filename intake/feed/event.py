@@ -47,6 +47,8 @@ class Event:
         Whether it has a moment of its own that matters, and whether it is a day's list of the others.
     completed
         When it was recorded as done, for readers of tasks.
+    told
+        Triples of (code of a language, summary, description) for those who read another than the farm's.
     """
 
     uid: str
@@ -65,6 +67,7 @@ class Event:
     timed: bool = True
     digest: bool = False
     completed: datetime | None = None
+    told: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +118,8 @@ class CalendarInfo:
         changing it for an address in use changes bytes without a new revision, which some readers overlook.
     todos
         True writes each as a VTODO instead of a VEVENT, for readers with a list of tasks.
-    cancelled_word
-        Word put before the title of a canceled event.
+    cancelled_word, cancelled_order
+        Word put before the title of a canceled event, and what it asks of a reader.
     prodid
         Name of the writing program, as PRODID.
     """
@@ -131,6 +134,7 @@ class CalendarInfo:
     alarms_minutes: tuple[int, ...] | None = None
     todos: bool = False
     cancelled_word: str = "Canceled"
+    cancelled_order: str = "do not do this"
     prodid: str = "-//Vatside//Timetable//EN"
 
 

@@ -124,6 +124,8 @@ def _further(event: Event) -> dict[str, Any]:
         told["digest"] = True
     if event.completed is not None:
         told["completed"] = _moment_text(event.completed)
+    if event.told:
+        told["told"] = {code: [clean_line(title), clean(words)] for code, title, words in event.told}
     return told
 
 

@@ -239,7 +239,9 @@ def _add_words(event: Component | Todo, row: Published, info: CalendarInfo) -> N
     event["SUMMARY"] = text(_summary(row, info))
     description = fields["description"]
     if cancelled:  # the words below were written for someone who was to do it
-        description = f"{clean_line(info.cancelled_word)}: do not do this.\n\n{description}".rstrip()
+        description = (
+            f"{clean_line(info.cancelled_word)}: {clean_line(info.cancelled_order)}.\n\n{description}".rstrip()
+        )
     if description:
         event["DESCRIPTION"] = text(description)
     if fields["location"]:

@@ -231,3 +231,38 @@ def test_a_second_feed_holds_a_persons_tasks_as_to_dos(house: House, run: Run) -
     made = run("feeds", "--create", "ben", "--todos", "--json")
     assert json.loads(made.stdout)["address"].endswith("/ben~todos.ics")
     assert json.loads(run("feeds", "--json").stdout)[0]["todos"] is True
+
+
+def test_each_person_reads_in_their_own_language(farm_folder: Path, house: House, house_at: Open) -> None:
+    """The same tasks at the same addresses, in Spanish for one who asked for it, unchanged for all others."""
+    each = feed_addresses.named("ben", feed_addresses.Habits(digest=False))
+    before = {who: feed_publication.bytes_for(house, who) for who in ("ada", each, "farm")}
+    file = farm_folder / "farm.toml"
+    text = file.read_text(encoding="utf-8").replace("[person.ben]\n", '[person.ben]\nlanguage = "es"\n', 1)
+    file.write_text(text, encoding="utf-8")
+    opened = house_at(LANDED + timedelta(hours=2))
+    feed_publication.publish(opened)
+    for who in ("ada", "farm"):
+        assert _words(feed_publication.bytes_for(opened, who)) == _words(before[who])
+    spanish, english = (readers.read_ical(one) for one in (feed_publication.bytes_for(opened, each), before[each]))
+    assert spanish.keys() == english.keys()
+    assert spanish.keys()
+    for uid, event in spanish.items():
+        told, said = event["description"], english[uid]["description"]
+        assert _figures(told) == _figures(said), uid
+        assert not re.search(r"^(Agent|Strength|How|Wear|Bath water|Why|Who|With|Record it):", told, re.MULTILINE), told
+    titles = {one["summary"] for one in spanish.values()}
+    assert any(word in title for title in titles for word in ("Cepill.", "Yodo", "Liberar")), titles
+    todos = feed_publication.bytes_for(opened, feed_addresses.named("ben", feed_addresses.Habits(todos=True)))
+    assert "ben: tareas" in todos.decode("utf-8").replace("\r\n ", "").lower()
+
+
+def _words(body: bytes) -> list[str]:
+    """What a reader reads: revisions left out, which rise for all when one more language is told."""
+    lines = body.decode("utf-8").replace("\r\n ", "").split("\r\n")
+    return [line for line in lines if not line.startswith(("SEQUENCE", "DTSTAMP", "LAST-MODIFIED"))]
+
+
+def _figures(text: str) -> list[str]:
+    """Numbers in order of size, whatever their decimal mark."""
+    return sorted(re.findall(r"\d+", text))

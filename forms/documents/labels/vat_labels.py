@@ -13,6 +13,7 @@ from forms.layout.marks import draw_danger
 from forms.layout.page import Paper, PaperError, Pen, document
 from forms.layout.qr_code import draw_qr, qr_modules
 from forms.layout.sheet_pen import GRID, SMALLEST, Look, SheetPen, fitted, wrapped
+from forms.layout.speech import ENGLISH, Speech, phrase
 
 __all__ = ["VatLabel", "VatLot", "vat_labels"]
 
@@ -72,6 +73,7 @@ def vat_labels(
     *,
     offset_mm: tuple[float, float] = (0.0, 0.0),
     marks: bool = False,
+    language: Speech = ENGLISH,
 ) -> bytes:
     """Vat labels as PDF, filled row by row.
 
@@ -96,9 +98,10 @@ def vat_labels(
     chosen = grid_of(grid) if isinstance(grid, str) else grid
     _refuse(contents, chosen, first)
     size = (chosen.page_width_mm * mm, chosen.page_height_mm * mm)
-    canvas, buffer = document(size, f"Vat labels · {', '.join(content.vat for content in contents)[:200]}")
+    title = language.say("Vat labels · {vats}", vats=", ".join(content.vat for content in contents)[:200])
+    canvas, buffer = document(size, title, language=language)
     paper = Paper(chosen.page, chosen.page_width_mm, chosen.page_height_mm, 0, 0, 0, 0)
-    sheet = SheetPen(Pen(canvas), paper)
+    sheet = SheetPen(Pen(canvas, language=language), paper)
     for n, content in enumerate(contents, start=first - 1):
         if n % chosen.each_page == 0 and n >= first:
             canvas.showPage()
@@ -186,19 +189,20 @@ def _draw_lots(
         return
     pitch = min(tall / rows, 11.5)
     size = next((s for s in (24, 20, 15, 13, 10, 9) if s * 0.36 <= pitch and s <= (24 if rows <= 2 else 15)), 8)
-    counts = [Look(size, bold=True, align="right").width(f"{lot.count:,}") for lot in shown]
+    counts = [Look(size, bold=True, align="right").width(sheet.pen.language.count(lot.count)) for lot in shown]
     left = x + _PAD + max([*counts, 8.0])
     top = y + max(0.0, (tall - pitch * rows) / 2)
     for lot in shown:
         base = top + pitch / 2 + 0.13 * size
-        sheet.words(left, base, f"{lot.count:,}", Look(size, bold=True, align="right"))
+        sheet.words(left, base, sheet.pen.language.count(lot.count), Look(size, bold=True, align="right"))
         batch = Look(min(size, 13), bold=True)
         wide_batch = sheet.words(left + 2, base, lot.batch, batch)
         _draw_name(sheet, lot.name, (left + 3.5 + wide_batch, base), x + wide - _PAD, pitch)
         top += pitch
     if rest:
-        more = "more " if shown else ""
-        words = f"{sum(lot.count for lot in rest):,} in {len(rest)} {more}lots: scan"
+        count = sheet.pen.language.count(sum(lot.count for lot in rest))
+        told = phrase("{count} in {number} more lots: scan") if shown else phrase("{count} in {number} lots: scan")
+        words = sheet.say(told, count=count, number=len(rest))
         sheet.words(x + _PAD, top + pitch / 2 + 1.2, words, Look(min(size, 11), bold=True))
 
 
@@ -222,10 +226,14 @@ def _draw_foot(sheet: SheetPen, content: VatLabel, corner: tuple[float, float], 
         sheet.box((x, y), (wide, tall), 0.0, 0.0)
     white = not content.free
     big = Look(min(26.0, 2.2 * tall), bold=True, white=white)
+    says, look = fitted(content.says, (12, 10, 9, SMALLEST), Look(bold=True, white=white), 0.45 * wide - 2)
+    says_mm = max((look.width(line) for line in says), default=0.0)
+    widest = max((Look(SMALLEST).width(word) for note in content.notes for word in note.split()), default=0.0)
+    while big.size > 12 and wide - 2 * _PAD - 4 - big.width(content.state) - says_mm < widest:
+        big = Look(big.size - 1, bold=True, white=white)  # the reason beside a long word is broken between words only
     base = y + tall / 2 + 0.13 * big.size
     x += _PAD
     taken = sheet.words(x, base, content.state, big)
-    says, look = fitted(content.says, (12, 10, 9, SMALLEST), Look(bold=True, white=white), 0.45 * wide - 2)
     sheet.lines(x + taken + 2, y + (tall - len(says) * look.pitch) / 2, says, look)
     left = x + taken + 4 + max((look.width(line) for line in says), default=0.0)
     room = corner[0] + wide - _PAD - left

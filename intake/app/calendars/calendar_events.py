@@ -8,6 +8,7 @@ from typing import Any
 
 from intake.app.board_links import board_line, page_address, task_page
 from intake.app.calendars.event_titles import title_of
+from intake.app.calendars.reader_languages import told_in_others
 from intake.app.queries.biosecurity.release_status import stands_in_the_way
 from intake.app.queries.overview.task_states import mark_of, state_words
 from intake.app.queries.planning.deadlines import deadline_of
@@ -15,6 +16,7 @@ from intake.app.queries.planning.published_timetable import contact_words, dispo
 from intake.app.session import House
 from intake.feed import Event
 from intake.feed.event import CANCELLED, CONFIRMED
+from intake.language import phrase
 
 __all__ = ["TIMED", "task_events", "waiting_for"]
 
@@ -60,14 +62,19 @@ def _task_event(house: House, row: _Row, home: str) -> Event:
     blocked = _blocked(house, row) if row["kind"] == "release check" and state == "open" else ()
     timed = (row["kind"] in TIMED and not _of_landing_day(row)) or bool(row.get("after_dark"))
     price = deadline_of(row, house.now)
-    first = [*_states(house, row), *([price.words] if price else []), *(f"In the way: {why}" for why in blocked)]
-    words = [*first, *_words(house, row)]
+    last = price.words if price else ""
+
+    def told(reader: House) -> tuple[str, str]:
+        title = _marked(reader, title_of(row, reader.language), state, blocked=bool(blocked))
+        return title, _text(reader, row, last, blocked)
+
+    summary, description = told(house)
     return Event(
         uid=f"{row['uid']}@{home}",
         start=_moment(row["start"]),
         end=_moment(row["end"]),
-        summary=_marked(title_of(row), state, blocked=bool(blocked)),
-        description="\n".join(filter(None, words)),
+        summary=summary,
+        description=description,
         location=house.site.systems[system].name if system in house.site.systems else "",
         categories=("farm", *sorted(roles), *people, *_waters(house, row, system), str(row["kind"])),
         status=CANCELLED if state == "dropped" else CONFIRMED,
@@ -77,7 +84,14 @@ def _task_event(house: House, row: _Row, home: str) -> Event:
         former=_former(house, row),
         timed=timed,
         completed=_moment(row["at"]) if state == "done" and row.get("at") else None,
+        told=told_in_others(house, told),
     )
+
+
+def _text(house: House, row: _Row, last: str, blocked: tuple[str, ...]) -> str:
+    language = house.language
+    lines = (language.say("In the way: {why}", why=language.retell(why)) for why in blocked)
+    return "\n".join(filter(None, [*_states(house, row), language.retell(last), *lines, *_words(house, row)]))
 
 
 def _of_landing_day(row: _Row) -> bool:
@@ -105,10 +119,10 @@ def _rings(row: _Row) -> bool:
     return row["kind"] == "dip" and not (row.get("follows") and row.get("same_day"))
 
 
-def _marked(title: str, state: str, *, blocked: bool) -> str:
+def _marked(house: House, title: str, state: str, *, blocked: bool) -> str:
     if state in {"done", "missed"}:
-        return f"{mark_of(state)}{title}"
-    return f"Blocked: {title}" if blocked else title
+        return f"{mark_of(state, house.language)}{title}"
+    return house.language.say("Blocked: {title}", title=title) if blocked else title
 
 
 def _former(house: House, row: _Row) -> tuple[tuple[str, str], ...]:
@@ -132,30 +146,36 @@ def _states(house: House, row: _Row) -> Iterator[str]:
         yield state_words(house, row)
     elif row.get("moved_from"):
         was = _moment(row["moved_from"]).astimezone(house.site.farm.zone)
-        yield f"Moved from {was:%a %d %b %H:%M}: {row.get('moved_why') or 'to make room'}"
+        say, language = house.language.say, house.language
+        why = language.retell(str(row.get("moved_why") or "to make room"))
+        yield say("Moved from {moment}: {why}", moment=language.day(was, "%a %d %b %H:%M"), why=why)
 
 
 def _words(house: House, row: _Row) -> Iterator[str]:
     """What to do first, how to record it next, and why last: a phone shows the first lines, and nothing is said twice."""
     batch = house.floor().batches.get(str(row["batch"]))
-    work = str(row["title"]).split(":")[0] if row["batch"] else ""
-    repeat = f" ({row['number']} of {row['of']})" if int(row.get("of") or 1) > 1 else ""
-    yield f"{work}{repeat}" if work else ""
-    yield batch.name if batch else ""
-    yield f"Vats in order: {', '.join(row['vats'])}" if row.get("vats") else ""
-    yield from _treatment(row)
-    yield f"Wear: {', '.join(row['protection'])}" if row.get("protection") else ""
-    after = disposal_of(house, str(row.get("dip") or ""))
-    yield f"Bath water: {after}" if after else ""
-    yield f"Station: {row['station']}" if row.get("station") else ""
+    say, retell = house.language.say, house.language.retell
+    work = retell(str(row["title"]).split(":")[0]) if row["batch"] else ""
+    many = int(row.get("of") or 1) > 1
     yield (
-        f"With: {_names(house, row)}" if len(row["staff"]) > 1 else f"Who: {_names(house, row)}" if row["staff"] else ""
+        say("{work} ({number} of {total})", work=work, number=row["number"], total=row["of"]) if work and many else work
     )
+    yield batch.name if batch else ""
+    yield say("Vats in order: {vats}", vats=", ".join(row["vats"])) if row.get("vats") else ""
+    yield from _treatment(house, row)
+    worn = ", ".join(map(retell, row.get("protection") or ()))
+    yield say("Wear: {protection}", protection=worn) if worn else ""
+    after = disposal_of(house, str(row.get("dip") or ""))
+    yield say("Bath water: {disposal}", disposal=retell(after)) if after else ""
+    yield say("Station: {station}", station=row["station"]) if row.get("station") else ""
+    if row["staff"]:
+        together = phrase("With: {people}") if len(row["staff"]) > 1 else phrase("Who: {people}")
+        yield say(together, people=_names(house, row))
     if row.get("state", "open") == "open":
-        yield _on_the_way(row)
-        yield f"Record it: vatside done {row['uid']}"
+        yield _on_the_way(house, row)
+        yield say("Record it: {command}", command=f"vatside done {row['uid']}")
     yield from board_line(house, task_page(row))
-    yield f"Why: {row['why']}" if row.get("why") else ""
+    yield say("Why: {why}", why=retell(str(row["why"]))) if row.get("why") else ""
 
 
 def _names(house: House, row: _Row) -> str:
@@ -163,26 +183,30 @@ def _names(house: House, row: _Row) -> str:
     return ", ".join(people[name].name or name for name in row["staff"] if name in people)
 
 
-def _on_the_way(row: _Row) -> str:
-    """What else is written down while the work is done."""
-    batch, vat = row["batch"], row["vat"]
-    told = {
-        "death round": "For each death: vatside count BATCH --vat VAT --dead NUMBER",
-        "receive": f"Losses: vatside count {batch} --vat {vat} --doa NUMBER --missing NUMBER",
-        "inspection": f"If something is found: vatside finding {batch} WHAT --vat {vat}",
-        "transfer": f"Then: vatside move {batch} --from {vat} --to VAT --count NUMBER",
-        "release check": f"Blocking release: vatside release --batch {batch}",
-    }
-    return told.get(str(row["kind"]), "")
+_BESIDE: Mapping[str, tuple[str, str]] = {
+    "death round": (phrase("For each death: {command}"), "vatside count BATCH --vat VAT --dead NUMBER"),
+    "receive": (phrase("Losses: {command}"), "vatside count {batch} --vat {vat} --doa NUMBER --missing NUMBER"),
+    "inspection": (phrase("If something is found: {command}"), "vatside finding {batch} WHAT --vat {vat}"),
+    "transfer": (phrase("Then: {command}"), "vatside move {batch} --from {vat} --to VAT --count NUMBER"),
+    "release check": (phrase("Blocking release: {command}"), "vatside release --batch {batch}"),
+}
+"""Kind of work → what else is written down while it is done, and the command."""
 
 
-def _treatment(row: _Row) -> Iterator[str]:
+def _on_the_way(house: House, row: _Row) -> str:
+    words, command = _BESIDE.get(str(row["kind"]), ("", ""))
+    return house.language.say(words, command=command.format(batch=row["batch"], vat=row["vat"])) if words else ""
+
+
+def _treatment(house: House, row: _Row) -> Iterator[str]:
     """Agent, strength and minutes; handwork has no strength, so its words say how."""
-    mark = " † no published source" if row.get("unsourced") else ""
+    say, retell = house.language.say, house.language.retell
+    unsourced = say("† no published source")
+    mark = f" {unsourced}" if row.get("unsourced") else ""
     strength = str(row.get("strength") or "")
-    yield f"Agent: {row['agent']}" if row.get("agent") else ""
+    yield say("Agent: {agent}", agent=retell(str(row["agent"]))) if row.get("agent") else ""
     if strength.startswith("none: "):
-        yield f"How: {strength.removeprefix('none: ')}{mark}"
+        yield say("How: {how}", how=f"{retell(strength.removeprefix('none: '))}{mark}")
     elif strength:
-        yield f"Strength: {strength}{mark}"
-    yield f"Contact: {contact_words(row)}" if contact_words(row) else ""
+        yield say("Strength: {strength}", strength=f"{retell(strength)}{mark}")
+    yield say("Contact: {minutes}", minutes=contact_words(row)) if contact_words(row) else ""

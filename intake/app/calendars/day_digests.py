@@ -8,6 +8,7 @@ from typing import Any
 
 from intake.app.board_links import page_address
 from intake.app.calendars.event_titles import title_of
+from intake.app.calendars.reader_languages import told_in_others
 from intake.app.queries.planning.deadlines import deadline_of
 from intake.app.session import House
 from intake.feed import Event
@@ -54,29 +55,35 @@ def digest_events(
 def _digest(house: House, person: str, day: date, rows: list[_Row], home: str) -> Event:
     zone = house.site.farm.zone
     rows = sorted(rows, key=lambda row: (datetime.fromisoformat(str(row["start"])), str(row["uid"])))
-    lines = [_line(house, row) for row in rows]
     left = sum(row.get("state", "open") == "open" for row in rows)
     someone = house.site.people.get(person)
     begins = datetime.combine(day, someone.starts if someone else datetime.min.time().replace(hour=8), zone)
     role = (someone.role,) if someone else ()
-    count = f"{len(rows)} task{'s' if len(rows) != 1 else ''}"
-    title = f"{count}: {title_of(rows[0])}" if rows else "No tasks"
+
+    def told(reader: House) -> tuple[str, str]:
+        count = reader.language.say_many("{n} task", "{n} tasks", len(rows))
+        title = f"{count}: {title_of(rows[0], reader.language)}" if rows else reader.language.say("No tasks")
+        return f"✓ {count}" if rows and not left else title, "\n".join(_line(reader, row) for row in rows)
+
+    summary, description = told(house)
     return Event(
         uid=f"day/{person}/{day.isoformat()}@{home}",
         start=begins,
         end=begins + _LONG,
-        summary=f"✓ {count}" if rows and not left else title,
-        description="\n".join(lines),
+        summary=summary,
+        description=description,
         categories=("farm", *role, person, "digest"),
         status=CONFIRMED if rows else CANCELLED,
         url=page_address(house, "/work"),
         free=True,
         timed=False,
         digest=True,
+        told=told_in_others(house, told),
     )
 
 
 def _line(house: House, row: _Row) -> str:
     start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
     done, price = "✓ " if row.get("state") == "done" else "", deadline_of(row, house.now)
-    return f"{start:%H:%M} {done}{title_of(row)}" + (f"\n  {price.words}" if price else "")
+    title = f"{start:%H:%M} {done}{title_of(row, house.language)}"
+    return f"{title}\n  {house.language.retell(price.words)}" if price else title

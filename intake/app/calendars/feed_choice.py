@@ -8,11 +8,14 @@ from hashlib import sha256
 from typing import Any
 
 from intake.feed import Published
+from intake.language import ENGLISH, Language
 
 __all__ = ["shown_to"]
 
 
-def shown_to(published: Iterable[Published], who: str, *, digest: bool, todos: bool = False) -> list[Published]:
+def shown_to(
+    published: Iterable[Published], who: str, *, digest: bool, todos: bool = False, language: Language = ENGLISH
+) -> list[Published]:
     """The events of one subscriber, each as that subscriber reads it.
 
     Parameters
@@ -23,7 +26,10 @@ def shown_to(published: Iterable[Published], who: str, *, digest: bool, todos: b
         A list each morning and only what has a moment of its own beside it, instead of an event for each task.
     todos
         Tasks of this reader alone, each of them: for a list of to-dos.
+    language
+        The language in which this subscriber reads.
     """
+    published = [_said(row, language) for row in published]
     rows = [one for one in published if _is_task(one)] if todos else published
     chosen = [row for one in rows for row in _as_read(one, who, digest=digest and not todos)]
     shown = {row.uid for row in chosen}
@@ -48,6 +54,17 @@ def _as_read(row: Published, who: str, *, digest: bool) -> Iterator[Published]:
             yield _told(
                 row, dict(fields) | {"summary": f"{mark} {fields['summary']}", "free": True, "alarms_minutes": []}
             )
+
+
+def _said(row: Published, language: Language) -> Published:
+    """The same revision in a reader's language; in the farm's where it was published before that language was wanted."""
+    if language.english and "told" not in row.fields:
+        return row
+    told = row.fields.get("told", {}).get(language.code) or [row.fields["summary"], row.fields["description"]]
+    title, words = map(language.figures, told)
+    if [title, words] == [row.fields["summary"], row.fields["description"]]:
+        return row
+    return _told(row, dict(row.fields) | {"summary": title, "description": words})
 
 
 def _within(row: Published, shown: set[str]) -> Published:

@@ -21,6 +21,7 @@ from intake.app.session import Act, House
 from intake.errors import Finding, Refused
 from intake.feed import CalendarInfo, Event, Published, is_whole, render, revise
 from intake.feed.event import CONFIRMED
+from intake.language import language_of
 from intake.ledger import Record
 
 __all__ = [
@@ -179,11 +180,12 @@ def _fields(value: Any) -> Mapping[str, Any]:
 
 def closing_bytes(house: House, who: str, closed: date) -> bytes:
     """The last state of a calendar whose reader is gone: one all-day notice, and nothing else."""
+    say = house.speaking(house.site.language_of(who)).language.say
     fields = {
         "start": closed.isoformat(),
         "end": (closed + timedelta(days=1)).isoformat(),
-        "summary": f"This calendar is closed: {who}",
-        "description": "Its tasks are in the calendars of others. Remove the subscription.",
+        "summary": say("This calendar is closed: {who}", who=who),
+        "description": say("Its tasks are in the calendars of others. Remove the subscription."),
         "location": "",
         "categories": [],
         "status": CONFIRMED,
@@ -215,7 +217,8 @@ def bytes_for(house: House, who: str = "farm") -> bytes:
     who, habits = reader_of(who)
     known_reader(house, who, habits)
     digest = who in house.site.people if habits.digest is None else habits.digest
-    chosen = shown_to(revisions(house).values(), who, digest=digest, todos=habits.todos)
+    language = language_of(house.site.language_of(who))
+    chosen = shown_to(revisions(house).values(), who, digest=digest, todos=habits.todos, language=language)
     info = _info(house, who, habits)
     if len(_FRAGMENTS) > _MOST_FRAGMENTS:
         _FRAGMENTS.clear()
@@ -225,13 +228,18 @@ def bytes_for(house: House, who: str = "farm") -> bytes:
 def _info(house: House, who: str, habits: Habits) -> CalendarInfo:
     """The face of a subscriber's calendar, in the person's own time zone where the farm file names one."""
     person = house.site.people.get(who)
+    language = language_of(house.site.language_of(who))
+    say, name = language.say, f"{house.site.farm.name} {_title(house, who)}".strip()
     return CalendarInfo(
-        name=f"{house.site.farm.name} {_title(house, who)}{' tasks' if habits.todos else ''}".strip(),
+        name=say("{name} tasks", name=name) if habits.todos else name,
         time_zone=(person.time_zone if person else "") or house.site.farm.time_zone,
-        description="Dips, inspections and checks; record what is done.",
+        description=say("Dips, inspections and checks; record what is done."),
         omit_cancelled=habits.omit_cancelled,
         alarms_minutes=habits.alarms_minutes,
         todos=habits.todos,
+        cancelled_word=say("Canceled"),
+        cancelled_order=say("do not do this"),
+        prodid=f"-//Vatside//Timetable//{language.code.partition('-')[0].upper()}",
     )
 
 

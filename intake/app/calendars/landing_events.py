@@ -8,6 +8,7 @@ from typing import Any
 from urllib.parse import quote
 
 from intake.app.board_links import board_line, page_address
+from intake.app.calendars.reader_languages import told_in_others
 from intake.app.queries.planning.announced_shipments import live_shipments
 from intake.app.queries.reports import claim_status
 from intake.app.session import House
@@ -59,29 +60,39 @@ def _landing(
         {str(name) for row in rows.values() if row["batch"] in names and _of_the_day(row) for name in row["staff"]}
     )
     page = f"/deliveries/{quote(shipment)}"
-    words = [
-        f"From: {house.site.supplier(str(facts['supplier'])).name}",
-        f"{count:,} animals announced in {len(lots)} lines" if lots else "",
-        "" if received else f"Order of the boxes: vatside day {shipment}",
-        "" if received else f"On arrival: vatside receive {shipment}",
-        *board_line(house, page),
-    ]
     clock = f"{lands.astimezone(house.site.farm.zone):%H:%M}"
+
+    def told(reader: House) -> tuple[str, str]:
+        say, say_many = reader.language.say, reader.language.say_many
+        lines = say_many("{n} line", "{n} lines", len(lots))
+        animals = say_many("{n} animal announced", "{n} animals announced", count)
+        words = [
+            say("From: {supplier}", supplier=house.site.supplier(str(facts["supplier"])).name),
+            say("{animals} in {lines}", animals=animals, lines=lines) if lots else "",
+            "" if received else say("Order of the boxes: {command}", command=f"vatside day {shipment}"),
+            "" if received else say("On arrival: {command}", command=f"vatside receive {shipment}"),
+            *board_line(reader, page),
+        ]
+        if received:
+            title = say("Landed {clock} · {lines} · {shipment}", clock=clock, lines=lines, shipment=shipment)
+        else:
+            lands_words = say("{shipment} lands", shipment=shipment)
+            title = f"{lands_words} ×{count}" if count else lands_words
+        return title, "\n".join(filter(None, words))
+
+    summary, description = told(house)
     return Event(
         uid=f"lands-{shipment}@{home}",
         start=lands,
         end=lands + timedelta(hours=1),
-        summary=f"Landed {clock} · {len(lots)} lines · {shipment}"
-        if received
-        else f"{shipment} lands ×{count}"
-        if count
-        else f"{shipment} lands",
-        description="\n".join(filter(None, words)),
+        summary=summary,
+        description=description,
         categories=("farm", "owner", "keeper", *crew, "landing"),
         alarms_minutes=(120,),
         url=page_address(house, page),
         free=received is not None,
         completed=received,
+        told=told_in_others(house, told),
     )
 
 
@@ -97,21 +108,36 @@ def _claim(house: House, home: str, shipment: str) -> list[Event]:
         return []
     sent = claim.state != "drafted"
     page = f"/claims/{quote(shipment)}"
-    words = [
-        "" if sent else f"{claim.claimable} animals can be claimed; the supplier need not answer what is sent later.",
-        f"Draft it: vatside claim {shipment}" if not sent else f"Claim {claim.state}",
-        *board_line(house, page),
-    ]
+
+    def told(reader: House) -> tuple[str, str]:
+        say = reader.language.say
+        can = reader.language.say_many(
+            "{n} animal can be claimed; the supplier need not answer what is sent later.",
+            "{n} animals can be claimed; the supplier need not answer what is sent later.",
+            claim.claimable,
+        )
+        draft = say("Draft it: {command}", command=f"vatside claim {shipment}")
+        state = say("Claim {state}", state=reader.language.retell(claim.state))
+        words = [state] if sent else [can, draft]
+        title = (
+            say("Claim deadline: {shipment}", shipment=shipment)
+            if not sent
+            else say("✓ Claim {shipment}", shipment=shipment)
+        )
+        return title, "\n".join(filter(None, [*words, *board_line(reader, page)]))
+
+    summary, description = told(house)
     return [
         Event(
             uid=f"claim-{shipment}@{home}",
             start=claim.deadline - timedelta(minutes=30),
             end=claim.deadline,
-            summary=f"✓ Claim {shipment}" if sent else f"Claim deadline: {shipment}",
-            description="\n".join(filter(None, words)),
+            summary=summary,
+            description=description,
             categories=("farm", "owner", "claim"),
             alarms_minutes=(120, 30),
             url=page_address(house, page),
             free=sent,
+            told=told_in_others(house, told),
         )
     ]

@@ -29,6 +29,7 @@ from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch
+from intake.language import CODES
 
 __all__ = ["PRINTABLE", "one_pdf", "print_forms", "print_proposal"]
 
@@ -55,7 +56,7 @@ FILLABLE = ("sheets", "checklists", "round", "dips", "sample", "claim")
 """Papers with places to fill in."""
 
 _FILLED: dict[str, Callable[..., list[Path]]] = {
-    "sheets": print_sheets, "checklists": print_checklists, "round": print_round, "dips": print_dips,
+    "sheets": print_sheets, "checklists": print_checklists, "dips": print_dips,
 }  # fmt: skip
 
 
@@ -72,6 +73,7 @@ def print_forms(  # what the command line can say
     words: str = "",
     stock: LabelStock | None = None,
     at: datetime | None = None,
+    language: str = "",
 ) -> list[Path]:
     """Print one kind of form and give the paths written.
 
@@ -90,6 +92,8 @@ def print_forms(  # what the command line can say
         Sheet or roll labels are printed on.
     at
         Labels, round, dips and history as the ledger was at this moment.
+    language
+        Code of the language papers are printed in, where it is not the farm's.
 
     Raises
     ------
@@ -110,15 +114,18 @@ def print_forms(  # what the command line can say
         )
     if paper == "a3" and what != "plan":
         raise BadInput(Finding("--paper", paper, "a4 or letter", "A3 is for the plan on the wall: print plan."))
+    house = house.speaking(_known_language(language)) if language else house
     then = house if at is None else house.at(at)
     size = paper or house.site.farm.paper
     with page.stamped(
-        _stamp(house) if at is None else f"Ledger as of {at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}"
+        _stamp(house)
+        if at is None
+        else house.language.say("Ledger as of {moment}", moment=f"{at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}")
     ):
         try:
             if what == "labels":
                 return print_vat_labels(then, out, _batches(then, shipment, batch), size, stock)
-            return _printed(then, what, out, shipment, batch, size, fillable, animals, words)
+            return _printed(then, what, out, shipment, batch, size, fillable, animals, words, not language)
         except page.PaperError as error:
             do = "Write these names in Latin, Greek or Cyrillic letters, or shorten them, then print again."
             raise BadInput(Finding(f"print {what}", str(error), "text that can be put on paper", do)) from error
@@ -128,15 +135,23 @@ def _stamp(house: House) -> str:
     """Head of the ledger for the foot of every page, and a mark where the ledger is not sound."""
     head = house.books.head()
     sound = not house.books.prove(house.now, everything=False, program=__version__).faults
-    day = f" of {head.at.astimezone(house.site.farm.zone):%Y-%m-%d}" if head.at else ""
-    units = f" · {house.site.farm.measures.legend}" if house.site.farm.measures.legend else ""
-    mark = "" if sound else "LEDGER NOT SOUND, run vatside check · "
-    return f"{mark}Ledger head {head}{day}{units}"
+    day = f"{head.at.astimezone(house.site.farm.zone):%Y-%m-%d}" if head.at else ""
+    say, legend = house.language.say, house.site.farm.measures.legend
+    told = say("Ledger head {head} of {day}", head=head, day=day) if day else say("Ledger head {head}", head=head)
+    warning = say("LEDGER NOT SOUND, run vatside check")
+    return " · ".join(part for part in ("" if sound else warning, told, house.language.retell(legend)) if part)
+
+
+def _known_language(code: str) -> str:
+    if code not in CODES:
+        raise UnknownName("--language", code, CODES, "language")
+    return code
 
 
 def _printed(  # what the command line can say, all given
-    house: House, what: str, out: Path, shipment: str, batch: str, size: str, fillable: bool, animals: int, words: str
-) -> list[Path]:
+    house: House, what: str, out: Path, shipment: str, batch: str, size: str, fillable: bool, animals: int, words: str,
+    own: bool,
+) -> list[Path]:  # fmt: skip
     if what == "claim":
         wanted = [shipment] if shipment else sorted(house.floor().received)
         if not wanted:
@@ -148,6 +163,8 @@ def _printed(  # what the command line can say, all given
     if what not in _MAKERS:
         raise UnknownName("WHAT", what, [name for name in PRINTABLE if name[:1] == what[:1]] or PRINTABLE, "form")
     batches = _batches(house, shipment, batch)
+    if what == "round":
+        return print_round(house, out, batches, size, fillable=fillable, own=own)
     if what in _FILLED:
         return _FILLED[what](house, out, batches, size, fillable=fillable)
     return _MAKERS[what](house, out, batches, size)

@@ -114,6 +114,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
     """
     from intake.app.backups.farm_archive import last_copy
     from intake.app.board_links import link_warnings
+    from intake.app.calendars.reader_languages import untranslated
     from intake.app.farm_folder import examined
     from intake.app.queries.biosecurity.standing_breaches import breaches_by_vat, standing_breaches
     from intake.app.queries.planning.announced_shipments import overdue, overdue_words
@@ -143,6 +144,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
         "no_longer_holds": (broken := [] if faults else no_longer_holds(house)),
         "overdue": list(overdue(house)),
         "timetable": (warned := [] if faults else [*timetable_warnings(house, named=200), *link_warnings(house)]),
+        "untranslated": (untold := untranslated(house)),
     }
     if json_:
         as_json(facts)
@@ -158,7 +160,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
                 *(f"✗ {line}" for line in breaches_by_vat(breaches)),
                 *(f"! {row['words']}" for row in broken),
                 *(f"! {words}" for words in overdue_words(house)),
-                *(f"! {words}" for words in warned),
+                *(f"! {words}" for words in [*warned, *untold]),
                 "Every animal is accounted for." if not faults else "The ledger does not add up.",
             ]
         )

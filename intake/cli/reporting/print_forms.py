@@ -27,6 +27,7 @@ __all__ = ["print_"]
 @click.option("--n", "animals", type=click.IntRange(1), default=None, help="sample: animals to examine.")
 @click.option("--seed", "words", default="", help="sample: words that fix the draw.")
 @click.option("--at", default=None, help="Labels, round, dips, history: as the ledger was at this moment.")
+@click.option("--language", default="", help="Language of the paper: en, es, es-419 (default: the farm's).")
 @click.option("--label", default=None, metavar="WxH", help="Labels: size of one, mm, such as 99x68.")
 @click.option("--across-down", default=None, metavar="NxN", help="Labels across and down (default: as many as fit).")
 @click.option("--gap", default=None, metavar="WxH", help="Labels: gaps between them, mm (default 0x0).")
@@ -50,6 +51,7 @@ def print_(
     animals: int | None,
     words: str,
     at: str | None,
+    language: str,
     label: str | None,
     across_down: str | None,
     gap: str | None,
@@ -81,6 +83,7 @@ def print_(
         paths = print_forms(
             house, what, folder, shipment=shipment, batch=batch, paper=paper or "", fillable=fillable,
             animals=animals or 0, words=words, stock=stock, at=moment(house, at) if at else None,
+            language=language,
         )  # fmt: skip
     except KeyboardInterrupt:
         click.echo(f"Stopped. Forms finished before are in {folder}; none is half written. Print again.", err=True)

@@ -13,6 +13,7 @@ from intake.app.queries.biosecurity.standing_breaches import standing_breaches
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.session import House
 from intake.farm.floor import Batch
+from intake.language import phrase
 from intake.library.groups import Group
 
 if TYPE_CHECKING:
@@ -23,26 +24,31 @@ __all__ = ["breach_lines", "emergency_of", "hurts_of", "kills_in", "kills_of", "
 _LETHAL: dict[str, tuple[str, str, str, str]] = {
     "palytoxin": (
         "poison",
-        "PALYTOXIN in the slime.",
-        (
+        phrase("PALYTOXIN in the slime."),
+        phrase(
             "Gloves, eyes and face covered, keep wet. Never scrub, brush, heat, press or saw. "
             "Fever, metal taste, short breath: leave, get help, say “palytoxin”."
         ),
-        "PALYTOXIN: gloves, eyes and face covered",
+        phrase("PALYTOXIN: gloves, eyes and face covered"),
     ),
     "cone shell": (
         "cone",
-        "CONE SHELLS can kill.",
-        "Tongs only, never a hand under a shell.",
-        "CONE SHELLS: tongs only",
+        phrase("CONE SHELLS can kill."),
+        phrase("Tongs only, never a hand under a shell."),
+        phrase("CONE SHELLS: tongs only"),
     ),
 }
 """Word in a group's cautions → mark, head, what to do, words for a label; the sources are those of the group."""
-_GAS = ("gas", "BLEACH + ACID or AMMONIA = POISON GAS.", "Never mix. Oxidizer into water, gloves and goggles on.", "")
-_MAINS = ("mains", "MAINS POWER + SALT WATER.", "Pumps and heaters off before hands go in.", "")
+_GAS = (
+    "gas",
+    phrase("BLEACH + ACID or AMMONIA = POISON GAS."),
+    phrase("Never mix. Oxidizer into water, gloves and goggles on."),
+    "",
+)
+_MAINS = ("mains", phrase("MAINS POWER + SALT WATER."), phrase("Pumps and heaters off before hands go in."), "")
 _HURTS = (
-    ("stings", ("sting", "venom"), "Stings: gloves"),
-    ("cuts", ("cut", "spine", "shell edge", "bite"), "Cuts: gloves"),
+    ("stings", ("sting", "venom"), phrase("Stings: gloves")),
+    ("cuts", ("cut", "spine", "shell edge", "bite"), phrase("Cuts: gloves")),
 )
 """Mark, words in a group's cautions, words for a label: what hurts and does not kill."""
 
@@ -54,10 +60,15 @@ def _lethal(group: Group) -> list[str]:
 
 def kills_in(house: House, groups: Iterable[str]) -> tuple[Danger, ...]:
     """What can kill that is in the animals of these groups; nothing for most."""
+    found = dict.fromkeys(word for group in groups for word in _lethal(house.library.group(group)))
+    return tuple(_danger(house, *_LETHAL[word]) for word in found)
+
+
+def _danger(house: House, mark: str, head: str, words: str, short: str) -> Danger:
     from forms.documents.shared_content import Danger
 
-    found = dict.fromkeys(word for group in groups for word in _lethal(house.library.group(group)))
-    return tuple(Danger(*_LETHAL[word]) for word in found)
+    say = house.language.say
+    return Danger(mark, say(head), say(words), say(short))
 
 
 def kills_of(house: House, batches: Sequence[Batch], *, most: int = 2) -> tuple[Danger, ...]:
@@ -70,11 +81,9 @@ def kills_of(house: House, batches: Sequence[Batch], *, most: int = 2) -> tuple[
 
 
 def _all_kills(house: House, batches: Sequence[Batch]) -> tuple[Danger, ...]:
-    from forms.documents.shared_content import Danger
-
-    gas = (Danger(*_GAS),) if batches and oxidiser_used(house, batches) else ()
+    gas = (_danger(house, *_GAS),) if batches and oxidiser_used(house, batches) else ()
     groups = [*(one.group for one in batches), *_neighbors(house, batches)]
-    return (*kills_in(house, groups), Danger(*_MAINS), *gas)
+    return (*kills_in(house, groups), _danger(house, *_MAINS), *gas)
 
 
 def _neighbors(house: House, batches: Sequence[Batch]) -> list[str]:
@@ -92,11 +101,9 @@ def _neighbors(house: House, batches: Sequence[Batch]) -> list[str]:
 
 def hurts_of(house: House, groups: Iterable[str]) -> tuple[Danger, ...]:
     """What hurts in the animals of these groups, worst first: for a mark in a row or on a label."""
-    from forms.documents.shared_content import Danger
-
     texts = " ".join(text for group in groups for text in house.library.group(group).cautions.text).lower()
     return tuple(
-        Danger(mark, short, "", short) for mark, words, short in _HURTS if any(word in texts for word in words)
+        _danger(house, mark, short, "", short) for mark, words, short in _HURTS if any(word in texts for word in words)
     )
 
 
@@ -115,19 +122,22 @@ def wear_of(house: House, batches: Sequence[Batch], protection: Iterable[str] = 
 
 def wear_words(house: House, batches: Sequence[Batch], *, most: int = 2) -> str:
     """What only hurts, the breaches that stand, and what found no place in the strip, as sentences."""
+    retell = house.language.retell
     told: list[str] = [f"{one.head} {one.words}" for one in _all_kills(house, batches)[most:]]
     for batch in batches:
         group = house.library.group(batch.group)
         lethal = bool(_lethal(group))
-        told += [f"{text}." for text in group.cautions.text if not (lethal and _in_strip(text))]
+        told += [f"{retell(text)}." for text in group.cautions.text if not (lethal and _in_strip(text))]
     told += breach_lines(house, batches)
-    told += [f"{line}" for line in company_cautions(house, batches)]
-    told += [line.replace(_SWITCHED, "") for line in ALWAYS]
+    told += company_cautions(house, batches)
+    told += [house.language.say(_GROUND_FAULT if _SWITCHED in line else line) for line in ALWAYS]
     return " ".join(dict.fromkeys(told))
 
 
 _SWITCHED = "Electricity: switch off pumps and heaters before putting hands in. "
 """What the strip says already."""
+_GROUND_FAULT = phrase("Ground-fault protection on every wet circuit.")
+"""What is left of it."""
 
 
 def _in_strip(text: str) -> bool:
@@ -136,9 +146,9 @@ def _in_strip(text: str) -> bool:
 
 def breach_lines(house: House, batches: Sequence[Batch]) -> list[str]:
     """Every rule these batches break as things stand: company, water, treatment, placing; each with its rule's name."""
-    mine = {one.id for one in batches}
+    mine, retell = {one.id for one in batches}, house.language.retell
     return [
-        f"RULE BROKEN ({one.id}), {one.where}: {one.what}"
+        house.language.say("RULE BROKEN ({rule}), {where}: {what}", rule=one.id, where=one.where, what=retell(one.what))
         for one in standing_breaches(house)
         if mine & set(one.animals)
     ]

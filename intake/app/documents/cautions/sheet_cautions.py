@@ -11,6 +11,7 @@ from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.recording import asked
 from intake.app.session import House
 from intake.farm.floor import Batch
+from intake.language import phrase
 from intake.receiving import arrival_dip
 from intake.rules import Placing, Portion, Scene
 from intake.rules.scene import portions
@@ -18,12 +19,18 @@ from intake.rules.scene import portions
 __all__ = ["ALWAYS", "OXIDISER", "cautions_of", "company_cautions", "gravest_of", "oxidiser_used", "rule_cautions"]
 
 ALWAYS = (
-    "Cover cuts. Wear long gloves.",
-    "A bump that does not heal, or a wound red and painful within a day: see a doctor. Mention seawater and aquarium animals.",
-    "Electricity: switch off pumps and heaters before putting hands in. Ground-fault protection on every wet circuit.",
-    "Two people for anything above 20 kg; no one alone during opening or chemical dips.",
+    phrase("Cover cuts. Wear long gloves."),
+    phrase(
+        "A bump that does not heal, or a wound red and painful within a day: see a doctor. "
+        "Mention seawater and aquarium animals."
+    ),
+    phrase(
+        "Electricity: switch off pumps and heaters before putting hands in. "
+        "Ground-fault protection on every wet circuit."
+    ),
+    phrase("Two people for anything above 20 kg; no one alone during opening or chemical dips."),
 )
-OXIDISER = "Never mix bleach with acid or ammonia; dilute oxidizers into water, goggles and gloves on."
+OXIDISER = phrase("Never mix bleach with acid or ammonia; dilute oxidizers into water, goggles and gloves on.")
 
 _OXIDISERS = (
     "iodine",
@@ -54,12 +61,12 @@ def cautions_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     """Cautions of the groups, of the agents in use, and those printed on every sheet."""
     lines: list[str] = []
     for batch in batches:
-        lines += [f"{text}." for text in house.library.group(batch.group).cautions.text]
+        lines += [f"{house.language.retell(text)}." for text in house.library.group(batch.group).cautions.text]
     lines += rule_cautions(house, batches)
     lines += company_cautions(house, batches)
     if oxidiser_used(house, batches):
-        lines.append(OXIDISER)
-    return tuple(dict.fromkeys([*lines, *ALWAYS]))
+        lines.append(house.language.say(OXIDISER))
+    return tuple(dict.fromkeys([*lines, *map(house.language.say, ALWAYS)]))
 
 
 _MOST_COMPANY = 3
@@ -82,7 +89,8 @@ def rule_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
         together = tuple(portion for portion in coming if portion.batch.shipment == shipment)
         proposed.append(Placing(_placed_at(house, shipment), together, "plan"))
     found = [one for one in asked(house, *proposed) if mine & set(one.animals) and one.id != "company-caution"]
-    return list(dict.fromkeys(f"{one.what} {one.do}" for one in found if one.severity != "warn"))
+    retell = house.language.retell
+    return list(dict.fromkeys(f"{retell(one.what)} {retell(one.do)}" for one in found if one.severity != "warn"))
 
 
 def _placed_at(house: House, shipment: str) -> datetime:
@@ -112,8 +120,13 @@ def company_cautions(house: House, batches: Sequence[Batch]) -> list[str]:
                 for pair in house.library.pairs(scene.kin(batch), scene.kin(other)):
                     near = pair.kind == "water" or stay.vat in vats
                     if pair.caution and near and (other.name == batch.name) is pair.same_name:
-                        lines[f"{batch.name} with {other.name}: {pair.why}."] = None
+                        why = house.language.retell(pair.why)
+                        lines[_together(house, batch.name, other.name, why)] = None
     return list(lines)[:_MOST_COMPANY]
+
+
+def _together(house: House, one: str, other: str, why: str) -> str:
+    return house.language.say("{one} with {other}: {why}.", one=one, other=other, why=why)
 
 
 _DEADLY = ("palytoxin", "cone", "venom", "sting", "toxin")
@@ -126,11 +139,11 @@ def gravest_of(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     for batch in batches:
         for text in house.library.group(batch.group).cautions.text:
             if any(word in text.lower() for word in _DEADLY):
-                about.setdefault(f"{text}.", []).append(batch.id)
-    used = (OXIDISER,) if oxidiser_used(house, batches) else ()
+                about.setdefault(f"{house.language.retell(text)}.", []).append(batch.id)
+    used = (house.language.say(OXIDISER),) if oxidiser_used(house, batches) else ()
     return (
         *(f"{', '.join(ids)}: {text}" for text, ids in about.items()),
         *rule_cautions(house, batches),
         *used,
-        *ALWAYS,
+        *map(house.language.say, ALWAYS),
     )

@@ -15,6 +15,7 @@ from intake.app.queries.planning.published_timetable import disposal_of, state_a
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
+from intake.language import in_figures
 from intake.ledger import movements, records, vat_id
 
 if TYPE_CHECKING:
@@ -40,19 +41,26 @@ def print_dips(house: House, out: Path, batches: Sequence[Batch], paper: str, *,
     shipments = ", ".join(sorted({b.shipment for b in batches}))
     content = page.DipLogContent(
         house.site.farm.name,
-        f"Dips and inspections {shipments}",
+        house.language.say("Dips and inspections {shipments}", shipments=shipments),
         tuple(rows),
         _cautions_by_batch(house, batches),
         kills_of(house, batches),
         emergency_of(house),
-        f"ledger of {house.now.astimezone(house.site.farm.zone):%a %d %b %Y %H:%M}",
+        house.language.say("ledger of {moment}", moment=_moment(house)),
+        house.language,
     )
     return [
         save(
             out / f"dips-{shipments.replace(', ', '-')}.pdf",
-            page.dip_log(house.site.farm.measures.content(content), paper, fillable=fillable),
+            page.dip_log(
+                in_figures(house.site.farm.measures.content(content), house.language), paper, fillable=fillable
+            ),
         )
     ]
+
+
+def _moment(house: House) -> str:
+    return house.language.day(house.now.astimezone(house.site.farm.zone), "%a %d %b %Y %H:%M")
 
 
 def _row(house: House, batch: Batch, task: Any) -> DipLogRow:
@@ -61,10 +69,11 @@ def _row(house: House, batch: Batch, task: Any) -> DipLogRow:
     start = datetime.fromisoformat(str(task["start"]))
     at = datetime.fromisoformat(str(task["at"])) if task.get("at") else start
     vat, dip = str(task["vat"] or ""), str(task.get("dip") or "")
+    after = house.language.retell(disposal_of(house, dip))
     return page.DipLogRow(
         row_of_work(house, task), vat or ", ".join(_vats_at(house, batch.id, min(at, house.now))), batch.id,
         count_in(house, batch.id, vat, min(at, house.now)), told_state(house, task),
-        done=state_at(task, house.now) == "done", found=_found(house, batch.id, vat, task), after=disposal_of(house, dip),
+        done=state_at(task, house.now) == "done", found=_found(house, batch.id, vat, task), after=after,
         order=order_words(house, batch.id, dip),
     )  # fmt: skip
 
@@ -96,17 +105,18 @@ def _found(house: House, batch: str, vat: str, task: Any) -> str:
     for one in records(house.stream(batch), "finding"):
         same = one.happened_at.astimezone(zone).date() == day and one.payload.get("vat") in ("", None, vat)
         if same and one.happened_at <= house.now and one.payload.get("what"):
-            told.append(f"{one.payload['what']}: {one.payload.get('note') or 'found'}")
-    return "; ".join(part for part in told if part) or "nothing noted"
+            told.append(f"{one.payload['what']}: {one.payload.get('note') or house.language.say('found')}")
+    return "; ".join(part for part in told if part) or house.language.say("nothing noted")
 
 
 def _cautions_by_batch(house: House, batches: Sequence[Batch]) -> tuple[str, ...]:
     """Cautions of several batches, each with the batches it is about; those that always apply last."""
     about: dict[str, list[str]] = {}
     always: list[str] = []
+    general = {house.language.say(line) for line in (*ALWAYS, OXIDISER)}
     for batch in batches:
         for line in (*cautions_of(house, [batch]), *breach_lines(house, [batch])):
-            if line in ALWAYS or line == OXIDISER:
+            if line in general:
                 always.append(line)
             else:
                 about.setdefault(line, []).append(batch.id)

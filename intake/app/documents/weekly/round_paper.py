@@ -14,11 +14,12 @@ from intake.app.documents.weekly.vat_label_paper import vat_danger
 from intake.app.documents.weekly.work_calendar import kind_words, order_words, told_state
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.reading_alarms import alarm_lines
-from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks
+from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks, state_at
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Stay
 from intake.farm.site import System
+from intake.language import in_figures, phrase
 
 if TYPE_CHECKING:
     from forms import RoundDue, RoundLot, RoundStop, RoundVat
@@ -26,11 +27,15 @@ if TYPE_CHECKING:
 __all__ = ["print_round"]
 
 _ROUND = "death round"
-_BARRIER = "Gloves off and new ones; wash hands, boots and sleeves; nets of this system only."
+_BARRIER = phrase("Gloves off and new ones; wash hands, boots and sleeves; nets of this system only.")
 
 
-def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str, *, fillable: bool = False) -> list[Path]:
+def print_round(
+    farm: House, out: Path, batches: Sequence[Batch], paper: str, *, fillable: bool = False, own: bool = True
+) -> list[Path]:
     """Print today's round, a sheet for each person who walks: clean water first, then the oldest lot to the newest.
+
+    Each is in the language of who walks it where ``own``, else in the farm's as it is given.
 
     Raises
     ------
@@ -40,31 +45,33 @@ def print_round(house: House, out: Path, batches: Sequence[Batch], paper: str, *
     import forms as page
 
     del batches
-    stops = _stops(house)
+    stops = _stops(farm)
     if not stops:
         raise BadInput(Finding("print round", "no animals", "animals in the vats"))
-    tasks = _today(house)
-    walkers = _walkers(house, [system for _, system, _ in stops], tasks)
+    tasks = _today(farm)
+    walkers = _walkers(farm, [system for _, system, _ in stops], tasks)
     contents = []
-    units = (house.site.farm.measures.unit("temperature_c"), house.site.farm.measures.unit("salinity_psu"))
+    units = (farm.site.farm.measures.unit("temperature_c"), farm.site.farm.measures.unit("salinity_psu"))
     for who, systems in walkers.items():
+        house = farm.speaking(farm.site.language_of(who)) if own else farm
+        stops, language = _stops(house), house.language
         mine = tuple(stop for _, system, stop in stops if system.id in systems)
         vats = [vat for system in systems for vat in house.site.vats_of(system)]
         here = [house.floor().batches[stay.batch] for vat in vats for stay in house.floor().in_vat(vat.id)]
         kills = _kills(house, mine, here)
-        contents.append(
-            page.RoundContent(
-                house.site.farm.name, f"{house.today:%a %d %b %Y}", mine, _name(house, who), _hours(house, who),
-                page_address(house, "/"), f"printed {house.now.astimezone(house.site.farm.zone):%a %d %b %H:%M}",
-                kills[:2], _warnings(house, here, kills[2:]), emergency_of(house), *units,
-            )
+        content = page.RoundContent(
+            house.site.farm.name, language.day(house.today, "%a %d %b %Y"), mine, _name(house, who), _hours(house, who),
+            page_address(house, "/"), _printed(house), kills[:2], _warnings(house, here, kills[2:]), emergency_of(house),
+            *units, language=language,
         )  # fmt: skip
-    return [
-        save(
-            out / f"round-{house.today}.pdf",
-            page.round_sheets(house.site.farm.measures.content(contents), paper, fillable=fillable),
-        )
-    ]
+        contents.append(in_figures(house.site.farm.measures.content(content), house.language))
+    data = page.round_sheets(contents, paper, fillable=fillable)
+    return [save(out / f"round-{farm.today}.pdf", data)]
+
+
+def _printed(house: House) -> str:
+    moment = house.language.day(house.now.astimezone(house.site.farm.zone), "%a %d %b %H:%M")
+    return house.language.say("printed {moment}", moment=moment)
 
 
 def _kills(house: House, stops: Sequence[RoundStop], here: Sequence[Batch]) -> tuple[Any, ...]:
@@ -85,7 +92,7 @@ def _warnings(house: House, here: Sequence[Batch], more: Sequence[Any]) -> str:
         *alarm_lines(house),
         *breach_lines(house, list(dict.fromkeys(here))),
     ]
-    return " ".join([*dict.fromkeys(told), *ALWAYS])
+    return " ".join([*dict.fromkeys(told), *map(house.language.say, ALWAYS)])
 
 
 def _name(house: House, who: str) -> str:
@@ -140,8 +147,10 @@ def _stops(house: House) -> list[tuple[tuple[int, datetime], System, RoundStop]]
         held = any(hold.batch in {s.batch for s in inside} and not hold.lifted for hold in floor.holds)
         newest = max(stay.since for stay in inside)
         rank = (2 if held else 1 if system.role == "quarantine" else 0, newest)
-        state = "held" if held else f"quarantine, newest lot day {(house.now - newest).days}" if rank[0] else "released"
-        barrier = _BARRIER if rank[0] else "Clean hands, dry nets"
+        say, days = house.language.say, (house.now - newest).days
+        state = say("quarantine, newest lot day {number}", number=days) if rank[0] else say("released")
+        state = say("held") if held else state
+        barrier = say(_BARRIER) if rank[0] else say("Clean hands, dry nets")
         shown = tuple(_vat(house, vat, stays, due) for vat, stays in vats)
         stops.append((rank, system, page.RoundStop(system.name, state, shown, barrier)))
     return sorted(stops, key=lambda stop: (stop[0], stop[1].id))
@@ -153,7 +162,8 @@ def _vat(house: House, vat: str, stays: Sequence[Stay], due: dict[tuple[str, str
     lots: list[RoundLot] = []
     for n, stay in enumerate(stays):
         mine = due.get((vat, stay.batch), []) + (due.get((vat, ""), []) if n == 0 else [])
-        day = f"day {(house.now - stay.since).days}" if stay.stage == "quarantine" else stay.stage
+        say, days = house.language.say, (house.now - stay.since).days
+        day = say("day {number}", number=days) if stay.stage == "quarantine" else say(stay.stage)
         name = house.floor().batches[stay.batch].name
         lots.append(page.RoundLot(stay.batch, name, stay.count, day, tuple(mine)))
     return page.RoundVat(vat, tuple(lots), vat_danger(house, vat))
@@ -171,11 +181,16 @@ def _due(house: House) -> dict[tuple[str, str], list[RoundDue]]:
         batch, dip = str(row["batch"] or ""), str(row.get("dip") or "")
         name = house.floor().batches[batch].name if batch in house.floor().batches else ""
         what, _ = kind_words(row, name)
+        language, retell = house.language, house.language.retell
         mark = "" if not row.get("unsourced") or not row.get("strength") else " †"
         after = disposal_of(house, dip)
-        parts = (f"{row.get('strength') or ''}{mark}", contact_words(row), order_words(house, batch, dip),
-                 ", ".join(row.get("protection") or ()), f"bath water: {after}" if after else "")  # fmt: skip
+        parts = (
+            f"{retell(str(row.get('strength') or ''))}{mark}", contact_words(row),
+            order_words(house, batch, dip), ", ".join(map(retell, row.get("protection") or ())),
+            language.say("bath water: {disposal}", disposal=retell(after)) if after else "",
+        )  # fmt: skip
         detail = " · ".join(part for part in parts if part)
-        one = page.RoundDue(str(row["kind"]), f"{start:%H:%M} {what}", detail, told_state(house, row))
+        done = state_at(row, house.now) == "done"
+        one = page.RoundDue(str(row["kind"]), f"{start:%H:%M} {retell(what)}", detail, told_state(house, row), done)
         found.setdefault((str(row["vat"]), batch), []).append(one)
     return found

@@ -17,13 +17,14 @@ from intake.app.queries.planning.present_stock import freedoms
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Freedom, Stay
+from intake.language import in_figures, phrase
 from intake.rules import Breach
 
 if TYPE_CHECKING:
     from forms import LabelGrid, VatLabel
     from forms.documents.shared_content import Danger
 
-_BROKEN = "RULE BROKEN: vatside check"
+_BROKEN = phrase("RULE BROKEN: vatside check")
 """What a label has room for; the rule itself is on sheet, round and dip log."""
 
 __all__ = ["LabelStock", "print_vat_labels", "stock_grid", "vat_danger", "vat_label"]
@@ -97,8 +98,9 @@ def print_vat_labels(
         raise BadInput(Finding("print labels", "no vat with animals", "animals in vats, or an accepted plan",
                                "Run `vatside plan --accept`."))  # fmt: skip
     try:
+        shown = in_figures(house.site.farm.measures.content(contents), house.language)
         data = vat_labels(
-            house.site.farm.measures.content(contents), grid, told.first, offset_mm=told.offset_mm, marks=told.cut_marks
+            shown, grid, told.first, offset_mm=told.offset_mm, marks=told.cut_marks, language=house.language
         )
     except PaperError as error:
         raise BadInput(Finding("--label", grid.name, "labels a vat's can be printed on", f"{error}.")) from error
@@ -127,11 +129,11 @@ def vat_label(
     stays = sorted(floor.in_vat(vat), key=lambda stay: -stay.count)
     lots = tuple(VatLot(stay.count, stay.batch, floor.batches[stay.batch].name) for stay in stays)
     state, says, notes, released = _state(house, stays, free)
-    broken = (_BROKEN,) if _breaks(house, vat, {stay.batch for stay in stays}, breaches) else ()
+    broken = (house.language.say(_BROKEN),) if _breaks(house, vat, {stay.batch for stay in stays}, breaches) else ()
     return VatLabel(
         vat=vat,
         system=house.site.systems[house.site.vat(vat).system].name,
-        told=f"{sum(lot.count for lot in lots):,} animals, {house.today:%d %b %Y}",
+        told=_counted(house, sum(lot.count for lot in lots)),
         lots=lots,
         state=state,
         says=says,
@@ -140,6 +142,11 @@ def vat_label(
         danger=vat_danger(house, vat),
         free=released,
     )
+
+
+def _counted(house: House, count: int) -> str:
+    animals = house.language.say_many("{n} animal", "{n} animals", count)
+    return f"{animals}, {house.language.day(house.today, '%d %b %Y')}"
 
 
 def _breaks(house: House, vat: str, lots: set[str], breaches: Sequence[Breach]) -> bool:
@@ -162,24 +169,26 @@ def _state(
     house: House, stays: Sequence[Stay], free: Mapping[tuple[str, str], Freedom]
 ) -> tuple[str, str, tuple[str, ...], bool]:
     """Large word, what it says, why, and whether the animals may leave: a hold, a day unknown, days to go, free."""
+    say = house.language.say
     held = [hold for hold in house.floor().holds if not hold.lifted and hold.batch in {stay.batch for stay in stays}]
     if held:
-        return "HELD", "do not move", tuple(f"{hold.batch}: {hold.reason}" for hold in held), False
+        return say("HELD"), say("do not move"), tuple(f"{hold.batch}: {hold.reason}" for hold in held), False
     told = [free[stay.batch, stay.stage] for stay in stays if (stay.batch, stay.stage) in free]
     waiting = [one for one in told if one.stage in {"quarantine", "healing"}]
-    unknown = [f"{one.batch}: {one.unknown[0]}" for one in waiting if one.unknown]
+    unknown = [f"{one.batch}: {house.language.retell(one.unknown[0])}" for one in waiting if one.unknown]
     if unknown:
-        return "HELD", "no release day yet", tuple(unknown), False
+        return say("HELD"), say("no release day yet"), tuple(unknown), False
     days = [(day, one) for one in waiting if (day := one.day(house.site.farm.zone, house.today)) is not None]
     if not days:
-        stage = ", ".join(dict.fromkeys(stay.stage for stay in stays))
-        return "FREE", "sell, cut, move", (stage,), True
+        stage = ", ".join(dict.fromkeys(say(stay.stage) for stay in stays))
+        return say("FREE"), say("sell, cut, move"), (stage,), True
     day, last = max(days, key=lambda pair: pair[0])
     left = (day - house.today).days
-    notes = (f"not before {day:%a %d %b %Y}", f"last in: {last.set_by or last.batch}")
+    when = house.language.day(day, "%a %d %b %Y")
+    notes = (say("not before {moment}", moment=when), say("last in: {batch}", batch=last.set_by or last.batch))
     if left <= 0:
-        return "CHECK", "release check due", notes, False
-    return str(left), f"day{'' if left == 1 else 's'} to release", notes, False
+        return say("CHECK"), say("release check due"), notes, False
+    return str(left), say("day to release") if left == 1 else say("days to release"), notes, False
 
 
 def _planned(house: House, batches: Sequence[Batch], taken: set[str]) -> list[VatLabel]:
@@ -191,19 +200,20 @@ def _planned(house: House, batches: Sequence[Batch], taken: set[str]) -> list[Va
         mine = [row for row in accepted_rows(house) if row["batch"] == batch.id and row["stage"] != "grow-out"]
         for row in mine:
             rows.setdefault(str(row["vat"]), []).append((batch, int(row["count"]), str(row["from"])))
-    labels = []
+    labels, say, today = [], house.language.say, house.language.day(house.today, "%d %b %Y")
     for vat, found in sorted(rows.items()):
         groups = [batch.group for batch, _, _ in found]
         dangers = (*kills_in(house, groups), *hurts_of(house, groups))
-        broken = (_BROKEN,) if rule_cautions(house, [batch for batch, _, _ in found]) else ()
-        beside = ("beside the animals there now",) if vat in taken or house.floor().in_vat(vat) else ()
+        broken = (say(_BROKEN),) if rule_cautions(house, [batch for batch, _, _ in found]) else ()
+        beside = (say("beside the animals there now"),) if vat in taken or house.floor().in_vat(vat) else ()
         labels.append(
             VatLabel(
                 vat, house.site.systems[house.site.vat(vat).system].name,
-                f"{sum(count for _, count, _ in found):,} planned, {house.today:%d %b %Y}",
-                tuple(VatLot(count, batch.id, batch.name) for batch, count, _ in found), "PLAN", "not counted yet",
+                say("{count} planned, {day}", count=house.language.count(sum(count for _, count, _ in found)), day=today),
+                tuple(VatLot(count, batch.id, batch.name) for batch, count, _ in found), say("PLAN"),
+                say("not counted yet"),
                 page_address(house, f"/vats/{vat}") or count_address(house, found[0][0].id),
-                (*broken, f"from {found[0][2]}", *beside), dangers[0] if dangers else None,
+                (*broken, say("from {day}", day=found[0][2]), *beside), dangers[0] if dangers else None,
             )
         )  # fmt: skip
     return labels

@@ -51,9 +51,13 @@ def order_words(house: House, batch: str, dip: str) -> str:
     if record is None or not record.payload.get("prescriber"):
         return ""
     told = record.payload
-    parts = [f"as prescribed by {told['prescriber']}, {told['reference']}", f"agent {told['agent']}"]
+    say = house.language.say
+    parts = [
+        say("as prescribed by {prescriber}, {reference}", prescriber=told["prescriber"], reference=told["reference"]),
+        say("agent {agent}", agent=house.language.retell(str(told["agent"]))),
+    ]
     if told.get("withdrawal"):
-        parts.append(f"withdrawal {told['withdrawal']}")
+        parts.append(say("withdrawal {time}", time=told["withdrawal"]))
     return "; ".join(parts)
 
 
@@ -123,12 +127,14 @@ def row_of_work(house: House, task: Mapping[str, Any]) -> WorkRow:
     from forms.documents.shared_content import WorkRow
 
     start = datetime.fromisoformat(str(task["start"])).astimezone(house.site.farm.zone)
+    language, retell = house.language, house.language.retell
+    work, _, animals = str(task["title"]).partition(": ")
     return WorkRow(
-        date=f"{start:%a %d %b %H:%M}",
+        date=language.day(start, "%a %d %b %H:%M"),
         kind=str(task["kind"]),
-        what=str(task["title"]),
-        strength=str(task.get("strength") or ""),
+        what=f"{retell(work)}: {retell(animals)}" if animals else retell(work),
+        strength=retell(str(task.get("strength") or "")),
         minutes=contact_words(task),
-        protection=", ".join(task.get("protection") or ()),
+        protection=", ".join(map(retell, task.get("protection") or ())),
         published=not task.get("unsourced"),
     )

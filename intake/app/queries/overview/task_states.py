@@ -8,15 +8,19 @@ from typing import Any
 
 from intake.app.queries.planning.published_timetable import state_at
 from intake.app.session import House
+from intake.language import ENGLISH, Language, phrase
 
 __all__ = ["mark_of", "state_words"]
 
-_MARKS = {"done": "✓ ", "missed": "Missed: ", "dropped": "Dropped: ", "late": "Late: ", "running": "Now: "}
+_MARKS = {
+    "done": "✓", "missed": phrase("Missed:"), "dropped": phrase("Dropped:"), "late": phrase("Late:"),
+    "running": phrase("Now:"),
+}  # fmt: skip
 
 
-def mark_of(state: str) -> str:
+def mark_of(state: str, language: Language = ENGLISH) -> str:
     """What stands before a title for a state; nothing for work that is due."""
-    return _MARKS.get(state, "")
+    return f"{language.say(_MARKS[state])} " if state in _MARKS else ""
 
 
 def state_words(house: House, row: Mapping[str, Any]) -> str:
@@ -27,14 +31,28 @@ def state_words(house: House, row: Mapping[str, Any]) -> str:
     state = state_at(row, house.now)
     if state == "done":
         return _done(house, row)
+    say = house.language.say
     if state in {"missed", "dropped"}:
-        return f"{state.capitalize()}: {row.get('reason') or 'no reason kept'}"
-    return {"running": "Running now", "late": "Late: not recorded"}.get(state, "")
+        why = house.language.retell(str(row.get("reason") or "")) or say("no reason kept")
+        return say("Missed: {why}", why=why) if state == "missed" else say("Dropped: {why}", why=why)
+    told = {"running": phrase("Running now"), "late": phrase("Late: not recorded")}.get(state)
+    return say(told) if told else ""
 
 
 def _done(house: House, row: Mapping[str, Any]) -> str:
     by, at, people = str(row.get("by") or ""), row.get("at"), house.site.people
-    when = f" {datetime.fromisoformat(str(at)).astimezone(house.site.farm.zone):%a %d %b %H:%M}" if at else ""
-    who = f" by {people[by].name or by}" if by in people else f" by {by}" if by else ""
+    moment = datetime.fromisoformat(str(at)).astimezone(house.site.farm.zone) if at else None
+    when = house.language.day(moment, "%a %d %b %H:%M") if moment else ""
+    who = (people[by].name or by) if by in people else by
+    shape = _DONE[bool(when), bool(who)]
     note = f": {row['note']}" if row.get("note") else ""
-    return f"Done{when}{who}{note}"
+    return f"{house.language.say(shape, when=when, who=who)}{note}"
+
+
+_DONE = {
+    (True, True): phrase("Done {when} by {who}"),
+    (True, False): phrase("Done {when}"),
+    (False, True): phrase("Done by {who}"),
+    (False, False): phrase("Done"),
+}
+"""Whether it is known when and by whom → the words."""
