@@ -290,3 +290,21 @@ def test_a_finding_at_the_moment_of_entry_is_of_the_water_entered() -> None:
     assert ids(replace(here, found=(found(fish, "white-spot", "", at),)), act) == {"water-finding"}
     early = replace(here, found=(found(fish, "white-spot", "", at - hours(1)),))
     assert ids(early, act) == set()
+
+
+def test_a_medicine_of_this_very_moment_is_in_the_water() -> None:
+    """Dosed and stocked in one minute of the ledger: the newcomers meet it."""
+    here = replace(floor(), batches={FISH.id: FISH}, done=(done(FISH, "fish-chloroquine-bath", "B1", NOW),))
+    assert ids(here, Placing(NOW, (Portion(CLAM, "B2", 5),), "receive")) == {"medicated-water"}
+
+
+def test_a_test_too_old_or_too_young_is_told_by_the_last_of_them() -> None:
+    """Who tested in spring and again this morning reads of this morning."""
+    coral = batch("X-2", "stony_montipora", "Montipora")
+    agents = ("potassium-salt",)
+    tries = tuple(
+        replace(done(coral, "dip", "A1", at), kind="test", agents=agents) for at in (NOW - days(200), NOW - hours(5))
+    )
+    here = replace(floor((coral, "A1", 5)), done=tries)
+    told = {one.id: one for one in asked(here, Treating(NOW, coral, ("A1",), "dip", agents))}
+    assert told["test-piece"].have == f"tested {Scene(SITE, LIBRARY, here).day_words(NOW - hours(5))}"
