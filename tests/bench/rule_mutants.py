@@ -36,7 +36,12 @@ SIGNS: dict[type[ast.operator], type[ast.operator]] = {
 }  # fmt: skip
 NAMES = {"min": "max", "max": "min", "any": "all", "all": "any"}
 SAME: dict[tuple[str, str, str], str] = {
-    ("placing", "need > have + 1e-06", "compare"): "sums of fractions never lie a millionth of a milligram above, to the bit",
+    (
+        "placing",
+        "need > have + 1e-06",
+        "compare",
+    ): "sums of fractions never lie a millionth of a milligram above, to the bit",
+    ("placing", "1000000.0", "number"): "a millionth of a bench, or of a figure told to the thousandth",
 }
 """(module, expression, change) → why the changed line does what the line did."""
 
