@@ -314,7 +314,13 @@ def _hands(site: Site, day: date, opens: datetime) -> tuple[Hand, ...]:
         return minutes_between(opens, datetime.combine(day, hour, site.farm.zone))
 
     return tuple(
-        Hand(person.id, frozenset(person.skills), minute(person, start=True), minute(person, start=False))
+        Hand(
+            person.id,
+            frozenset(person.skills),
+            minute(person, start=True),
+            minute(person, start=False),
+            person.name or person.id,
+        )
         for person in site.people.values()
         if person.role != "read-only" and person.works_on(day)
     )

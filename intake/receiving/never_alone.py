@@ -92,8 +92,8 @@ def box_binding(problem: DayProblem, placed: Iterable[Placed]) -> Mapping[str, s
 def _alone(problem: DayProblem, one: Wait) -> str:
     start, end = problem.at(one.start), problem.at(one.end)
     return (
-        f"from {start:%H:%M} to {end:%H:%M} only {one.person} is free at the landing, and no one opens boxes or handles "
-        "chemicals alone"
+        f"from {start:%H:%M} to {end:%H:%M} only {problem.called(one.person)} is free at the landing, and no one opens boxes "
+        "or handles chemicals alone"
     )
 
 

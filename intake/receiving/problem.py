@@ -79,12 +79,13 @@ class Lane:
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """A person in on this day, from minute ``starts`` to minute ``ends``."""
+    """A person in on this day, from minute ``starts`` to minute ``ends``; ``name`` as people say it."""
 
     id: str
     skills: frozenset[str]
     starts: int
     ends: int
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +205,10 @@ class DayProblem:
     def at(self, minute: int) -> datetime:
         """The instant of a minute, in the farm's time zone."""
         return (self.origin.astimezone(UTC) + timedelta(minutes=minute)).astimezone(ZoneInfo(self.zone))
+
+    def called(self, person: str) -> str:
+        """A person's name, or the id where there is none."""
+        return next((hand.name for hand in self.people if hand.id == person and hand.name), person)
 
     def minute(self, at: datetime) -> int:
         """The minute of an instant, negative before the origin."""

@@ -143,10 +143,12 @@ def _sensitive_only(problem: DayProblem) -> Relief:
     if not later:
         return Relief("open only the sensitive boxes today: all of them are", _left(problem))
     names = ", ".join(box.box for box in problem.boxes if box not in urgent)
+    if not urgent:
+        return Relief(f"open all of them, {names}, at opening time tomorrow, within their hours", 0)
     words = (
         f"open only the {len(urgent)} sensitive boxes today and {names} at opening time tomorrow, within their hours"
     )
-    return Relief(words, _left(replace(problem, boxes=urgent)) if urgent else 0)
+    return Relief(words, _left(replace(problem, boxes=urgent)))
 
 
 def _later_flight(problem: DayProblem) -> list[Relief]:

@@ -368,10 +368,13 @@ def _late_notes(problem: DayProblem, rows: tuple[Placed, ...], late: int, overti
     if late:
         closing = f"{problem.at(problem.closes):%H:%M}"
         count = sum(put.placed_at > problem.closes for put in rows)
+        few = "1 box is" if count == 1 else f"{count} boxes are"
         shut = sum(put.open_at >= problem.closes for put in rows)
         text = f"The day does not end by {closing}: the last animals are placed {late} min later."
-        notes.append(f"{text} {count} boxes are finished after it, {shut} of them opened after it.")
-    notes += [f"{person} stays {minutes} min past the end of the day." for person, minutes in overtime.items()]
+        notes.append(f"{text} {few} finished after it, {shut} of them opened after it.")
+    notes += [
+        f"{problem.called(person)} stays {minutes} min past the end of the day." for person, minutes in overtime.items()
+    ]
     return notes
 
 

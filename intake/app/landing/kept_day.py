@@ -241,7 +241,7 @@ def keep_missing_days(house: House, seconds: float = 0.3) -> None:
         kept = kept_day(house, batches)
         stale = shipment not in kept_days(house)
         if kept is None or stale or kept.plan.placed != run.plan.placed:
-            keep_day(house, batches, replace(run, despite=run.despite or UNDECIDED))
+            keep_day(house, batches, replace(run, despite=run.despite or (UNDECIDED if run.refused else "")))
 
 
 def landing_batches(house: House, shipment: str) -> list[Batch]:

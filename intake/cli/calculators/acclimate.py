@@ -42,6 +42,7 @@ def _waters(command: F) -> F:
             click.option("--size-mm", type=float, help="Size of one of --animals, mm."),
             click.option("--bags", type=click.IntRange(min=1), default=1, show_default=True, help="Bags they came in."),
             click.option("--tub-l", type=float, default=20.0, show_default=True, help="What one tub holds, L."),
+            click.option("--room", type=float, help="Temperature of the room, °C (default: no heat is lost to it)."),
         )
     ):
         command = option(command)
@@ -137,6 +138,7 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
     load = _load(given)
     made = _made(mode, bag, vat, limits, given) if load is None else _for_animals(mode, (bag, vat, limits), load, given)
     told_mode, reason, table, setup = made
+    room = _in_room(given["room"], table, setup, limits)
     sources = [FLOAT_SOURCE if told_mode == "float_then_transfer" else MIXING_SOURCE]
     if table.steps[0].ph_nbs is not None:
         sources += [CARBONATE_SOURCE, NH3_LIMIT_SOURCE]
@@ -147,7 +149,8 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
         "water_used_l": round(table.water_used_l, 6),
         "minutes": table.minutes,
         "first_breach": table.first_breach,
-        "warnings": [*assumed, *([] if load else [_NO_ANIMALS]), *table.warnings],
+        "warnings": [*assumed, *([] if load else [_NO_ANIMALS]), *room],
+        "room_c": given["room"],
         "tubs": setup.tubs,
         "setup": setup.words if load else "",
         "source": "; ".join(sources),
@@ -158,6 +161,17 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
         as_json(answer)
     else:
         print_table(answer, table.steps)
+
+
+def _in_room(room_c: float | None, table: Table, setup: TubSetup, limits: Limits) -> list[str]:
+    """The table's warnings; with a room, which one it was made for and what it does to tub or bag."""
+    from intake.receiving.acclimation import Tub
+    from intake.receiving.acclimation.choice import in_the_room
+
+    if room_c is None:
+        return list(table.warnings)
+    told = in_the_room(table, setup, Tub(room_c=room_c), limits.max_c_per_h)
+    return [f"Room at {room_c:g} °C, as given with --room.", *told]
 
 
 def _facts(mode: str, given: dict[str, Any]) -> tuple[BagWater, VatWater, Limits]:
@@ -239,7 +253,7 @@ def _for_animals(mode: str, waters: tuple[BagWater, VatWater, Limits], load: Loa
     from intake.errors import Finding, Refused
     from intake.receiving import acclimation as room
 
-    tub = room.Tub(given["tub_l"])
+    tub = room.Tub(given["tub_l"], room_c=given["room"])
     if mode == "auto":
         made = _table_of(room.choose(*waters, load, tub))
     elif given["drip_l_per_h"] is None:
@@ -267,11 +281,13 @@ def _made(mode: str, bag: BagWater, vat: VatWater, limits: Limits, given: dict[s
 
     why, none = f"Asked for: {mode}.", room.TubSetup()
     if mode == "auto":
-        return _table_of(room.choose(bag, vat, limits))
+        return _table_of(room.choose(bag, vat, limits, tub=room.Tub(room_c=given["room"])))
     if mode == "float":
         plain = given["max_c_per_h"] is None
         table = (
-            room.float_plain(bag, vat, limits) if plain else room.float_then_transfer(bag, vat, limits, float("inf"))
+            room.float_plain(bag, vat, limits, given["room"])
+            if plain
+            else room.float_then_transfer(bag, vat, limits, float("inf"), room_c=given["room"])
         )
         return "float_then_transfer", why, table, none
     if mode == "damp":

@@ -138,9 +138,18 @@ def harmful(bag: BagWater, limits: Limits, load: Load | None) -> bool:
 
 
 def made(
-    mode: Mode, bag: BagWater, vat: VatWater, limits: Limits, inside: Inside | None, *, opened: bool = False
+    mode: Mode,
+    bag: BagWater,
+    vat: VatWater,
+    limits: Limits,
+    inside: Inside | None,
+    *,
+    opened: bool = False,
+    room_c: float | None = None,
 ) -> Table:
     """The table of one mode in one tub; ``opened``: the animals are out of the sealed bag, so nothing floats.
+
+    ``room_c``: temperature of the room where no tub says it.
 
     Raises
     ------
@@ -149,7 +158,7 @@ def made(
     """
     if mode == "float_then_transfer":
         at_once = opened or harmful(bag, limits, inside.load if inside is not None else None)
-        return transfer.float_then_transfer(bag, vat, limits, inside=inside, at_once=at_once)
+        return transfer.float_then_transfer(bag, vat, limits, inside=inside, at_once=at_once, room_c=room_c)
     if mode == "damp_direct":
         return transfer.damp_direct(bag, vat, limits, inside=inside)
     makers = {"drip": tables.drip, "overflow": tables.overflow, "exchange": tables.exchange}
@@ -243,7 +252,7 @@ def joined(
         water_used_l=table.water_used_l,
         minutes=table.minutes,
         first_breach=table.first_breach,
-        warnings=(*notes, *_in_the_room(table, setup or TubSetup(), tub or Tub())),
+        warnings=(*notes, *in_the_room(table, setup or TubSetup(), tub or Tub(), waters[2].max_c_per_h)),
         bag=waters[0],
         vat=waters[1],
         limits=waters[2],
@@ -259,15 +268,21 @@ _ROOM_UNKNOWN = NO_LOSS.replace("the room:", "the room, whose temperature is not
 """What a table says where the farm file says nothing of the room."""
 
 
-def _in_the_room(table: Table, setup: TubSetup, tub: Tub) -> tuple[str, ...]:
-    """Warnings of a table, with what the room does to its tubs where the room's temperature is known."""
+def in_the_room(table: Table, setup: TubSetup, tub: Tub, max_c_per_h: float) -> tuple[str, ...]:
+    """Warnings of a table, with what the room does to its tubs where the room's temperature is known.
+
+    Where no one said which animals are in it, it is one tub as full as the table gets, with the heater it would need.
+    """
     wet = [step for step in table.steps if step.water == "tub"]
-    if not wet or not setup.animals or not setup.litres:
+    if not wet or (tub.room_c is None and not (setup.animals and setup.litres)):
         return table.warnings
     if tub.room_c is None:
         return tuple(_ROOM_UNKNOWN if one == NO_LOSS else one for one in table.warnings)
-    warmest = max(step.temperature_c for step in (*wet, table.steps[-1]))
-    told = room_words(setup.litres, warmest, tub.room_c, table.minutes - wet[0].minute, setup.heater_w)
+    temperatures, minutes = [step.temperature_c for step in (*wet, table.steps[-1])], table.minutes - wet[0].minute
+    if not setup.litres:
+        fullest = max(step.volume_l for step in wet)
+        setup = equipped(TubSetup(1, fullest, animals=1), minutes, temperatures, max_c_per_h, tub.room_c)
+    told = room_words(setup.litres, max(temperatures), tub.room_c, minutes, setup.heater_w)
     return tuple(f"The table assumes well-mixed water. {told}" if one == NO_LOSS else one for one in table.warnings)
 
 
@@ -317,7 +332,8 @@ def choose(
     waters = (bag, vat, limits)
     notes = facts(bag, vat, limits)
     if load is None or load.animals == 0:
-        return joined(mode, reason, made(mode, bag, vat, limits, None), notes, waters, tub=tub)
+        table = made(mode, bag, vat, limits, None, room_c=None if tub is None else tub.room_c)
+        return joined(mode, reason, table, notes, waters, tub=tub)
     tub = tub or Tub()
     found, more = _in_tubs(mode, waters, load, tub)
     return joined(found.mode, reason + more, found.table, notes, waters, setup=found.setup, load=load, tub=tub)

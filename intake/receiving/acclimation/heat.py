@@ -1,12 +1,23 @@
-"""Heat a tub loses to a colder room: how fast it cools, and the power that holds it."""
+"""Heat a tub or a floating bag loses to a colder room: how fast it cools, and the power that holds it."""
 
 from __future__ import annotations
 
 import math
 
+from intake.water.floating import FLOAT_RATE_PER_MIN
 from intake.water.ranges import require_not_negative, require_positive
 
-__all__ = ["FLOOR_CM2_PER_L", "WH_PER_L_C", "cooled", "cooling_per_h", "holding_w", "room_words"]
+__all__ = [
+    "FLOOR_CM2_PER_L",
+    "WH_PER_L_C",
+    "bag_loss_per_h",
+    "cooled",
+    "cooling_per_h",
+    "floating_in_room",
+    "floating_short_c",
+    "holding_w",
+    "room_words",
+]
 
 #: cm² of floor per liter: 1200 cm² in 20 L (tub table), so water stands 1/6 m deep.
 FLOOR_CM2_PER_L = 60.0
@@ -85,6 +96,62 @@ def holding_w(litres: float, water_c: float, room_c: float, *, lid: bool = True)
     (21.06, 0.0)
     """
     return _w_per_c(litres, lid=lid) * max(0.0, water_c - room_c)
+
+
+def bag_loss_per_h() -> float:
+    """Rate constant at which the upper side of a floating sealed bag takes the room's temperature, per hour.
+
+    References
+    ----------
+    A bag lies as deep as a tub stands (1/6 m), its upper side is a film over gas, as a covered surface loses: both default,
+    the coefficient from memory; no rate is published for the dry side of a floating bag.
+
+    Examples
+    --------
+    >>> round(bag_loss_per_h(), 4)
+    0.0526
+    """
+    return FLOOR_CM2_PER_L * 1e-4 * COVERED_W_PER_M2_C / WH_PER_L_C
+
+
+def floating_in_room(start_c: float, bath_c: float, room_c: float | None, minutes: float) -> float:
+    """Temperature of a sealed bag that floats in a bath, its upper side in a room: both at once, each at its own rate.
+
+    T = Te + (T0 - Te) exp(-(k + r) t) with Te = (k Tbath + r Troom) / (k + r).  Without a room it is the bath alone.
+
+    Raises
+    ------
+    BadInput
+        For a negative time.
+
+    References
+    ----------
+    Newton cooling; k of :mod:`intake.water.floating`, r of :func:`bag_loss_per_h`.
+
+    Examples
+    --------
+    >>> round(floating_in_room(20.0, 26.0, 15.0, 60.0), 3), round(floating_in_room(20.0, 26.0, None, 60.0), 3)
+    (24.795, 25.04)
+    """
+    hours = require_not_negative("minutes", minutes) / 60.0
+    k, r = 60.0 * FLOAT_RATE_PER_MIN, 0.0 if room_c is None else bag_loss_per_h()
+    ends = (k * bath_c + r * (bath_c if room_c is None else room_c)) / (k + r)
+    return ends + (start_c - ends) * math.exp(-(k + r) * hours)
+
+
+def floating_short_c(bath_c: float, room_c: float) -> float:
+    """How far from its bath a floating bag stays for ever, °C; below 0 where the room is warmer.
+
+    References
+    ----------
+    The limit of :func:`floating_in_room`.
+
+    Examples
+    --------
+    >>> round(floating_short_c(26.0, 16.0), 3)
+    0.279
+    """
+    return (bath_c - room_c) * bag_loss_per_h() / (60.0 * FLOAT_RATE_PER_MIN + bag_loss_per_h())
 
 
 def room_words(litres: float, water_c: float, room_c: float, minutes: int, heater_w: int) -> str:

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from intake.errors import BadInput, Finding
+from intake.receiving.acclimation.heat import bag_loss_per_h, floating_in_room
 from intake.receiving.acclimation.waters import BagWater, Limits, VatWater
-from intake.water.floating import FLOAT_RATE_PER_MIN, floating
+from intake.water.floating import FLOAT_RATE_PER_MIN
 from intake.water.mixing import growing, growing_hours, largest_flow_l_per_h, overflowing, overflowing_hours
 
 __all__ = [
@@ -193,18 +194,20 @@ def plain_float_c_per_h(bag: BagWater, vat: VatWater) -> float:
     return abs(vat.temperature_c - bag.temperature_c) * FLOAT_RATE_PER_MIN * 60
 
 
-def floated(bag: BagWater, vat: VatWater, limits: Limits, *, stepped: bool) -> Iterator[tuple[int, float, float]]:
+def floated(
+    bag: BagWater, vat: VatWater, limits: Limits, *, stepped: bool, room_c: float | None = None
+) -> Iterator[tuple[int, float, float]]:
     """Minute, bag temperature and bath temperature from now on, until the bag is close to the vat.
 
-    Stepped, the bath leads the bag by no more than limit/k, so that the bag never changes faster than the limit;
-    otherwise the bath is the vat itself.
+    Stepped, the bath leads the bag by no more than limit/k, less where the room pulls the same way, so that the bag never
+    changes faster than the limit; otherwise the bath is the vat itself.  Where a colder or warmer room keeps the bag from
+    coming close, it ends where the bag no longer changes.
 
     Raises
     ------
     BadInput
         If it would take more than four days.
     """
-    lead = limits.max_c_per_h / (FLOAT_RATE_PER_MIN * 60) if stepped else math.inf
     needed = 60 * abs(vat.temperature_c - bag.temperature_c) / limits.max_c_per_h if stepped else 0.0
     if needed > _LONGEST_MINUTES:
         raise _too_long("time at the limit", needed)
@@ -212,8 +215,21 @@ def floated(bag: BagWater, vat: VatWater, limits: Limits, *, stepped: bool) -> I
     minute, here = 0, bag.temperature_c
     while abs(vat.temperature_c - here) > limits.transfer_gap_c * (1 + 1e-9):
         gap = vat.temperature_c - here
+        lead = _lead_c(here, math.copysign(1.0, gap), limits, room_c) if stepped else math.inf
         bath = vat.temperature_c if abs(gap) <= lead else here + math.copysign(lead, gap)
         yield minute, here, bath
-        here = floating(here, bath, pace)
+        before, here = here, floating_in_room(here, bath, room_c, pace)
         minute += pace
+        if room_c is not None and abs(here - before) < _STANDS_STILL_C:
+            break
     yield minute, here, vat.temperature_c
+
+
+_STANDS_STILL_C = 0.02
+"""A floating bag that changes by less from row to row has come as far as it will (a scale)."""
+
+
+def _lead_c(here_c: float, way: float, limits: Limits, room_c: float | None) -> float:
+    """How far the bath may lead a floating bag in its way (+1 warmer, -1 colder), so that it keeps to its limit."""
+    helps = 0.0 if room_c is None else max(0.0, way * (room_c - here_c) * bag_loss_per_h())
+    return max(0.0, limits.max_c_per_h - helps) / (FLOAT_RATE_PER_MIN * 60)

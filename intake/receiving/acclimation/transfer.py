@@ -8,6 +8,7 @@ from dataclasses import replace
 from intake.errors import BadInput, Finding
 from intake.receiving.acclimation.breach import first_breach
 from intake.receiving.acclimation.chemistry import Draft, filled_rows
+from intake.receiving.acclimation.heat import floating_short_c
 from intake.receiving.acclimation.inside import Inside
 from intake.receiving.acclimation.ramps import (
     DRIP_RESET_MINUTES,
@@ -93,13 +94,14 @@ def float_then_transfer(
     *,
     inside: Inside | None = None,
     at_once: bool = False,
+    room_c: float | None = None,
 ) -> Table:
     """Match the temperature with the bag sealed, then move the animals without their water.
 
     The bath leads the bag by no more than the limit allows.  Where that takes longer than ``longest_float_minutes`` the
     animals leave the bag at once, into a tub of clean water at the bag's own temperature and salinity, which is then
     brought to the vat's; so does a salinity gap too large to take in one go.  ``at_once``: the bag's water is harmful
-    as it is, so there is no float.
+    as it is, so there is no float.  ``room_c``: of the room, where no tub says it; the bag loses heat to it as it floats.
 
     Raises
     ------
@@ -115,7 +117,8 @@ def float_then_transfer(
     if bag.damp:
         raise BadInput(Finding("mode", "float", "damp_direct for a damp pack"))
     tub = _clean(inside)
-    course = list(floated(bag, vat, limits, stepped=True))
+    room_c = room_c if tub.tub is None or tub.tub.room_c is None else tub.tub.room_c
+    course = list(floated(bag, vat, limits, stepped=True, room_c=room_c))
     rate = plain_float_c_per_h(bag, vat)
     warnings = [NO_LOSS]
     if rate > limits.max_c_per_h:
@@ -132,6 +135,8 @@ def float_then_transfer(
         drafts, poured = _into_tub(tub, bag, vat, limits, bag.temperature_c, 0)
     else:
         drafts, poured = _floated_in(tub, course, bag, vat, limits)
+        in_tub = [NO_LOSS] if room_c is not None and any(draft.water == "tub" for draft in drafts) else []
+        warnings = [*float_words(course, vat, room_c), *in_tub, *warnings[1:]]
     steps, peaks = filled_rows(drafts, bag, vat, tub.load, tub.tub)
     breach = first_breach(steps, limits, peaks=peaks, alarm_mg_per_l=tub.alarm_mg_per_l)
     return Table(steps, poured, steps[-1].minute, breach, tuple(warnings))
@@ -165,7 +170,24 @@ def _into_tub(
     return _tub_drafts(tub, (temperature_c, bag.salinity_psu), vat, limits, minute, opening)
 
 
-def float_plain(bag: BagWater, vat: VatWater, limits: Limits) -> Table:
+def float_words(course: Sequence[tuple[int, float, float]], vat: VatWater, room_c: float | None) -> list[str]:
+    """What the room does to a floating bag, as sentences; that nobody said how warm it is where that is so."""
+    if room_c is None:
+        return [NO_LOSS]
+    short = floating_short_c(vat.temperature_c, room_c)
+    minute, here, _ = course[-1]
+    side = "below" if short > 0 else "above"
+    told = (
+        f"The upper side of the floating bag loses heat to the room at {room_c:g} °C: it stays {abs(short):.1f} °C {side} its "
+        f"bath however long it floats (rate from memory, no source), and is at {here:.1f} °C after {minute} min. Read it before "
+        "you open."
+    )
+    if minute > LONGEST_FLOAT_MINUTES:
+        told = f"{told} A float of more than {LONGEST_FLOAT_MINUTES} min is worse than a tub with a heater."
+    return [told if room_c < vat.temperature_c else told.replace("loses heat to", "takes heat from")]
+
+
+def float_plain(bag: BagWater, vat: VatWater, limits: Limits, room_c: float | None = None) -> Table:
     """Float the sealed bag straight in the vat and move the animals without their water; what that passes is reported.
 
     Raises
@@ -181,7 +203,7 @@ def float_plain(bag: BagWater, vat: VatWater, limits: Limits) -> Table:
     """
     if bag.damp:
         raise BadInput(Finding("mode", "float", "damp_direct for a damp pack"))
-    course = list(floated(bag, vat, limits, stepped=False))
+    course = list(floated(bag, vat, limits, stepped=False, room_c=room_c))
     wait = hold_minutes(course[-1][1], vat.salinity_psu, vat, limits)
     drafts = [*_float_rows(course, bag, vat), placed(course[-1][0] + wait, vat, bag.volume_l)]
     steps, _ = filled_rows(drafts, bag, vat)
@@ -189,7 +211,7 @@ def float_plain(bag: BagWater, vat: VatWater, limits: Limits) -> Table:
     breach = first_breach(steps, limits)
     if rate > limits.max_c_per_h * (1 + 1e-9):
         breach = f"minute 0: floating starts at {rate:.1f} °C/h, limit {limits.max_c_per_h:g} °C/h"
-    return Table(steps, 0.0, steps[-1].minute, breach, (NO_LOSS,))
+    return Table(steps, 0.0, steps[-1].minute, breach, tuple(float_words(course, vat, room_c)))
 
 
 def damp_direct(
