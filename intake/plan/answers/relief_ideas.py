@@ -236,7 +236,7 @@ def _split(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
         ) -> Problem:  # fmt: skip
             when = _iso(problem, start + wait)
             made[wait] = Relief(
-                f"let {count} animals of shipment {shipment} land on {when}, {_days(wait)} later, the rest as announced"
+                f"split {shipment}: {count} animals land on {when}, {_days(wait)} later, the rest as announced"
                 f"{_opened(problem, shipment, wait)}",
                 "split", 0.0, 2 * OFFICE_MINUTES + DAY_MINUTES * wait, 0, 0, proved=False, shipment=shipment, day=wait,
                 count=count, lines=lines, disturbs=f"shipment {shipment} comes in two landings",
