@@ -10,6 +10,7 @@ from forms.documents.intake_sheet.sheet_content import Acclimation
 from forms.documents.shared_content import LOCAL_RULES, UNSOURCED_NOTE, Danger, Units, joined, marked
 from forms.layout.blocks import Caution, Masthead, Text
 from forms.layout.page import Block, Paper, Part, Placed, bind, flow, paper_of
+from forms.layout.speech import ENGLISH, Speech
 from forms.layout.table_grid import Cell, Column, Grid, tick, write
 
 __all__ = ["ChecklistContent", "LoggedReading", "checklist"]
@@ -59,6 +60,7 @@ class ChecklistContent:
     done_until: float = 0.0
     count_address: str = ""
     units: Units = field(default_factory=Units)
+    language: Speech = ENGLISH
 
 
 def checklist(contents: Iterable[ChecklistContent], paper: str = "a4", *, fillable: bool = False) -> bytes:
@@ -84,11 +86,12 @@ def checklist(contents: Iterable[ChecklistContent], paper: str = "a4", *, fillab
         For an unknown paper or no content at all.
     """
     size = paper_of(paper)
-    parts, farm = [], ""
+    parts, farm, language = [], "", ENGLISH
     for content in contents:
         parts.append(_fitted(content, size))
-        farm = content.farm
-    return bind(parts, size, "Acclimation checklist", author=farm, fillable=fillable)
+        farm, language = content.farm, content.language
+    title = language.say("Acclimation checklist")
+    return bind(parts, size, title, author=farm, fillable=fillable, language=language)
 
 
 _ROOM = ((11.5, 10.0, 11.0), (10.5, 9.0, 10.5), (9.5, 8.0, 10.0))
@@ -100,7 +103,11 @@ def _fitted(content: ChecklistContent, size: Paper) -> tuple[Part, list[list[Pla
     tried = []
     for room in _ROOM:
         blocks = _blocks(content, room)
-        part = Part("Acclimation checklist", joined((content.station, content.batch, content.name)), tuple(blocks))
+        part = Part(
+            content.language.say("Acclimation checklist"),
+            joined((content.station, content.batch, content.name)),
+            tuple(blocks),
+        )
         tried.append((part, flow(blocks, size)))
         if len(tried[-1][1]) == 1:
             return tried[-1]
@@ -108,17 +115,17 @@ def _fitted(content: ChecklistContent, size: Paper) -> tuple[Part, list[list[Pla
 
 
 def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list[Block]:
-    plan = content.acclimation
+    plan, say = content.acclimation, content.language.say
     facts = (
-        ("Station", content.station),
-        ("Into vat", content.vat),
-        ("Count", "" if content.count is None else str(content.count)),
-        ("Boxes", content.boxes),
-        ("Starts", content.starts),
-        ("Water used", plan.water),
+        (say("Station"), content.station),
+        (say("Into vat"), content.vat),
+        (say("Count"), "" if content.count is None else str(content.count)),
+        (say("Boxes"), content.boxes),
+        (say("Starts"), content.starts),
+        (say("Water used"), plan.water),
     )
     cells = tuple(Cell(value, label=label, bold=True) for label, value in facts if value)
-    title = joined(("Acclimation checklist", content.date))
+    title = joined((say("Acclimation checklist"), content.date))
     blocks: list[Block] = [
         Masthead(title, content.batch, content.name, corner=content.farm, address=content.count_address),
         Grid(tuple(Column() for _ in cells), (cells,), size=12),
@@ -128,35 +135,38 @@ def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list
         blocks.append(Text(plan.tubs, 11, bold=True, after=2))
     if plan.reason:
         blocks.append(Text(plan.reason, 10, after=4))
-    warnings = tuple(line for line in (plan.limit, *content.cautions, LOCAL_RULES) if line)
+    warnings = tuple(line for line in (plan.limit, *content.cautions, say(LOCAL_RULES)) if line)
     blocks.append(KillStrip(content.kills, content.emergency))
-    blocks.append(Caution(warnings, 8.5))
+    blocks.append(Caution(warnings, 8.5, say("CAUTION")))
     if content.logged:
         blocks.append(_logged(content))
     if plan.steps:
         blocks += [Text(content.per, 9.5, sticky=True)] if content.per else []
         blocks.append(_steps(content, room))
     if not plan.published:
-        blocks.append(Text(UNSOURCED_NOTE, 8))
-    return [*blocks, _signed()]
+        blocks.append(Text(say(UNSOURCED_NOTE), 8))
+    return [*blocks, _signed(content.language)]
 
 
 def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
     """Step table with a place for each reading beside what is expected."""
-    units = content.units
+    units, say = content.units, content.language.say
     columns = (
-        Column("Minute", 0.65, "right"), Column("Do", 3.7), Column(units.temperature, 0.65, "right"),
+        Column(say("Minute"), 0.65, "right"), Column(say("Do"), 3.7), Column(units.temperature, 0.65, "right"),
         Column(units.salinity, 0.65, "right"), Column(f"pH {units.ph_scale}", 0.65, "right"),
         Column("NH₃-N mg/L", 0.75, "right"), Column("O₂ mg/L", 0.6, "right"),
-        Column(f"Read {units.temperature}", 0.85, heavy=True),
-        Column(f"Read {units.salinity}", 0.85), Column("Read pH", 0.85), Column("Done", 0.55, "centre"),
+        Column(say("Read {unit}", unit=units.temperature), 0.85, heavy=True),
+        Column(say("Read {unit}", unit=units.salinity), 0.85), Column(say("Read {unit}", unit="pH"), 0.85),
+        Column(say("Done"), 0.55, "centre"),
     )  # fmt: skip
     rows: list[tuple[Cell | str, ...]] = []
     volume: float | None = None
     for n, step in enumerate(content.acclimation.steps, start=1):
-        minute, litres, temperature, salinity, ph, ammonia, oxygen = step.printed(units.salinity_decimals)
+        minute, litres, temperature, salinity, ph, ammonia, oxygen = step.printed(
+            units.salinity_decimals, content.language
+        )
         words = step.do if step.volume == volume or n == len(content.acclimation.steps) else (
-            f"{step.do} Tub now {litres} {units.volume}."
+            say("{do} Tub now {volume}.", do=step.do, volume=f"{litres} {units.volume}")
         )  # fmt: skip
         volume = step.volume
         past = step.minute < content.done_until
@@ -171,14 +181,15 @@ def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
     return Grid(columns, tuple(rows), size=text, row_mm=row_mm, tick_mm=tick_mm, head_scale=0.8)
 
 
-def _signed() -> Grid:
+def _signed(language: Speech) -> Grid:
     """Which pH scale the meter gives, with which meters it was read, when, and by whom."""
+    say = language.say
     cells = (
-        Cell(ticks=("pH is NBS", "pH is total")),
-        write("meters", "Meters used"),
-        write("started", "Started at"),
-        write("ended", "In the vat at"),
-        write("by", "Done by"),
+        Cell(ticks=(say("pH is NBS"), say("pH is total"))),
+        write("meters", say("Meters used")),
+        write("started", say("Started at")),
+        write("ended", say("In the vat at")),
+        write("by", say("Done by")),
     )
     columns = (Column(share=2.2), Column(share=1.4), Column(share=1.2), Column(share=1.2), Column(share=1.2))
     return Grid(columns, (cells,), size=9.5, row_mm=12)
@@ -186,7 +197,8 @@ def _signed() -> Grid:
 
 def _logged(content: ChecklistContent) -> Grid:
     """Readings taken so far beside what the table expected then."""
-    columns = (Column("Read at minute", 1, "right"), Column("What", 2), Column("Expected", 1, "right"),
-               Column("Read", 1, "right"))  # fmt: skip
+    say = content.language.say
+    columns = (Column(say("Read at minute"), 1, "right"), Column(say("What"), 2), Column(say("Expected"), 1, "right"),
+               Column(say("Read"), 1, "right"))  # fmt: skip
     rows = tuple((one.minute, one.what, one.expected, Cell(one.read, bold=True)) for one in content.logged)
     return Grid(columns, rows, size=10)

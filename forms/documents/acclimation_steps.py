@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from forms.documents.shared_content import number
+from forms.layout.speech import ENGLISH, Speech
 
 __all__ = ["AcclimationStep"]
 
@@ -38,14 +39,14 @@ class AcclimationStep:
     brief: str = ""
     into_vat: bool = False
 
-    def printed(self, salinity_decimals: int = 1) -> tuple[str, ...]:
+    def printed(self, salinity_decimals: int = 1, language: Speech = ENGLISH) -> tuple[str, ...]:
         """The numbers as printed: minute, volume, temperature, salinity, pH, ammonia, oxygen."""
         return (
-            number(self.minute, 0),
-            number(self.volume, 1),
-            number(self.temperature, 1),
-            number(self.salinity, salinity_decimals),
-            number(self.ph, 2),
-            number(self.nh3_n, 3),
-            number(self.oxygen, 1),
+            number(self.minute, 0, language),
+            number(self.volume, 1, language),
+            number(self.temperature, 1, language),
+            number(self.salinity, salinity_decimals, language),
+            number(self.ph, 2, language),
+            number(self.nh3_n, 3, language),
+            number(self.oxygen, 1, language),
         )

@@ -148,6 +148,55 @@ _RULES: Final = (
     phrase("{names}: {agent} went into the water of {system} on {day}."),
     phrase("Wait for the prescriber's word and a test animal, or use other water."),
 )
+_ACCLIMATION: Final = (
+    phrase("No tub: from the sealed bag into the vat."),
+    phrase("{number} tubs, each with {litres} L for at most {animals} animals"),
+    phrase("1 tub with {litres} L for at most {animals} animals"),
+    phrase("1 air stone ({air} L of air a minute), a second air line ready"),
+    phrase("{number} air stones ({air} L of air a minute), a second air line ready"),
+    phrase("a heater of {power} W"),
+    phrase("a heater of {power} W for a room at {temperature} °C"),
+    phrase("Oxygen meter in the tub, alarm at {oxygen} mg/L."),
+    phrase("Lid on, dark."),
+    phrase("Open into the tub"),
+    phrase("Open into the tub, which holds {volume} of clean water at {temperature} and {salinity}"),
+    phrase("Open into the tub, which holds {volume} of clean water at {temperature} and {salinity}; drip {flow}."),
+    phrase("Open into the tub; drip {flow}."),
+    phrase("Drip {flow}."),
+    phrase("Keep the drip at {flow}."),
+    phrase("Set the drip to {flow}."),
+    phrase("Stop the drip and wait {time}."),
+    phrase("Stop the drip."),
+    phrase("Take out and replace {volume} ({percent})."),
+    phrase("Set the heater to {temperature}."),
+    phrase("Hold this temperature and wait {time}."),
+    phrase("Hold this temperature."),
+    phrase("Float the sealed bag in {where}."),
+    phrase("Keep it floating, now in {where}."),
+    phrase("the vat"),
+    phrase("a bath at {temperature}"),
+    phrase("Move the animals into the vat."),
+    phrase("The water they came in goes to waste, never into a system."),
+    phrase("Bag water goes to waste, never into a system."),
+    phrase("Open; move the animals, not their water, into {volume} of clean water at {temperature} and {salinity}."),
+    phrase("Unpack and rinse in clean water at {temperature} and {salinity}."),
+    phrase("Packed damp, {gap} from the vat: there is no bag water to match."),
+    phrase("The group asks to {what}, and {why}."),
+    phrase("match the temperature, then transfer without bag water"),
+    phrase("drip into an overflowing tub"),
+    phrase("drip"),
+    phrase("exchange in steps"),
+    phrase("rinse and place"),
+    phrase("un-ionised ammonia stays at or under {ammonia} mg N/L, limit {limit}"),
+    phrase("Bag and vat differ by only {gap} and {salinity}, so there is nothing to drip for."),
+)
+_CARE: Final = (
+    phrase("{batch} in {vats}: {what}"),
+    phrase("tilt, look at the byssus gape: loose tissue is a damaged gland"),
+    phrase("first food"),
+    phrase("light {light} µmol ({percent}% of target), held {days} d: pale"),
+    phrase("{words} †"),
+)
 _STATES: Final = (
     phrase("receiving"),
     phrase("acclimation"),
@@ -171,7 +220,6 @@ _BATHS: Final = (
     phrase("to {vat}, in other water: {how}"),
     phrase("{strength} (as ordered)"),
     phrase("{strength} (as prescribed: {prescriber}, {reference})"),
-    phrase("{strength} †"),
     phrase("light {light} µmol ({percent}% of target)"),
     phrase("first food: {food}"),
     phrase("emptied, disinfected, dry for 24 h"),
@@ -187,5 +235,5 @@ _BATHS: Final = (
     phrase("the library's own figure"),
 )
 
-KEPT: Final = (*_TITLES, *_REASONS, *_MOVES, *_RELEASE, *_RULES, *_STATES, *_BATHS)
+KEPT: Final = (*_TITLES, *_REASONS, *_MOVES, *_RELEASE, *_RULES, *_ACCLIMATION, *_CARE, *_STATES, *_BATHS)
 """Every phrase of which the ledger or the library hold sentences; a value stands at each name in braces."""

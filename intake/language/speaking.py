@@ -118,13 +118,11 @@ class Language:
         """One clause of a sentence by its phrase, with or without a full stop; unchanged but for its dates where none fits."""
         if self.knows(text):
             return self.say(text)
-        if text.endswith(".") and self.knows(text[:-1]):
-            return self.say(text[:-1]) + "."
         for shape, words in _shapes():
             found = shape.fullmatch(text)
             if found is not None and self.knows(words):
                 return self.say(words, **{name: self.retell(value) for name, value in found.groupdict().items()})
-        return self.plain(text)
+        return self.clause(text[:-1]) + "." if text.endswith(".") else self.plain(text)
 
     def plain(self, text: str) -> str:
         """Words that stay as they are, with the names of days and months in dates said here."""
@@ -138,6 +136,9 @@ def _retold(code: str, text: str) -> str:
         return "\n".join(language.retell(line) for line in text.split("\n"))
     if text.startswith(_NONE):  # handwork: how, in one phrase that may hold semicolons
         return language.say("none: {how}", how=language.retell(text.removeprefix(_NONE)))
+    sentences = _SENTENCE.split(text)
+    if len(sentences) > 1 and not language.knows(text):
+        return " ".join(map(language.retell, sentences))
     if "; " in text and text.endswith(".") and (whole := language.clause(text)) != language.plain(text):
         return whole  # a sentence of a rule, whose list may hold semicolons
     parts, told = text.split("; "), []
@@ -158,6 +159,7 @@ def _shapes() -> Sequence[tuple[re.Pattern[str], str]]:
 
 
 _NONE: Final = "none: "
+_SENTENCE: Final = re.compile(r"(?<=\.) (?=[A-Z])")
 
 ENGLISH: Final = Language("en")
 

@@ -8,6 +8,9 @@ from intake.library import Library
 
 __all__ = ["shown_words"]
 
+_PLACED = ("clam-orientation", "air-exposure")
+"""Topics of the table of the first weeks that the intake sheet tells."""
+
 
 def shown_words(library: Library) -> Iterator[str]:
     """Baths with their agents, strengths and protection, what becomes of their water, cautions, and names of groups."""
@@ -16,7 +19,10 @@ def shown_words(library: Library) -> Iterator[str]:
     for treatment in library.treatments.by_id.values():
         yield treatment.disposal
     for group in library.groups.values():
-        yield group.name
+        yield from (group.name, group.quarantine.restart)
+        for topic in _PLACED:
+            for row in library.after_arrival.of(topic, group.id):
+                yield from (row.rule, row.value)
         yield from group.cautions.text
     for pair in library.incompatible:
         yield pair.why

@@ -170,7 +170,7 @@ def test_plain_text_holds_balance_steps_and_dip_days(paper: str, tmp_path: Path)
 def test_states_of_the_books_are_printed_in_the_day() -> None:
     """A sheet printed again shows what was done and missed, and ticks the done."""
     first, *rest = due_days()
-    done = replace(first, state="done")
+    done = replace(first, state="done", done=True)
     missed = replace(rest[0], state="missed")
     text = text_of(forms.sheet(sheet_content(work=(done, missed, *rest[1:]))))
     assert "done" in text.split()

@@ -19,7 +19,7 @@ from tests.app.deliveries import LANDED, Open, received
 from tests.forms.reading import text_of
 from tests.language.phrases import library_words, phrases_of_code
 
-PAPERS = ("round", "dips", "labels")
+PAPERS = ("round", "dips", "labels", "sheets", "checklists")
 LEAST_LETTERS = 9
 """Shorter phrases may be part of a name or a word of both languages."""
 

@@ -11,14 +11,16 @@ from forms.documents.shared_content import joined, marked
 from forms.layout.bands import Band, Row, band_of
 from forms.layout.marks import draw_due
 from forms.layout.sheet_pen import FRAME, GREY, GRID, OWED, SMALLEST, Look, SheetPen, fitted, wrapped
+from forms.layout.speech import Speech, phrase
 
 __all__ = ["balance", "day_bands"]
 
 _CAPTION = Look(SMALLEST)
 _HEAD = Look(SMALLEST, bold=True, align="centre")
 _COLUMNS = (
-    ("box", 14.0), ("seal photo", 15.0), ("opened = min 0", 17.0), ("{temperature}", 15.5), ("{salinity}", 15.5),
-    ("pH", 14.0), ("pH scale: one", 23.0), ("DOA", 15.0), ("missing", 15.5), ("wrong", 15.0),
+    (phrase("box"), 14.0), (phrase("seal photo"), 15.0), (phrase("opened = min 0"), 17.0), ("{temperature}", 15.5),
+    ("{salinity}", 15.5), ("pH", 14.0), (phrase("pH scale: one"), 23.0), (phrase("DOA"), 15.0), (phrase("missing"), 15.5),
+    (phrase("wrong"), 15.0),
 )  # fmt: skip
 _ROW_MM = 11.0
 _BESIDE_MM, _LEAST_BESIDE_MM = 55.0, 50.0
@@ -36,10 +38,10 @@ def day_bands(content: SheetContent, width: float) -> list[Band]:
         made = maker(content, len(bands) + 1, width)
         bands += [made] if made else []
     if before:
-        bands.append(_dip(before, len(bands) + 1, width))
+        bands.append(_dip(content.language, before, len(bands) + 1, width))
     bands.append(_place(content, len(bands) + 1, width))
     if after:
-        bands.append(_dip(after, len(bands) + 1, width))
+        bands.append(_dip(content.language, after, len(bands) + 1, width))
     bands[-1] = replace(bands[-1], tail=(*bands[-1].tail, *balance(content, width)))
     return bands
 
@@ -47,17 +49,18 @@ def day_bands(content: SheetContent, width: float) -> list[Band]:
 def _edges(width: float) -> list[tuple[str, float, float]]:
     """Heading, left edge and width of each column of OPEN."""
     x, found = 0.0, []
-    for head, wide in (*_COLUMNS, ("initials", width - sum(wide for _, wide in _COLUMNS))):
+    for head, wide in (*_COLUMNS, (phrase("initials"), width - sum(wide for _, wide in _COLUMNS))):
         found.append((head, x, wide))
         x += wide
     return found
 
 
 def _open(content: SheetContent, number: int, width: float) -> Band:
-    say = "photo the sealed bag with its label first · count in pairs, out loud"
+    say = content.language.say
+    how = say("photo the sealed bag with its label first · count in pairs, out loud")
     boxes = content.boxes or ("",)
     rows = tuple(_box_row(content, box, n, width) for n, box in enumerate(boxes, start=1))
-    return Band(band_of(number, "OPEN", say, width), rows, _open_heading(content, width), (_total_row(width),))
+    return Band(band_of(number, say("OPEN"), how, width), rows, _open_heading(content, width), (_total_row(width),))
 
 
 def _open_heading(content: SheetContent, width: float) -> Row:
@@ -65,6 +68,7 @@ def _open_heading(content: SheetContent, width: float) -> Row:
         sheet.box((0, y), (width, 7.3), GRID, GREY)
         for head, x, wide in _edges(width):
             words = head.format(temperature=content.units.temperature, salinity=content.units.salinity)
+            words = words if "{" in head or head == "pH" else sheet.say(words)
             lines = wrapped(words, _HEAD, wide - 0.8)
             sheet.lines(x + wide / 2, y + (7.3 - len(lines) * _HEAD.pitch) / 2, lines, _HEAD)
             sheet.line((x, y), (x, y + 7.3))
@@ -76,10 +80,14 @@ def _box_row(content: SheetContent, box: str, number: int, width: float) -> Row:
     lines, look = fitted(box, (15, 12, 10, 8), Look(bold=True), 12.5)
     height = max(_ROW_MM, len(lines) * look.pitch + 1)
     name = f"open.{box or number}"
-    told = f"box {box}" if box else f"box in row {number}"
+    language = content.language
+    told = language.say("box {box}", box=box) if box else language.say("box in row {number}", number=number)
     asked = {3: "opened", 4: "temperature", 5: "salinity", 6: "ph", 8: "doa", 9: "missing", 10: "wrong", 11: "by"}
-    said = {3: "opened at", 4: content.units.temperature, 5: content.units.salinity, 6: "pH", 8: "dead on arrival",
-            9: "missing", 10: "not as ordered", 11: "initials"}  # fmt: skip
+    said = {
+        3: language.say("opened at"), 4: content.units.temperature, 5: content.units.salinity, 6: "pH",
+        8: language.say("dead on arrival"), 9: language.say("missing"), 10: language.say("not as ordered"),
+        11: language.say("initials"),
+    }  # fmt: skip
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (width, height), GRID)
@@ -88,12 +96,14 @@ def _box_row(content: SheetContent, box: str, number: int, width: float) -> Row:
             if column == 1:
                 sheet.lines(x + 1, y + (height - len(lines) * look.pitch) / 2, lines, look)
                 if not box:
-                    sheet.entry((x, y), (wide, height), f"{name}.box", "box number")
+                    sheet.entry((x, y), (wide, height), f"{name}.box", language.say("box number"))
             elif column == 2:
-                sheet.tick((x + (wide - 10) / 2, y + (height - 10) / 2), f"{name}.photo", f"{told}: seal photo taken")
+                sheet.tick((x + (wide - 10) / 2, y + (height - 10) / 2), f"{name}.photo",
+                           f"{told}: {language.say('seal photo taken')}")  # fmt: skip
             elif column == 7:
                 for place, word in ((0.26, "NBS"), (0.74, "total")):
-                    sheet.ring((x + place * wide, y + height / 2), word, f"{name}.scale", f"{told}: pH scale")
+                    scale = f"{told}: {language.say('pH scale')}"
+                    sheet.ring((x + place * wide, y + height / 2), word, f"{name}.scale", scale)
             else:
                 sheet.entry((x, y), (wide, height), f"{name}.{asked[column]}", f"{told}: {said[column]}")
 
@@ -106,33 +116,35 @@ def _total_row(width: float) -> Row:
     def draw(sheet: SheetPen, y: float) -> None:
         edges = _edges(width)
         sheet.box((0, y), (width, height), GRID, GREY)
-        sheet.words(1.5, y + 6.6, "Ammonia of box", Look(9))
-        sheet.write((25, y + 1.2), (12, 8.6), "ammonia.box", told="box the ammonia was read in")
-        sheet.write((39, y + 1.2), (18, 8.6), "ammonia.read", told="total ammonia, mg/L")
-        sheet.words(58.5, y + 6.6, "mg/L as", Look(9))
+        sheet.words(1.5, y + 6.6, sheet.say("Ammonia of box"), Look(9))
+        sheet.write((25, y + 1.2), (12, 8.6), "ammonia.box", told=sheet.say("box the ammonia was read in"))
+        sheet.write((39, y + 1.2), (18, 8.6), "ammonia.read", told=sheet.say("total ammonia, mg/L"))
+        sheet.words(58.5, y + 6.6, sheet.say("mg/L as"), Look(9))
         for x, word in ((77, "N"), (88.5, "NH₃")):
-            sheet.ring((x, y + height / 2), word, "ammonia.form", "ammonia given as")
-        sheet.words(edges[7][1] - 2, y + 6.8, "total ▸", Look(10, bold=True, align="right"))
-        for column, name in ((7, "doa"), (8, "missing"), (9, "wrong")):
+            sheet.ring((x, y + height / 2), word, "ammonia.form", sheet.say("ammonia given as"))
+        sheet.words(edges[7][1] - 2, y + 6.8, sheet.say("total ▸"), Look(10, bold=True, align="right"))
+        for column, name, word in ((7, "doa", "DOA"), (8, "missing", "missing"), (9, "wrong", "wrong")):
             _, x, wide = edges[column]
-            sheet.write((x, y), (wide, height), f"total.{name}", told=f"all boxes: {name}", weight=OWED)
+            told = sheet.say("all boxes: {what}", what=sheet.say(word))
+            sheet.write((x, y), (wide, height), f"total.{name}", told=told, weight=OWED)
 
     return Row(height, draw)
 
 
-def _dip(baths: Sequence[Bath], number: int, width: float) -> Band:
-    say = "fresh mix for every batch · rinse between two · a second person at the bench"
+def _dip(language: Speech, baths: Sequence[Bath], number: int, width: float) -> Band:
+    how = language.say("fresh mix for every batch · rinse between two · a second person at the bench")
     wide = (width - 3) / 2
-    rows = [_bath_row(baths[n : n + 2], n + 1, wide) for n in range(0, len(baths), 2)]
-    return Band(band_of(number, "DIP", say, width), tuple(rows))
+    rows = [_bath_row(language, baths[n : n + 2], n + 1, wide) for n in range(0, len(baths), 2)]
+    return Band(band_of(number, language.say("DIP"), how, width), tuple(rows))
 
 
-def _bath_row(baths: Sequence[Bath], first: int, wide: float) -> Row:
+def _bath_row(language: Speech, baths: Sequence[Bath], first: int, wide: float) -> Row:
     told = []
     for bath in baths:
         name, name_look = fitted(bath.name, (14, 12, 10), Look(bold=True), wide - 32)
         strength = wrapped(marked(bath.strength, published=bath.published), Look(11, bold=True), wide - 32)
-        care = wrapped(joined((bath.protection, f"then: {bath.disposal}" if bath.disposal else ""), ". "),
+        after = language.say("then: {disposal}", disposal=bath.disposal) if bath.disposal else ""
+        care = wrapped(joined((bath.protection, after), ". "),
                        _CAPTION, wide - 4)  # fmt: skip
         told.append((bath, name, name_look, strength, care))
     upper = max(12.0, *(2 + len(n) * look.pitch + len(s) * 4.7 for _, n, look, s, _ in told))
@@ -153,18 +165,24 @@ def _bath_row(baths: Sequence[Bath], first: int, wide: float) -> Row:
     return Row(height, draw)
 
 
+_BATH_TIMES = (("mixed", phrase("mixed by")), ("in", phrase("in at")), ("out", phrase("out at")))
+"""Field → the label above its box."""
+
+
 def _bath_boxes(sheet: SheetPen, corner: tuple[float, float], wide: float, number: int) -> None:
     x, y = corner
     each = (wide - 16) / 3 - 1
-    for place, (name, label) in enumerate((("mixed", "mixed by"), ("in", "in at"), ("out", "out at"))):
+    for place, (name, label) in enumerate(_BATH_TIMES):
         left = x + 2 + place * (each + 1)
-        sheet.words(left, y + 2.8, label, _CAPTION)
-        sheet.write((left, y + 3.5), (each, 9.5), f"bath.{number}.{name}", told=f"bath {number}: {label}")
-    sheet.tick((x + wide - 12, y + 3), f"bath.{number}.done", f"bath {number} done")
+        sheet.words(left, y + 2.8, sheet.say(label), _CAPTION)
+        told = sheet.say("bath {number}: {what}", number=number, what=sheet.say(label))
+        sheet.write((left, y + 3.5), (each, 9.5), f"bath.{number}.{name}", told=told)
+    sheet.tick((x + wide - 12, y + 3), f"bath.{number}.done", sheet.say("bath {number} done", number=number))
 
 
 def _place(content: SheetContent, number: int, width: float) -> Band:
-    say = "second count by another person, without looking at the first"
+    say = content.language.say
+    how = say("second count by another person, without looking at the first")
     vats = content.vats or (VatShare("", content.announced),)
     wide = (width - 4) / 3
     last = len(vats) - (len(vats) - 1) % 3 - 1
@@ -175,11 +193,12 @@ def _place(content: SheetContent, number: int, width: float) -> Band:
     ]
     if content.onwards and not beside:
         rows += _onwards_rows(content, width)
-    return Band(band_of(number, "PLACE", say, width), tuple(rows))
+    return Band(band_of(number, say("PLACE"), how, width), tuple(rows))
 
 
 def _onwards_title(content: SheetContent) -> str:
-    return f"{', '.join(v.vat for v in content.vats)} from now on" if content.vats else "From now on"
+    say, vats = content.language.say, ", ".join(v.vat for v in content.vats)
+    return say("{vats} from now on", vats=vats) if vats else say("From now on")
 
 
 def _onwards_lines(content: SheetContent, room: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -246,8 +265,18 @@ def _where(share: VatShare, lines: tuple[str, ...], look: Look, wide: float) -> 
 
 
 def _planned(sheet: SheetPen, share: VatShare, corner: tuple[float, float]) -> None:
-    wide = sheet.words(corner[0], corner[1] + 6.6, f"{share.count:,}", Look(17, bold=True, align="right"))
-    sheet.words(corner[0] - wide - 1, corner[1] + 6.6, "planned", Look(9, align="right"))
+    wide = sheet.words(
+        corner[0], corner[1] + 6.6, sheet.pen.language.count(share.count), Look(17, bold=True, align="right")
+    )
+    sheet.words(corner[0] - wide - 1, corner[1] + 6.6, sheet.say("planned"), Look(9, align="right"))
+
+
+_COUNTS = {
+    "counted": (phrase("counted"), "counted"),
+    "initials": ("initials", "initials"),
+    "second": (phrase("second"), phrase("second count")),
+}
+"""Field → the label above its box, and its tooltip."""
 
 
 def _counted(sheet: SheetPen, vat: str, corner: tuple[float, float], wide: float) -> None:
@@ -255,29 +284,37 @@ def _counted(sheet: SheetPen, vat: str, corner: tuple[float, float], wide: float
     sheet.words(x + 1.2, y + 9.8, "→", Look(14, bold=True))
     boxes = ((7.5, 23.0, "counted", OWED), (32.0, 12.0, "initials", GRID), (45.5, wide - 47.0, "second", GRID))
     for left, across, label, weight in boxes:
-        sheet.words(x + left, y + 2.8, label, _CAPTION)
-        told = f"{vat}: {'second count' if label == 'second' else label}"
+        sheet.words(x + left, y + 2.8, sheet.say(_COUNTS[label][0]), _CAPTION)
+        told = f"{vat}: {sheet.say(_COUNTS[label][1])}"
         sheet.write((x + left, y + 3.4), (across, 10.0), f"place.{vat}.{label}", told=told, weight=weight)
 
 
 def balance(content: SheetContent, width: float) -> tuple[Row, ...]:
     """Announced less missing, wrong and dead is placed: the line that must come out, and what to do when it does not."""
-    told = f"{content.announced:,}"
-    note = (
-        "“placed” must equal the sum of the counted cards. If not, count again before anyone leaves; keep both figures."
+    told, say = content.language.count(content.announced), content.language.say
+    note = wrapped(
+        say(
+            "“placed” must equal the sum of the counted cards. If not, count again before anyone leaves; "
+            "keep both figures."
+        ),
+        Look(9, align="right"),
+        width,
     )
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (width, 13.0), FRAME)
         base, bold = y + 8.2, Look(10, bold=True)
-        x = 2.0 + sheet.words(2.0, base, "announced", bold) + 1.5
+        x = 2.0 + sheet.words(2.0, base, say("announced"), bold) + 1.5
         x += sheet.words(x, base, told, Look(18, bold=True)) + 1.5
         for sign, name in (("−", "missing"), ("−", "wrong"), ("−", "DOA")):
-            x += sheet.words(x, base, f"{sign} {name}", bold) + 1.5
-            sheet.write((x, y + 1.5), (14.6, 10), f"balance.{name}", told=f"balance: {name}", weight=GRID)
+            x += sheet.words(x, base, f"{sign} {say(name)}", bold) + 1.5
+            sheet.write(
+                (x, y + 1.5), (14.6, 10), f"balance.{name}", told=say("balance: {what}", what=say(name)), weight=GRID
+            )
             x += 16.1
-        sheet.words(width - 25.5, base, "= placed", Look(10, bold=True, align="right"))
-        sheet.write((width - 24, y + 1.5), (22, 10), "balance.placed", told="balance: placed", weight=OWED)
-        sheet.words(width, y + 17.0, note, Look(9, align="right"))
+        sheet.words(width - 25.5, base, say("= placed"), Look(10, bold=True, align="right"))
+        sheet.write((width - 24, y + 1.5), (22, 10), "balance.placed", told=say("balance: placed"), weight=OWED)
+        for n, line in enumerate(note):
+            sheet.words(width, y + 17.0 + 3.78 * n, line, Look(9, align="right"))
 
-    return (Row(18.5, draw),)
+    return (Row(18.5 + 3.78 * (len(note) - 1), draw),)

@@ -20,7 +20,7 @@ def day_head(content: SheetContent, page: str, width: float) -> Row:
     room = width - side - 57
     code, code_look = fitted(content.batch, (40, 32, 26, 20, 16, 12), Look(bold=True, narrow=False), room)
     name, name_look = fitted(content.name, (20, 17, 14, 12), Look(bold=True, narrow=False), room)
-    detail = joined((content.common_name, content.group, content.size, f"{content.announced:,} announced"))
+    detail = joined((content.common_name, content.group, content.size, _announced(content)))
     below = wrapped(detail, Look(9.5), room)
     code_mm, name_mm = len(code) * 0.36 * code_look.size, len(name) * name_look.pitch
     right = [*_printed_lines(content, page)]
@@ -31,10 +31,14 @@ def day_head(content: SheetContent, page: str, width: float) -> Row:
             sheet.words(0, y + (number + 0.9) * 0.36 * code_look.size - 0.5, line, code_look)
         foot = sheet.lines(0, y + code_mm, name, name_look)
         sheet.lines(0, foot + 0.5, below, Look(9.5))
-        _corner(sheet, "Intake · the day", right, (width, y), side)
+        _corner(sheet, sheet.say("Intake · the day"), right, (width, y), side)
         sheet.qr(content.count_address, (width - side, y), side)
 
     return Row(height, draw)
+
+
+def _announced(content: SheetContent) -> str:
+    return content.language.say("{count} announced", count=content.language.count(content.announced))
 
 
 def _printed_lines(content: SheetContent, page: str) -> list[tuple[str, bool]]:
@@ -61,7 +65,7 @@ def later_head(content: SheetContent, title: str, page: str, width: float) -> Ro
     wide = 44 if content.batch else 0
     room = width - side - 62 - wide
     name, name_look = fitted(content.name, (13, 11, 9.5), Look(bold=True), room)
-    below = wrapped(joined((content.size, f"{content.announced:,} announced")), Look(9), room)
+    below = wrapped(joined((content.size, _announced(content))), Look(9), room)
     lines = [(piece, False) for line in content.printed[:1] for piece in wrapped(line, _LABEL, 58)]
     lines.append((joined((content.revision.split(" · ")[0], page)), True))
     left = max(len(code) * 0.36 * code_look.size, len(name) * name_look.pitch + len(below) * 3.8)
@@ -80,17 +84,23 @@ def later_head(content: SheetContent, title: str, page: str, width: float) -> Ro
 
 def facts(content: SheetContent, width: float) -> list[Row]:
     """Supplier, shipment, landing, hours in the bag and boxes, with a tick for each permit seen."""
+    say = content.language.say
     permits = [joined((f"{p.kind} {p.number}", p.quantity), ": ") for p in content.permits]
     told = [
         (label, value)
         for label, value in (
-            ("supplier", content.supplier), ("shipment", content.shipment), ("waybill", content.waybill),
-            ("lands", content.lands), ("in the bag", content.in_bag), ("boxes", _ranges(content.boxes)),
+            (say("supplier"), content.supplier), (say("shipment"), content.shipment), (say("waybill"), content.waybill),
+            (say("lands"), content.lands), (say("in the bag"), content.in_bag), (say("boxes"), _ranges(content.boxes)),
         )
         if value
     ]  # fmt: skip
-    first = permits[0] if permits else "no permit on the list: list checked"
-    return [_fact_row(told, first, width), *(_permit_row(words, n, width) for n, words in enumerate(permits[1:], 2))]
+    first = permits[0] if permits else say("no permit on the list: list checked")
+    seen = [say("{permit}: seen", permit=words) for words in permits]
+    more = zip(permits[1:], seen[1:], strict=True)
+    return [
+        _fact_row(told, first, seen[0] if seen else first, width),
+        *(_permit_row(words, one, n, width) for n, (words, one) in enumerate(more, start=2)),
+    ]
 
 
 def _ranges(boxes: tuple[str, ...]) -> str:
@@ -118,13 +128,13 @@ def _widths(told: list[tuple[str, str]], room: float) -> list[float]:
     return [one * room / sum(wide) for one in wide]
 
 
-def _fact_row(told: list[tuple[str, str]], permit: str, width: float) -> Row:
+def _fact_row(told: list[tuple[str, str]], permit: str, seen_words: str, width: float) -> Row:
     right = 46.0
     cells = [
         (label, wide, *fitted(value, (10, 9, 8.5), Look(bold=True), wide - 3))
         for (label, value), wide in zip(told, _widths(told, width - right), strict=True)
     ]
-    seen = wrapped(f"{permit}: seen" if permit[:2] != "no" else permit, Look(9, align="right"), right - 14)
+    seen = wrapped(seen_words, Look(9, align="right"), right - 14)
     height = max(11.0, *(4.4 + len(lines) * look.pitch for _, _, lines, look in cells), len(seen) * 3.8 + 1)
 
     def draw(sheet: SheetPen, y: float) -> None:
@@ -142,8 +152,8 @@ def _fact_row(told: list[tuple[str, str]], permit: str, width: float) -> Row:
     return Row(height + 0.5, draw)
 
 
-def _permit_row(words: str, number: int, width: float) -> Row:
-    lines = wrapped(f"{words}: seen", Look(9), width - 14)
+def _permit_row(words: str, seen: str, number: int, width: float) -> Row:
+    lines = wrapped(seen, Look(9), width - 14)
     height = max(11.0, len(lines) * 3.8 + 1)
 
     def draw(sheet: SheetPen, y: float) -> None:
@@ -156,7 +166,8 @@ def _permit_row(words: str, number: int, width: float) -> Row:
 
 def permit_notes(content: SheetContent, width: float) -> Row | None:
     """What the permits are about, small."""
-    words = joined(tuple(joined((p.note, f"valid until {p.valid_until}" if p.valid_until else ""), "; ")
+    say = content.language.say
+    words = joined(tuple(joined((p.note, say("valid until {day}", day=p.valid_until) if p.valid_until else ""), "; ")
                          for p in content.permits))  # fmt: skip
     lines = wrapped(words, _LABEL, width)
     if not lines:

@@ -9,6 +9,7 @@ from forms.documents.intake_sheet.sheet_content import SheetContent
 from forms.documents.shared_content import Units, joined, marked, number
 from forms.layout.bands import Band, Row, band_of
 from forms.layout.sheet_pen import FRAME, GRID, SMALLEST, Look, SheetPen, fitted, wrapped
+from forms.layout.speech import Speech
 
 __all__ = ["ladder", "rungs_of"]
 
@@ -34,12 +35,13 @@ def ladder(content: SheetContent, place: int, width: float) -> Band | None:
     plan = content.acclimation
     if plan is None:
         return None
-    say = joined((marked(plan.mode, published=plan.published), "tick when every tub has passed"))
+    language = content.language
+    say = joined((marked(plan.mode, published=plan.published), language.say("tick when every tub has passed")))
     rows = [*_said(content, width)]
     rungs = rungs_of(plan.steps)
     for n in range(0, len(rungs), _MOST):
-        rows.append(_rung_row(rungs[n : n + _MOST], n, content.units, width))
-    return Band(band_of(place, "ACCLIMATE", say, width), tuple(rows))
+        rows.append(_rung_row(content, rungs[n : n + _MOST], n, width))
+    return Band(band_of(place, language.say("ACCLIMATE"), say, width), tuple(rows))
 
 
 def _said(content: SheetContent, width: float) -> list[Row]:
@@ -48,7 +50,8 @@ def _said(content: SheetContent, width: float) -> list[Row]:
     if plan is None:
         return []
     opening = plan.steps[0].do if plan.steps and plan.steps[0].brief else ""
-    flag = "EXPECTED BAG WATER: measure one bag, print again if it differs." if plan.expected else ""
+    unread = content.language.say("EXPECTED BAG WATER: measure one bag, print again if it differs.")
+    flag = unread if plan.expected else ""
     told = [(plan.limit, Look(11, bold=True)), (joined((flag, opening), " "), Look(9.5, bold=True)),
             (plan.tubs, Look(9))]  # fmt: skip
     if not plan.steps and plan.reason:
@@ -64,9 +67,10 @@ def _said(content: SheetContent, width: float) -> list[Row]:
     return [Row(sum(len(lines) * look.pitch for lines, look in laid) + 1, draw)]
 
 
-def _rung_row(rungs: Sequence[tuple[AcclimationStep, ...]], first: int, units: Units, width: float) -> Row:
+def _rung_row(content: SheetContent, rungs: Sequence[tuple[AcclimationStep, ...]], first: int, width: float) -> Row:
+    language, units = content.language, content.units
     wide = width / max(4, len(rungs))
-    told = [_rung_words(rung, wide - 3) for rung in rungs]
+    told = [_rung_words(rung, wide - 3, language) for rung in rungs]
     middle = max(len(words) for words in told) * _DO.pitch
     height = max(36.0, 9 + middle + 9 + _HAND_MM)
 
@@ -77,8 +81,8 @@ def _rung_row(rungs: Sequence[tuple[AcclimationStep, ...]], first: int, units: U
             _rung_head(sheet, step, (x + 1.5, y), last=last)
             foot = sheet.lines(x + 1.5, y + (9.6 if last else 8), words, Look(9, white=last))
             water = (
-                f"{number(step.temperature, 1)} {units.temperature}",
-                f"{number(step.salinity, units.salinity_decimals)} {units.salinity.split()[0]}",
+                f"{number(step.temperature, 1, language)} {units.temperature}",
+                f"{number(step.salinity, units.salinity_decimals, language)} {units.salinity.split()[0]}",
             )
             sheet.lines(x + 1.5, max(foot, y + 9 + middle) + 0.3, water, Look(9.5, bold=True, white=last))
             _rung_hand(sheet, (x, y + height - _HAND_MM), wide, first + place + 1, units, last=last)
@@ -86,21 +90,24 @@ def _rung_row(rungs: Sequence[tuple[AcclimationStep, ...]], first: int, units: U
     return Row(height, draw)
 
 
-def _rung_words(rung: Sequence[AcclimationStep], room: float) -> tuple[str, ...]:
+def _rung_words(rung: Sequence[AcclimationStep], room: float, language: Speech) -> tuple[str, ...]:
     """What to do at the rung's first minute, then each further step it holds with its minute."""
     lines: list[str] = []
     for place, step in enumerate(rung):
         words = step.brief or step.do
-        lines += wrapped(words if place == 0 else f"at {number(step.minute, 0)}: {words}", _DO, room)
+        at = language.say("at {minute}: {words}", minute=number(step.minute, 0), words=words)
+        lines += wrapped(words if place == 0 else at, _DO, room)
     return tuple(lines)
 
 
 def _rung_head(sheet: SheetPen, step: AcclimationStep, corner: tuple[float, float], *, last: bool) -> None:
     x, y = corner
     if last:
-        words, look = fitted("INTO VAT", (14, 12), Look(bold=True, white=True), 24)
+        words, look = fitted(sheet.say("INTO VAT"), (14, 12), Look(bold=True, white=True), 24)
         sheet.lines(x, y + 0.5, words, look)
-        sheet.words(x, y + 9.2, f"minute {number(step.minute, 0)}", Look(9, bold=True, white=True))
+        sheet.words(
+            x, y + 9.2, sheet.say("minute {number}", number=number(step.minute, 0)), Look(9, bold=True, white=True)
+        )
         return
     wide = sheet.words(x, y + 6.6, number(step.minute, 0), Look(17, bold=True))
     sheet.words(x + wide + 1, y + 6.6, "min", _DO)
@@ -111,8 +118,8 @@ def _rung_hand(
 ) -> None:
     """A blank for what was read (the clock at the last rung) and the tick."""
     x, y = corner
-    label = "clock" if last else units.temperature
+    label = sheet.say("clock") if last else units.temperature
     name = f"step.{place}"
     sheet.write((x + 1.2, y + 1.2), (wide - 14.0, 10), f"{name}.{'clock' if last else 'temperature'}", label=label,
-                told=f"step {place}: {label}", weight=FRAME)  # fmt: skip
-    sheet.tick((x + wide - 11.4, y + 1.2), f"{name}.done", f"step {place} done", weight=FRAME)
+                told=sheet.say("step {number}: {what}", number=place, what=label), weight=FRAME)  # fmt: skip
+    sheet.tick((x + wide - 11.4, y + 1.2), f"{name}.done", sheet.say("step {number} done", number=place), weight=FRAME)

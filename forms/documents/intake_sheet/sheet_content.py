@@ -7,6 +7,7 @@ from datetime import date
 
 from forms.documents.acclimation_steps import AcclimationStep
 from forms.documents.shared_content import Danger, Units
+from forms.layout.speech import ENGLISH, Speech
 
 __all__ = ["Acclimation", "Bath", "DayWork", "Permit", "SheetContent", "VatShare", "WorkKind"]
 
@@ -106,7 +107,7 @@ class WorkKind:
 
 @dataclass(frozen=True, slots=True)
 class DayWork:
-    """Work of one kind on one day: its code, the few words in the day, the vats, and the state the books give it."""
+    """Work of one kind on one day: its code, the few words in the day, the vats, its state in words, and if it is done."""
 
     day: date
     code: str
@@ -114,6 +115,7 @@ class DayWork:
     vats: tuple[str, ...] = ()
     to_vat: str = ""
     state: str = ""
+    done: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,3 +184,4 @@ class SheetContent:
     gates: tuple[str, ...] = ()
     foot: str = ""
     units: Units = field(default_factory=Units)
+    language: Speech = ENGLISH

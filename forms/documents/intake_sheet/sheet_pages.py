@@ -61,14 +61,14 @@ def sheets(contents: Iterable[SheetContent], paper: str = "a4", *, fillable: boo
     if not told:
         message = "nothing to print: no content was given"
         raise PaperError(message)
-    canvas, buffer = document(size.size, _title(told), told[0].farm)
+    canvas, buffer = document(size.size, _title(told), told[0].farm, told[0].language)
     canvas.setSubject(clean("; ".join(f"{content.batch} {content.revision.split(' · ')[0]}" for content in told)))
     pen = Pen(canvas, fillable)
     seen: dict[str, int] = {}
     for content in told:
         seen[content.batch] = seen.get(content.batch, 0) + 1
         again = f"~{seen[content.batch]}" if seen[content.batch] > 1 else ""
-        pen.prefix = f"{content.batch}{again}."
+        pen.prefix, pen.language = f"{content.batch}{again}.", content.language
         for drawn in _pages(content, SheetPen(pen, size)):
             drawn()
             canvas.showPage()
@@ -77,18 +77,20 @@ def sheets(contents: Iterable[SheetContent], paper: str = "a4", *, fillable: boo
 
 
 def _title(contents: list[SheetContent]) -> str:
+    say = contents[0].language.say
     if len(contents) == 1:
-        return joined(("Intake sheet", contents[0].batch, contents[0].name))
+        return joined((say("Intake sheet"), contents[0].batch, contents[0].name))
     shipments = ", ".join(dict.fromkeys(content.shipment for content in contents if content.shipment))
-    return joined(("Intake sheets", shipments))
+    return joined((say("Intake sheets"), shipments))
 
 
 def _pages(content: SheetContent, sheet: SheetPen) -> list[Callable[[], None]]:
     """Every page as a call that draws it; heads are set again once it is known how many pages there are."""
     width, bottom = sheet.width, sheet.height - _FOOT_MM
-    above = _above(content, width)
-    first = day_head(content, "page 10 of 10", width).height + sum(row.height for row in above) + 1
-    later = later_head(content, "Intake · the weeks", "page 10 of 10", width).height + 1
+    above, say = _above(content, width), content.language.say
+    longest, of_weeks = say("page {number} of {total}", number=10, total=10), say("Intake · the weeks")
+    first = day_head(content, longest, width).height + sum(row.height for row in above) + 1
+    later = later_head(content, of_weeks, longest, width).height + 1
     days = pages_of(day_bands(content, width), first, later, bottom)
     weeks = weeks_pages(content, width, bottom - later)
     total = len(days) + len(weeks)
@@ -101,8 +103,8 @@ def _pages(content: SheetContent, sheet: SheetPen) -> list[Callable[[], None]]:
 
     def week(number: int, page: WeeksPage) -> Callable[[], None]:
         def draw() -> None:
-            told = f"page {number} of {total}"
-            later_head(content, "Intake · the weeks", told, width).draw(sheet, 0)
+            told = say("page {number} of {total}", number=number, total=total)
+            later_head(content, of_weeks, told, width).draw(sheet, 0)
             draw_weeks(sheet, content, page, later)
             _foot(sheet, content, told)
 
@@ -127,7 +129,7 @@ def _above(content: SheetContent, width: float) -> list[Row]:
 
 def _draw_day(sheet: SheetPen, content: SheetContent, page: DayPage, above: list[Row], place: tuple[int, int]) -> None:
     number, total = place
-    told = f"page {number} of {total}"
+    told = sheet.say("page {number} of {total}", number=number, total=total)
     if number == 1:
         y = day_head(content, told, sheet.width).height
         day_head(content, told, sheet.width).draw(sheet, 0)
@@ -135,12 +137,14 @@ def _draw_day(sheet: SheetPen, content: SheetContent, page: DayPage, above: list
             row.draw(sheet, y)
             y += row.height
     else:
-        later_head(content, "Intake · the day, continued", told, sheet.width).draw(sheet, 0)
+        later_head(content, sheet.say("Intake · the day, continued"), told, sheet.width).draw(sheet, 0)
     for top, draw in page.drawn:
         draw(sheet, top)
     bottom = sheet.height - _FOOT_MM
     if page.end + _NOTES_MM <= bottom:
-        sheet.words(0, page.end + 3.4, "What you saw: color, gaping, damage, slime, smell; who was told", _NOTES)
+        sheet.words(
+            0, page.end + 3.4, sheet.say("What you saw: color, gaping, damage, slime, smell; who was told"), _NOTES
+        )
         sheet.ruled(page.end + 3.5, bottom)
     _foot(sheet, content, told)
 

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from forms.documents.intake_sheet.sheet_content import DayWork, SheetContent, VatShare
 from forms.layout.marks import draw_due
 from forms.layout.sheet_pen import FRAME, GREY, GRID, HAIR, OWED, SMALLEST, WEEKEND, Look, SheetPen, fitted, wrapped
+from forms.layout.speech import phrase
 
 __all__ = ["DAY_MM", "HEADING_MM", "OPENING_MM", "Week", "draw_heading", "weeks_of"]
 
@@ -106,24 +107,30 @@ def _name_height(vat: str) -> float:
     return len(wrapped(vat, _SMALL_BOLD, OPENING_MM - 1.5)) * _SMALL_BOLD.pitch + _LEAST_LINE_MM + 0.5
 
 
+_CELLS = (
+    (0.0, _DEAD_MM, phrase("D")), (_DEAD_MM, _WEAK_MM, phrase("W")), (13.2, DAY_MM - 13.2, phrase("L")),
+)  # fmt: skip
+"""Left edge and width of a day's cells, mm, and their letters: dead, weak, left."""
+
+
 def draw_heading(sheet: SheetPen, y: float, first: date) -> None:
     """Weekdays from the landing day on, and what the three cells of each day take."""
     sheet.box((0, y), (sheet.width, HEADING_MM), FRAME, GREY)
     head = Look(SMALLEST, bold=True, align="centre")
-    sheet.lines(OPENING_MM / 2, y + 0.3, ("vat", "opening"), head)
-    sheet.lines((OPENING_MM + 7 * DAY_MM + sheet.width) / 2, y + 0.3, ("dead", "sum"), head)
+    sheet.lines(OPENING_MM / 2, y + 0.3, (sheet.say("vat"), sheet.say("opening")), head)
+    sheet.lines((OPENING_MM + 7 * DAY_MM + sheet.width) / 2, y + 0.3, (sheet.say("dead"), sheet.say("sum")), head)
     for n in range(7):
         x = OPENING_MM + n * DAY_MM
-        sheet.words(x + DAY_MM / 2, y + 3.1, f"{first + timedelta(days=n):%a}", head)
-        for left, wide, word in ((0, _DEAD_MM, "D"), (_DEAD_MM, _WEAK_MM, "W"), (13.2, DAY_MM - 13.2, "L")):
-            sheet.words(x + left + wide / 2, y + 6.6, word, Look(SMALLEST, align="centre"))
+        sheet.words(x + DAY_MM / 2, y + 3.1, sheet.pen.language.day(first + timedelta(days=n), "%a"), head)
+        for left, wide, word in _CELLS:
+            sheet.words(x + left + wide / 2, y + 6.6, sheet.say(word), Look(SMALLEST, align="centre"))
 
 
 def draw_week(sheet: SheetPen, week: Week, y: float, pitch: float) -> float:
     """One week from y downwards with vat lines of `pitch` mm; gives the y below it."""
     names = {share.vat for share in week.vats}
-    sheet.words(0.8, y + 3.6, f"week {week.number}", _SMALL_BOLD)
-    sheet.words(0.8, y + 7.0, f"{week.first.day} {week.first:%b}", _SMALL_BOLD)
+    sheet.words(0.8, y + 3.6, sheet.say("week {number}", number=week.number), _SMALL_BOLD)
+    sheet.words(0.8, y + 7.0, f"{week.first.day} {sheet.pen.language.day(week.first, '%b')}", _SMALL_BOLD)
     sheet.line((0, y), (sheet.width, y), FRAME)
     foot = y + week.strip + pitch * len(week.vats)
     for n in range(7):
@@ -152,11 +159,11 @@ def _draw_day(
 ) -> None:
     x, y = corner
     first_of_month = day.day == 1
-    words = f"{day.day} {day:%b}" if first_of_month else str(day.day)
+    words = f"{day.day} {sheet.pen.language.day(day, '%b')}" if first_of_month else str(day.day)
     size = SMALLEST if first_of_month and work else 9.0 if work else 10.5
     wide = sheet.words(x + 0.6, y + 3.8, words, Look(size, bold=True))
     if not work:
-        told = f"round of {day:%d %b} done"
+        told = sheet.say("round of {day} done", day=sheet.pen.language.day(day, "%d %b"))
         sheet.tick((x + DAY_MM - 10.3, y + 0.3), f"round.{day.isoformat()}.{week.vats[0].vat}", told, weight=HAIR)
     for place, one in enumerate(work):
         start = y + (3.0 if place == 0 and first_of_month else 0.0)
@@ -169,8 +176,8 @@ def _draw_day(
             sheet.words(x + 0.8, foot + 2.6, line, _SMALL)
             foot += _TIGHT
         name = f"work.{day.isoformat()}.{one.code}.{place + 1}.{week.vats[0].vat}"
-        done = one.state.startswith("done")
-        told = f"{one.code} of {day:%d %b}: initials"
+        done = one.done
+        told = sheet.say("{code} of {day}: initials", code=one.code, day=sheet.pen.language.day(day, "%d %b"))
         sheet.tick((x + DAY_MM - 10.35, y + 0.3), name, told, weight=OWED, ticked=done)
         y += max(_STRIP_MM, foot + 0.6 - y)
 
@@ -192,18 +199,17 @@ def _draw_line(sheet: SheetPen, week: Week, share: VatShare, y: float, pitch: fl
         cells = ((0.0, _DEAD_MM, "dead"), (_DEAD_MM, _WEAK_MM, "weak"), (13.2, DAY_MM - 13.2, "left"))
         for left, wide, word in cells:
             sheet.line((x + left, y), (x + left, y + pitch), HAIR)
-            sheet.entry(
-                (x + left, y + above), (wide, pitch - above), f"{name}.{word}", f"{share.vat}, {day:%d %b}: {word}"
-            )
+            told = f"{share.vat}, {sheet.pen.language.day(day, '%d %b')}: {sheet.say(word)}"
+            sheet.entry((x + left, y + above), (wide, pitch - above), f"{name}.{word}", told)
         if week.stands:
             sheet.words(x + DAY_MM - 0.6, y + 2.9, week.stands[n], Look(SMALLEST, align="right"))
     x = OPENING_MM + 7 * DAY_MM
     sheet.entry((x, y), (sheet.width - x, pitch), f"{share.vat}.week-{week.number}.dead-sum",
-                f"{share.vat}, week {week.number}: dead, sum")  # fmt: skip
+                sheet.say("{vat}, week {number}: dead, sum", vat=share.vat, number=week.number))  # fmt: skip
 
 
 def _draw_name(sheet: SheetPen, vat: str, y: float, pitch: float, name: str) -> None:
-    told = f"{vat}: count at the start of the week"
+    told = sheet.say("{vat}: count at the start of the week", vat=vat)
     lines, look = fitted(vat, (11, 9.5, SMALLEST), Look(bold=True), _NAME_MM)
     if len(lines) * look.pitch <= _LEAST_LINE_MM:
         sheet.lines(0.8, y + (pitch - len(lines) * look.pitch) / 2, lines, look)

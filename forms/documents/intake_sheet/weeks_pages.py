@@ -8,7 +8,8 @@ from forms.documents.intake_sheet.sheet_content import SheetContent, VatShare, W
 from forms.documents.intake_sheet.week_blocks import HEADING_MM, Week, draw_heading, draw_week, weeks_of
 from forms.documents.shared_content import joined, marked
 from forms.layout.page import PaperError
-from forms.layout.sheet_pen import FRAME, GRID, SMALLEST, Look, SheetPen, wrapped
+from forms.layout.sheet_pen import FRAME, GRID, SMALLEST, Look, SheetPen, fitted, wrapped
+from forms.layout.speech import phrase
 
 __all__ = ["WeeksPage", "draw_weeks", "weeks_pages"]
 
@@ -37,7 +38,7 @@ def weeks_pages(content: SheetContent, width: float, room: float) -> list[WeeksP
     PaperError
         If one week of one vat is taller than a page.
     """
-    vats = content.vats or (VatShare("all", content.announced),)
+    vats = content.vats or (VatShare(content.language.say("all"), content.announced),)
     if content.weeks_from is None or content.days < 1:
         return []
     tried = []
@@ -102,21 +103,22 @@ def _legend(content: SheetContent, weeks: list[Week], width: float) -> list[tupl
     found = []
     for kind in _used(content, weeks):
         strength = marked(kind.strength, published=kind.published)
-        after = f"Bath water: {kind.disposal}" if kind.disposal else ""
+        after = content.language.say("Bath water: {disposal}", disposal=kind.disposal) if kind.disposal else ""
         words = joined((kind.what, strength, kind.minutes, kind.order, kind.protection, after))
         found.append((kind.code, wrapped(words, _SMALL, width - 8)))
     return found
 
 
-_KEY = "D dead · W weak · L left · heavy box: initials when done · thin box: the round"
+_KEY = phrase("D dead · W weak · L left · heavy box: initials when done · thin box: the round")
 
 
 def _legend_height(content: SheetContent, weeks: list[Week], width: float) -> float:
-    return 2.0 + _SMALL.pitch + sum(len(lines) for _, lines in _legend(content, weeks, width)) * _SMALL.pitch
+    key = wrapped(content.language.say(_KEY), _SMALL, width - 8)
+    return 2.0 + len(key) * _SMALL.pitch + sum(len(lines) for _, lines in _legend(content, weeks, width)) * _SMALL.pitch
 
 
 def _draw_legend(sheet: SheetPen, content: SheetContent, weeks: list[Week], y: float) -> float:
-    y = sheet.lines(8, y, (_KEY,), _SMALL)
+    y = sheet.lines(8, y, wrapped(sheet.say(_KEY), _SMALL, sheet.width - 8), _SMALL)
     for code, lines in _legend(content, weeks, sheet.width):
         sheet.words(0.5, y + 2.7, code, Look(SMALLEST, bold=True))
         y = sheet.lines(8, y, lines, _SMALL)
@@ -146,21 +148,29 @@ def _draw_gates(sheet: SheetPen, content: SheetContent, vats: tuple[VatShare, ..
             x, number = side * half, number + 1
             sheet.box((x, y), (half, height), FRAME)
             sheet.lines(x + 1.5, y + 0.7, lines, _GATE)
-            for left, wide, word in ((half - 47, 20.0, "date"), (half - 25, 23.0, "signature")):
+            for left, wide, word in ((half - 47, 20.0, phrase("date")), (half - 25, 23.0, phrase("signature"))):
                 sheet.line((x + left, y + height - 3.4), (x + left + wide, y + height - 3.4), GRID)
-                sheet.words(x + left, y + height - 0.6, word, _SMALL)
+                sheet.words(x + left, y + height - 0.6, sheet.say(word), _SMALL)
                 corner = (x + left, y + height - 11.6)
-                sheet.entry(corner, (wide, 8.2), f"gate.{number}.{word}.{where}", f"gate {number}: {word}")
+                sheet.entry(corner, (wide, 8.2), f"gate.{number}.{word}.{where}", _gate_told(sheet, number, word))
         y += height
     if rows:
         _draw_bar(sheet, y, where, len(content.gates))
 
 
+def _gate_told(sheet: SheetPen, number: int, word: str) -> str:
+    return sheet.say("gate {number}: {what}", number=number, what=sheet.say(word))
+
+
 def _draw_bar(sheet: SheetPen, y: float, where: str, gates: int) -> None:
     sheet.box((0, y), (sheet.width, _BAR_MM), 0.0, 0.0)
-    wide = sheet.words(2, y + 6.8, "RELEASED", Look(13, bold=True, narrow=False, white=True))
-    sheet.words(wide + 5, y + 6.6, f"all {gates} gates signed; never by date alone", Look(9, white=True))
+    wide = sheet.words(2, y + 6.8, sheet.say("RELEASED"), Look(13, bold=True, narrow=False, white=True))
+    words = sheet.say("all {number} gates signed; never by date alone", number=gates)
+    told, look = fitted(words, (9, SMALLEST), Look(white=True), sheet.width - 88 - wide - 6)
+    for n, line in enumerate(told):
+        sheet.words(wide + 5, y + (6.6 if len(told) == 1 else 4.0 + n * look.pitch), line, look)
     x = sheet.width - 88
-    for across, word in ((20.0, "count"), (26.0, "date"), (37.0, "signature")):
-        sheet.write((x, y + 1), (across, _BAR_MM - 2), f"released.{word}.{where}", label=word, told=f"released: {word}")
+    for across, word in ((20.0, phrase("count")), (26.0, "date"), (37.0, "signature")):
+        sheet.write((x, y + 1), (across, _BAR_MM - 2), f"released.{word}.{where}",
+                    label=sheet.say(word), told=sheet.say("released: {what}", what=sheet.say(word)))  # fmt: skip
         x += across + 2

@@ -11,6 +11,7 @@ from reportlab.lib.units import mm
 from forms.layout.lettering import BOLD, LEADING, REGULAR, lay, one_line
 from forms.layout.page import PaperError, Pen, document, paper_of
 from forms.layout.qr_code import LEAST_LABEL_MM, draw_qr
+from forms.layout.speech import ENGLISH, Speech
 
 __all__ = [
     "GRIDS",
@@ -214,6 +215,7 @@ def labels(
     *,
     offset_mm: tuple[float, float] = (0.0, 0.0),
     marks: bool = False,
+    language: Speech = ENGLISH,
 ) -> bytes:
     """Labels as PDF, filled row by row.
 
@@ -247,7 +249,7 @@ def labels(
     if not contents:
         message = "no label to print"
         raise PaperError(message)
-    pen, buffer = _open(chosen, "Labels")
+    pen, buffer = _open(chosen, language.say("Labels"), language)
     for n, content in enumerate(contents, start=first - 1):
         if n % chosen.each_page == 0 and n >= first:
             pen.canvas.showPage()
@@ -285,9 +287,9 @@ def calibration(grid: str | LabelGrid, *, offset_mm: tuple[float, float] = (0.0,
     return buffer.getvalue()
 
 
-def _open(grid: LabelGrid, title: str) -> tuple[Pen, io.BytesIO]:
-    canvas, buffer = document((grid.page_width_mm * mm, grid.page_height_mm * mm), title)
-    return Pen(canvas), buffer
+def _open(grid: LabelGrid, title: str, language: Speech = ENGLISH) -> tuple[Pen, io.BytesIO]:
+    canvas, buffer = document((grid.page_width_mm * mm, grid.page_height_mm * mm), title, language=language)
+    return Pen(canvas, language=language), buffer
 
 
 def corner_of(grid: LabelGrid, index: int, offset_mm: tuple[float, float]) -> tuple[float, float]:

@@ -21,6 +21,7 @@ from intake.app.queries.planning.published_timetable import contact_words, dispo
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
+from intake.language import ENGLISH, Language, in_figures, phrase
 from intake.receiving import arrival_dip
 from intake.units import show_length
 
@@ -34,11 +35,11 @@ __all__ = ["acclimation_content", "brief_step", "paper_units", "print_sheets", "
 
 
 _MODES = {
-    "float_then_transfer": "Match the temperature, then transfer without bag water",
-    "drip": "Drip: the tub fills",
-    "overflow": "Drip: the tub overflows",
-    "exchange": "Exchange in steps",
-    "damp_direct": "Packed damp: rinse and place",
+    "float_then_transfer": phrase("Match the temperature, then transfer without bag water"),
+    "drip": phrase("Drip: the tub fills"),
+    "overflow": phrase("Drip: the tub overflows"),
+    "exchange": phrase("Exchange in steps"),
+    "damp_direct": phrase("Packed damp: rinse and place"),
 }
 
 
@@ -50,7 +51,7 @@ def print_sheets(
 
     if not batches:
         raise BadInput(Finding("print sheets", "no batch", "a shipment", "Read a packing list with `vatside expect`."))
-    contents = house.site.farm.measures.content([sheet_of(house, one) for one in batches])
+    contents = in_figures(house.site.farm.measures.content([sheet_of(house, one) for one in batches]), house.language)
     paths = [
         save(out / f"sheet-{one.id}.pdf", sheet(content, paper, fillable=fillable))
         for one, content in zip(batches, contents, strict=True)
@@ -73,6 +74,7 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
     found = acclimation_of(house, batch)
     hours = hours_in_bag(house, batch)
     kinds, work = sheet_calendar(house, batch)
+    say, retell = house.language.say, house.language.retell
     until = _until(house, batch, first, lands.date())
     protection = [kind.protection for kind in kinds]
     return page.SheetContent(
@@ -83,14 +85,14 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
         count_address=count_address(house, batch.id),
         supplier=supplier.name if supplier else batch.supplier,
         shipment=batch.shipment,
-        group=group.name,
+        group=retell(group.name),
         common_name="" if batch.written_as == batch.name else batch.written_as,
         size=show_length(batch.size_mm, house.site.farm.units),
         boxes=batch.boxes,
-        lands=f"{lands:%a %d %b %Y %H:%M}",
+        lands=house.language.day(lands, "%a %d %b %Y %H:%M"),
         in_bag="" if hours is None else f"{hours:.0f} h",
         printed=_printed(house, rows),
-        revision=f"revision {_revision(house, batch)} · bin any lower",
+        revision=say("revision {number}", number=_revision(house, batch)) + " · " + say("bin any lower"),
         kills=kills_of(house, [batch]),
         wear=wear_of(house, [batch], protection),
         wear_words=wear_words(house, [batch]),
@@ -105,7 +107,8 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
         kinds=kinds,
         work=tuple(one for one in work if lands.date() <= one.day <= until),
         gates=_gates(house, batch, first, until),
-        foot=f"{UNSOURCED_NOTE} · {LOCAL_RULES}",
+        foot=f"{say(UNSOURCED_NOTE)} · {say(LOCAL_RULES)}",
+        language=house.language,
         units=paper_units(house),
     )
 
@@ -129,10 +132,11 @@ def _first_rows(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 
 def _printed(house: House, rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     person = house.site.people.get(house.who)
-    by = f" by {person.name if person else house.who}"
     plans = ", ".join(dict.fromkeys(str(row["plan"]) for row in rows))
-    told = f"printed {house.now.astimezone(house.site.farm.zone):%a %d %b %Y %H:%M}{by}"
-    return (told, f"plan {plans}") if plans else (told,)
+    say, who = house.language.say, person.name if person else house.who
+    moment = house.language.day(house.now.astimezone(house.site.farm.zone), "%a %d %b %Y %H:%M")
+    told = say("printed {moment} by {who}", moment=moment, who=who)
+    return (told, say("plan {plans}", plans=plans)) if plans else (told,)
 
 
 def _revision(house: House, batch: Batch) -> int:
@@ -170,50 +174,57 @@ def acclimation_content(house: House, batch: Batch, found: Acclimation) -> Accli
     refused = found.first_breach is not None and not found.bag.measured
     steps = tuple(
         AcclimationStep(
-            step.minute, _with_litres(step), told("volume_l", step.volume_l), told("temperature_c", step.temperature_c),
+            step.minute, _with_litres(house, step), told("volume_l", step.volume_l), told("temperature_c", step.temperature_c),
             told("salinity_psu", step.salinity_psu), step.ph_nbs,
-            step.nh3_n_mg_per_l, step.o2_mg_per_l, brief_step(step.action), step.water == "vat",
+            step.nh3_n_mg_per_l, step.o2_mg_per_l, brief_step(step.action, house.language), step.water == "vat",
         )
         for step in found.steps
         if not refused
     )  # fmt: skip
+    say, retell = house.language.say, house.language.retell
+    unread = say("Expected bag water, not read yet.")
+    breach = retell(found.first_breach or "")
     return page.Acclimation(
-        mode=_MODES[found.mode],
-        reason=found.reason if found.bag.measured else f"Expected bag water, not read yet. {found.reason}",
+        mode=say(_MODES[found.mode]),
+        reason=retell(found.reason) if found.bag.measured else f"{unread} {retell(found.reason)}",
         steps=steps,
-        limit=f"No safe table: {found.first_breach}" if refused else found.first_breach or "",
-        water=f"{found.water_used_l:.1f} L a tub",
-        tubs=found.setup.words,
+        limit=say("No safe table: {why}", why=breach) if refused else breach,
+        water=say("{volume} a tub", volume=f"{found.water_used_l:.1f} L"),
+        tubs=retell(found.setup.words),
         published=not house.library.group(batch.group).change.unsourced,
         expected=not found.bag.measured,
     )
 
 
-def _with_litres(step: Step) -> str:
+def _with_litres(house: House, step: Step) -> str:
     """What to do, and the liters that came in and went out since the row before."""
     if step.water != "tub" or not step.removed_l:
-        return step.action
-    return f"{step.action} ({step.added_l:.1f} L in, {step.removed_l:.1f} L out.)"
+        return house.language.retell(step.action)
+    return house.language.say(
+        "{do} ({added} L in, {removed} L out.)",
+        do=house.language.retell(step.action), added=f"{step.added_l:.1f}", removed=f"{step.removed_l:.1f}",
+    )  # fmt: skip
 
 
 _BRIEFS = (
-    (re.compile(r"^Move the animals into the vat\."), "tub water: to waste, never into a system"),
-    (re.compile(r"^Set the heater to ([\d.]+ °C)\.$"), r"heater {0}"),
-    (re.compile(r"^Set the drip to ([\d.]+ L/h)\."), r"drip {0}"),
-    (re.compile(r"^Hold this temperature and wait (\d+ min)\."), r"hold, wait {0}"),
-    (re.compile(r"^Stop the drip and wait (\d+ min)\."), r"stop the drip, wait {0}"),
-    (re.compile(r"^Keep it floating, now in (.+)\.$"), r"float in {0}"),
-    (re.compile(r"^Open.*[;.] [Ss]et the heater to ([\d.]+ °C)\.$"), r"as above, heater {0}"),
-    (re.compile(r"^Open.*; drip ([\d.]+ L/h)\.$"), r"as above, drip {0}"),
+    (re.compile(r"^Move the animals into the vat\."), phrase("tub water: to waste, never into a system")),
+    (re.compile(r"^Set the heater to ([\d.]+ °C)\.$"), phrase("heater {told}")),
+    (re.compile(r"^Set the drip to ([\d.]+ L/h)\."), phrase("drip {told}")),
+    (re.compile(r"^Hold this temperature and wait (\d+ min)\."), phrase("hold, wait {told}")),
+    (re.compile(r"^Stop the drip and wait (\d+ min)\."), phrase("stop the drip, wait {told}")),
+    (re.compile(r"^Keep it floating, now in (.+)\.$"), phrase("float in {told}")),
+    (re.compile(r"^Open.*[;.] [Ss]et the heater to ([\d.]+ °C)\.$"), phrase("as above, heater {told}")),
+    (re.compile(r"^Open.*; drip ([\d.]+ L/h)\.$"), phrase("as above, drip {told}")),
 )
 """What the tables of acclimation say → the few words of a rung; a sentence not found here is printed whole."""
 
 
-def brief_step(action: str) -> str:
+def brief_step(action: str, language: Language = ENGLISH) -> str:
     """An acclimation step in the few words that fit a rung; empty where only the whole sentence will do."""
     for pattern, words in _BRIEFS:
         if found := pattern.match(action):
-            return words.format(*found.groups())
+            told = language.retell(found[1]) if found.groups() else ""
+            return language.say(words, told=told)
     return ""
 
 
@@ -235,9 +246,11 @@ def _baths(house: House, batch: Batch) -> tuple[Bath, ...]:
     dip = arrival_dip(house.site, house.library, group) if batch.shipment else None
     if dip is None:
         return ()
+    retell = house.language.retell
     minutes = contact_words({"contact_min": dip.contact_min, "contact_max": dip.contact_max})
     return (
-        Bath(dip.name, dip.strength, minutes, ", ".join(dip.protection), disposal_of(house, dip.id),
+        Bath(retell(dip.name), retell(dip.strength), minutes, ", ".join(map(retell, dip.protection)),
+             retell(disposal_of(house, dip.id)),
              published=not dip.unsourced),
     )  # fmt: skip
 
@@ -246,15 +259,16 @@ def _permits(house: House, batch: Batch) -> tuple[Permit, ...]:
     from forms.documents.intake_sheet.sheet_content import Permit
 
     listed = house.library.listing(batch.group, batch.name)
-    note = f"{listed.by}: appendix {listed.appendix} ({listed.as_of})"
+    say = house.language.say
+    note = say("{by}: appendix {number} ({source})", by=listed.by, number=listed.appendix, source=listed.as_of)
     words = [
-        f"source code {batch.source_code}" if batch.source_code else "",
-        f"origin {batch.origin}" if batch.origin else "",
+        say("source code {code}", code=batch.source_code) if batch.source_code else "",
+        say("origin {place}", place=batch.origin) if batch.origin else "",
     ]
     if batch.permit or listed.ask:
-        number = batch.permit or "MISSING: request before arrival"
+        number = batch.permit or say("MISSING: request before arrival")
         told = "; ".join(part for part in (note, *words) if part)
-        return (Permit("Permit", number, f"{batch.announced}", "", told),)
+        return (Permit(say("Permit"), number, f"{batch.announced}", "", told),)
     return ()
 
 
@@ -267,41 +281,65 @@ def _first_weeks(house: House, batch: Batch) -> tuple[str, ...]:
     if placed is None:
         return ()
     day = placed.astimezone(house.site.farm.zone)
-    told = [(f"At placing: {row.rule}", row) for row in table.of("clam-orientation", batch.group)]
-    told += [(f"Out of water at most {row.value}", row) for row in table.of("air-exposure", batch.group)]
+    say, retell = house.language.say, house.language.retell
+    told = [
+        (say("At placing: {rule}", rule=retell(row.rule)), row) for row in table.of("clam-orientation", batch.group)
+    ]
+    told += [
+        (say("Out of water at most {time}", time=retell(row.value)), row)
+        for row in table.of("air-exposure", batch.group)
+    ]
     sentences = [f"{marked(words, published=not row.unsourced)}." for words, row in told]
     ramp = table.light(batch.group)
     if ramp is not None and group.light is not None:
         start = min(ramp.start_share * group.light.target_min, group.light.day1_max)
         end = day + timedelta(days=ramp.days)
-        words = f"Light {start:.0f} µmol, in even steps to {group.light.target_min:.0f} on {end:%d %b}"
-        words += f"; pale: hold {ramp.hold_days} d" if ramp.hold_days else ""
+        words = say(
+            "Light {start} µmol, in even steps to {target} on {day}",
+            start=f"{start:.0f}", target=f"{group.light.target_min:.0f}", day=house.language.day(end, "%d %b"),
+        )  # fmt: skip
+        words += "; " + say("pale: hold {days} d", days=ramp.hold_days) if ramp.hold_days else ""
         sentences.append(f"{marked(words, published=not ramp.unsourced)}.")
     food = table.first_food(batch.group)
     if food is not None:
-        words = f"First food {day + timedelta(hours=food[0]):%a %d %b}"
+        words = say("First food {day}", day=house.language.day(day + timedelta(hours=food[0]), "%a %d %b"))
         sentences.append(f"{marked(words, published=not food[1].unsourced)}.")
     return tuple(sentences)
 
 
 def _afterwards(house: House, batch: Batch, rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     """What starts the quarantine again, and where the plan sends the animals after it."""
-    told = [f"Quarantine restarts if: {house.library.group(batch.group).quarantine.restart}."]
+    language, say = house.language, house.language.say
+    restart = language.retell(house.library.group(batch.group).quarantine.restart)
+    told = [say("Quarantine restarts if: {why}.", why=restart)]
     later = [row for row in rows if row["stage"] != (_first_rows(rows)[0]["stage"] if rows else "")]
     if later:
-        where = ", ".join(f"{row['count']} in {row['vat']}" for row in later)
-        told.append(f"Then {later[0]['stage']} from {date.fromisoformat(str(later[0]['from'])):%a %d %b}: {where}.")
+        where = ", ".join(say("{count} in {vat}", count=row["count"], vat=row["vat"]) for row in later)
+        day = language.day(date.fromisoformat(str(later[0]["from"])), "%a %d %b")
+        stage = language.retell(str(later[0]["stage"]))
+        told.append(say("Then {stage} from {day}: {where}.", stage=stage, day=day, where=where))
     return tuple(told)
 
 
 def _earliest(house: House, batch: Batch, until: date) -> str:
     """The day of release as the books have it today, or why they have none; before landing the plan's day."""
-    told = freedoms(house).get((batch.id, "quarantine")) if batch.shipment in house.floor().received else None
+    say, landed = house.language.say, batch.shipment in house.floor().received
+    told = freedoms(house).get((batch.id, "quarantine")) if landed else None
     if told is None:
-        return f"Not before {until:%a %d %b %Y}."
+        return say("Not before {day}.", day=house.language.day(until, "%a %d %b %Y"))
     day = told.day(house.site.farm.zone, house.today)
-    words = f"{day:%a %d %b} at the earliest" if day else f"no day yet: {'; '.join(told.unknown)}"
-    return f"As of {house.today:%a %d %b}: {words}."
+    if day:
+        words = say("{day} at the earliest", day=house.language.day(day, "%a %d %b"))
+    else:
+        words = say("no day yet: {why}", why="; ".join(map(house.language.retell, told.unknown)))
+    return say("As of {day}: {words}.", day=house.language.day(house.today, "%a %d %b"), words=words)
+
+
+def _both(house: House, names: tuple[str, ...]) -> str:
+    """Names of systems in a sentence: one, two joined, or a list that ends so."""
+    if len(names) < 2:
+        return names[0] if names else ""
+    return house.language.say("{one} and {other}", one=_both(house, names[:-1]), other=names[-1])
 
 
 def _gates(house: House, batch: Batch, rows: Sequence[Mapping[str, Any]], until: date) -> tuple[str, ...]:
@@ -310,11 +348,17 @@ def _gates(house: House, batch: Batch, rows: Sequence[Mapping[str, Any]], until:
 
     group = house.library.group(batch.group)
     systems = dict.fromkeys(house.site.systems[house.site.vat(row["vat"]).system].name for row in rows)
-    water = " and ".join(systems) or "this water"
-    days = marked(f"{group.quarantine.days} days", published=not group.quarantine.unsourced)
+    say = house.language.say
+    water = _both(house, tuple(systems)) or say("this water")
+    days = marked(say("{number} days", number=group.quarantine.days), published=not group.quarantine.unsourced)
     return (
-        f"{days} from the last lot to enter {water}. {_earliest(house, batch, until)}",
-        "All work done, last inspection found nothing. A find restarts the count",
-        "Every death explained, or tested with a clean result",
-        "No lot in this water is held or in quarantine",
+        say(
+            "{days} from the last lot to enter {water}. {when}",
+            days=days,
+            water=water,
+            when=_earliest(house, batch, until),
+        ),
+        say("All work done, last inspection found nothing. A find restarts the count"),
+        say("Every death explained, or tested with a clean result"),
+        say("No lot in this water is held or in quarantine"),
     )

@@ -22,6 +22,7 @@ from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
 from intake.farm.shown_units import FarmUnits
+from intake.language import in_figures
 from intake.receiving import Preparation
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def print_checklists(
     return [
         save(
             out / f"checklists-{name}.pdf",
-            checklist(house.site.farm.measures.content(contents), paper, fillable=fillable),
+            checklist(in_figures(house.site.farm.measures.content(contents), house.language), paper, fillable=fillable),
         )
     ]
 
@@ -71,19 +72,22 @@ def _checklist(house: House, batch: Batch, course: Course) -> ChecklistContent:
         str(r["vat"]) for r in accepted_rows(house) if r["batch"] == batch.id and r["stage"] != "grow-out"
     )
     told = acclimation_content(house, batch, course.now)
-    per = f"The table is for one tub; each box of this batch takes {max(1, course.now.setup.tubs)}."
+    say = house.language.say
+    per = say("The table is for one tub; each box of this batch takes {number}.", number=max(1, course.now.setup.tubs))
     if not bag.damp:
-        per += f" Counted with {BAGS_IN_A_BOX} bags of {bag.volume_l:g} L a box."
-    per += " Water of bags and tubs goes to the waste drain, never into a system."
+        per += " " + say(
+            "Counted with {number} bags of {volume} a box.", number=BAGS_IN_A_BOX, volume=f"{bag.volume_l:g} L"
+        )
+    per += " " + say("Water of bags and tubs goes to the waste drain, never into a system.")
     return ChecklistContent(
         farm=house.site.farm.name,
-        station=", ".join(s.name for s in house.site.stations.values() if s.kind == "acclimation") or "Tubs",
+        station=", ".join(s.name for s in house.site.stations.values() if s.kind == "acclimation") or say("Tubs"),
         batch=batch.id,
         name=batch.name,
         acclimation=told,
         vat=", ".join(vats),
         count=batch.announced,
-        date=f"{lands:%a %d %b %Y}",
+        date=house.language.day(lands, "%a %d %b %Y"),
         starts=f"{_started(course).astimezone(zone):%H:%M}" if course.logged else "",
         boxes=", ".join(batch.boxes),
         cautions=cautions_of(house, [batch]),
@@ -92,6 +96,7 @@ def _checklist(house: House, batch: Batch, course: Course) -> ChecklistContent:
         per=per,
         logged=tuple(row for one in course.logged for row in _logged(house.site.farm.measures, one)),
         done_until=course.logged[-1].minute if course.logged else 0,
+        language=house.language,
         count_address=count_address(house, batch.id),
         units=paper_units(house),
     )
@@ -134,24 +139,31 @@ def _box_labels(house: House, out: Path, batches: Sequence[Batch], paper: str) -
     from forms.documents.labels.label_sheets import LabelContent, labels
 
     plan, zone = _day(house, batches).plan, house.site.farm.zone
-    lanes = short_lanes(house)
+    lanes, say = short_lanes(house), house.language.say
     contents = []
     for turn in box_turns(house, plan):
         row = turn.row
         deadly = any("PALYTOXIN" in text for batch in turn.batches for text in _texts(house, batch))
-        first = " ".join(part for part in ("URGENT" if row.urgent else "", f"box {turn.box}") if part)
+        first = " ".join(part for part in (say("URGENT") if row.urgent else "", say("box {box}", box=turn.box)) if part)
         lines = (
             " · ".join(
                 part for part in (first, f"{row.opens.astimezone(zone):%H:%M}", lanes.get(row.table, "")) if part
             ),
-            f"{', '.join(batch.id for batch in turn.batches)}  ×{turn.animals} → {', '.join(turn.vats) or 'no vat yet'}",
+            f"{', '.join(batch.id for batch in turn.batches)}  ×{turn.animals} → {', '.join(turn.vats) or say('no vat yet')}",
             ", ".join(dict.fromkeys(batch.name for batch in turn.batches)),
-            "PALYTOXIN: gloves, eyes covered, keep wet" if deadly else "; ".join(turn.modes),
-            *(("RULE BROKEN: read the run sheet",) if rule_cautions(house, turn.batches) else ()),
+            say("PALYTOXIN: gloves, eyes covered, keep wet") if deadly else "; ".join(map(say, turn.modes)),
+            *((say("RULE BROKEN: read the run sheet"),) if rule_cautions(house, turn.batches) else ()),
         )
-        contents.append(LabelContent(f"No. {row.number}", lines, count_address(house, turn.batches[0].id)))
+        contents.append(
+            LabelContent(say("No. {number}", number=row.number), lines, count_address(house, turn.batches[0].id))
+        )
     return save(
-        out / f"boxlabels-{_shipments(batches)}.pdf", labels(house.site.farm.measures.content(contents), _grid(paper))
+        out / f"boxlabels-{_shipments(batches)}.pdf",
+        labels(
+            in_figures(house.site.farm.measures.content(contents), house.language),
+            _grid(paper),
+            language=house.language,
+        ),
     )
 
 

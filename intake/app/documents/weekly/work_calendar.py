@@ -72,7 +72,7 @@ def sheet_calendar(house: House, batch: Batch) -> tuple[tuple[WorkKind, ...], tu
     """Kinds of work of a batch, each with its code, and the days they fall on; what was dropped is no work."""
     from forms.documents.intake_sheet.sheet_content import DayWork, WorkKind
 
-    zone = house.site.farm.zone
+    zone, retell = house.site.farm.zone, house.language.retell
     stands = ""
     kinds: dict[tuple[str, ...], WorkKind] = {}
     days: dict[tuple[Any, ...], DayWork] = {}
@@ -88,38 +88,39 @@ def sheet_calendar(house: House, batch: Batch) -> tuple[tuple[WorkKind, ...], tu
             letter = _LETTER[key[0]]
             number = 1 + sum(kind.code.startswith(letter) for kind in kinds.values())
             kinds[key] = WorkKind(
-                f"{letter}{number}", key[0], what, strength, key[3], ", ".join(protection), disposal_of(house, dip),
+                f"{letter}{number}", key[0], retell(what), retell(strength), key[3], ", ".join(map(retell, protection)),
+                retell(disposal_of(house, dip)),
                 order_words(house, batch.id, dip), published=not task.get("unsourced"),
             )  # fmt: skip
         day = datetime.fromisoformat(str(task["start"])).astimezone(zone).date()
         moved = _TO.match(str(task.get("strength") or ""))
         vat = str(task["vat"] or "")
         found = DayWork(
-            day, kinds[key].code, _brief(task, strength, stands or vat), (vat,) if vat and not moved else (),
-            moved[1] if moved else "", "" if state == "due" else state,
+            day, kinds[key].code, _brief(house, task, strength, stands or vat), (vat,) if vat and not moved else (),
+            moved[1] if moved else "", "" if state == "due" else house.language.say(state), state == "done",
         )  # fmt: skip
         stands = moved[1] if moved else stands
         same = (day, found.code, found.brief, found.state)
         before = days.get(same)
         vats = tuple(dict.fromkeys((*(before.vats if before else ()), *found.vats)))
-        days[same] = DayWork(day, found.code, found.brief, vats, found.to_vat, found.state)
+        days[same] = DayWork(day, found.code, found.brief, vats, found.to_vat, found.state, found.done)
     return tuple(kinds.values()), tuple(days.values())
 
 
-def _brief(task: Mapping[str, Any], strength: str, vat: str) -> str:
+def _brief(house: House, task: Mapping[str, Any], strength: str, vat: str) -> str:
     """The few words that fit a day: vat to vat for a transfer, strength and minutes for a dip, the verb for a look."""
     kind, moved = task["kind"], _TO.match(str(task.get("strength") or ""))
     if kind == "transfer":
-        return f"{vat}▸{moved[1]}" if moved else "move"
+        return f"{vat}▸{moved[1]}" if moved else house.language.say("move")
     if kind == "dip":
-        first = re.split(r"[,;:(]", strength)[0].strip()
+        first = re.split(r"[,;:(]", house.language.retell(strength))[0].strip()
         if len(first) > _BRIEF_MOST:
-            first = re.split(r"[\s-]", str(task.get("agent") or ""))[0]
+            first = re.split(r"[\s-]", house.language.retell(str(task.get("agent") or "")))[0]
             first = first if len(first) <= _WORD_MOST else ""  # the code and its line below the calendar say it all
         return f"{first} {contact_words(task)}".strip()
     if kind == "release check":
-        return "release check"
-    return str(task["title"]).split(" ")[0].lower()
+        return house.language.say("release check")
+    return house.language.retell(str(task["title"]).split(": ")[0]).split(" ")[0].lower()
 
 
 def row_of_work(house: House, task: Mapping[str, Any]) -> WorkRow:
