@@ -28,7 +28,7 @@ ROOT = Path(__file__).parents[1]
 ROOMS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "rules": (("intake/rules",), ("tests/rules",)),
     "ledger": (("intake/ledger",), ("tests/ledger", "tests/app/test_records.py", "tests/store/test_present.py")),
-    "quarantine": (("intake/quarantine",), ("tests/quarantine",)),
+    "quarantine": (("intake/quarantine",), ("tests/quarantine", "tests/app/test_deadlines.py")),
     "report": (("intake/report",), ("tests/report",)),
     "feed": (("intake/feed",), ("tests/feed",)),
     "water": (("intake/water",), ("tests/water", "tests/receiving/test_acclimation.py")),
