@@ -20,7 +20,7 @@ from pathlib import Path
 DOCS = Path(__file__).resolve().parent
 sys.path[:0] = [str(DOCS), str(DOCS.parent)]
 
-from making import answers, board_pages, commands, examples, intake_pages, library_pages, pages, rule_pages, settings  # noqa: E402
+from making import answers, board_pages, commands, examples, intake_pages, library_pages, pages, rule_pages, settings, terminal  # noqa: E402
 
 TUTORIAL = "tutorial/first-farm.md"
 
@@ -44,6 +44,12 @@ FIXED: dict[str, Callable[[], str]] = {
 }
 """Pages made from the code alone."""
 
+RECORDED: dict[str, Callable[[], str]] = {
+    "pictures/terminal.svg": terminal.picture,
+    "pictures/terminal.cast": terminal.cast,
+}
+"""The terminal session, made of the tutorial once its examples are renewed."""
+
 ANSWERS = "reference/answers.md"
 
 
@@ -56,6 +62,7 @@ def example_pages() -> list[Path]:
 def made_pages(tutorial: examples.Session, folder: Path) -> dict[str, str]:
     """All generated pages as they should stand; the JSON answers are those of the tutorial's farm."""
     made = {name: make() for name, make in FIXED.items()}
+    made |= {name: make() for name, make in RECORDED.items()}
     made[ANSWERS] = answers.answers_page(tutorial.copied("answers", folder))
     return made
 

@@ -1,4 +1,4 @@
-"""Make the book's pictures: the demo walked on fixed days, its paper drawn by poppler, in greys.
+"""Make the book's pictures: the demo walked on fixed days, its paper drawn by poppler and its board by Chromium, in greys.
 
 ::
 
@@ -18,7 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 DOCS = Path(__file__).resolve().parent
-sys.path.insert(0, str(DOCS.parent))
+sys.path[:0] = [str(DOCS), str(DOCS.parent)]
 
 NOW = datetime(2027, 3, 18, 17, tzinfo=UTC)
 """The demo's present, fixed so that the same code makes the same pictures."""
@@ -68,6 +68,9 @@ def main() -> None:
         (pictures / "contacts.svg").write_text(met, encoding="utf-8")
         survival = (folder / "out" / "survival-S1.svg").read_text(encoding="utf-8")
         (pictures / "survival.svg").write_text(survival, encoding="utf-8")
+        from making.board_pictures import draw_board
+
+        draw_board(folder, pictures)
         for path in sorted(pictures.iterdir()):
             print(f"{path.name}: {path.stat().st_size / 1000:.0f} kB")
 

@@ -58,6 +58,7 @@ ASKED: tuple[tuple[str, str], ...] = (
     ("report losses --shipment S1", ""),
     ("report suppliers", ""),
     ("report vats", ""),
+    ("report sales", ""),
     ("report permits", ""),
     ("report alarms --days 14", ""),
     ("report journeys", ""),

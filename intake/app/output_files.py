@@ -7,13 +7,25 @@ import importlib.util
 import io
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date, datetime, tzinfo
 from pathlib import Path
 
 from intake.errors import BadInput, Finding, StoreTrouble
 
-__all__ = ["TABLE_ENDINGS", "Cell", "has_parquet", "keep_file", "kept_file", "save", "write_chart", "write_table"]
+__all__ = [
+    "TABLE_ENDINGS",
+    "Cell",
+    "has_parquet",
+    "keep_file",
+    "kept_file",
+    "replace_if",
+    "save",
+    "write_chart",
+    "write_table",
+]
 
 _KEPT = "claims"
 
@@ -76,15 +88,37 @@ def _may_replace(path: Path, data: bytes, *, own: bool) -> None:
     if not path.is_file():
         raise BadInput(Finding(str(path), "no ordinary file", "a file name", words))
     with path.open("rb") as file:
-        before = _kind(file.read(_HEAD))
-    if before and before != _kind(data[:_HEAD]):
-        raise BadInput(
-            Finding(str(path), f"a file of another kind ({before})", "a file of the kind being written", words)
-        )
+        head = file.read(_LINE)
+    before, kind = _kind(head), _kind(data[:_HEAD])
+    other = before if before != kind else ""
+    if kind == "text" and before == "text" and path.suffix == ".csv" and _columns(head) != _columns(data[:_LINE]):
+        other = "a table with other columns"
+    if other and not _ANSWER.get()(f"{path} is a file of another kind ({other})."):
+        do = f"{words[:-1]}, or replace it with --force."
+        raise BadInput(Finding(str(path), f"a file of another kind ({other})", "a file of the kind being written", do))
+
+
+_ANSWER: ContextVar[Callable[[str], bool]] = ContextVar("answer", default=lambda _: False)
+
+
+@contextmanager
+def replace_if(answer: Callable[[str], bool]) -> Iterator[None]:
+    """While it lasts, ``answer`` says whether a file of another kind, told in a sentence, may be replaced."""
+    token = _ANSWER.set(answer)
+    try:
+        yield
+    finally:
+        _ANSWER.reset(token)
+
+
+def _columns(head: bytes) -> bytes:
+    """The first line of a table."""
+    return head.removeprefix(b"\xef\xbb\xbf").partition(b"\n")[0].strip()
 
 
 _FARM_FOLDERS = frozenset({"library", "inbox", "backups", "claims", "photos"})
 _HEAD = 64
+_LINE = 4096
 _KINDS = (
     (b"SQLite format 3", "database"),
     (b"%PDF", "PDF"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from importlib import resources
 from typing import Any
 
@@ -11,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from intake.board.template_filters import FILTERS
+from intake.farm.shown_units import SI, FarmUnits
 
 __all__ = ["BUILD", "handed_over", "render", "static_file"]
 
@@ -21,6 +23,9 @@ def _files(folder: str) -> dict[str, bytes]:
     root = resources.files("intake.board").joinpath(folder)
     return {one.name: one.read_bytes() for one in sorted(root.iterdir(), key=lambda one: one.name) if one.is_file()}
 
+
+_TAGS = re.compile(r"(<script\b.*?</script>|<textarea\b.*?</textarea>|<[^>]*>)", re.DOTALL)
+_SPOKEN = re.compile(r'\b(?:aria-label|title|alt|placeholder)="[^"]*"')
 
 _STATIC = _files("static")
 _TEMPLATES = {name: data.decode() for name, data in _files("templates").items()}
@@ -75,8 +80,21 @@ _PAGES.globals["nav"] = (
 
 
 def render(name: str, facts: dict[str, Any], status: int = 200, headers: dict[str, str] | None = None) -> HTMLResponse:
-    """Make a page from its template and facts."""
-    return HTMLResponse(_PAGES.get_template(name).render(facts), status, headers)
+    """Make a page from its template and facts, its texts in the units of the farm."""
+    page = _PAGES.get_template(name).render(facts)
+    measures: FarmUnits = facts.get("measures", SI)
+    return HTMLResponse(page if measures == SI else _measured(page, measures), status, headers)
+
+
+def _measured(page: str, measures: FarmUnits) -> str:
+    """A page with the texts people see or hear in the farm's units; tags, scripts and what they typed stay."""
+    parts = _TAGS.split(page)
+    parts[::2] = [measures.text(text) for text in parts[::2]]
+    parts[1::2] = [
+        tag if tag.startswith("<script") else _SPOKEN.sub(lambda found: measures.text(found[0]), tag)
+        for tag in parts[1::2]
+    ]
+    return "".join(parts)
 
 
 def handed_over(name: str, data: bytes, kind: str = "application/pdf") -> Response:

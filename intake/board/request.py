@@ -101,6 +101,7 @@ class Asked:
             "asked": self,
             "farm_name": house.site.farm.name,
             "zone": house.site.farm.zone,
+            "measures": house.site.farm.measures,
             "today": house.today,
             "now": house.now,
             "person": house.site.people[self.person].name if self.person in house.site.people else self.person,

@@ -12,6 +12,7 @@ from markupsafe import Markup, escape
 
 from intake.app.queries.overview.vat_timeline import Bar, SpaceFacts
 from intake.app.queries.overview.water_readings import Trend
+from intake.farm.shown_units import SI, FarmUnits
 
 __all__ = ["day_picture", "inline", "space_picture", "trend_picture"]
 
@@ -90,11 +91,11 @@ def _weeks(first: date, days: int, bottom: int) -> Iterable[str]:
             yield f'<text x="{x + 2}" y="{_TOP - 10}">{day.day} {day:%b}</text>'
 
 
-def trend_picture(trend: Trend, zone: ZoneInfo) -> Markup:
+def trend_picture(trend: Trend, zone: ZoneInfo, measures: FarmUnits = SI) -> Markup:
     """Draw one quantity over time as a line with its lowest, highest and last value written beside it."""
     wide, tall, left, foot = 600, 150, 56, 24
     moments = [at for at, _ in trend.values]
-    values = [value for _, value in trend.values]
+    values = [round(measures.number(trend.quantity, value), 4) for _, value in trend.values]
     low, high = min(values), max(values)
     span = (moments[-1] - moments[0]).total_seconds() or 1.0
     room = (high - low) or 1.0
@@ -103,7 +104,7 @@ def trend_picture(trend: Trend, zone: ZoneInfo) -> Markup:
             left + (wide - left - 60) * (at - moments[0]).total_seconds() / span,
             10 + (tall - foot - 20) * (1 - (value - low) / room),
         )
-        for at, value in trend.values
+        for at, value in zip(moments, values, strict=True)
     ]
     line = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
     last = points[-1]

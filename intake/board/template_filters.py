@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 from jinja2 import pass_context
 from jinja2.runtime import Context
 
+from intake.farm.shown_units import SI, FarmUnits
+
 __all__ = ["FILTERS"]
 
 
@@ -67,6 +69,7 @@ def money(totals: Any) -> str:
     return " + ".join(f"{amount:,.2f} {currency}" for currency, amount in pairs) or "–"
 
 
+_SHOWN = ("temperature_c", "salinity_psu", "volume_l", "size_mm")
 _QUANTITIES = {
     "temperature_c": "temperature, °C",
     "salinity_psu": "salinity, PSU",
@@ -80,9 +83,31 @@ _QUANTITIES = {
 }
 
 
-def quantity(value: str) -> str:
-    """A measured quantity in words with its unit."""
-    return _QUANTITIES.get(value, value.replace("_", " "))
+@pass_context
+def quantity(context: Context, value: str) -> str:
+    """A measured quantity in words with its unit, as the farm measures it."""
+    words = _QUANTITIES.get(value, value.replace("_", " "))
+    return f"{words.partition(',')[0]}, {unit(context, value)}" if value in _SHOWN else words
+
+
+@pass_context
+def unit(context: Context, value: str) -> str:
+    """The farm's unit of a quantity."""
+    return _measures(context).unit(value)
+
+
+@pass_context
+def figure(context: Context, value: float, quantity: str, places: int = 1) -> str:
+    """A figure in the farm's unit of its quantity, for a column whose head has the unit; as it is where that is SI."""
+    measures = _measures(context)
+    if quantity not in _SHOWN or measures.unit(quantity) == SI.unit(quantity):
+        return f"{value:g}"
+    return measures.figure(quantity, value, places)
+
+
+def _measures(context: Context) -> FarmUnits:
+    told: FarmUnits = context.get("measures", SI)
+    return told
 
 
 _CLEARS = re.compile(r"clear (?:vat )?(\S+) by (\d{4}-\d{2}-\d{2})")
@@ -100,6 +125,7 @@ def _zone(context: Context) -> ZoneInfo:
 
 
 FILTERS = {
-    one.__name__: one for one in (number, percent, share, hours, degrees, day, clock, moment, money, quantity, clears)
+    one.__name__: one
+    for one in (number, percent, share, hours, degrees, day, clock, moment, money, quantity, unit, figure, clears)
 }
 """Filters by the name templates call them."""

@@ -14,6 +14,7 @@ from typing import Any, NoReturn
 import click
 
 from intake import __version__
+from intake.cli.replacing import forcible
 from intake.errors import IntakeError
 
 __all__ = ["COMMANDS", "vatside"]
@@ -138,11 +139,21 @@ class LazyGroup(click.Group):
         module, name = COMMANDS[cmd_name][0].split(":")
         command = getattr(import_module(module), name)
         assert isinstance(command, click.Command)  # noqa: S101  # the table names commands only; a test walks it
+        command = forcible(command)
         if COMPLETION in os.environ:
             from intake.cli.completing import completed
 
             return completed(command)
         return command
+
+    def get_params(self, ctx: click.Context) -> list[click.Parameter]:
+        """The group's own options, completed from the ledger too."""
+        params = super().get_params(ctx)
+        if COMPLETION in os.environ:
+            from intake.cli.completing import offered
+
+            offered(params)
+        return params
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

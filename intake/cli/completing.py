@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from intake.app.session import House
 
-__all__ = ["completed"]
+__all__ = ["completed", "offered"]
 
 Words = Iterable[tuple[str, str]]
 """Words to offer, each with what it is."""
@@ -24,14 +24,19 @@ Words = Iterable[tuple[str, str]]
 
 def completed(command: click.Command) -> click.Command:
     """Give a command's arguments and options, and those of its own commands, what completes them."""
-    for param in command.params:
-        offers = _OFFERS.get(str(param.name))
-        if offers is not None and not isinstance(param.type, click.Choice):
-            param._custom_shell_complete = _completer(offers)  # noqa: SLF001  # click takes it at construction only
+    offered(command.params)
     if isinstance(command, click.Group):
         for inner in command.commands.values():
             completed(inner)
     return command
+
+
+def offered(params: Iterable[click.Parameter]) -> None:
+    """Give these arguments and options what completes them."""
+    for param in params:
+        offers = _OFFERS.get(str(param.name))
+        if offers is not None and not isinstance(param.type, click.Choice):
+            param._custom_shell_complete = _completer(offers)  # noqa: SLF001  # click takes it at construction only
 
 
 def _completer(

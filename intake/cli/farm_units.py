@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from intake.errors import IntakeError
 from intake.farm.shown_units import SI, FarmUnits
 
-__all__ = ["in_farm_units", "measures_in", "now_in"]
+__all__ = ["in_farm_units", "in_unit_typed", "measures_in", "now_in"]
 
 _chosen: list[FarmUnits] = [SI]
 
@@ -22,3 +26,17 @@ def now_in() -> FarmUnits:
 def in_farm_units(text: str) -> str:
     """A text with its figures in the farm's units; doses per liter stay as they are."""
     return _chosen[0].text(text)
+
+
+@contextmanager
+def in_unit_typed(text: str) -> Iterator[None]:
+    """While it lasts, a refusal answers in the system of the unit a person typed, whatever the farm measures in."""
+    try:
+        yield
+    except IntakeError:
+        unit = text.strip(" .0123456789-+°").lower()
+        if unit in {"c", "celsius", "psu", "ppt"}:
+            measures_in(SI)
+        elif unit in {"f", "fahrenheit"}:
+            measures_in(FarmUnits("us", _chosen[0].salinity))
+        raise

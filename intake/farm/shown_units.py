@@ -47,8 +47,8 @@ _SMALLEST_READING_PSU = 8.0
 _TREATMENT_BELOW_PSU = 25.0
 """Water below it is a treatment's, dosed by its salinity, so that PSU stands beside a specific gravity."""
 
-_NUMBER = r"(?<![\w.,/−-])(?<!gal \()(?<!lb \()(?<!oz \()(?<!/h \()(?<!SG \()(-?\d[\d,]*(?:\.\d+)?)"
-_RANGE = _NUMBER + r"(?:(\s?[–-]\s?| to | [x×] )(\d[\d,]*(?:\.\d+)?))?\s?"
+_NUMBER = r"(?<![\w.,/−-])(?<!gal \()(?<!lb \()(?<!oz \()(?<!/h \()(?<!SG \()(-?\d[\d,\u202f]*(?:\.\d+)?)"
+_RANGE = _NUMBER + r"(?:(\s?[–-]\s?| to | [x×] )(\d[\d,\u202f]*(?:\.\d+)?))?\s?"
 _CHANGE_BEFORE = re.compile(r"(?:differ by|differ by only|gap of|lost|loses|With|within|±|change of|up to|by)\s?$")
 _READING_BEFORE = re.compile(
     r"(?:temperature|temperature_c|[Ww]ater (?:of|at)|heater(?: to)?|(?<!start )\bat|above|below|minute \d+:)\s?$"
@@ -130,6 +130,10 @@ class FarmUnits:
             return f"SG {self.scale}" if self.scale else {"psu": "PSU", "ppt": "ppt"}[self.salinity]
         known = _UNITS.get(quantity)
         return "" if known is None else known[self.system == "us"]
+
+    def key(self, quantity: str) -> str:
+        """The name under which a form sends a figure typed in the farm's unit, for :meth:`read`."""
+        return quantity if self.unit(quantity) == SI.unit(quantity) else _FRIENDLY.get(quantity, quantity)
 
     def number(self, quantity: str, value: float) -> float:
         """A figure in :meth:`unit` of its quantity."""
@@ -264,12 +268,18 @@ def _gravity(salinity_psu: float, scale: str) -> float:
 
 
 def _value(text: str) -> float:
-    return float(text.replace(",", ""))
+    return float(text.replace(",", "").replace("\u202f", ""))
 
 
 def _each(found: re.Match[str], show: Callable[[float], str]) -> str:
     first = show(_value(found[1]))
     return first if not found[3] else f"{first.rsplit(' ', 1)[0]}{found[2]}{show(_value(found[3]))}"
+
+
+def _flow(text: str, unit: str) -> float:
+    """Liters an hour from ``0.85 gal/h`` or ``3.2 L/h``."""
+    bare, per = (re.sub(r"\s*(?:/|per )\s*h(?:our)?$", "", words.strip()) for words in (text, unit))
+    return volume_l(bare, per)
 
 
 def _temperature(found: re.Match[str]) -> str:
@@ -314,6 +324,7 @@ _UNITS: Mapping[str, tuple[str, str]] = {
     "alkalinity_meq_per_l": ("meq/L", "meq/L"), "light_umol": ("µmol", "µmol"),
 }  # fmt: skip
 """Quantity → its unit in SI and on a US farm."""
+_FRIENDLY = {"temperature_c": "temperature", "salinity_psu": "salinity"}
 _NAMES = {
     "temperature_c": "temperature", "salinity_psu": "salinity", "ph": "pH", "tan_n_mg_per_l": "total ammonia as N",
     "oxygen_mg_per_l": "oxygen", "specific_gravity": "specific gravity", "alkalinity_meq_per_l": "alkalinity",
@@ -328,6 +339,11 @@ _SCALED: Mapping[str, Callable[[float], float]] = {
     "area_m2": lambda value: value * 1e6 / length_mm("1 ft") ** 2,
     "salt_kg": lambda value: value / mass_kg("1 lb"),
 }
-_READ: Mapping[str, Callable[[str, str], float]] = {"volume_l": volume_l, "bag_water_l": volume_l, "size_mm": length_mm}
+_READ: Mapping[str, Callable[[str, str], float]] = {
+    "volume_l": volume_l,
+    "bag_water_l": volume_l,
+    "size_mm": length_mm,
+    "flow_l_per_h": _flow,
+}
 
 SI = FarmUnits()

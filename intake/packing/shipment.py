@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 
@@ -50,6 +50,7 @@ def understand(
     answers: Mapping[str, str] | None = None,
     lands: datetime,
     shipment_id: str,
+    told: Callable[[int, int], None] | None = None,
 ) -> Understanding:
     """Understand a packing list; what cannot be reported is asked, what is wrong is named, nothing is guessed.
 
@@ -64,6 +65,8 @@ def understand(
         ``name=B,count=Qty``.
     lands
         When the shipment lands, time-zone aware.
+    told
+        Told every thousand lines how many are read of how many.
 
     Raises
     ------
@@ -87,7 +90,7 @@ def understand(
     unsaved_refused(sheet, header, inquiry)
     others = other_sheets(table.others, names, inquiry)
     reader = _reader(table, account, (supplier, library, names, lands), inquiry, mark)
-    lines = _lines(reader, account)
+    lines = _lines(reader, account, told)
     if not lines and "columns" not in inquiry.open:
         inquiry.fault(Finding(f"{grid.file}, {sheet.name}", "no line of animals", "lines below the header"))
     settled = table.remembered or proved_by_money(sheet, header, columns, mark)
@@ -113,9 +116,11 @@ def understand(
     )
 
 
-def _lines(reader: Reader, account: Account) -> tuple[Line, ...]:
+def _lines(reader: Reader, account: Account, told: Callable[[int, int], None] | None) -> tuple[Line, ...]:
     lines: list[Line] = []
-    for row in account.lines:
+    for place, row in enumerate(account.lines):
+        if told is not None and place % 1000 == 0:
+            told(place, len(account.lines))
         line = read_line(reader, row.number, len(lines) + 1)
         if line is None:
             account.kinds["line"] -= 1

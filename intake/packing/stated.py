@@ -9,6 +9,7 @@ from decimal import Decimal
 from intake.packing.columns import Header
 from intake.packing.figures import DecimalMark, currency_of, number_of
 from intake.packing.grid import Cell, Sheet, plain_digits
+from intake.packing.number_words import in_figures
 from intake.packing.row_words import bare
 
 __all__ = ["Stated", "stated_in"]
@@ -33,6 +34,12 @@ _COUNTED = {
     )
     for name, words, gap in (("animals", _ANIMALS, r"\W{0,4}"), ("boxes", _BOXES, r"\s*[:=]\s*"))
 }
+_SAY = re.compile(r"^\W*say\b|\bin words\b|\bamount in words\b")
+_NO_BRACKETS = str.maketrans("()[]", "    ")
+_IN_BRACKETS = re.compile(r"\([^()]*\)")
+_OWN_FIGURES = re.compile(r"\d[\d.,'’]*")
+_CENTS = re.compile(r"\s(?:and|y|et|e|und)?\s*(?:cents?\s*)?(\d{1,2})\s*/\s*100")
+_LAST_FIGURE = re.compile(r"(\d+)(?!.*\d)")
 _HAS_TOTAL = re.compile(rf"(?<![^\W\d_])(?:{_TOTAL})(?![a-z])", re.IGNORECASE)
 _BARE_TOTAL = re.compile(rf"^\W*(?:{_TOTAL})\W*$", re.IGNORECASE)
 
@@ -72,8 +79,28 @@ def _figures(text: str) -> bool:
 
 def _of_text(cell: Cell, text: str, mark: DecimalMark) -> list[Stated]:
     """Totals in one text; it must say total, or name animals or boxes as a label that stands before its figure."""
-    plain = plain_digits(bare(text))
-    if not _figures(plain) or len(plain) > 300 or not _HAS_TOTAL.search(plain):
+    plain = plain_digits(bare(text)).lower()
+    if len(plain) > 300:
+        return []
+    worded = _worded(plain)
+    own = _IN_BRACKETS.sub(" ", _CENTS.sub(" ", plain)) if worded else plain
+    told = _of_plain(cell, text, own, mark)
+    return [*told, *(one for one in (_of_plain(cell, text, worded, mark) if worded else ()) if one not in told)]
+
+
+def _worded(plain: str) -> str:
+    """The text with its numbers in words as figures and its own figures left out; empty where it has none in words."""
+    cents = _CENTS.search(plain)
+    bare_words = _OWN_FIGURES.sub(" ", plain[: cents.start()] if cents else plain).translate(_NO_BRACKETS)
+    read = in_figures(bare_words)
+    if read == bare_words:
+        return ""
+    said = f"total {read}" if _SAY.search(read) else read
+    return _LAST_FIGURE.sub(rf"\1.{int(cents[1]):02d}", said, count=1) if cents else said
+
+
+def _of_plain(cell: Cell, text: str, plain: str, mark: DecimalMark) -> list[Stated]:
+    if not _figures(plain) or not _HAS_TOTAL.search(plain):
         return []
     found = []
     for kind, pattern in _COUNTED.items():

@@ -35,6 +35,8 @@ def offered(farm: Path, *words: str, incomplete: str = "") -> list[str]:
         (("expect", "list.csv", "--supplier"), "", "one"),
         (("order", "S1-01"), "", "coral-iodine-dip"),
         (("hold", "S1-01", "S1-02"), "S1-", "S1-03"),
+        (("--who",), "", "ben"),
+        (("print", "dips", "--batch"), "", "S1-02"),
     ],
 )
 def test_words_of_the_ledger_are_offered(stocked: Path, words: tuple[str, ...], incomplete: str, among: str) -> None:

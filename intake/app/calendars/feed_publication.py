@@ -64,11 +64,12 @@ EVERYTHING: Final = "everything"
 def wanted_events(house: House, home: str) -> list[Event]:
     """Every event of every calendar, as the timetable, the shipments and the claims stand now."""
     rows = shown_tasks(house)
-    return [
+    events = [
         *task_events(house, rows.values(), home),
         *digest_events(house, rows, home),
         *shipment_events(house, rows, home),
     ]
+    return house.site.farm.measures.content(events)
 
 
 def publish_all(act: Act) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Literal
 
@@ -46,6 +47,7 @@ def take_stock(house: House, data: bytes, file: str, *, despite: str = "", key: 
     ----------
     data
         CSV with the columns vat, name, group, size_mm, count, since, stage, supplier, movable, leaves; dates are ISO.
+        ``size`` instead of ``size_mm`` takes a unit (``2in``) and is in inches without one on a US farm.
         ``movable`` says whether the plan may move the animals, ``leaves`` when the vat will be released of them.
 
     Raises
@@ -102,7 +104,7 @@ def _read(house: House, data: bytes, file: str) -> list[StockRow]:
         raise BadInput(Finding(file, "not UTF-8 text", "a CSV file", "Save it as CSV UTF-8.")) from error
     reader = csv.DictReader(io.StringIO(text))
     heads = tuple(reader.fieldnames or ())
-    missing = [name for name in COLUMNS[:7] if name not in heads]
+    missing = [name for name in COLUMNS[:7] if name not in heads and not (name == "size_mm" and "size" in heads)]
     if missing:
         raise BadInput(
             Finding(
@@ -115,7 +117,7 @@ def _read(house: House, data: bytes, file: str) -> list[StockRow]:
         where = f"{file}, row {line}"
         try:
             filled = {name: value.strip() for name, value in cells.items() if name and value and value.strip()}
-            row = model_of(StockRow, filled, where)
+            row = model_of(StockRow, _in_mm(house, filled, where), where)
             faults += _faults(house, row, where)
             rows.append(row)
         except BadInput as error:
@@ -125,6 +127,19 @@ def _read(house: House, data: bytes, file: str) -> list[StockRow]:
     if not rows:
         raise BadInput(Finding(file, "no rows", "one row for each kind of animal in each vat"))
     return rows
+
+
+def _in_mm(house: House, filled: dict[str, str], where: str) -> dict[str, str]:
+    """A row with its size in mm: ``size`` with a unit (inches without one on a US farm), or ``size_mm``."""
+    size = filled.pop("size", "")
+    if not size and not filled.get("size_mm", "").strip()[-1:].isalpha():
+        return filled
+    key = "size" if size else "size_mm"
+    try:
+        read = house.site.farm.measures.read("size_mm", size or filled["size_mm"])
+    except BadInput as error:
+        raise BadInput([replace(one, where=f"{where}, {key}") for one in error.findings]) from error
+    return {**filled, "size_mm": f"{read.value:.6g}"}
 
 
 def _rows_of(reader: csv.DictReader[str], file: str) -> Iterator[dict[str, str]]:

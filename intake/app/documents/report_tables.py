@@ -48,6 +48,12 @@ def _money(told: Row) -> Iterator[Row]:
         yield {name: value if name in words or value is None else float(value) for name, value in row.items()}
 
 
+def _sales(told: Row) -> Iterator[Row]:
+    """Prices as numbers, so that a spreadsheet adds them up."""
+    for row in told["sales"]:
+        yield {**row, **{name: float(row[name]) if row[name] else None for name in ("price", "amount")}}
+
+
 def _drawn(told: Row) -> Iterator[Row]:
     for place in told["take"]:
         yield from ({**told, **place, "number": number} for number in place["numbers"])
@@ -81,6 +87,9 @@ REPORTS: dict[str, ReportTable] = {
         ("shipment", "supplier", "currency", "bought", "doa", "dead_first_week", "dead_later", "missing", "wrong", "lost",
          "lost_landed", "credited", "net", "unpriced_animals"),
         _money,
+    ),
+    "sales": ReportTable(
+        ("day", "batch", "name", "vat", "count", "price", "amount", "currency", "reference", "who"), _sales
     ),
     "alarms": ReportTable(
         ("unit", "id", "name", "first_day", "from", "until", "days", "deaths", "expected", "chance", "do_first",

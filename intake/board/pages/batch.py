@@ -9,6 +9,7 @@ from starlette.responses import Response
 from intake.app import recording
 from intake.app.commands import count_animals, hold_batch, move_animals, record_observation
 from intake.app.commands.hold_batch import hold_reached
+from intake.app.commands.records.sale_terms import sale_terms
 from intake.app.queries.overview import batch_status, phone_snapshot
 from intake.app.recording import Recorded
 from intake.app.session import House
@@ -80,9 +81,14 @@ def move(asked: Asked) -> Response:
     """Record animals moved to another vat, or out of the farm."""
     number, places = whole(asked, "count"), (asked.field("source"), asked.field("target"))
     note, despite = asked.field("note"), asked.field("despite")
+    sale = sale_terms(
+        places[1], asked.field("price").replace(",", "."), asked.field("currency").upper(), asked.field("reference")
+    )
     return _acted(
         asked,
-        lambda house, batch, key: move_animals.move(house, batch, *places, number, note=note, despite=despite, key=key),
+        lambda house, batch, key: move_animals.move(
+            house, batch, *places, number, note=note, sale=sale, despite=despite, key=key
+        ),
     )
 
 

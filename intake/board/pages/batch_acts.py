@@ -8,7 +8,7 @@ from intake.app.commands import order_treatment, receive_shipment
 from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.pages.keys import acted
-from intake.board.pages.typed import decimal, whole
+from intake.board.pages.typed import decimal, measured, whole
 from intake.board.request import Asked
 
 __all__ = ["order", "order_form", "rebook"]
@@ -46,7 +46,8 @@ def rebook(asked: Asked) -> Response:
     """Book animals as what they are: another species, or more than announced."""
     batch, number, vat = asked.path("batch"), whole(asked, "count"), asked.field("vat")
     name, group, despite = asked.field("name"), asked.field("group"), asked.field("despite")
-    size = decimal(asked, "size_mm")
+    typed = measured(asked, "size_mm", "size")
+    size = decimal(asked, "size_mm") if typed is None else typed.value
 
     def act(house: House, key: str) -> Recorded:
         if not name:

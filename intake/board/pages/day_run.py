@@ -14,7 +14,7 @@ from intake.app.landing.receiving_day import Slip
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.board.background_jobs import Jobs
 from intake.board.pages.keys import acted
-from intake.board.pages.typed import decimal, lines_of
+from intake.board.pages.typed import lines_of, measured
 from intake.board.request import Asked
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch
@@ -26,17 +26,20 @@ _SECONDS = 5.0
 
 def opened(asked: Asked) -> Response:
     """Record a box as opened now by the temperature of its water; the day's page then shows the rest of it planned again."""
-    shipment, box, value = asked.path("shipment"), asked.field("box"), decimal(asked, "temperature_c")
+    shipment, box = asked.path("shipment"), asked.field("box")
+    read = measured(asked, "temperature_c", "temperature_c") or measured(asked, "temperature", "temperature")
     if not box:
         raise BadInput(Finding("box", "", "a box of the day"))
     where, place = f"/deliveries/{shipment}/day", f"{shipment}/{box}"
     despite = asked.field("despite")
-    if value is None:
+    if read is None:
         return _go_on(asked, Slip(opened={place: asked.house.now}), f"Box {box} opened.")
     return acted(
         asked,
         where,
-        lambda house, key: record_observation.reading(house, place, "temperature_c", value, despite=despite, key=key),
+        lambda house, key: record_observation.reading(
+            house, place, read.quantity, read.value, despite=despite, key=key
+        ),
     )
 
 

@@ -13,6 +13,7 @@ from intake.app.queries.overview.journey_facts import box_journeys
 from intake.app.queries.planning import announced_shipments
 from intake.app.recording import Recorded
 from intake.app.session import House
+from intake.app.queries.reports.arrived_lines import arrived_lines
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_DELIVERY
 from intake.board.pages.typed import moment_of_field, whole
@@ -38,7 +39,8 @@ def delivery(asked: Asked) -> Response:
     name = asked.path("shipment")
     overdue = announced_shipments.overdue(asked.house).get(name)
     facts = delivery_status.delivery_facts(asked.house, name)
-    return asked.show("delivery.html", facts=facts, printed=OF_DELIVERY, overdue=overdue)
+    arrived = [one.as_dict() for one in arrived_lines(asked.house, name)]
+    return asked.show("delivery.html", facts=facts, printed=OF_DELIVERY, overdue=overdue, arrived=arrived)
 
 
 def receive(asked: Asked) -> Response:

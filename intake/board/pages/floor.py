@@ -15,7 +15,7 @@ from intake.app.queries.reports.claim_status import open_claims
 from intake.board.background_jobs import Watch
 from intake.board.open_farm import OpenFarm
 from intake.board.pages.keys import acted
-from intake.board.pages.typed import decimal
+from intake.board.pages.typed import measured
 from intake.board.request import Asked
 from intake.board.svg_pictures import space_picture
 from intake.errors import BadInput, Finding
@@ -101,15 +101,15 @@ def clean(asked: Asked) -> Response:
 
 def reading(asked: Asked) -> Response:
     """Record a measurement in a vat or its system."""
-    name, quantity, measured = asked.path("vat"), asked.field("quantity"), decimal(asked, "value")
-    if measured is None:
+    name, read = asked.path("vat"), measured(asked, asked.field("quantity"), "value")
+    if read is None:
         raise BadInput(Finding("value", "", "a number"))
     scale, despite = asked.field("scale"), asked.field("despite")
     return acted(
         asked,
         f"/vats/{name}",
         lambda house, key: record_observation.reading(
-            house, name, quantity, measured, scale=scale, despite=despite, key=key
+            house, name, read.quantity, read.value, scale=scale, despite=despite, key=key
         ),
     )
 

@@ -17,6 +17,7 @@ from intake.app.queries.reports.loss_money import loss_money
 from intake.app.queries.reports.permit_status import permit_rows
 from intake.app.queries.reports.supplier_scorecard import suppliers
 from intake.app.session import House
+from intake.app.queries.reports.sales_report import sales
 from intake.board.background_jobs import Watch
 from intake.board.request import Asked
 from intake.board.svg_pictures import trend_picture
@@ -65,7 +66,7 @@ def readings(asked: Asked) -> Response:
     days = int(wanted) if wanted in {str(one) for one in _DAYS} else 7
     zone = house.site.farm.zone
     trends = water_trends(house, *([place] if place else ()), days=days)[:24]
-    drawn = [(one, trend_picture(one, zone) if len(one.values) > 1 else "") for one in trends]
+    drawn = [(one, trend_picture(one, zone, house.site.farm.measures) if len(one.values) > 1 else "") for one in trends]
     return asked.show(
         "readings.html",
         place=place,
@@ -80,13 +81,22 @@ def readings(asked: Asked) -> Response:
 
 def _for_sale(house: House) -> list[dict[str, Any]]:
     """What may be sold today, a row for each stay."""
-    return [dict(zip(COLUMNS, row, strict=True)) for row in table_of(stock_list(house))]
+    measures = house.site.farm.measures
+    rows = [dict(zip(COLUMNS, row, strict=True)) for row in table_of(stock_list(house))]
+    if measures.system == "si":
+        return rows
+    return [
+        {("size" if name == "size_mm" else name): measures.text(f"{value} mm") if name == "size_mm" else value
+         for name, value in row.items()}
+        for row in rows
+    ]  # fmt: skip
 
 
 _REPORTS: Final[Mapping[str, tuple[str, str, Callable[[House], Any]]]] = {
     "suppliers": ("Suppliers", "prices", suppliers),
     "money": ("What losses cost", "prices", loss_money),
     "stocklist": ("Stock for sale", "prices", _for_sale),
+    "sales": ("Sales", "prices", sales),
     "permits": ("Permits", "look", permit_rows),
     "reasons": ("Rules lifted with a reason", "look", reasons_given),
 }

@@ -7,8 +7,9 @@ from datetime import date, datetime
 from intake.board.request import Asked
 from intake.errors import BadInput, Finding
 from intake.farm.local_time import on_farm_clock
+from intake.farm.shown_units import Understood
 
-__all__ = ["day_of_field", "decimal", "lines_of", "moment_of_field", "whole"]
+__all__ = ["day_of_field", "decimal", "lines_of", "measured", "moment_of_field", "whole"]
 
 
 def whole(asked: Asked, name: str, *, default: int | None = None, most: int = 10**9) -> int:
@@ -30,6 +31,12 @@ def decimal(asked: Asked, name: str) -> float | None:
         return float(typed)
     except ValueError as error:
         raise BadInput(Finding(name, typed[:40], "a number")) from error
+
+
+def measured(asked: Asked, quantity: str, name: str) -> Understood | None:
+    """A measurement in either unit, with a point or a comma; ``None`` for an empty field."""
+    typed = asked.field(name).replace(",", ".")
+    return asked.house.site.farm.measures.read(quantity, typed[:40]) if typed else None
 
 
 def day_of_field(asked: Asked, name: str) -> date | None:

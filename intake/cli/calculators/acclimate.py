@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from intake.cli.quantities import FLOW, LENGTH, SALINITY, TEMPERATURE, VOLUME
+
 if TYPE_CHECKING:
     from intake.receiving.acclimation import Acclimation, BagWater, Limits, Load, Mode, Table, TubSetup, VatWater
 
@@ -25,11 +27,13 @@ def _waters(command: F) -> F:
     """Options that describe the bag's water and the vat's."""
     for option in reversed(
         (
-            click.option("--volume-l", type=float, default=1.0, show_default=True, help="Water in the bag or tub, L."),
-            click.option("--from-temp", type=float, help="Temperature in the bag, °C (both temperatures or neither)."),
-            click.option("--to-temp", type=float, help="Temperature in the vat, °C."),
-            click.option("--from-salinity", type=float, help="Salinity in the bag, PSU (both or neither)."),
-            click.option("--to-salinity", type=float, help="Salinity in the vat, PSU."),
+            click.option("--volume-l", type=VOLUME, default=1.0, show_default=True, help="Water in the bag or tub, L."),
+            click.option(
+                "--from-temp", type=TEMPERATURE, help="Temperature in the bag, °C (both temperatures or neither)."
+            ),
+            click.option("--to-temp", type=TEMPERATURE, help="Temperature in the vat, °C."),
+            click.option("--from-salinity", type=SALINITY, help="Salinity in the bag, PSU (both or neither)."),
+            click.option("--to-salinity", type=SALINITY, help="Salinity in the vat, PSU."),
             click.option("--from-ph", type=float, help="pH in the bag (both or neither; neither: no chemistry)."),
             click.option("--to-ph", type=float, help="pH in the vat."),
             click.option("--ph-scale", default="nbs", show_default=True, help="Scale of both: nbs or total."),
@@ -39,10 +43,10 @@ def _waters(command: F) -> F:
             click.option("--from-o2", type=float, help="Oxygen in the bag, mg/L (default 0.9 of saturation)."),
             click.option("--animals", type=click.IntRange(min=1), help="Animals in the tubs: they breathe."),
             click.option("--group", default="", help="Husbandry group of --animals, such as clam_small."),
-            click.option("--size-mm", type=float, help="Size of one of --animals, mm."),
+            click.option("--size-mm", type=LENGTH, help="Size of one of --animals, mm."),
             click.option("--bags", type=click.IntRange(min=1), default=1, show_default=True, help="Bags they came in."),
-            click.option("--tub-l", type=float, default=20.0, show_default=True, help="What one tub holds, L."),
-            click.option("--room", type=float, help="Temperature of the room, °C (default: no heat is lost to it)."),
+            click.option("--tub-l", type=VOLUME, default=20.0, show_default=True, help="What one tub holds, L."),
+            click.option("--room", type=TEMPERATURE, help="Temperature of the room, °C (default: no heat is lost to it)."),
         )
     ):
         command = option(command)
@@ -53,7 +57,7 @@ def _ways(command: F) -> F:
     """Options that bind how it is done."""
     for option in reversed(
         (
-            click.option("--drip-l-per-h", type=float, help="Fixed drip rate (default: as fast as the limits allow)."),
+            click.option("--drip-l-per-h", type=FLOW, help="Fixed drip rate (default: as fast as the limits allow)."),
             click.option("--fraction", type=float, help="Share exchanged each time, above 0, at most 1."),
             click.option(
                 "--every-minutes", type=click.IntRange(min=1), help="Minutes between exchanges (default: as allowed)."
@@ -76,8 +80,8 @@ def _of_a_batch(command: F) -> F:
         (
             click.option("--batch", default="", help="Use a batch of the farm instead of entering values."),
             click.option("--minute", type=click.IntRange(min=0), help="Minute of a reading at the tub."),
-            click.option("--temp", type=float, help="Temperature read at that minute, °C."),
-            click.option("--salinity", type=float, help="Read then, PSU."),
+            click.option("--temp", type=TEMPERATURE, help="Temperature read at that minute, °C."),
+            click.option("--salinity", type=SALINITY, help="Read then, PSU."),
             click.option("--ph", type=float, help="Read then, on --ph-scale."),
             click.option("--out", default="", help="Folder for the checklist (default: the farm's out)."),
         )

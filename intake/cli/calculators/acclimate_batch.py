@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.farm_units import now_in
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -104,20 +106,22 @@ def _print(answer: dict[str, Any], course: Course) -> None:
 
     click.echo(f"batch    {answer['batch']}, water of the bag {'read' if answer['measured'] else 'expected, not read'}")
     print_table({**answer, "source": ""}, course.now.steps)
+    units = now_in()
     if course.logged:
         click.echo("read at the tub     planned    read  difference")
     for one in course.logged:
         for name, planned, unit in (
-            ("temperature_c", one.expected.temperature_c, "°C"),
-            ("salinity_psu", one.expected.salinity_psu, "PSU"),
+            ("temperature_c", one.expected.temperature_c, units.unit("temperature_c")),
+            ("salinity_psu", one.expected.salinity_psu, units.unit("salinity_psu").split()[0]),
             ("ph", one.expected.ph_nbs if one.ph_scale == "nbs" else None, f"pH {one.ph_scale}"),
-            ("volume_l", one.expected.volume_l, "L"),
+            ("volume_l", one.expected.volume_l, units.unit("volume_l")),
             ("tan_n_mg_per_l", None, "mg N/L"),
         ):
             if name in one.read:
-                value = one.read[name]
-                beside = f"{'–':>8}" if planned is None else f"{planned:8.2f}"
-                gap = "" if planned is None else f"  {value - planned:+10.2f}"
-                click.echo(f"  min {one.minute:4d} {unit:8} {beside} {value:7.2f}{gap}")
+                value, places = units.number(name, one.read[name]), 4 if unit == "SG" else 2
+                aim = None if planned is None else units.number(name, planned)
+                beside = f"{'–':>8}" if aim is None else f"{aim:8.{places}f}"
+                gap = "" if aim is None else f"  {value - aim:+10.{places}f}"
+                click.echo(f"  min {one.minute:4d} {unit:8} {beside} {value:7.{places}f}{gap}")
     for path in answer["checklist"]:
         click.echo(f"Saved {path}")

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.farm_units import in_farm_units, now_in
+
 if TYPE_CHECKING:
     from intake.receiving.acclimation import Step
 
@@ -39,17 +41,22 @@ def print_table(answer: dict[str, Any], steps: tuple[Step, ...]) -> None:
     import textwrap
 
     def fold(head: str, text: str) -> None:
-        click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
+        click.echo(textwrap.fill(in_farm_units(text), 80, initial_indent=head, subsequent_indent=" " * len(head)))
 
     fold("mode     ", f"{answer['mode']}: {answer['reason']}")
-    click.echo("  min   liters    +L    -L     °C    PSU  pH NBS  NH3-N mg/L  O2 mg/L")
+    units = now_in()
+    liters, degrees, salt = units.unit("volume_l"), units.unit("temperature_c"), units.unit("salinity_psu")
+    short = "L" if liters == "L" else "gal"
+    head = f"{short if short == 'gal' else 'liters':>9} {f'+{short}':>5} {f'-{short}':>5}  {degrees:>5} {salt.split()[0]:>6}"
+    click.echo(f"  min{head}  pH NBS  NH3-N mg/L  O2 mg/L")
     for step in steps:
         ph = "-" if step.ph_nbs is None else f"{step.ph_nbs:.2f}"
         toxic = "-" if step.nh3_n_mg_per_l is None else f"{step.nh3_n_mg_per_l:.4f}"
         oxygen = "-" if step.o2_mg_per_l is None else f"{step.o2_mg_per_l:.2f}"
         click.echo(
-            f"{step.minute:5d}  {step.volume_l:7.2f} {step.added_l:5.1f} {step.removed_l:5.1f}  {step.temperature_c:5.2f}"
-            f"  {step.salinity_psu:5.2f}  {ph:>6}  {toxic:>10}  {oxygen:>7}"
+            f"{step.minute:5d}  {units.figure('volume_l', step.volume_l, 2):>7} {units.figure('volume_l', step.added_l):>5}"
+            f" {units.figure('volume_l', step.removed_l):>5}  {units.figure('temperature_c', step.temperature_c, 2):>5}"
+            f" {units.figure('salinity_psu', step.salinity_psu, 2):>6}  {ph:>6}  {toxic:>10}  {oxygen:>7}"
         )
         fold("       ", step.action)
     fold("water    ", f"{answer['water_used_l']:.2f} L poured over {answer['minutes']} min, rinsing not counted")

@@ -7,6 +7,8 @@ from typing import Any, TypeVar
 
 import click
 
+from intake.cli.quantities import SALINITY, TEMPERATURE, VOLUME
+
 __all__ = ["water"]
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -19,15 +21,17 @@ def _json(command: F) -> F:
 
 
 def _temp(command: F) -> F:
-    return click.option("--temp", "temp_c", type=float, required=True, help="Temperature of the water, °C.")(command)
+    return click.option("--temp", "temp_c", type=TEMPERATURE, required=True, help="Temperature of the water, °C.")(
+        command
+    )
 
 
 def _salinity(command: F) -> F:
-    return click.option("--salinity", type=float, required=True, help="Practical salinity (PSU).")(command)
+    return click.option("--salinity", type=SALINITY, required=True, help="Practical salinity (PSU).")(command)
 
 
 def _litres(command: F) -> F:
-    return click.option("--litres", type=float, required=True, help="Volume, L.")(command)
+    return click.option("--litres", type=VOLUME, required=True, help="Volume, L.")(command)
 
 
 def _tell(json_: bool, lines: list[tuple[str, str]], answer: dict[str, Any]) -> None:
@@ -90,10 +94,10 @@ def density(temp_c: float, salinity: float, json_: bool) -> None:
 
 @water.command()
 @click.option("--scale", required=True, help=f"Scale marked on the instrument: {', '.join(_SCALES)}.")
-@click.option("--salinity", type=float, help="Practical salinity, to get the gravity.")
+@click.option("--salinity", type=SALINITY, help="Practical salinity, to get the gravity.")
 @click.option("--sg", type=float, help="Specific gravity, to get the salinity.")
 @click.option(
-    "--temp", "temp_c", type=float, help="Temperature of the sample, °C, if a glass hydrometer is off its own."
+    "--temp", "temp_c", type=TEMPERATURE, help="Temperature of the sample, °C, if a glass hydrometer is off its own."
 )
 @_json
 def gravity(scale: str, salinity: float | None, sg: float | None, temp_c: float | None, json_: bool) -> None:
@@ -205,7 +209,7 @@ def dose(litres: float, mg_per_l: float, active_percent: float, stock_g_per_l: f
 @water.command()
 @_temp
 @click.option("--ms-per-cm", type=float, help="Raw conductivity, mS/cm, to get the salinity.")
-@click.option("--salinity", type=float, help="Practical salinity, to get the conductivity.")
+@click.option("--salinity", type=SALINITY, help="Practical salinity, to get the conductivity.")
 @_json
 def conductivity(temp_c: float, ms_per_cm: float | None, salinity: float | None, json_: bool) -> None:
     """Raw conductivity (not referred to 25 °C) to salinity, or back.

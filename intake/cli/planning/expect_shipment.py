@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from intake.cli.planning.ask_questions import ask_columns, ask_questions, show_open, show_understanding
-from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, moment, say, table
+from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, moment, progress, say, table
 
 if TYPE_CHECKING:
     from intake.app.session import House
@@ -143,10 +143,12 @@ class _Reading:
         from intake.app.queries.planning import packing_list
 
         options = self.options
-        return packing_list.expect(
+        found = packing_list.expect(
             self.house, self.file, options["supplier"], self.lands, shipment=options["shipment"], answers=self.told,
-            replaces=options["replaces"],
+            replaces=options["replaces"], told=lambda read, of: progress(f"{read:,} of {of:,} lines read"),
         )  # fmt: skip
+        progress("")
+        return found
 
     def _answered(self, found: Understanding, key: str, value: str) -> None:
         """Keep one answer as soon as it is given: what interrupts the next question takes none of them away."""
@@ -307,7 +309,8 @@ def stock(ctx: click.Context, file: str, despite: str, key: str, json_: bool) ->
     """Enter what already is in the vats, once, when the ledger is opened.
 
     FILE is CSV with the columns vat, name, group, size_mm, count, since, stage and, if you like, supplier, movable
-    (yes or no) and leaves (a date).
+    (yes or no) and leaves (a date). A column size instead of size_mm takes 2in or 45 mm; without a unit it
+    is in the farm's.
 
     Example: vatside stock stock.csv
     """

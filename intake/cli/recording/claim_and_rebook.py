@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.quantities import LENGTH
 from intake.cli.terminal import as_json, despite_option, house_of, json_option, key_option, say, table
 
 if TYPE_CHECKING:
@@ -236,7 +237,9 @@ def _wrapped(text: str) -> list[str]:
 @click.option("--vat", default="", help="Vat they are in (default: use those already counted as wrong).")
 @click.option("--name", default="", help="True name (default: same animal, more than announced).")
 @click.option("--group", default="", help="Their husbandry group (default: the line's).")
-@click.option("--size-mm", type=float, default=None, help="Their size (default: the line's).")
+@click.option(
+    "--size-mm", type=LENGTH, default=None, help="Their size, mm or with its unit: 2in (default: the line's)."
+)
 @despite_option
 @key_option
 @json_option

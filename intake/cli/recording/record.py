@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.farm_units import in_unit_typed
+from intake.cli.quantities import LENGTH
 from intake.cli.terminal import (
     as_json,
     at_option,
@@ -256,9 +258,10 @@ def reading(  # one parameter for each thing a person can say
     house = house_of(ctx)
     when = moment(house, at_)
     read = house.site.farm.measures.read(quantity, value)
-    told = record_observation.reading(
-        house, place, read.quantity, read.value, scale=scale, at=when, despite=despite, key=key
-    )
+    with in_unit_typed(value):
+        told = record_observation.reading(
+            house, place, read.quantity, read.value, scale=scale, at=when, despite=despite, key=key
+        )
     _tell(told, json_)
 
 
@@ -301,7 +304,9 @@ def move(ctx: click.Context, /, batch: str, json_: bool, **told: Any) -> None:
 @click.argument("parent")
 @click.option("--pieces", required=True, type=int, help="Fragments made (a parent usually gives three or four).")
 @click.option("--vat", required=True, help="Where they heal.")
-@click.option("--size-mm", default=25.4, show_default=True, help="Size of a fragment.")
+@click.option(
+    "--size-mm", type=LENGTH, default=25.4, show_default=True, help="Size of a fragment, mm, or with its unit: 1in."
+)
 @despite_option
 @at_option
 @key_option

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.replacing import forcible
 from intake.cli.reporting.table_out import folder_or_table_option, keep_table, picture_folder, table_option
 from intake.cli.terminal import as_json, house_of, json_option, moment, picture_option, say, table
 from intake.errors import BadInput, Finding
@@ -32,7 +33,7 @@ class _Report(click.Group):
 
             module, name = _ELSEWHERE[cmd_name].split(":")
             command: click.Command = getattr(import_module(module), name)
-            return command
+            return forcible(command)
         return super().get_command(ctx, cmd_name)
 
 
@@ -42,6 +43,7 @@ _ELSEWHERE = {
     "expect-losses": "intake.cli.reporting.report_alarms:expect_losses",
     "reasons": "intake.cli.reporting.report_reasons:reasons",
     "money": "intake.cli.reporting.report_money:money",
+    "sales": "intake.cli.reporting.report_sales:sales",
     "permits": "intake.cli.reporting.report_audit:permits",
     "draw": "intake.cli.reporting.report_audit:draw",
     "audit": "intake.cli.reporting.report_audit:audit",
@@ -50,7 +52,7 @@ _ELSEWHERE = {
 
 @click.group(cls=_Report)
 def report() -> None:
-    """Tell losses, alarms, suppliers, journeys, vats, permits; draw a sample; export the ledger.
+    """Tell losses, alarms, suppliers, journeys, vats, sales, permits; draw a sample; export the ledger.
 
     Example: vatside report losses --batch S1-01
     """

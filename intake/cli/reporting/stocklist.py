@@ -27,7 +27,7 @@ def stocklist(ctx: click.Context, out: str, json_: bool) -> None:
     from intake.app.queries.overview.day.stock_list import COLUMNS, stock_list, table_of
 
     house = house_of(ctx)
-    rows = stock_list(house)
+    rows, measures = stock_list(house), house.site.farm.measures
     if out:
         write_table(Path(out), COLUMNS, table_of(rows), house.site.farm.zone)
     if json_:
@@ -40,7 +40,7 @@ def stocklist(ctx: click.Context, out: str, json_: bool) -> None:
         (
             one.batch,
             one.name,
-            f"{one.size_mm:g}",
+            measures.shown("size_mm", one.size_mm) if measures.system == "us" else f"{one.size_mm:g}",
             f"{one.count:,}",
             one.vat,
             one.released_since,
@@ -49,7 +49,11 @@ def stocklist(ctx: click.Context, out: str, json_: bool) -> None:
         )
         for one in rows
     ]
-    say(table(("batch", "name", "mm", "count", "vat", "since", "price", ""), shown))
+    say(
+        table(
+            ("batch", "name", "size" if measures.system == "us" else "mm", "count", "vat", "since", "price", ""), shown
+        )
+    )
     say(["", f"{sum(one.count for one in rows):,} animals in {len(rows)} places."])
     if out:
         say([f"Saved {out}"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -40,6 +40,7 @@ def expect(  # what the command line can say
     answers: Mapping[str, str] | None = None,
     forget: bool = False,
     replaces: str = "",
+    told: Callable[[int, int], None] | None = None,
 ) -> Understanding:
     """Read a packing list and say how it was understood; nothing is written.
 
@@ -55,6 +56,8 @@ def expect(  # what the command line can say
         Shipment whose list this one corrects: it keeps its id, and its own list does not count as seen before.
     forget
         Propose the columns again instead of using the supplier's remembered ones.
+    told
+        Told every thousand lines how many are read of how many.
 
     Raises
     ------
@@ -85,6 +88,7 @@ def expect(  # what the command line can say
         answers={**answers_of(house, supplier), **(answers or {})},
         lands=lands,
         shipment_id=identity,
+        told=told,
     )
     live = {name: facts for name, facts in known.items() if not facts.get("cancelled")}
     twin = next((name for name, facts in live.items() if facts.get("sha256") == found.sha256), "")
