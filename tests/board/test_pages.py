@@ -175,7 +175,7 @@ def test_a_reading_needs_its_scale(enter: Entering) -> None:
     assert refused.status_code == 422
     assert "nbs" in refused.text
     kept = post(client, "/vats/Q1/reading", quantity="ph", value="8,1", scale="nbs")
-    assert "ph 8.1 nbs" in kept.text
+    assert "pH 8.1 nbs" in kept.text
 
 
 def test_a_page_that_stays_open_learns_that_something_was_recorded(enter: Entering) -> None:
