@@ -20,7 +20,18 @@ from pathlib import Path
 DOCS = Path(__file__).resolve().parent
 sys.path[:0] = [str(DOCS), str(DOCS.parent)]
 
-from making import answers, board_pages, commands, examples, intake_pages, library_pages, pages, rule_pages, settings, terminal  # noqa: E402
+from making import (  # noqa: E402
+    answers,
+    board_pages,
+    commands,
+    examples,
+    intake_pages,
+    library_pages,
+    pages,
+    rule_pages,
+    settings,
+    terminal,
+)
 
 TUTORIAL = "tutorial/first-farm.md"
 

@@ -1,5 +1,7 @@
 """The recorded terminal session: commands of the tutorial as they were carried out, as a cast and as a picture of text."""
 
+# ruff: noqa: TID251  # the book's own tools may open files
+
 from __future__ import annotations
 
 import json
@@ -20,6 +22,10 @@ SHOWN = (
 
 _NAMESPACE = "http:" + "//www.w3.org/2000/svg"  # no address the book points to
 _WIDE, _HIGH, _TOP, _LEFT = 740, 17, 44, 16
+_STYLE = (
+    "text{font:12.5px ui-monospace,'DejaVu Sans Mono',Menlo,Consolas,monospace;white-space:pre;fill:#222}"
+    ".c{font-weight:700;fill:#000}"
+)
 _COLUMNS = 92
 _TYPED_S, _SAID_S = 0.04, 0.6
 
@@ -48,14 +54,21 @@ def _shortened(lines: list[str], most: int) -> list[str]:
 
 def cast() -> str:
     """The session in the asciicast v2 format (JSON lines); its times are made, so that the same session is the same file."""
-    head = {"version": 2, "width": _COLUMNS, "height": 30, "title": "A shipment, from its list to its claim (invented farm)"}
+    head = {
+        "version": 2,
+        "width": _COLUMNS,
+        "height": 30,
+        "title": "A shipment, from its list to its claim (invented farm)",
+    }
     lines, at = [json.dumps(head)], 0.0
     for command, said in _session():
         for sign in f"$ {command}":
             at += _TYPED_S
             lines.append(json.dumps([round(at, 2), "o", sign], ensure_ascii=False))
         at += _SAID_S
-        lines.append(json.dumps([round(at, 2), "o", "\r\n" + "".join(f"{line}\r\n" for line in said)], ensure_ascii=False))
+        lines.append(
+            json.dumps([round(at, 2), "o", "\r\n" + "".join(f"{line}\r\n" for line in said)], ensure_ascii=False)
+        )
         at += _SAID_S
     return "\n".join(lines) + "\n"
 
@@ -71,8 +84,7 @@ def picture() -> str:
     parts = [
         f'<svg xmlns="{_NAMESPACE}" viewBox="0 0 {_WIDE} {tall}" width="{_WIDE}" height="{tall}" role="img">',
         f"<title>Vatside in a terminal</title><desc>{escape(words)}</desc>",
-        "<style>text{font:12.5px ui-monospace,'DejaVu Sans Mono',Menlo,Consolas,monospace;white-space:pre;fill:#222}"
-        ".c{font-weight:700;fill:#000}</style>",
+        f"<style>{_STYLE}</style>",
         f'<rect width="{_WIDE}" height="{tall}" rx="6" fill="#f6f6f6" stroke="#bbb"/>',
         *(f'<circle cx="{20 + 18 * n}" cy="18" r="5" fill="#ccc"/>' for n in range(3)),
     ]

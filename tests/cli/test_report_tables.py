@@ -26,6 +26,7 @@ ASKED: Mapping[str, tuple[str, ...]] = {
     "vats": ("report", "vats"),
     "permits": ("report", "permits"),
     "money": ("report", "money"),
+    "sales": ("report", "sales"),
     "alarms": ("report", "alarms"),
     "journeys": ("report", "journeys"),
     "expect-losses": ("report", "expect-losses", "--shipment", "S1"),

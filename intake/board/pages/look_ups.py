@@ -15,9 +15,9 @@ from intake.app.queries.overview.find_anything import find_anything
 from intake.app.queries.overview.water_readings import water_trends
 from intake.app.queries.reports.loss_money import loss_money
 from intake.app.queries.reports.permit_status import permit_rows
+from intake.app.queries.reports.sales_report import sales
 from intake.app.queries.reports.supplier_scorecard import suppliers
 from intake.app.session import House
-from intake.app.queries.reports.sales_report import sales
 from intake.board.background_jobs import Watch
 from intake.board.request import Asked
 from intake.board.svg_pictures import trend_picture

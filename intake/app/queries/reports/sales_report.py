@@ -37,7 +37,9 @@ def sales(house: House, since: date | None = None, until: date | None = None) ->
     """
     if since and until and until < since:
         raise BadInput(Finding("--until", until.isoformat(), f"{since.isoformat()} or later"))
-    rows = [row for row in _rows(house) if (since or date.min).isoformat() <= row["day"] <= (until or date.max).isoformat()]
+    rows = [
+        row for row in _rows(house) if (since or date.min).isoformat() <= row["day"] <= (until or date.max).isoformat()
+    ]
     totals: dict[str, tuple[int, Decimal]] = {}
     for row in rows:
         animals, amount = totals.get(row["currency"], (0, Decimal(0)))
