@@ -44,7 +44,7 @@ def draw_board(folder: Path, pictures: Path) -> None:
     app.state.pulse.longest_s = 0.0  # a stream says one beat and ends
     with app.state.farm.writing() as writing:
         _, code = devices.invite(writing, owner)
-    base = f"http://{HOST}"
+    base = "http://farm.lan"
     client = TestClient(app, base_url=base, headers={"origin": base}, follow_redirects=False)
     client.post(f"/join/{code}", data={"label": "pictures"})
     client.get("/")  # the sentence that greets a new device
