@@ -46,7 +46,9 @@ def _waters(command: F) -> F:
             click.option("--size-mm", type=LENGTH, help="Size of one of --animals, mm."),
             click.option("--bags", type=click.IntRange(min=1), default=1, show_default=True, help="Bags they came in."),
             click.option("--tub-l", type=VOLUME, default=20.0, show_default=True, help="What one tub holds, L."),
-            click.option("--room", type=TEMPERATURE, help="Temperature of the room, °C (default: no heat is lost to it)."),
+            click.option(
+                "--room", type=TEMPERATURE, help="Temperature of the room, °C (default: no heat is lost to it)."
+            ),
         )
     ):
         command = option(command)
