@@ -52,7 +52,7 @@ def sales(house: House, since: date | None = None, until: date | None = None) ->
 
 
 def _rows(house: House) -> Iterator[Row]:
-    entries = house.entries()
+    entries = house.stream(*house.floor().batches)
     terms = {str(one.payload.get("movement")): one for one in standing(entries, "sale")}
     names: dict[str, str] = {}
     for batch in standing(entries, "batch"):
