@@ -37,7 +37,7 @@ _LARGEST_FORM: Final = 64_000
 
 
 _UPLOADS: Final = frozenset(
-    {"/deliveries/new", "/readings/file", "/capacity", "/plan/what-if", "/farm/stock", "/farm/history"}
+    {"/deliveries/new", "/readings/file", "/capacity", "/plan/what-if", "/season", "/farm/stock", "/farm/history"}
 )
 
 

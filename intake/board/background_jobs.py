@@ -16,18 +16,19 @@ __all__ = ["Job", "Jobs", "Regular", "Watch"]
 
 log = logging.getLogger("vatside.board")
 
-Search = Callable[[Callable[[str], None]], Any]
+Search = Callable[[Callable[[str], bool]], Any]
 
 
 @dataclass
 class Job:
-    """One search: what it is, since when, how far, and its answer or what went wrong."""
+    """One search: what it is, since when, how far, whether it was asked to stop, and its answer or what went wrong."""
 
     kind: str
     since: datetime
     by: str
     progress: str = ""
     running: bool = True
+    stopping: bool = False
     answer: Any = None
     wrong: str = ""
 
@@ -55,6 +56,14 @@ class Jobs:
             self._thread.start()
             return True
 
+    def stop(self, kind: str) -> bool:
+        """Ask the search of this kind to end with the best so far; ``False`` when none is running."""
+        job = self._last.get(kind)
+        if job is None or not job.running:
+            return False
+        job.stopping = True
+        return True
+
     def wait(self, seconds: float) -> None:
         """Wait for the search that is running."""
         if self._thread is not None:
@@ -66,8 +75,9 @@ class Jobs:
 
     @staticmethod
     def _run(job: Job, search: Search) -> None:
-        def tell(words: str) -> None:
+        def tell(words: str) -> bool:
             job.progress = words
+            return job.stopping
 
         try:
             job.answer = search(tell)

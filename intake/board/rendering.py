@@ -64,6 +64,7 @@ _PAGES.globals["nav"] = (
             ("/plan", "Plan", "which vat for whom", "look"),
             ("/space", "Vat timeline", "vats over the weeks", "look"),
             ("/capacity", "Capacity", "what the farm can take", "plan"),
+            ("/season", "Season", "what to order, and when", "plan"),
             ("/claims", "Claims", "what suppliers owe", "prices"),
             ("/reports/permits", "Reports", "permits, suppliers, money", "look"),
         ),

@@ -10,6 +10,7 @@ from intake.rules.acts import Joining, Placing
 from intake.rules.scene import Scene
 from intake.rules.suitability import one_setting
 from intake.rules.values import Broken, Rule, rule
+from intake.rules.water import closed_by
 
 __all__ = ["RULES"]
 
@@ -146,7 +147,7 @@ def setting(scene: Scene, act: Placing) -> Iterator[Broken]:
     "company, findings and copper of both waters", Joining, book=RULES,
 )  # fmt: skip
 def joined_water(scene: Scene, act: Joining) -> Iterator[Broken]:
-    """Company of the water kind between those in the vat and those in the system; suppliers; findings are asked apart."""
+    """Company of the water kind between those in the vat and those in the system."""
     inside = scene.floor.in_vat(act.vat)
     for one in inside:
         for other in scene.in_water(act.system):
@@ -160,6 +161,63 @@ def joined_water(scene: Scene, act: Joining) -> Iterator[Broken]:
                     )
                     do = "Move them first."
                     yield Broken(what, act.system, _NEED["water"], "one water", do, (here.id, there.id), pair.source)
+
+
+def _strangers(scene: Scene, act: Joining) -> Iterator[tuple[Batch, str]]:
+    """Each batch with the water that would be new to it: those in the vat, and those in the system it joins."""
+    old = scene.system(act.vat).id
+    inside = [one.batch for one in scene.floor.in_vat(act.vat)]
+    there = [one.batch for one in scene.in_water(act.system) if one.vat != act.vat and old != act.system]
+    for names, water in ((inside, act.system), (there, old)):
+        for name in dict.fromkeys(names):
+            yield scene.batch(name), water
+
+
+@rule(
+    "joined-finding", "A vat joins no water with a standing finding, and brings none, for animals that can catch it", "reason",
+    "host-free days of hazards.csv", Joining, book=RULES,
+)  # fmt: skip
+def joined_finding(scene: Scene, act: Joining) -> Iterator[Broken]:
+    """Either way: what closes the water to newcomers closes it to a vat, and a vat that was cleaned and dry brings nothing."""
+    clean = scene.floor.cleaned.get(act.vat) if not scene.floor.in_vat(act.vat) else None
+    for batch, water in _strangers(scene, act):
+        for one in closed_by(scene, water, batch, act.at):
+            if water != act.system and clean is not None and clean >= one.found.at:
+                continue
+            seen = f"{one.name} on {one.found.batch}, {scene.day_words(one.found.at)}"
+            what = f"{_name(batch)} would share water with {water}, which has a finding: {seen}."
+            yield Broken(what, act.vat, one.words, "a standing finding", "Do not join them.", (batch.id,), one.source)
+
+
+@rule(
+    "joined-supplier", "A vat joins no quarantine water with lots of another supplier", "reason",
+    "S73; common practice; `suppliers_share` of the system lifts it", Joining, book=RULES,
+)  # fmt: skip
+def joined_supplier(scene: Scene, act: Joining) -> Iterator[Broken]:
+    """The house is one of them; an empty vat joins any water."""
+    system = scene.site.systems[act.system]
+    inside = {one.batch for one in scene.floor.in_vat(act.vat)}
+    both = inside | {one.batch for one in scene.in_water(act.system)}
+    names = sorted({scene.supplier(scene.batch(one)) for one in both})
+    if inside and system.role == "quarantine" and not system.suppliers_share and len(names) > 1:
+        what = f"{act.system} would hold lots of {len(names)} suppliers: {', '.join(names)}."
+        have = f"{len(names)} suppliers"
+        yield Broken(what, act.system, "1 supplier", have, "Do not join them.", tuple(sorted(inside)))
+
+
+@rule(
+    "joined-medicine", "A vat joins no water with a medicine its animals may not meet, and brings none", "reason",
+    "K04 and verdicts.csv; gone after cleaning every vat or 30 days (default)", Joining, book=RULES,
+)  # fmt: skip
+def joined_medicine(scene: Scene, act: Joining) -> Iterator[Broken]:
+    """Either way; copper has its own rule."""
+    for batch, water in _strangers(scene, act):
+        for agent, at in scene.medicines(water, act.at):
+            verdict = scene.library.verdict(agent, batch.group, batch.name)
+            if verdict.verdict != "allowed":
+                what = f"{agent} went into the water of {water} on {scene.day_words(at)}; {_name(batch)} would meet it."
+                have = verdict.reason or agent
+                yield Broken(what, act.vat, "water without it", have, "Do not join them.", (batch.id,), verdict.source)
 
 
 @rule(

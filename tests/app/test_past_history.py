@@ -89,6 +89,10 @@ one,2027-12-01,clam_small,10,1
     with pytest.raises(BadInput) as refused:
         take_history(house, written(tmp_path, text))
     assert [fault.where for fault in refused.value.findings] == ["row 2", "row 3, announced"]
+    text = "supplier,date,group,announced,doa\none,2026-01-14,clam_small,,1\none,2026-01-15,clam_small,10,\n"
+    with pytest.raises(BadInput) as refused:
+        take_history(house, written(tmp_path, text))
+    assert [fault.where for fault in refused.value.findings] == ["row 2, announced", "row 3, doa"]
     assert past_lines(house.entries()) == ()
 
 

@@ -73,6 +73,20 @@ def test_a_hundred_thousand_rows_are_read_and_none_twice(house_at: Open) -> None
     assert import_readings(house_at(LATER), more, "probe.csv", "Q1").fresh == 1
 
 
+def test_another_value_for_a_moment_on_record_is_told_and_not_saved(house_at: Open) -> None:
+    """A second probe on the same vat, or a file in the wrong place: what was read first stands, and nobody is left to guess."""
+    received(house_at)
+    import_readings(house_at(LATER), table([("time", "Temperature"), *minutes(5)]), "probe.csv", "Q1")
+    told = import_readings(house_at(LATER), table([("time", "Temperature"), *minutes(3, "27.1")]), "other.csv", "Q1")
+    assert told.fresh == 0
+    (words,) = (one for one in told.recorded.said if "another value" in one)
+    assert words.startswith(
+        "Q1: 3 of temperature_c are another value than on record at the same moment, first 27.1 against 26.4"
+    )
+    again = import_readings(house_at(LATER), table([("time", "Temperature"), *minutes(5)]), "probe.csv", "Q1")
+    assert not any("another value" in one for one in again.recorded.said)
+
+
 def test_fahrenheit_in_the_heading_is_read_as_such_and_elsewhere_named(house_at: Open) -> None:
     """79.5 under °F is 26.4 °C; without a unit it is refused, with the unit it looks like; nothing is saved."""
     received(house_at)

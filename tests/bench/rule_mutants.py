@@ -4,27 +4,27 @@
 
     python -m tests.bench.rule_mutants --room rules --most 200 --seed 0
 
-Each module is held by the tests named for it in :data:`TESTS`; what these do not notice is asked again of all tests of the
-room.  A mutant changes one comparison, number, boolean word, ``not``, arithmetic sign or ``min``/``max``; it is killed when a
-test fails.  What survives is printed with its line, to be read: a test is written, or the change is named in :data:`SAME` with
-the reason why nothing it does is different.
+A mutant is held against the room's tests; what these do not notice, against an eighth of the histories and, for treatments,
+the whole matrix.  A mutant changes one comparison, number, boolean word, ``not``, arithmetic sign or ``min``/``max``; it is
+killed when a test fails.  What survives is printed with its line, to be read: a test is written, or the change is named in
+:data:`SAME` with the reason why nothing it does is different.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
-import copy
 import os
 import random
+import signal
 import sys
 import time
-from collections.abc import Iterator
-from importlib.abc import Loader, MetaPathFinder
-from importlib.machinery import ModuleSpec
-from importlib.util import spec_from_loader
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from types import CodeType, ModuleType
+from types import FunctionType, ModuleType
+from typing import NamedTuple
+
+import pytest
 
 ROOT = Path(__file__).parents[2]
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
@@ -34,37 +34,26 @@ COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
 SIGNS: dict[type[ast.operator], type[ast.operator]] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult,
 }  # fmt: skip
-_FAST = ("test_placing.py", "test_company.py", "test_recording.py", "test_standing.py", "test_treating.py")
-_NO_MATRIX = "not matrix"
-TESTS = {
-    "placing": ("test_placing.py", "test_standing.py", "test_edges.py"),
-    "suitability": ("test_edges.py", "test_placing.py", "test_company.py"),
-    "water": ("test_placing.py", "test_edges.py"),
-    "scene": ("test_edges.py", "test_placing.py", "test_standing.py", "test_treating.py", "test_company.py"),
-    "company": ("test_company.py", "test_standing.py"),
-    "treating": ("test_treating.py", "test_edges.py"),
-    "transferring": ("test_treating.py", "test_edges.py"),
-    "recording": ("test_recording.py", "test_edges.py"),
-    "dangers": ("test_dangers.py",),
-    "limits": ("test_edges.py", "test_recording.py"),
-    "standing": ("test_standing.py",),
-}
 NAMES = {"min": "max", "max": "min", "any": "all", "all": "any"}
-SAME: dict[tuple[str, str, str], str] = {}
+SAME: dict[tuple[str, str, str], str] = {
+    (
+        "placing",
+        "need > have + 1e-06",
+        "compare",
+    ): "sums of fractions never lie a millionth of a milligram above, to the bit",
+    ("placing", "1000000.0", "number"): "a millionth of a bench, or of a figure told to the thousandth",
+}
 """(module, expression, change) → why the changed line does what the line did."""
 
 
-def mutants(tree: ast.Module) -> Iterator[tuple[ast.AST, str, ast.Module]]:
-    """(place, what changed, changed tree) of every mutant."""
+def mutants(tree: ast.Module) -> Iterator[tuple[int, ast.AST, str]]:
+    """(number of the node in the tree, the node, what would be changed) of every mutant."""
     headings = {
         id(part) for node in ast.walk(tree) for head in getattr(node, "decorator_list", []) for part in ast.walk(head)
     }  # dataclass(frozen=True): how a value is kept, not what is judged
     for number, node in enumerate(ast.walk(tree)):
         for what in _changes(node) if id(node) not in headings else ():
-            twin = copy.deepcopy(tree)
-            target = next(one for at, one in enumerate(ast.walk(twin)) if at == number)
-            _change(target, what)
-            yield node, what, ast.fix_missing_locations(twin)
+            yield number, node, what
 
 
 def _changes(node: ast.AST) -> Iterator[str]:
@@ -107,50 +96,123 @@ def _change(node: ast.AST, what: str) -> None:
         node.id = NAMES[node.id]
 
 
-class _Loader(MetaPathFinder, Loader):
-    def __init__(self, name: str, path: Path, code: CodeType) -> None:
-        self.name, self.path, self.code = name, path, code
-
-    def find_spec(self, fullname: str, _path: object = None, _target: object = None) -> ModuleSpec | None:
-        return spec_from_loader(fullname, self, origin=str(self.path)) if fullname == self.name else None
-
-    def exec_module(self, module: ModuleType) -> None:
-        exec(self.code, module.__dict__)
-
-
-def _fails(name: str, path: Path, tree: ast.Module, tests: list[str], seconds: int) -> bool:
-    child = os.fork()
-    if child == 0:
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
-        sys.meta_path.insert(0, _Loader(name, path, compile(tree, str(path), "exec")))
-        import signal
-
-        import pytest
-
-        signal.alarm(seconds)  # a mutant that never ends is killed too
-        quick = (
-            "--noconftest",
-            "-p",
-            "no:cacheprovider",
-            "--import-mode=importlib",
-        )  # the rules' tests need no fixture
-        code = pytest.main(["-x", "-q", *quick, *tests])
-        os._exit(0 if code == 0 else 1)
-    _, status = os.waitpid(child, 0)
-    return status != 0
+def _changed(module: ModuleType, tree: ast.Module) -> None:
+    """Make a loaded module do what a changed tree says, in place: other modules hold its functions, rules and constants."""
+    fresh = ModuleType(module.__name__)
+    fresh.__file__, fresh.__path__ = module.__file__, getattr(module, "__path__", [])
+    sys.modules[module.__name__] = fresh  # while it is carried out: its classes look for their module
+    exec(compile(tree, str(module.__file__), "exec"), fresh.__dict__)
+    sys.modules[module.__name__] = module
+    for name, old in list(vars(module).items()):
+        new = fresh.__dict__.get(name)
+        if isinstance(old, FunctionType) and isinstance(new, FunctionType):
+            _same_code(old, new)
+        elif isinstance(old, type) and isinstance(new, type) and old.__module__ == module.__name__:
+            _same_class(old, new)
+        elif name == "RULES":
+            for was, now in zip(old, new or (), strict=True) if isinstance(old, list) else ():
+                _same_code(was.judge, now.judge)
+        elif isinstance(old, int | float | str | tuple | frozenset) and old != new:
+            for other in [one for one in sys.modules.values() if one.__name__.startswith(("intake.", "tests."))]:
+                if other.__dict__.get(name, fresh) is old:
+                    setattr(other, name, new)
+        elif type(old) is type(new) is dict and new is not old and not name.startswith("__"):
+            old.clear()
+            old.update(new)
 
 
-def _killed(name: str, path: Path, tree: ast.Module, folder: Path, seconds: int) -> bool:
-    """By the module's own tests, else by all of the room."""
-    own = [str(folder / one) for one in TESTS.get(path.stem, (*_FAST, "test_edges.py"))]
-    return _fails(name, path, tree, ["-k", _NO_MATRIX, *own], seconds) or _fails(
-        name, path, tree, [str(folder)], seconds
-    )
+def _same_code(old: FunctionType, new: FunctionType) -> None:
+    if old.__code__ != new.__code__:
+        old.__code__ = new.__code__
+    old.__defaults__, old.__kwdefaults__ = new.__defaults__, new.__kwdefaults__
 
 
-Mutant = tuple[str, Path, ast.AST, str, ast.Module]
+def _same_class(old: type, new: type) -> None:
+    for name, was in list(vars(old).items()):
+        now = vars(new).get(name)
+        if isinstance(was, FunctionType) and isinstance(now, FunctionType) and len(_free(was)) == len(_free(now)):
+            _same_code(was, now)
+        elif isinstance(was, property) and isinstance(now, property):
+            assert isinstance(was.fget, FunctionType)
+            assert isinstance(now.fget, FunctionType)
+            _same_code(was.fget, now.fget)
+
+
+def _free(function: FunctionType) -> tuple[str, ...]:
+    return function.__code__.co_freevars
+
+
+class _Runner:
+    """Collects the room's tests once, and tries each mutant on them in a forked child."""
+
+    def __init__(self, room: str, most: int, seed: int, seconds: int) -> None:
+        self.room, self.most, self.seed, self.seconds = room, most, seed, seconds
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Instead of the tests: the mutants."""
+        slow = ("matrix", "test_last_lot", "standing[", "sees_what")
+        quick = [one for one in session.items if not any(word in one.nodeid for word in slow)]
+        rest = [one for one in session.items if "whole_matrix" in one.nodeid]
+        lived = [one for one in session.items if "standing[0]" in one.nodeid or "sees_what" in one.nodeid]
+        found = _all_of(self.room)
+        for one in {mutant.name: mutant for mutant in found}.values():
+            if self._fails(session, one._replace(what=""), quick):
+                raise SystemExit(f"the tests fail on {one.name} as it stands: nothing can be said of its mutants")
+        chosen = random.Random(self.seed).sample(found, min(self.most, len(found)))
+        killed, same, begun = 0, 0, time.monotonic()
+        for number, one in enumerate(chosen, start=1):
+            path, words = one.path, ast.unparse(one.node)
+            if self._fails(session, one, (*quick, *lived, *(rest if path.stem == "treating" else ()))):
+                killed += 1
+            elif (path.stem, words, one.what) in SAME:
+                same += 1
+            else:
+                where = f"{path.relative_to(ROOT)}:{getattr(one.node, 'lineno', 0)}"
+                print(f"survived: {where} {one.what}: {words}   ({number} tried, {killed} killed)", flush=True)
+        tried = len(chosen) - same
+        print(
+            f"seed {self.seed}: {len(chosen)} of {len(found)} mutants drawn, {same} do the same as before; of the other "
+            f"{tried} {killed} killed, {tried - killed} survived ({100 * killed / tried:.1f} % killed); "
+            f"{time.monotonic() - begun:.0f} s",
+            flush=True,
+        )
+        return True
+
+    def _fails(self, session: pytest.Session, mutant: Mutant, items: Sequence[pytest.Item]) -> bool:
+        child = os.fork()
+        if child == 0:
+            quiet = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(quiet, 1)
+            os.dup2(quiet, 2)
+            signal.alarm(self.seconds)  # a mutant that never ends is killed too
+            try:
+                _changed(sys.modules[mutant.name], mutant.tree())
+                for one, after in zip(items, (*items[1:], None), strict=True):
+                    one.config.hook.pytest_runtest_protocol(item=one, nextitem=after)
+                    if session.testsfailed:
+                        os._exit(1)
+            except Exception:  # noqa: BLE001  # a module that no longer loads is noticed by everybody
+                os._exit(1)
+            os._exit(0)
+        _, status = os.waitpid(child, 0)
+        return status != 0
+
+
+class Mutant(NamedTuple):
+    """A changed module: its name and file, the place and kind of the change; none where nothing is changed."""
+
+    name: str
+    path: Path
+    number: int
+    node: ast.AST
+    what: str
+
+    def tree(self) -> ast.Module:
+        """The module as it would be."""
+        whole = ast.parse(self.path.read_text(encoding="utf-8"))
+        if self.what:
+            _change(next(one for at, one in enumerate(ast.walk(whole)) if at == self.number), self.what)
+        return ast.fix_missing_locations(whole)
 
 
 def _all_of(room: str) -> list[Mutant]:
@@ -158,7 +220,7 @@ def _all_of(room: str) -> list[Mutant]:
     for path in sorted((ROOT / "intake" / room).rglob("*.py")):
         name = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
         rows = mutants(ast.parse(path.read_text(encoding="utf-8")))
-        found += [(name, path, node, what, tree) for node, what, tree in rows]
+        found += [Mutant(name, path, number, node, what) for number, node, what in rows]
     return found
 
 
@@ -171,33 +233,15 @@ def main() -> None:
     asked.add_argument("--seconds", type=int, default=120)
     told = asked.parse_args()
     os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
-    import hypothesis  # noqa: F401  # before the fork, as all that knows no rule
-    import pytest  # noqa: F401
-
-    import intake.farm.reading
-    import intake.library
-
-    intake.library.load()  # shared by every child
-    found = _all_of(told.room)
-    chosen = random.Random(told.seed).sample(found, min(told.most, len(found)))
-    name, path, _, _, _ = chosen[0]
-    if _killed(name, path, ast.parse(path.read_text(encoding="utf-8")), ROOT / "tests" / told.room, told.seconds):
-        raise SystemExit("the tests fail on the room as it stands: nothing can be said of its mutants")
-    killed, same, begun = 0, 0, time.monotonic()
-    for number, (name, path, node, what, tree) in enumerate(chosen, start=1):
-        words = ast.unparse(node)
-        if _killed(name, path, tree, ROOT / "tests" / told.room, told.seconds):
-            killed += 1
-        elif (path.stem, words, what) in SAME:
-            same += 1
-        else:
-            where = f"{path.relative_to(ROOT)}:{getattr(node, 'lineno', 0)}"
-            print(f"survived: {where} {what}: {words}   ({number} tried, {killed} killed)", flush=True)
-    tried = len(chosen) - same
-    print(
-        f"seed {told.seed}: {len(chosen)} of {len(found)} mutants drawn, {same} do the same as before; of the other {tried}"
-        f" {killed} killed, {tried - killed} survived ({100 * killed / tried:.1f} % killed); {time.monotonic() - begun:.0f} s"
-    )
+    quick = (
+        "--noconftest",
+        "-p",
+        "no:cacheprovider",
+        "--import-mode=importlib",
+        "-s",
+    )  # the rules' tests need no fixture
+    runner = _Runner(told.room, told.most, told.seed, told.seconds)
+    raise SystemExit(pytest.main(["-q", *quick, str(ROOT / "tests" / told.room)], plugins=[runner]))
 
 
 if __name__ == "__main__":

@@ -196,6 +196,7 @@ def test_what_if_and_capacity_are_asked_and_nothing_is_kept(
         app.state.jobs.wait(60)
         assert app.state.jobs.last(job).wrong == ""
         assert "<svg" in ada.get(where).text
+    assert ada.get("/capacity/curve.pdf").content.startswith(b"%PDF")
     assert entries_of(app) == before
 
 

@@ -33,7 +33,7 @@ OWN = {
 """About one's own device, PIN and calendar; those of others are tried in test_sign_in and test_feed_door."""
 
 LONG = {
-    *("/plan/propose", "/plan/timetable", "/plan/what-if", "/capacity", "/farm/check", "/farm/backup"),
+    *("/plan/propose", "/plan/timetable", "/plan/what-if", "/capacity", "/season", "/farm/check", "/farm/backup"),
     "/deliveries/{shipment}/day/plan",
 }
 """Start a search of many seconds: their refusals are tried, not their work."""

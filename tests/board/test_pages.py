@@ -24,6 +24,7 @@ PAGES = {
     "/readings": ("Take in a logger",),
     "/farm": ("farm.toml", "Back up now", "quarantine"),
     "/capacity": ("What the farm can take",),
+    "/season": ("What to order this season", "An example to start from"),
     "/plan/what-if": ("never kept",),
     "/reports/permits": ("Permits",),
     "/wall": ("Q1", "alive", "Next released"),

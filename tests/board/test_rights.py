@@ -116,6 +116,11 @@ WHO: dict[str, set[str]] = {
     "POST /plan/what-if": OWNERS,
     "GET /capacity": OWNERS,
     "POST /capacity": OWNERS,
+    "GET /capacity/curve.pdf": OWNERS,
+    "GET /season": OWNERS,
+    "POST /season": OWNERS,
+    "POST /season/stop": OWNERS,
+    "GET /season/plan.pdf": OWNERS,
     "GET /reports/{report}": LOOKERS,
     "GET /sample": LOOKERS,
     "GET /farm": OWNERS,
@@ -140,7 +145,7 @@ OWN = {
 }
 """Open to all for their own things; what is somebody else's is refused inside, which other tests try."""
 SEARCH = {
-    *("POST /plan/propose", "POST /plan/timetable", "POST /plan/what-if", "POST /capacity"),
+    *("POST /plan/propose", "POST /plan/timetable", "POST /plan/what-if", "POST /capacity", "POST /season"),
     *("POST /farm/check", "POST /farm/backup", "POST /deliveries/{shipment}/day/plan"),
 }
 """Searches of many seconds: only their refusals are tried."""

@@ -10,7 +10,16 @@ from tests.browser.conftest import Open, Server
 
 PAGES = (
     *("/", "/work?who=all", "/space", "/batches", "/batches/S1-01", "/batches/S1-01/order", "/vats/Q1", "/deliveries"),
-    *("/deliveries/S1", "/deliveries/S1/day", "/deliveries/new", "/plan", "/plan/what-if", "/capacity", "/claims"),
+    *(
+        "/deliveries/S1",
+        "/deliveries/S1/day",
+        "/deliveries/new",
+        "/plan",
+        "/plan/what-if",
+        "/capacity",
+        "/season",
+        "/claims",
+    ),
     *("/claims/S1", "/contacts?batch=S1-01", "/calendars", "/people", "/count", "/c#S1-01", "/journal", "/release"),
     *("/readings", "/search?q=S1", "/more", "/farm", "/reports/permits", "/sample?lot=500", "/losses", "/nowhere"),
 )

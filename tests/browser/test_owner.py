@@ -7,6 +7,7 @@ from urllib.request import urlopen
 
 import pytest
 
+from intake.app.queries.season.season_example import EXAMPLE
 from tests.browser.conftest import DESK, Open, Server
 
 PAGES = (
@@ -22,7 +23,15 @@ PAGES = (
         "/deliveries/new",
     ),
     *("/journal", "/release", "/readings", "/search?q=S1", "/more", "/farm", "/reports/permits", "/sample?lot=500"),
-    *("/plan/what-if", "/capacity", "/losses", "/losses/common", "/batches/S1-01/order", "/deliveries/S1/day"),
+    *(
+        "/plan/what-if",
+        "/capacity",
+        "/season",
+        "/losses",
+        "/losses/common",
+        "/batches/S1-01/order",
+        "/deliveries/S1/day",
+    ),
     *("/plan", "/claims", "/claims/S1", "/contacts?batch=S1-01", "/calendars", "/people", "/count", "/c", "/c#S1-01"),
 )
 
@@ -128,3 +137,19 @@ def test_a_delivery_is_taken_in_planned_received_counted_and_claimed(visit: Open
     owner.select_option("[name=state]", "sent")
     owner.click("button:has-text('Record')")
     owner.wait_for_selector("text=Claim for S2: sent")
+
+
+def test_a_season_is_planned_from_pasted_text(visit: Open, server: Server) -> None:
+    """Pasted, planned beside the page that reloads itself, shown with picture and orders; nothing scrolls sideways at 390 px."""
+    page = visit("ada", **DESK | {"is_mobile": False, "has_touch": False})
+    page.goto(f"{server.base}/season")
+    page.fill("[name=text]", EXAMPLE)
+    page.fill("[name=seconds]", "3")
+    page.click("text=Plan the season")
+    page.wait_for_selector("text=Ask again", timeout=60_000)
+    assert page.locator(".paper svg").is_visible()
+    assert page.locator("text=Sales not served").is_visible()
+    for width in (1280, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        page.goto(f"{server.base}/season")
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), width

@@ -85,7 +85,10 @@ def test_a_vat_joined_to_other_water_brings_its_animals_into_other_company(house
     """From then on those of the water it joined are reached, and those of the water it left before that."""
     grown(house_at)
     assert not any(row["batch"] == "H1" for row in told(run, "trace", "--batch", "S1-02"))
-    done = run("replumb", "G1", "--from", "growout", "--to", "quarantine")
+    asked = run("replumb", "G1", "--from", "growout", "--to", "quarantine")
+    assert (asked.exit_code, "(joined-supplier)" in asked.output) == (2, True)
+    lifted = ("--despite", "the pump of G1 broke")
+    done = run("replumb", "G1", "--from", "growout", "--to", "quarantine", *lifted)
     assert done.exit_code == 0
     assert 'farm.toml still says system = "growout"' in done.output
     rows = told(run, "trace", "--batch", "S1-02", at=AT + timedelta(days=2))

@@ -38,6 +38,14 @@ def test_the_row_that_balances_decides_the_mark(row: str, count: int, price: str
     assert (shipment.lines[0].count, shipment.lines[0].unit_price) == (count, Decimal(price))
 
 
+@pytest.mark.parametrize(("cell", "animals"), [("doz 2", 24), ("2 doz", 24), ("pr. 3", 6), ("pcs 40", 40)])
+def test_the_unit_of_a_count_may_stand_before_or_after_it(cell: str, animals: int) -> None:
+    """Dozens and pairs are multiplied out without a question."""
+    shipment = understood(f"Species,Size (cm),Qty\nTridacna maxima,4,{cell}\n")
+    assert shipment.ready, (keys(shipment), shipment.problems)
+    assert shipment.lines[0].count == animals
+
+
 def test_a_product_that_balances_both_ways_proves_nothing() -> None:
     """1.250 × 4 = 5.000 is as true of 1250 and 5000 as of 1.25 and 5."""
     assert keys(understood(HEAD + "Tridacna maxima;4;1.250;4;5.000\n")) == ["numbers"]

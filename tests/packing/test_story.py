@@ -95,6 +95,27 @@ def test_a_two_line_header_with_merged_cells_is_read_in_xlsx_and_ods() -> None:
         assert [line.unit_price for line in shipment.lines] == [Decimal("4.5"), Decimal(9), Decimal(2)]
 
 
+def test_merged_boxes_fill_down_in_each_of_two_tables_side_by_side() -> None:
+    """The second table's merge is its own: a merged box belongs to both its rows, and nobody is asked."""
+    head: list[object] = ["Box", "Species", "Size (cm)", "Quantity"]
+    rows: list[list[object]] = [
+        [*head, "", *head],
+        ["A1", "Tridacna maxima", "4", 12, "", "B1", "Tridacna crocea", "4", 7],
+        ["", "Tridacna gigas", "8", 3, "", "", "Hippopus hippopus", "8", 5],
+        ["A2", "Tridacna derasa", "5", 2, "", "B2", "Tridacna squamosa", "9", 1],
+    ]
+
+    def merge(sheet: Worksheet) -> None:
+        sheet.merge_cells("A2:A3")
+        sheet.merge_cells("F2:F3")
+
+    shipment = understood(xlsx_of(rows, merge))
+    assert shipment.ready, (keys(shipment), shipment.problems)
+    assert [(*line.boxes, line.count) for line in shipment.lines] == [
+        ("A1", 12), ("A1", 3), ("A2", 2), ("B1", 7), ("B1", 5), ("B2", 1)
+    ]  # fmt: skip
+
+
 def test_an_empty_box_cell_that_is_not_merged_is_asked_about() -> None:
     """An empty cell is not 'same as above' until the user says so."""
     text = "Box,Species,Size (cm),Qty\n1,Tridacna maxima,4,10\n,Tridacna gigas,5,10\n2,Hippopus hippopus,6,10\n"

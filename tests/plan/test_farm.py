@@ -59,7 +59,10 @@ def test_overfull_shipment_says_which_bench_is_short_in_square_metres() -> None:
     solution = solve(frame(site(), load(), floor(), [arrival], TODAY), seconds=2)
     area = next(one for one in solution.short[0].binding if one.resource == "bench area m²")
     assert area.need == pytest.approx(900 * 0.0225)
-    assert area.have < area.need
+    assert 0 < area.have < area.need
+    assert area.have / 0.0225 == pytest.approx(round(area.have / 0.0225), abs=0.05), (
+        "what whole clams can use, to 0.001 m²"
+    )
 
 
 def test_accepted_plan_keeps_its_places() -> None:
@@ -145,6 +148,12 @@ def test_capacity_grows_when_the_quarantine_lot_has_left() -> None:
     assert 0 < early.animals < late.animals
     assert early.proved
     assert found.mix == 150
+
+
+def test_capacity_reaches_the_most_that_is_tried() -> None:
+    """One clam: sixteen of them, the most that is tried, fit into any vat."""
+    found = capacity(site(), load(), floor(), [batch("S9-01", "clam_small", 40, 1)], [TODAY], TODAY, seconds=1)
+    assert (found.days[0].animals, found.days[0].multiple) == (16, 16)
 
 
 def test_capacity_of_nothing_is_refused() -> None:

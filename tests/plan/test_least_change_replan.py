@@ -107,6 +107,13 @@ def test_a_finding_that_holds_a_lot_moves_only_what_stood_in_its_way(tiny: Probl
     plan = again(replace(before, standing=held), accepted)
     assert [(one.batch, one.stage, one.places) for one in plan.changes] == [("T1-2", "quarantine", 2)]
     assert f"{promised} holds another lot then, or is fallow after it (T0)" in plan.changes[0].why
+    # a lot in the next vat of that water is not in the way of the vat
+    beside = next(one for one in held if one.batch == "H3")
+    next_vat = {"Q2b": "Q2a", "Q1a": "Q1b"}[promised]
+    both = (*held, replace(beside, batch="H9", vat=next_vat, shipment="T9"))
+    plan = again(replace(before, standing=both), accepted)
+    moved = next(one for one in plan.changes if one.batch == "T1-2" and one.stage == "quarantine")
+    assert f"{promised} holds another lot then, or is fallow after it (T0)" in moved.why
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])

@@ -64,6 +64,17 @@ def test_water_that_held_copper_is_offered_to_fish_only() -> None:
     assert {"B1", "B2"} <= set(vats(framed(dosed, FISH, CLAM), FISH.id))
 
 
+def test_a_vat_kept_in_reserve_is_not_borrowed_from_such_water() -> None:
+    """For hire at a price: to clams while its water never held copper, and not after."""
+    hired = SITE.vats["B2"].model_copy(update={"reserve": True, "price_per_week": 20.0})
+    site = SITE.model_copy(update={"vats": {**SITE.vats, "B2": hired}})
+    dosed = replace(floor(batches={FISH.id: FISH}), done=(done(FISH, "fish-copper-bath", "B1", NOW - days(400)),))
+    for here, offered in ((floor(), ("B2",)), (dosed, ())):
+        arrival = Arrival("S1", "one", TODAY + timedelta(days=2), (CLAM,))
+        (clam,) = frame(site, LIBRARY, here, [arrival], TODAY).batches
+        assert clam.stages[0].reserve == offered
+
+
 def test_what_binds_names_the_water_and_the_day_it_is_free() -> None:
     """Where no water is left the reason is told."""
     everywhere = tuple(found(FISH, "white-spot", vat, NOW - days(5)) for vat in ("A1", "B1", "Y1"))

@@ -7,14 +7,16 @@ from datetime import timedelta
 
 import pytest
 
-from intake.farm.floor import Batch, Reading, Stay
+from intake.farm.floor import Batch, Hold, Reading, Stay
 from intake.library import load
 from intake.quarantine import Orders, needs_for, release, temperature_of
 from intake.quarantine.case import slotted
 from intake.quarantine.clock import LOGGED_DAYS
+from intake.quarantine.daily.settling import settling_for
 from intake.quarantine.exposure import meetings, trace
 from intake.quarantine.exposure_picture import layout
 from intake.quarantine.needs import Delay
+from intake.quarantine.protocol import condition_of
 from tests.quarantine.test_exposure import day, stay
 from tests.quarantine.test_protocol import work
 from tests.timetable.farms import MONDAY, ZONE, floor_of, site_of
@@ -119,3 +121,44 @@ def test_the_batch_asked_about_is_marked_from_its_first_day() -> None:
         "B": ("reached", 4.0),
         "Z": ("", 0.0),
     }
+
+
+@pytest.mark.parametrize(("interval", "either_side"), [(7.0, 1.0), (2.0, 0.5)])
+def test_a_repeat_whose_window_no_one_stated_may_move_a_day_or_half_a_day(interval: float, either_side: float) -> None:
+    """A day to either side, half a day where the interval is two days or less (design default)."""
+    brushing = LIBRARY.dips["clam-brushing"]
+    open_ended = {"interval_days": interval, "interval_min_days": None, "interval_max_days": None}
+    library = replace(LIBRARY, dips={**LIBRARY.dips, brushing.id: brushing.model_copy(update=open_ended)})
+    floor = floor_of([("T-1", "clam_small", 100, "Q1a", MONDAY)], MONDAY)
+    needs = {need.uid: need for need in needs_for(floor.stays, floor, library, site_of(), now=MONDAY)}
+    second = needs["T-1/clam-brushing/Q1a/2"]
+    assert (second.lag_min_days, second.lag_max_days) == (interval - either_side, interval + either_side)
+
+
+def test_the_release_check_waits_an_hour_after_the_last_bath() -> None:
+    """Not less, and not days."""
+    needs = work([("T-1", "clam_small", 100, "Q1a", MONDAY)])
+    check = needs["T-1/release-check"]
+    assert check.after == "T-1/clam-brushing/Q1a/6"
+    assert check.lag_min_days == pytest.approx(1 / 24)
+
+
+def test_a_hold_makes_only_its_own_lot_sick() -> None:
+    """In the order of work: the lot on hold last, others in the same water as before."""
+    rows = [("T-1", "clam_small", 100, "Q1a", MONDAY), ("T-2", "clam_small", 50, "Q1b", MONDAY)]
+    floor = replace(floor_of(rows, MONDAY), holds=(Hold("T-1", "snails seen", MONDAY),))
+    assert condition_of("T-1", floor, MONDAY) == "sick"
+    assert condition_of("T-2", floor, MONDAY) == "quarantine"
+
+
+def test_care_of_new_lots_may_be_done_until_the_last_quarter_hour_of_its_day() -> None:
+    """One task for a water and day, from midnight to a quarter to midnight of the farm's own day."""
+    floor = floor_of([("T-1", "clam_small", 100, "Q1a", MONDAY)], MONDAY)
+    needs = settling_for(
+        floor.stays, floor, LIBRARY, site_of(), placed={"T-1": MONDAY}, first=MONDAY, until=MONDAY + timedelta(days=3)
+    )
+    assert needs
+    for need in needs:
+        assert need.earliest.astimezone(ZONE).hour == 0
+        assert need.latest - need.earliest == timedelta(hours=23, minutes=45)
+        assert need.system == "Q1"

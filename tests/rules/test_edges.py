@@ -290,3 +290,90 @@ def test_a_finding_at_the_moment_of_entry_is_of_the_water_entered() -> None:
     assert ids(replace(here, found=(found(fish, "white-spot", "", at),)), act) == {"water-finding"}
     early = replace(here, found=(found(fish, "white-spot", "", at - hours(1)),))
     assert ids(early, act) == set()
+
+
+def test_a_medicine_of_this_very_moment_is_in_the_water() -> None:
+    """Dosed and stocked in one minute of the ledger: the newcomers meet it."""
+    here = replace(floor(), batches={FISH.id: FISH}, done=(done(FISH, "fish-chloroquine-bath", "B1", NOW),))
+    assert ids(here, Placing(NOW, (Portion(CLAM, "B2", 5),), "receive")) == {"medicated-water"}
+
+
+def test_a_test_too_old_or_too_young_is_told_by_the_last_of_them() -> None:
+    """Who tested in spring and again this morning reads of this morning."""
+    coral = batch("X-2", "stony_montipora", "Montipora")
+    agents = ("potassium-salt",)
+    tries = tuple(
+        replace(done(coral, "dip", "A1", at), kind="test", agents=agents) for at in (NOW - days(200), NOW - hours(5))
+    )
+    here = replace(floor((coral, "A1", 5)), done=tries)
+    told = {one.id: one for one in asked(here, Treating(NOW, coral, ("A1",), "dip", agents))}
+    assert told["test-piece"].have == f"tested {Scene(SITE, LIBRARY, here).day_words(NOW - hours(5))}"
+
+
+def test_salinity_is_conductivity_from_45_to_60() -> None:
+    """Both edges; above, no meter of ours shows it."""
+    told = [other_unit("salinity_psu", value, None) for value in (44.9, 45.0, 60.0, 60.5)]
+    assert [one[0] if one else "" for one in told] == ["", "mS/cm", "mS/cm", ""]
+
+
+def test_a_bench_may_be_full_to_the_last_square_millimeter() -> None:
+    """A hundred crabs of 100 cm² on a bench of 1 m²; one more is too many."""
+    crab = batch("S1-02", "decapod_crustacean", "Calcinus")
+    for number, broken in ((100, False), (101, True)):
+        act = Placing(NOW, (Portion(crab, "A1", number),), "receive")
+        assert ("bench-area" in ids(floor(), act)) is broken
+
+
+def test_what_is_asked_of_a_vat_is_one_guard_one_role_one_place_out_of_reserve() -> None:
+    """The figures a plan that finds no vat is told with."""
+    rows = suits(LIBRARY.groups["anemone_host"], "quarantine", landing=True)
+    assert {one.id: one.need for one in rows} == {
+        "stage-role": 1, "reserve": 1, "anemone-intakes": 1, "temperature": 24.0, "salinity": 33.0, "depth": 250.0,
+        "flow": 2, "light": 150.0, "light-day-one": 80.0,
+    }  # fmt: skip
+    offers = {one.id: one.offer(SITE.vats["A1"], SITE.systems["qa"]) for one in rows}
+    assert offers == {
+        "stage-role": 0, "reserve": 0, "anemone-intakes": 0, "temperature": 26.0, "salinity": 34.5, "depth": 300.0,
+        "flow": 4, "light": 400.0, "light-day-one": 20.0,
+    }  # fmt: skip
+
+
+def test_a_test_piece_of_this_very_moment_is_told() -> None:
+    """It counts for nothing yet, but is no reason to say that none was made."""
+    coral = batch("X-2", "stony_montipora", "Montipora")
+    agents = ("potassium-salt",)
+    here = replace(floor((coral, "A1", 5)), done=(replace(done(coral, "dip", "A1", NOW), kind="test", agents=agents),))
+    told = {one.id: one for one in asked(here, Treating(NOW, coral, ("A1",), "dip", agents))}
+    assert told["test-piece"].have == "tested Mon 30 Nov"
+
+
+def test_a_vat_is_closed_from_its_first_day_to_its_last() -> None:
+    """The farm file closes AC from 29 November to 5 December, both included."""
+    for day, closed in ((-2, False), (-1, True), (5, True), (6, False)):
+        act = Placing(NOW + days(day), (Portion(CLAM, "AC", 3),), "receive")
+        assert ("vat-closed" in ids(floor(at=NOW + days(day)), act)) is closed
+    entered = replace(floor((CLAM, "AC", 3)), stays=(replace(floor((CLAM, "AC", 3)).stays[0], since=NOW - days(1)),))
+    assert "vat-closed" in ids(entered, Placing(NOW, (Portion(CLAM, "AC", 3, "AC"),), "check"))
+
+
+def test_who_leaves_in_the_same_act_is_no_company() -> None:
+    """Fish out of A1 and clams into it, recorded as one."""
+    here = floor((FISH, "A1", 5), (CLAM, "A2", 5))
+    swap = Placing(NOW, (Portion(FISH, "G1", 5, "A1", "grow-out"), Portion(CLAM, "A1", 5, "A2")), "move")
+    assert not any(one.where == "A1" for one in asked(here, swap))
+    stays = Scene(SITE, LIBRARY, here).after(swap).floor.stays
+    assert {(one.batch, one.vat, one.count) for one in stays} == {("S1-12", "G1", 5), ("S1-01", "A1", 5)}
+
+
+def test_a_salinity_is_a_gravity_from_1_to_1_05() -> None:
+    """1.06 PSU is nearly fresh water."""
+    told = [other_unit("salinity_psu", value, None) for value in (0.99, 1.0, 1.05, 1.06)]
+    assert [one[0] if one else "" for one in told] == ["", "specific gravity", "specific gravity", ""]
+
+
+def test_six_later_entries_are_named_and_the_rest_counted() -> None:
+    """An act on which a dozen stand is told in one line."""
+    for number, words in ((6, "6 later entries stand on it: a0; a1; a2; a3; a4; a5."), (8, "a5 and 2 more.")):
+        (breach,) = asked(floor(), Undoing(NOW, "the receipt", depends=tuple(f"a{one}" for one in range(number))))
+        assert breach.what.endswith(words)
+        assert breach.have == str(number)

@@ -11,7 +11,7 @@ from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred, to_vats
 from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.queries.planning.published_timetable import all_tasks, row_of, state_at, task_of, told_of_timetable
-from intake.app.queries.planning.task_closing import closed_rows, is_released
+from intake.app.queries.planning.task_closing import ROUNDS, closed_rows, is_released
 from intake.app.queries.planning.timetable_needs import conditions_of, needs, stays_ahead
 from intake.app.session import Act, House
 from intake.farm.floor import Done, Floor, Stay
@@ -178,14 +178,19 @@ def _left_behind(floor: Floor, task: Task) -> bool:
 
 
 def _question(house: House, *, afresh: bool = False, standing: bool = False) -> _Question:
-    """Published rows and what must be done; ``standing``: as if what is past and not recorded had been done in time."""
+    """Published rows and what must be done; ``standing``: as if what is past and not recorded had been done in time.
+
+    A round stays where it was in any case: not made, it is missed at the end of its day and never moved into the next.
+    """
     rows = all_tasks(house)
     before = {uid: task_of(row) for uid, row in rows.items() if row.get("state", "open") == "open"}
     stays, counts = _steady(house)
     floor = house.floor()
     left = [
         task for task in before.values()
-        if standing and task.end <= house.now and task.batch and not _left_behind(floor, task)
+        if task.end <= house.now and (
+            task.kind in ROUNDS or (standing and task.batch and not _left_behind(floor, task))
+        )
     ]  # fmt: skip
     assumed = [Done(task.uid, task.batch, task.kind, task.end, "") for task in left]
     asked, barred_now = _allowed(house, to_vats(house, needs(house, stays, assumed=assumed)))

@@ -18,9 +18,9 @@ from intake.board.pages.planning import staged_list
 from intake.board.pages.typed import day_of_field, moment_of_field, whole
 from intake.board.request import Asked
 from intake.board.svg_pictures import inline
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, Refused
 
-__all__ = ["ask_capacity", "ask_what_if", "capacity", "what_if"]
+__all__ = ["ask_capacity", "ask_what_if", "capacity", "capacity_paper", "what_if"]
 
 _SECONDS: Final = 15.0
 _DAY_SECONDS: Final = 2.0
@@ -47,13 +47,24 @@ def ask_capacity(asked: Asked) -> Response:
     file, supplier = _file(asked), asked.field("supplier")
     first, last, every = day_of_field(asked, "first"), day_of_field(asked, "last"), whole(asked, "every", default=7)
 
-    def look(house: House, tell: Callable[[str], None]) -> Any:
+    def look(house: House, tell: Callable[[str], bool]) -> Any:
         return capacity_of(
             house, file, first, last, supplier=supplier, every=max(1, every), seconds=_DAY_SECONDS,
             watch=lambda day, found: tell(f"{day}: {found} animals fit"),
         )  # fmt: skip
 
     return _started(asked, "capacity", "/capacity", look)
+
+
+def capacity_paper(asked: Asked) -> Response:
+    """The capacity curve last worked out, to print."""
+    from intake.app.documents.plans.season_paper import capacity_pdf
+    from intake.board.rendering import handed_over
+
+    job = _jobs(asked).last("capacity")
+    if job is None or job.running or not job.answer:
+        raise Refused(Finding("capacity", "no curve", "a capacity curve", "Ask for one first."))
+    return handed_over(f"capacity-{job.answer[0]['day']}.pdf", capacity_pdf(asked.house, job.answer, "this mix"))
 
 
 def what_if(asked: Asked) -> Response:
@@ -88,7 +99,7 @@ def ask_what_if(asked: Asked) -> Response:
     file = _file(asked) if upload is not None and upload.data else None
     when = moment_of_field(asked, "lands") if lands else None
 
-    def look(house: House, tell: Callable[[str], None]) -> Any:
+    def look(house: House, tell: Callable[[str], bool]) -> Any:
         extra = (_mix(house, file, when, asked.field("supplier")),) if file else ()
         return plan_vats.propose(
             house, extra=extra, seconds=_SECONDS, weights=worth, order=[one for one in aims.split(",") if one],
@@ -106,7 +117,7 @@ def _file(asked: Asked) -> Path:
     return asked.house.folder / "inbox" / staged_list(asked)
 
 
-def _started(asked: Asked, kind: str, where: str, look: Callable[[House, Callable[[str], None]], Any]) -> Response:
+def _started(asked: Asked, kind: str, where: str, look: Callable[[House, Callable[[str], bool]], Any]) -> Response:
     farm, person = asked.farm, asked.person
     begun = _jobs(asked).start(kind, asked.house.now, person, lambda tell: look(farm.house(person), tell))
     if begun:

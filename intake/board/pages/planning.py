@@ -157,7 +157,7 @@ def pin(asked: Asked) -> Response:
 def _proposed(asked: Asked, pins: Pins | None) -> Response:
     farm, person = asked.farm, asked.person
 
-    def search(tell: Callable[[str], None]) -> Any:
+    def search(tell: Callable[[str], bool]) -> Any:
         return plan_vats.propose(
             farm.house(person),
             seconds=_PLAN_SECONDS,
@@ -174,13 +174,16 @@ def timetable(asked: Asked) -> Response:
 
     farm, person = asked.farm, asked.person
 
-    def search(tell: Callable[[str], None]) -> Any:
-        return reschedule(farm.house(person), seconds=_TABLE_SECONDS, progress=lambda step: tell(str(step)[:80]))
+    def search(tell: Callable[[str], bool]) -> Any:
+        def told(step: object) -> None:
+            tell(str(step)[:80])
+
+        return reschedule(farm.house(person), seconds=_TABLE_SECONDS, progress=told)
 
     return _started(asked, "timetable", search)
 
 
-def _started(asked: Asked, kind: str, search: Callable[[Callable[[str], None]], Any]) -> Response:
+def _started(asked: Asked, kind: str, search: Callable[[Callable[[str], bool]], Any]) -> Response:
     begun = _jobs(asked).start(kind, asked.house.now, asked.person, search)
     return (
         RedirectResponse("/plan", 303)

@@ -18,6 +18,9 @@ from intake.rules.limits import READINGS
 
 __all__ = ["Imported", "import_readings"]
 
+_SAME_VALUE = 0.001
+"""Two values of one moment closer than this are one reading, rounded twice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Imported:
@@ -73,6 +76,7 @@ def import_readings(  # the facts of a file, all named
             days = list(_by_day(house, rows))
             keys += [act.note("reading", where, _day(quantity, lot, file), at=lot[-1].at) for _, lot in days]
             said.append(f"{place}: {len(rows)} new of {quantity} on {len(days)} days")
+        said += _contradicted(place, known, found)
         judged.keep(act)
     told = Recorded((*said, *judged.said), tuple(keys), judged.told)
     shown = tuple(f"{one.column} → {one.quantity}{f' ({one.unit})' if one.unit else ''}" for one in found)
@@ -96,14 +100,27 @@ def _check(found: Sequence[Series], file: str, now: datetime) -> None:
         raise BadInput(faults)
 
 
-def _known(house: House, where: str) -> dict[str, set[datetime]]:
-    found: dict[str, set[datetime]] = {}
+def _known(house: House, where: str) -> dict[str, dict[datetime, float]]:
+    """Quantity → moment → value of every row of a logger on record there."""
+    found: dict[str, dict[datetime, float]] = {}
     for record in house.standing("reading", where):
         rows: Any = record.payload.get("rows") or []
-        found.setdefault(str(record.payload.get("quantity")), set()).update(
-            datetime.fromtimestamp(row[0], tz=house.site.farm.zone) for row in rows
+        found.setdefault(str(record.payload.get("quantity")), {}).update(
+            (datetime.fromtimestamp(row[0], tz=house.site.farm.zone), row[1]) for row in rows
         )
     return found
+
+
+def _contradicted(place: str, known: Mapping[str, Mapping[datetime, float]], found: Sequence[Series]) -> Iterable[str]:
+    """Rows of a moment already on record that say something else: what was read first stands, and it is told."""
+    for one in found:
+        old = known.get(one.quantity, {})
+        other = [row for row in one.rows if row.at in old and abs(old[row.at] - row.value) > _SAME_VALUE]
+        if other:
+            yield (
+                f"{place}: {len(other)} of {one.quantity} are another value than on record at the same moment, "
+                f"first {other[0].value:g} against {old[other[0].at]:g} at {other[0].at:%Y-%m-%d %H:%M}; not saved"
+            )
 
 
 def _by_day(house: House, rows: Sequence[Logged]) -> Iterable[tuple[date, list[Logged]]]:

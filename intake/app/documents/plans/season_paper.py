@@ -13,9 +13,18 @@ from intake.errors import BadInput, Finding
 
 if TYPE_CHECKING:
     from forms import CapacityPaper, SeasonContent, SeasonPaper
+    from forms.charts.drawing import Drawing
     from intake.app.queries.season.season_answer import SeasonAnswer
 
-__all__ = ["capacity_pdf", "draw_season", "print_capacity", "print_season", "season_content", "season_pdf"]
+__all__ = [
+    "capacity_pdf",
+    "draw_season",
+    "print_capacity",
+    "print_season",
+    "season_content",
+    "season_pdf",
+    "season_picture",
+]
 
 _PAPERS = ("a4", "letter", "a3")
 
@@ -54,6 +63,13 @@ def season_content(answer: SeasonAnswer) -> SeasonContent:
     )  # fmt: skip
 
 
+def season_picture(answer: SeasonAnswer) -> Drawing:
+    """The season as a drawing."""
+    from forms import season_drawing
+
+    return season_drawing(season_content(answer))
+
+
 def draw_season(answer: SeasonAnswer, file: Path) -> Path:
     """Write the season's picture.
 
@@ -62,10 +78,9 @@ def draw_season(answer: SeasonAnswer, file: Path) -> Path:
     BadInput
         The file's name ends in neither ``.svg`` nor ``.png``.
     """
-    from forms import season_drawing
     from intake.app.documents.plans.plan_picture import check_name
 
-    drawing = season_drawing(season_content(answer))
+    drawing = season_picture(answer)
     return save(file, drawing.svg().encode() if check_name(file) == ".svg" else drawing.png())
 
 

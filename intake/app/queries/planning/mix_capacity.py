@@ -57,7 +57,7 @@ def capacity_of(  # what the command line can say
     supplier: str = "",
     every: int = 7,
     seconds: float = 2.0,
-    watch: Callable[[date, int], None] | None = None,
+    watch: Callable[[date, int], object] | None = None,
 ) -> list[dict[str, Any]]:
     """Largest part of a mix that fits for each landing day, in animals.
 

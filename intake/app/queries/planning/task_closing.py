@@ -9,11 +9,11 @@ from typing import Any
 from intake.app.session import House
 from intake.farm.floor import Done, Floor
 
-__all__ = ["closed_rows", "is_released"]
+__all__ = ["ROUNDS", "closed_rows", "is_released"]
 
 _Row = dict[str, Any]
 
-_ROUNDS = frozenset({"death round", "round"})
+ROUNDS = frozenset({"death round", "round"})
 _LANDING = frozenset({"receive", "acclimation"})
 
 
@@ -51,7 +51,7 @@ def _closed(house: House, floor: Floor, row: _Row, record: Done | None, *, neede
     start, end = datetime.fromisoformat(str(row["start"])), datetime.fromisoformat(str(row["end"]))
     if record is not None:
         return _recorded(house, row, record)
-    if row["kind"] in _ROUNDS:
+    if row["kind"] in ROUNDS:
         last = datetime.fromisoformat(str(row["latest"])) if row.get("latest") else end
         if max(last, end) < now:
             return row | {"state": "missed", "reason": "not recorded on its day"}
