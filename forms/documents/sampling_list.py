@@ -125,7 +125,7 @@ def _facts(content: SamplingContent) -> Grid:
 
 def _place(place: SamplePlace) -> list[Block]:
     columns = (
-        Column("No.", 0.6, "right", heavy=True),
+        Column("No.", 0.5, "right", heavy=True),
         Column("Looked", 0.6, "centre"),
         Column("Clean", 0.6, "centre"),
         Column("Found: what, how many", 2.2),
@@ -136,7 +136,7 @@ def _place(place: SamplePlace) -> list[Block]:
         for line in range(depth)
     )
     heading = f"{place.place}: {len(place.numbers)} of {place.standing}"
-    return [Heading(heading, 13), Grid(columns, rows, size=9, row_mm=11, tick_mm=10)]
+    return [Heading(heading, 13), Grid(columns, rows, size=9, row_mm=11, tick_mm=10, narrow=True)]
 
 
 def _animal(place: SamplePlace, index: int) -> tuple[Cell, ...]:

@@ -272,9 +272,11 @@ def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     pen.aligned((left, width), y, number, face=BOLD, size=8, align="right")
     words = f"{part.title} · {part.subject}" if part.subject else part.title
     fitted = one_line(words, REGULAR, 8, width - 80)
-    if fitted is None:
-        fitted = (lay(words, REGULAR, 8, width - 80)[0][0] + " …", 8)
-    pen.text(left, y, fitted[0], REGULAR, fitted[1])
+    if fitted is not None and fitted[1] >= 8:
+        pen.text(left, y, fitted[0], REGULAR, fitted[1])
+    else:  # condensed before it is small; what even that cannot hold stands whole at the head
+        lines = lay(words, NARROW, 8, width - 80, 8)[0]
+        pen.text(left, y, lines[0] if len(lines) == 1 else f"{lines[0]} …", NARROW, 8)
     if stamp := STAMP.get():
         pen.text(left, y - 8.6, stamp, NARROW, 8)
 

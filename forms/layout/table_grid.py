@@ -15,6 +15,8 @@ __all__ = ["Cell", "Column", "Grid", "tick", "write"]
 Align = Literal["left", "right", "centre"]
 _PAD = 3.0
 _LABEL_SIZE = 8.0
+_LEAST = 8.0
+"""Smallest type of a table, points: what does not fit is set condensed, then broken, never smaller."""
 _TICK_WORDS = 8.0
 _WORDED_TICK = 5 * mm
 
@@ -116,7 +118,7 @@ class Grid:
             head = tuple(
                 _set_cell(
                     self,
-                    Cell(column.head, bold=True, size=self.size * self.head_scale, align=column.align),
+                    Cell(column.head, bold=True, size=_head_size(self), align=column.align),
                     column,
                     room,
                 )
@@ -173,6 +175,10 @@ def _set_row(cells: tuple[_SetCell, ...], floor: float) -> _SetRow:
     return _SetRow(cells, max(floor, *(cell.height for cell in cells)))
 
 
+def _head_size(grid: Grid) -> float:
+    return max(_LEAST, grid.size * grid.head_scale)
+
+
 def _face(grid: Grid, *, bold: bool) -> str:
     if grid.narrow:
         return NARROW_BOLD if bold else NARROW
@@ -186,7 +192,7 @@ def _tick_width(words: str, side: float) -> float:
 
 def _least_width(grid: Grid, index: int, rows: list[tuple[Cell, ...]], cap: float) -> float:
     """Width at which no word of the column's heading or cells has to shrink; cells count up to `cap`."""
-    least = widest_word(grid.columns[index].head, _face(grid, bold=True), grid.size * grid.head_scale)
+    least = widest_word(grid.columns[index].head, _face(grid, bold=True), _head_size(grid))
     for number, row in enumerate(rows):
         cell = row[index]
         bold = cell.bold or number >= len(rows) - grid.totals
@@ -221,12 +227,14 @@ def _column_widths(grid: Grid, rows: list[tuple[Cell, ...]], width: float) -> tu
 
 
 def _set_cell(grid: Grid, cell: Cell, column: Column, width: float) -> _SetCell:
-    size = cell.size or grid.size
+    size = max(_LEAST, cell.size or grid.size)
     face = _face(grid, bold=cell.bold)
     room = width - 2 * _PAD
     side = grid.tick_mm * mm if cell.ticks else 0.0
-    lines, fitted = lay(cell.text, face, size, room)
-    label, label_size = lay(cell.label, REGULAR, min(_LABEL_SIZE, size), room)
+    if widest_word(cell.text, face, _LEAST) > room:
+        face = NARROW_BOLD if cell.bold else NARROW
+    lines, fitted = lay(cell.text, face, size, room, _LEAST)
+    label, label_size = lay(cell.label, REGULAR, _LABEL_SIZE, room, _LEAST)
     return _SetCell(cell, label, label_size, lines, face, fitted, cell.align or column.align, side)
 
 
@@ -303,18 +311,31 @@ class _SetGrid:
 
     def _draw_row(self, pen: Pen, row: _SetRow, x: float, top: float) -> None:
         tall = row.height
-        for cell, width in zip(row.cells, self.widths, strict=True):
+        for cell, column, width in zip(row.cells, self.content.columns, self.widths, strict=True):
             if cell.cell.shade:
                 pen.box((x, top - tall), (width, tall), 0.0, shade=cell.cell.shade)
-            _draw_cell(pen, cell, (x, top), (width, tall))
+            told = cell.cell.label or column.head
+            _draw_cell(pen, cell, (x, top), (width, tall), " · ".join(part for part in (*_named(row), told) if part))
             x += width
 
 
-def _draw_cell(pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tuple[float, float]) -> None:
+_NAMING = 3
+"""Cells of a row that say which it is."""
+
+
+def _named(row: _SetRow) -> list[str]:
+    """What a row is about, for those who hear its fields rather than see them: its first words."""
+    words = [cell.lines[0] for cell in row.cells if cell.lines and not cell.cell.label]
+    return words[:_NAMING]
+
+
+def _draw_cell(
+    pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tuple[float, float], told: str = ""
+) -> None:
     (x, top), (width, tall) = corner, size
     box = (x + _PAD, width - 2 * _PAD)
     if cell.cell.ticks:
-        _draw_ticks(pen, cell, corner, size)
+        _draw_ticks(pen, cell, corner, size, told)
         return
     below = pen.lines(box, top - _PAD + 1, cell.label, face=REGULAR, size=cell.label_size)
     text = len(cell.lines) * LEADING * cell.size
@@ -323,10 +344,12 @@ def _draw_cell(pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tupl
     pen.lines(box, below, cell.lines, face=cell.face, size=cell.size, align=cell.align)
     if cell.cell.field and not cell.cell.text:
         labels = len(cell.label) * LEADING * cell.label_size
-        pen.field(cell.cell.field, (x, top - tall), (width, tall - labels))
+        pen.field(cell.cell.field, (x, top - tall), (width, tall - labels), told)
 
 
-def _draw_ticks(pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tuple[float, float]) -> None:
+def _draw_ticks(
+    pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tuple[float, float], told: str = ""
+) -> None:
     (x, top), (width, tall) = corner, size
     wanted = [_tick_width(words, cell.tick) for words in cell.cell.ticks]
     scale = width / sum(wanted)
@@ -337,7 +360,7 @@ def _draw_ticks(pen: Pen, cell: _SetCell, corner: tuple[float, float], size: tup
         name = f"{cell.cell.field}.{words}" if words and cell.cell.field else cell.cell.field
         if words:
             side = min(side, _WORDED_TICK)
-        pen.tick(name, (left, top - (tall + side) / 2), side, ticked=n == cell.cell.ticked)
+        pen.tick(name, (left, top - (tall + side) / 2), side, ticked=n == cell.cell.ticked, told=words or told)
         if words:
             lines, fitted = lay(words, REGULAR, _TICK_WORDS, room - side - _PAD - 2)
             high = len(lines) * LEADING * fitted

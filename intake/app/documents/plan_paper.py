@@ -85,12 +85,26 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
             for row in plan.get("held", ())
         ),
         waters=(
-            *(f"{row['words']}." for row in plan.get("waters", ())),
-            *(f"! {words}" for words in plan.get("warnings", ())),
+            *(
+                f"{_named(house, row['system'])}{row['words'].removeprefix(row['system'])}."
+                for row in plan.get("waters", ())
+            ),
+            *(f"! {_warning(house, words)}" for words in plan.get("warnings", ())),
         ),
         names={row["batch"]: batches[row["batch"]].name for row in plan["placements"] if row["batch"] in batches},
     )
     return page.plan(house.site.farm.measures.content(content), paper)
+
+
+def _named(house: House, system: str) -> str:
+    """A system by its name, as it stands at its vats; the id of one that is gone."""
+    return house.site.systems[system].name if system in house.site.systems else system
+
+
+def _warning(house: House, words: str) -> str:
+    """A warning that begins with systems, with their names."""
+    systems, closed, rest = words.partition(" closed to newcomers")
+    return f"{', '.join(_named(house, one) for one in systems.split(', '))}{closed}{rest}" if closed else words
 
 
 def _binding(house: House, row: Mapping[str, Any]) -> str:
