@@ -35,7 +35,7 @@ from tests.rules.ground import FARM, NOW
 from tests.rules.test_histories import KINDS, VATS, facts
 
 HISTORIES, SHARDS, ACTS = int(os.environ.get("VATSIDE_HISTORIES", "400")), 20, 5
-"""Histories in all; 2,000 with VATSIDE_HISTORIES=2000, about a quarter of an hour of one processor."""
+"""Histories in all; 2,000 with VATSIDE_HISTORIES=2000, about four minutes of one processor."""
 SEED = 20261130
 GROWN = ("G1", "G2", "H1")
 
