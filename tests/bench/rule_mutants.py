@@ -45,6 +45,7 @@ SAME: dict[tuple[str, str, str], str] = {
         "past.end > found.at",
         "compare",
     ): "who left at that minute left no later than the finding, which counts too",
+    ("company", "number + 1", "sign"): "pairs looked at twice are told once, and an animal suits its own setting",
     ("last_lot", "stands_until < end", "compare"): "where both are one moment it does not matter which is taken",
 }
 """(module, expression, change) → why the changed line does what the line did."""

@@ -167,3 +167,40 @@ def test_a_ph_without_its_point_is_from_7000_to_9000() -> None:
     assert [one[1] if one else "" for one in told] == ["", "7", "9", ""]
     told = [other_unit("oxygen_mg_per_l", value, None) for value in (24.9, 25.0, 200.0, 200.5)]
     assert [one[0] if one else "" for one in told] == ["", "% saturation", "% saturation", ""]
+
+
+def test_a_vat_opened_on_the_first_day_of_its_closure_is_open() -> None:
+    """By hand against the farm file; opened the day before it means an older closure."""
+    for ago, closed in ((2, True), (1, False), (0, False)):
+        here = replace(floor(), opened={"AC": NOW - days(ago)})
+        assert ("vat-closed" in ids(here, Placing(NOW, (Portion(CLAM, "AC", 3),), "receive"))) is closed
+
+
+def test_who_enters_in_the_minute_of_the_cleaning_enters_a_clean_vat() -> None:
+    """Who stood there a minute before it was cleaned makes it none."""
+    vats = [vat.id for vat in SITE.vats_of("qb")]
+    snail = batch("S1-10", "grazing_snail", "Trochus")
+    act = Placing(NOW, (Portion(batch("S1-13", "fish_reef_safe"), "B2", 3),), "receive")
+    for minutes, clean in ((0, True), (1, False)):
+        here = floor((snail, "B1", 5))
+        at = here.stays[0].since
+        told = replace(
+            here,
+            batches={FISH.id: FISH, snail.id: snail},
+            found=(found(FISH, "uronema", "B1", NOW - days(40)),),
+            past=(Past(FISH.id, "B1", NOW - days(70), NOW - days(30)),),
+            cleaned=dict.fromkeys(vats, at + hours(minutes / 60)),
+        )
+        assert ("water-finding" not in ids(told, act)) is clean
+
+
+def test_a_pair_in_one_water_and_two_vats_is_told_of_the_water() -> None:
+    """One vat, or one water: the place and the words."""
+    fish = batch("S1-12", "fish_reef_safe")
+    told = {
+        (one.where, one.have)
+        for vat in ("G1", "G2")
+        for one in asked(floor((fish, "G1", 3)), Placing(NOW, (Portion(CLAM, vat, 3, "H1", "grow-out"),), "move"))
+        if one.id == "company-water"
+    }
+    assert told == {("G1", "one vat"), ("gr", "one water")}
