@@ -117,6 +117,15 @@ def _shared(house: House) -> None:
     _stock(house, ("A1", *ILL[1:]), ("A2", "Tridacna maxima", "clam_small", 5, "quarantine"))
 
 
+def _two_suppliers(house: House) -> None:
+    _landed(house)
+    _stock(house, ("B1", *CLAM[1:4], "quarantine"))
+
+
+def _cool(house: House) -> None:
+    record_observation.reading(house, "A1", "temperature_c", 24.0)
+
+
 Case = tuple[Callable[[House], None], Callable[[House], object]]
 CASES: dict[str, Case] = {
     "stage-role": (lambda h: _stock(h, CORAL), lambda h: move_animals.cut(h, "H1", 4, "A1", size_mm=20.0)),
@@ -143,10 +152,7 @@ CASES: dict[str, Case] = {
     ),
     "joined-water": (lambda h: _stock(h, CLAM, FISH), lambda h: maintain_vats.replumb(h, "G1", "gr", "hall")),
     "joined-finding": (_finding, lambda h: maintain_vats.replumb(h, "H1", "hall", "qb")),
-    "joined-supplier": (
-        lambda h: (_landed(h), _stock(h, ("B1", *CLAM[1:4], "quarantine")), None)[2],
-        lambda h: maintain_vats.replumb(h, "B1", "qb", "qa"),
-    ),
+    "joined-supplier": (_two_suppliers, lambda h: maintain_vats.replumb(h, "B1", "qb", "qa")),
     "joined-medicine": (_medicine, lambda h: maintain_vats.replumb(h, "G1", "gr", "qb")),
     "joined-copper": (_copper, lambda h: maintain_vats.replumb(h, "G1", "gr", "qb")),
     "treatment-forbidden": (lambda h: _stock(h, CLAM), lambda h: bath(h, "H1", "peroxide-dip", prescriber="")),
@@ -157,10 +163,7 @@ CASES: dict[str, Case] = {
     "shared-water-treatment": (_shared, lambda h: bath(h, "H1", "fish-chloroquine-bath", where="vat", days=14)),
     "contact-time": (lambda h: _stock(h, FISH), lambda h: bath(h, "H1", "fish-freshwater-dip", minutes=600.0)),
     "treatment-temperature": (_warm, lambda h: bath(h, "H1", "fish-copper-bath", where="vat", days=14)),
-    "reading-jump": (
-        lambda h: (record_observation.reading(h, "A1", "temperature_c", 24.0), None)[1],
-        lambda h: record_observation.reading(h, "A1", "temperature_c", 28.0),
-    ),
+    "reading-jump": (_cool, lambda h: record_observation.reading(h, "A1", "temperature_c", 28.0)),
     "cut-many": (lambda h: _stock(h, CORAL), lambda h: move_animals.cut(h, "H1", 61, "G2", size_mm=10.0)),
     "amend-past": (_landed, lambda h: announce_shipment.amend(h, "S2", lands=NOW - timedelta(days=2))),
     "amend-many": (_landed, lambda h: announce_shipment.amend(h, "S2", announced={"S2-01": 2000})),
