@@ -139,6 +139,10 @@ def loss_bars(days: Sequence[LossDay], *, title: str, zone: tzinfo | None = None
     return document(title, _loss_words(days), parts)
 
 
+_LETTER_WIDE: Final = 8.0
+"""Room of a letter in a chart's words, px: that of the widest digits of common sans-serif faces at 13 px."""
+
+
 def control_steps(days: Sequence[LookedAt], *, title: str) -> str:
     """Draw the control chart of a batch: deaths of each day, what is usual, and the fewest that alarm.
 
@@ -173,12 +177,19 @@ def control_steps(days: Sequence[LookedAt], *, title: str) -> str:
             for day, height in zip(days, heights, strict=True)
         )
         parts.append(f'<path class="{name}" d="{path}" fill="none" stroke="#000" stroke-dasharray="{dash}"/>')
+    right: dict[int, float] = {}
     for day in days:
         x, y = frame.x(day.day + 0.5), frame.y(float(day.deaths))
         parts.append(f'<circle class="day" cx="{short(x)}" cy="{short(y)}" r="3"/>')
         if day.out:
             parts.append(f'<circle class="out" cx="{short(x)}" cy="{short(y)}" r="8" fill="none" stroke="#000"/>')
-            parts.append(f'<text x="{short(x)}" y="{short(y - 12)}" text-anchor="middle">day {day.day}</text>')
+            # at one height words never run into each other: the number alone, or none; the description names them all
+            for words in (f"day {day.day}", str(day.day)):
+                half = len(words) * _LETTER_WIDE / 2
+                if x - half >= right.get(day.deaths, 0.0):
+                    parts.append(f'<text x="{short(x)}" y="{short(y - 12)}" text-anchor="middle">{words}</text>')
+                    right[day.deaths] = x + half
+                    break
     for index, (words, dash) in enumerate((("fewest dead that alarm", "8 4"), ("usual", "2 3"))):
         x = LEFT + 230 * index
         parts.append(f'<path d="M{x} 16h34" stroke="#000" stroke-dasharray="{dash}"/>')

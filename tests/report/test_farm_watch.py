@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import UTC
+from itertools import pairwise
 
 import pytest
 
@@ -166,6 +169,20 @@ def test_the_control_chart_shows_every_day_and_rings_the_alarm() -> None:
     assert "Alarm on day 12." in picture
     with pytest.raises(BadInput):
         control_steps([], title="none")
+
+
+def test_days_named_in_a_control_chart_never_run_into_each_other() -> None:
+    """Alarms on neighboring days: at one height each word ends before the next begins, and the description has them all."""
+    looks = watch_of({12: 8}).charts["watched"]
+    ringed = [replace(one, deaths=9, limit=4) if 10 <= one.day <= 16 else one for one in looks]
+    picture = control_steps(ringed, title="Control chart")
+    said = re.findall(r'<text x="([\d.]+)" y="([\d.]+)" text-anchor="middle">([\w ]+)</text>', picture)
+    height = next(y for _, y, words in said if words == "day 10")
+    named = [(float(x), words) for x, y, words in said if y == height]
+    assert [words for _, words in named] == ["day 10", "11", "day 12", "13", "day 16"]
+    for (x, words), (then, more) in pairwise(named):
+        assert x + 4 * len(words) <= then - 4 * len(more)
+    assert "Alarm on day 10, 11, 12, 13, 16." in picture
 
 
 def test_impossible_watches_are_refused_and_empty_books_are_quiet() -> None:

@@ -33,7 +33,11 @@ def losses(asked: Asked) -> Response:
     drawn = [
         (
             one,
-            [(its["batch"], inline(charts[its["batch"]])) for its in one["named"][:_CHARTS] if its["batch"] in charts],
+            [
+                (its["batch"], its["name"], inline(charts[its["batch"]]))
+                for its in one["named"][:_CHARTS]
+                if its["batch"] in charts
+            ],
         )
         for one in found["alarms"]
     ]
