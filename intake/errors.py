@@ -45,7 +45,8 @@ class Finding:
     def __str__(self) -> str:
         plain = self.value.isprintable() and self.value == self.value.strip()
         met = (self.value if plain else repr(self.value)) or "missing"
-        text = f"{self.where}: {met}. Expected {self.expected}"
+        stop = "" if met[-1:] in {"?", "!", ":"} else "."
+        text = f"{self.where}: {met}{stop} Expected {self.expected}"
         return f"{text}. {self.do}" if self.do else f"{text}."
 
     def as_dict(self) -> dict[str, str]:

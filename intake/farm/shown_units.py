@@ -47,8 +47,10 @@ _SMALLEST_READING_PSU = 8.0
 _TREATMENT_BELOW_PSU = 25.0
 """Water below it is a treatment's, dosed by its salinity, so that PSU stands beside a specific gravity."""
 
-_NUMBER = r"(?<![\w.,/−-])(?<!gal \()(?<!lb \()(?<!oz \()(?<!/h \()(?<!SG \()(-?\d[\d,\u202f]*(?:\.\d+)?)"
-_RANGE = _NUMBER + r"(?:(\s?[–-]\s?| to | [x×] )(\d[\d,\u202f]*(?:\.\d+)?))?\s?"
+_FIGURE = r"(?:\d{1,3}(?:[,\u202f]\d{3})+|\d+)(?:\.\d+)?"
+_ALONE = r"(?<![\w.,/−-])(?<!gal \()(?<!lb \()(?<!oz \()(?<!/h \()(?<!SG \()"
+_NUMBER = rf"{_ALONE}(-?{_FIGURE})(?![\d,]\d)"  # a decimal comma is left alone: it is no figure of this module
+_RANGE = rf"{_NUMBER}(?:(\s?[–-]\s?| to | [x×] )({_FIGURE}))?\s?"
 _CHANGE_BEFORE = re.compile(r"(?:differ by|differ by only|gap of|lost|loses|With|within|±|change of|up to|by)\s?$")
 _READING_BEFORE = re.compile(
     r"(?:temperature|temperature_c|[Ww]ater (?:of|at)|heater(?: to)?|(?<!start )\bat|above|below|minute \d+:)\s?$"

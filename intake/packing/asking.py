@@ -14,6 +14,7 @@ __all__ = ["STOP", "Inquiry", "Question", "is_lasting", "slug"]
 STOP = "list-is-wrong"
 """The answer every question takes: the list does not say what was sent; it is to be corrected by its sender."""
 
+_CORRECT = "Correct the list, or ask the supplier for a corrected one."
 _MOST = 200
 _SHOWN = 6  # like cases shown in one question
 _LASTING = frozenset({"size-unit", "numbers", "dates", "currency", "price-unit", "zone", "box-slash"})
@@ -64,7 +65,8 @@ class Question:
     def finding(self) -> Finding:
         """The open question as something to correct."""
         expected = " or ".join(filter(None, [", ".join(self.choices), self.free])) or "an answer"
-        return Finding(self.where or self.key, self.what, expected, f"Answer with {self.how}.")
+        where = self.where or "the list"
+        return Finding(where, self.what.removeprefix(f"{where}: "), expected, f"Answer with {self.how}.")
 
 
 @dataclass(slots=True)
@@ -113,8 +115,9 @@ class Inquiry:
 
     def fault(self, finding: Finding) -> None:
         """Note something that must be corrected; the first two hundred are kept."""
-        if len(self.problems) < _MOST and finding not in self.problems:
-            self.problems.append(finding)
+        told = finding if finding.do else replace(finding, do=_CORRECT)
+        if len(self.problems) < _MOST and told not in self.problems:
+            self.problems.append(told)
 
     def note(self, sentence: str) -> None:
         """Note how something was understood, once."""

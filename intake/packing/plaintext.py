@@ -12,6 +12,7 @@ from intake.packing.encodings import EAST_ASIAN, legacy_decodings
 from intake.packing.fields import field_of
 from intake.packing.grid import unseen_in
 from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS
+from intake.packing.workbook_walk import READ_KINDS, SAVE, SPLIT
 
 __all__ = ["decoded", "delimiter_of", "width_of"]
 
@@ -52,7 +53,7 @@ def decoded(data: bytes, file: str, told: str = "") -> tuple[str, str, tuple[str
         return _decode(data, "utf-16-be", file), "utf-16-be", ()
     text, encoding, others = _unmarked(data, file)
     if unseen_in(text[:20_000]) > 4 + len(text[:20_000]) // 50:
-        raise BadInput(Finding(file, "bytes that are no text", "an XLSX, ODS or CSV file"))
+        raise BadInput(Finding(file, "bytes that are no text", READ_KINDS, SAVE))
     return text, encoding, others
 
 
@@ -124,11 +125,15 @@ def width_of(text: str, delimiter: str, file: str) -> int:
         for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), start=1):
             width, cells = max(width, len(row)), cells + len(row)
             if number > MAX_ROWS:
-                raise BadInput(Finding(file, f"more than {MAX_ROWS:,} rows", f"at most {MAX_ROWS:,} rows"))
+                raise BadInput(Finding(file, f"more than {MAX_ROWS:,} rows", f"at most {MAX_ROWS:,} rows", SPLIT))
             if width > MAX_COLUMNS:
-                raise BadInput(Finding(f"{file}, row {number}", f"{width} columns", f"at most {MAX_COLUMNS} columns"))
+                raise BadInput(
+                    Finding(f"{file}, row {number}", f"{width} columns", f"at most {MAX_COLUMNS} columns", SAVE)
+                )
             if cells > MAX_CELLS:
-                raise BadInput(Finding(file, f"more than {MAX_CELLS:,} cells", f"at most {MAX_CELLS:,} cells"))
+                raise BadInput(Finding(file, f"more than {MAX_CELLS:,} cells", f"at most {MAX_CELLS:,} cells", SPLIT))
     except csv.Error as error:
-        raise BadInput(Finding(file, str(error), "quotes that are closed and cells of ordinary length")) from error
+        raise BadInput(
+            Finding(file, str(error), "quotes that are closed and cells of ordinary length", SAVE)
+        ) from error
     return width

@@ -11,6 +11,7 @@ from intake.packing.fields import field_of
 from intake.packing.grid import Merge, Sheet
 from intake.packing.pdf_file import opened_pdf
 from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS
+from intake.packing.workbook_walk import READ_KINDS, SAVE
 
 __all__ = ["columns_of_text", "html_sheets", "pdf_text"]
 
@@ -88,7 +89,7 @@ def html_sheets(text: str, file: str) -> tuple[Sheet, ...]:
     parser.close()
     tables = [table for table in parser.tables if any(any(cell for cell in row) for row in table.rows)]
     if not tables:
-        raise BadInput(Finding(file, "a web page without a table", "an XLSX, ODS or CSV file"))
+        raise BadInput(Finding(file, "a web page without a table", READ_KINDS, SAVE))
     return tuple(
         Sheet(f"table {number}", tuple(tuple(row) for row in table.rows), tuple(table.merges))
         for number, table in enumerate(tables, start=1)
@@ -147,7 +148,7 @@ class _Tables(HTMLParser):
         table.place(max(across, 1), max(down, 1))
         self.cells += across * down
         if len(table.rows) > MAX_ROWS or len(table.rows[-1]) > MAX_COLUMNS or self.cells > MAX_CELLS:
-            raise BadInput(Finding(self.file, "a table larger than any list", f"at most {MAX_CELLS:,} cells"))
+            raise BadInput(Finding(self.file, "a table larger than any list", f"at most {MAX_CELLS:,} cells", SAVE))
 
     def handle_endtag(self, tag: str) -> None:
         """Take in the end of an element."""

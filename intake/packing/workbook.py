@@ -14,7 +14,18 @@ from collections.abc import Iterator
 
 from intake.errors import BadInput, Finding
 from intake.packing.grid import Kind
-from intake.packing.workbook_walk import MAX_CELLS, MAX_COLUMNS, MAX_ROWS, SAVE, Shape, Walker, corrupt, walker_for
+from intake.packing.workbook_walk import (
+    MAX_CELLS,
+    MAX_COLUMNS,
+    MAX_ROWS,
+    READ_KINDS,
+    SAVE,
+    SPLIT,
+    Shape,
+    Walker,
+    corrupt,
+    walker_for,
+)
 
 __all__ = ["MAX_BYTES", "MAX_CELLS", "MAX_COLUMNS", "MAX_ROWS", "Shape", "checked_workbook", "kind_of"]
 
@@ -54,7 +65,7 @@ def kind_of(data: bytes, file: str) -> Kind:
     if not data.strip(b"\x00 \r\n\t\xef\xbb\xbf\xff\xfe"):
         raise BadInput(Finding(file, "0 filled bytes", "a packing list", "Ask the supplier to send it again."))
     if len(data) > MAX_BYTES:
-        raise BadInput(Finding(file, f"{len(data):,} bytes", f"at most {MAX_BYTES:,} bytes"))
+        raise BadInput(Finding(file, f"{len(data):,} bytes", f"at most {MAX_BYTES:,} bytes", SPLIT))
     if data.startswith(_OLE):
         if "EncryptedPackage".encode("utf-16-le") in data:
             raise _locked(file)
@@ -62,13 +73,13 @@ def kind_of(data: bytes, file: str) -> Kind:
     head = data[:512].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     for magic, what in _MAGIC:
         if head.startswith(magic.lower()):
-            raise BadInput(Finding(file, what, "an XLSX, ODS or CSV file", SAVE))
+            raise BadInput(Finding(file, what, READ_KINDS, SAVE))
     if head.startswith(b"%pdf"):
         return "pdf"
     if head.startswith((b"<!doctype html", b"<html", b"<table", b"<meta", b"<head")):
         return "html"
     if head.startswith(b"<"):
-        raise BadInput(Finding(file, "an XML file", "an XLSX, ODS or CSV file", SAVE))
+        raise BadInput(Finding(file, "an XML file", READ_KINDS, SAVE))
     return _zip_kind(data, file) if data.startswith(b"PK") else "csv"
 
 
@@ -83,7 +94,7 @@ def _zip_kind(data: bytes, file: str) -> Kind:
         for _, piece in _inflated(data, archive.getinfo("mimetype"), file):
             if b"opendocument.spreadsheet" in piece:
                 return "ods"
-    raise BadInput(Finding(file, "an archive without a spreadsheet in it", "an XLSX, ODS or CSV file", SAVE))
+    raise BadInput(Finding(file, "an archive without a spreadsheet in it", READ_KINDS, SAVE))
 
 
 def checked_workbook(data: bytes, kind: Kind, file: str) -> Shape:
@@ -99,7 +110,7 @@ def checked_workbook(data: bytes, kind: Kind, file: str) -> Shape:
     if kind == "xlsx":
         _only_xml_sheets(data, archive, file)
     if len(members) > MAX_ENTRIES:
-        raise BadInput(Finding(file, f"{len(members):,} parts inside", f"at most {MAX_ENTRIES:,}"))
+        raise BadInput(Finding(file, f"{len(members):,} parts inside", f"at most {MAX_ENTRIES:,}", SAVE))
     if sum(member.compress_size for member in members) > len(data):
         raise BadInput(Finding(file, "parts that overlap", "a sound workbook", SAVE))
     shape = Shape()

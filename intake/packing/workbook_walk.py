@@ -9,11 +9,24 @@ from xml.parsers import expat
 from intake.errors import BadInput, Finding
 from intake.packing.grid import Merge, column_number
 
-__all__ = ["MAX_CELLS", "MAX_COLUMNS", "MAX_ROWS", "Part", "Shape", "Walker", "walker_for"]
+__all__ = [
+    "MAX_CELLS",
+    "MAX_COLUMNS",
+    "MAX_ROWS",
+    "READ_KINDS",
+    "SAVE",
+    "SPLIT",
+    "Part",
+    "Shape",
+    "Walker",
+    "walker_for",
+]
 
 MAX_ROWS = 50_000
 MAX_COLUMNS = 400
 MAX_CELLS = 2_000_000
+READ_KINDS = "a list as XLSX, XLSB, XLS, ODS, CSV, PDF with text or web table"
+SPLIT = "Ask for one list for each shipment, or delete what is no list."
 SAVE = "Save it from the spreadsheet program as .xlsx, .ods or .csv and try again."
 
 
@@ -128,11 +141,13 @@ class _Walker:
         """Note a filled cell and stop at once when the sheet is larger than any packing list."""
         self.cells += cells
         if row > MAX_ROWS:
-            raise BadInput(Finding(self.file, f"row {row:,}", f"at most {MAX_ROWS:,} rows", "Delete what is below."))
+            raise BadInput(
+                Finding(self.file, f"row {row:,}", f"at most {MAX_ROWS:,} rows", "Delete what is below the list.")
+            )
         if column > MAX_COLUMNS:
-            raise BadInput(Finding(self.file, f"column {column:,}", f"at most {MAX_COLUMNS} columns"))
+            raise BadInput(Finding(self.file, f"column {column:,}", f"at most {MAX_COLUMNS} columns", SAVE))
         if self.cells > MAX_CELLS:
-            raise BadInput(Finding(self.file, f"more than {MAX_CELLS:,} cells", f"at most {MAX_CELLS:,} cells"))
+            raise BadInput(Finding(self.file, f"more than {MAX_CELLS:,} cells", f"at most {MAX_CELLS:,} cells", SAVE))
 
 
 class _XlsxWalker(_Walker):

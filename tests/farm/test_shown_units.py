@@ -40,6 +40,8 @@ HYDROMETER = FarmUnits("us", "sg 60F/60F")
         ("12.5 kg of salt", "27.56 lb (12.5 kg) of salt"),
         ("2 mL a liter, 250 mg/L, S1-01 L", "2 mL a liter, 250 mg/L, S1-01 L"),
         ("34.5 PSU", "34.5 ppt"),
+        ("1,200 L", "317 US gal (1,200 L)"),
+        ("26,4 °C", "26,4 °C"),
     ],
 )
 def test_quantities_in_a_text(metric: str, shown: str) -> None:

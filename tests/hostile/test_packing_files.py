@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 
 import openpyxl
@@ -263,3 +264,37 @@ def test_columns_are_lettered_as_spreadsheets_do() -> None:
     assert [column_letters(number) for number in (1, 26, 27, 702, 703)] == ["A", "Z", "AA", "ZZ", "AAA"]
     assert all(column_number(column_letters(number)) == number for number in range(1, 1500))
     assert column_number("7") == column_number("ABCD") == 0
+
+
+def test_every_refusal_of_a_file_says_what_to_do() -> None:
+    """Where, what was met, what is read, and the next step as a sentence."""
+    page = b"<html><p>no table</p></html>"
+    wide = (",".join(["x"] * 500) + "\n").encode()
+    long = b"Species,Qty\n" + b"Tridacna maxima,1\n" * 50_001
+    for data in (
+        b"",
+        b"\x89PNG\r\n\x1a\n" + b"0" * 50,
+        b"<?xml version='1.0'?><a/>",
+        page,
+        wide,
+        long,
+        bytes(range(256)) * 20,
+    ):
+        with pytest.raises(BadInput) as refused:
+            read(data, "list.csv")
+        for fault in refused.value.findings:
+            assert fault.where.startswith("list.csv")
+            assert fault.value
+            assert fault.expected
+            assert re.match(r"[A-Z].*\.$", fault.do), fault
+
+
+def test_what_is_wrong_in_a_cell_says_what_to_do() -> None:
+    """A count that is none, a price that is none: the list is to be corrected; a question does not name its place twice."""
+    told = understood(CLEAN.replace(",120,4.50", ",many,-4.50").replace("Tridacna crocea", "Unheard of"))
+    assert told.problems
+    assert all(fault.do for fault in told.problems)
+    for question in told.questions:
+        words = str(question.finding())
+        assert "?." not in words
+        assert ": row 3: row 3" not in f": {words}"
