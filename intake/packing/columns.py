@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from hashlib import sha256
 from typing import Literal
 
@@ -78,12 +77,7 @@ class ColumnMap(Strict):
 
     def column(self, field: str) -> int:
         """Column of a field, counted from 1; 0 when the list has none."""
-        return self.places.get(field, 0)
-
-    @cached_property
-    def places(self) -> Mapping[str, int]:
-        """Field → its first column: asked for every cell of a long list."""
-        return {each.field: each.column for each in reversed(self.columns)}
+        return next((each.column for each in self.columns if each.field == field), 0)
 
     def label(self, field: str) -> str:
         """Heading over a field, empty when the list has none."""
