@@ -1,0 +1,112 @@
+"""Which of several vats, stays and findings counts: the last cleaning, the first entry, the water meant."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from intake.farm.floor import Done, Past
+from intake.rules import Counting, Noticing, Placing, Portion, Transferring, Treating
+from intake.rules.scene import Scene
+from intake.rules.water import inspection_owed
+from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, done, floor, found, hours, ids, read
+
+CLAM = batch("S1-01")
+FISH = batch("S1-12", "fish_reef_safe")
+NEW = batch("S1-13", "fish_reef_safe")
+QB = [vat.id for vat in SITE.vats_of("qb")]
+
+
+def into(vat: str, one: object = NEW) -> Placing:
+    """Three animals from outside into a vat."""
+    return Placing(NOW, (Portion(one, vat, 3),), "receive")  # type: ignore[arg-type]
+
+
+def test_copper_is_read_after_the_last_vat_was_cleaned() -> None:
+    """Readings between the first vat's cleaning and the last one's clear nothing."""
+    cleaned = {**dict.fromkeys(QB, NOW - days(9)), "B2": NOW - days(4)}
+    here = replace(
+        floor(), batches={FISH.id: FISH}, done=(done(FISH, "fish-copper-bath", "B1", NOW - days(30)),), cleaned=cleaned
+    )
+    between = tuple(read("qb", "copper_ug_per_l", 2.0, NOW - days(ago)) for ago in (8, 7))
+    after = tuple(read("qb", "copper_ug_per_l", 2.0, NOW - days(ago)) for ago in (3, 2))
+    assert "copper-water" in ids(replace(here, readings=between), into("B2", CLAM))
+    assert "copper-water" not in ids(replace(here, readings=(*between, *after)), into("B2", CLAM))
+
+
+def test_a_forbidden_treatment_is_told_with_the_reason_of_the_table() -> None:
+    """In the words of its row."""
+    (breach,) = asked(floor((CLAM, "A1", 5)), Treating(NOW, CLAM, ("A1",), "clam-dip", ("fresh-water",)))
+    assert (
+        breach.what
+        == f"fresh-water for S1-01 Tridacna maxima (clam_small): {LIBRARY.verdict('fresh-water', 'clam_small', CLAM.name).reason}."
+    )
+
+
+def test_what_a_batch_owes_is_told_with_its_day() -> None:
+    """Forty-two days after the finding, for fish."""
+    here = replace(floor((FISH, "B1", 5)), found=(found(FISH, "white-spot", "B1", NOW - days(5)),))
+    (words,) = inspection_owed(Scene(SITE, LIBRARY, here), FISH)
+    assert words == (
+        "white-spot found on it on 2026-11-25: no clean inspection since; "
+        "inspect it on or after 2027-01-06 (vatside finding S1-12 clean)"
+    )
+
+
+def test_a_transfer_is_late_by_the_first_stay_and_by_the_minute() -> None:
+    """Seventy-two hours and not a minute more, from the first fish that entered."""
+    moved = Done(f"{FISH.id}/fish-tank-transfer/1", FISH.id, "transfer", NOW - days(9), "marou", vat="A1", to="B1")
+    for minutes, late in ((0, False), (1, True)):
+        here = floor((FISH, "B1", 10), (FISH, "B2", 2))
+        first, second = here.stays
+        stays = (replace(second, since=NOW - hours(5)), replace(first, since=NOW - hours(72 + minutes / 60)))
+        act = Transferring(NOW, FISH, ("B1", "B2"), "A1", 12)
+        assert ("transfer-late" in ids(replace(here, stays=stays, done=(moved,)), act)) is late
+
+
+def test_who_left_another_water_does_not_soil_this_one() -> None:
+    """Clean since the last who left it, whoever left elsewhere."""
+    here = replace(
+        floor(batches={FISH.id: FISH}),
+        found=(found(FISH, "uronema", "B1", NOW - days(40)),),
+        past=(
+            Past(FISH.id, "B1", NOW - days(70), NOW - days(30)),
+            Past(FISH.id, "A1", NOW - days(30), NOW - days(5)),
+        ),
+        cleaned=dict.fromkeys(QB, NOW - days(20)),
+    )
+    assert "water-finding" not in ids(here, into("B2"))
+
+
+def test_a_finding_of_this_minute_closes_the_water() -> None:
+    """And is reportable with the first death of the same minute."""
+    here = replace(floor((FISH, "B1", 5)), found=(found(FISH, "white-spot", "B1", NOW),))
+    assert "water-finding" in ids(here, into("B2"))
+    assert "water-finding" not in ids(
+        replace(here, found=(found(FISH, "white-spot", "B1", NOW + hours(1)),)), into("B2")
+    )
+    dying = Counting(NOW, CLAM, "A1", {"dead": 1})
+    ill = replace(floor((CLAM, "A1", 5)), found=(found(CLAM, "perkinsus", "A1", NOW),))
+    assert "reportable" in ids(ill, dying)
+    assert "reportable" not in ids(replace(ill, found=(found(CLAM, "perkinsus", "A1", NOW + hours(1)),)), dying)
+    assert "reportable" in ids(floor((CLAM, "A1", 5)), Noticing(NOW, CLAM, "A1", "perkinsus"))
+
+
+def test_the_last_copper_counts() -> None:
+    """Dosed again after the water had been shown clear."""
+    baths = tuple(done(FISH, "fish-copper-bath", "B1", NOW - days(ago)) for ago in (30, 10))
+    clear = tuple(read("qb", "copper_ug_per_l", 2.0, NOW - days(ago)) for ago in (9, 8))
+    here = replace(
+        floor(), batches={FISH.id: FISH}, done=baths, readings=clear, cleaned=dict.fromkeys(QB, NOW - days(20))
+    )
+    (breach,) = (one for one in asked(here, into("B2", CLAM)) if one.id == "copper-water")
+    assert breach.have == "copper on 2026-11-20"
+    assert "copper-water" not in ids(replace(here, done=baths[:1]), into("B2", CLAM))
+
+
+def test_the_newest_acoels_of_a_water_are_told() -> None:
+    """Seen twice, told once, with the last."""
+    coral = batch("S1-06", "stony_montipora", "Montipora")
+    ill = replace(floor((coral, "A1", 5)), found=tuple(found(coral, "acoel", "A1", NOW - days(ago)) for ago in (9, 2)))
+    act = Treating(NOW, coral, ("A1",), "any", ("peroxide",), "vat", work=True)
+    (breach,) = (one for one in asked(ill, act) if one.id == "acoel-bath")
+    assert "(Sat 28 Nov)" in breach.what
