@@ -150,8 +150,8 @@ def _free(function: FunctionType) -> tuple[str, ...]:
 class _Runner:
     """Collects the room's tests once, and tries each mutant on them in a forked child."""
 
-    def __init__(self, room: str, most: int, seed: int, seconds: int) -> None:
-        self.room, self.most, self.seed, self.seconds = room, most, seed, seconds
+    def __init__(self, room: str, most: int, seed: int, seconds: int, lines: Sequence[str] = ()) -> None:
+        self.room, self.most, self.seed, self.seconds, self.lines = room, most, seed, seconds, lines
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Instead of the tests: the mutants."""
@@ -164,7 +164,8 @@ class _Runner:
         for one in {mutant.name: mutant for mutant in found}.values():
             if self._fails(session, one._replace(what=""), quick):
                 raise SystemExit(f"the tests fail on {one.name} as it stands: nothing can be said of its mutants")
-        chosen = random.Random(self.seed).sample(found, min(self.most, len(found)))
+        asked = [one for one in found if one.line in self.lines] if self.lines else found
+        chosen = random.Random(self.seed).sample(asked, min(self.most, len(asked)))
         killed, same, begun = 0, 0, time.monotonic()
         for number, one in enumerate(chosen, start=1):
             path, words = one.path, ast.unparse(one.node)
@@ -214,6 +215,11 @@ class Mutant(NamedTuple):
     node: ast.AST
     what: str
 
+    @property
+    def line(self) -> str:
+        """Where it is: ``placing:105``."""
+        return f"{self.path.stem}:{getattr(self.node, 'lineno', 0)}"
+
     def tree(self) -> ast.Module:
         """The module as it would be."""
         whole = ast.parse(self.path.read_text(encoding="utf-8"))
@@ -238,6 +244,7 @@ def main() -> None:
     asked.add_argument("--most", type=int, default=200)
     asked.add_argument("--seed", type=int, default=0)
     asked.add_argument("--seconds", type=int, default=120)
+    asked.add_argument("--lines", nargs="*", default=(), help="only mutants of these lines, as placing:105")
     told = asked.parse_args()
     os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
     quick = (
@@ -247,7 +254,7 @@ def main() -> None:
         "--import-mode=importlib",
         "-s",
     )  # the rules' tests need no fixture
-    runner = _Runner(told.room, told.most, told.seed, told.seconds)
+    runner = _Runner(told.room, told.most, told.seed, told.seconds, told.lines)
     raise SystemExit(pytest.main(["-q", *quick, str(ROOT / "tests" / told.room)], plugins=[runner]))
 
 

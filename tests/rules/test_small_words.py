@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 from intake.farm.floor import Past
-from intake.rules import Amending, Measuring, Noticing, Placing, Portion, Treating
+from intake.rules import Amending, Measuring, Noticing, Placing, Portion, Rebooking, Transferring, Treating
 from intake.rules.limits import other_unit
 from intake.rules.scene import Scene
 from intake.rules.treating import worst
@@ -204,3 +205,28 @@ def test_a_pair_in_one_water_and_two_vats_is_told_of_the_water() -> None:
         if one.id == "company-water"
     }
     assert told == {("G1", "one vat"), ("gr", "one water")}
+
+
+def test_a_vat_not_dry_for_a_day_is_told_with_its_hours() -> None:
+    """Rounded to the hour: five and a half and a second are six."""
+    here = replace(floor((FISH, "A1", 10)), cleaned={"B1": NOW - timedelta(seconds=19801)})
+    (breach,) = asked(here, Transferring(NOW, FISH, ("A1",), "B1", 10))
+    assert (breach.id, breach.what, breach.have) == ("transfer-dry", "B1 has been dry for 6 h.", "6 h")
+
+
+def test_an_upper_alarm_of_the_farm_file_is_no_lower_one() -> None:
+    """System gr: above 27.5 °C, below 33.5 PSU, and nothing else."""
+    for quantity, value, alarm in (
+        ("temperature_c", 26.0, False),
+        ("temperature_c", 27.6, True),
+        ("salinity_psu", 34.5, False),
+        ("salinity_psu", 33.4, True),
+    ):
+        assert ("reading-alarm" in ids(floor(), Measuring(NOW, "gr", quantity, value))) is alarm
+
+
+def test_too_many_are_told_in_their_vat_or_on_their_line() -> None:
+    """Where none is told yet."""
+    here = floor((CLAM, "A1", 5))
+    told = [one.where for vat in ("A1", "") for one in asked(here, Rebooking(NOW, CLAM, vat, 5000))]
+    assert told == ["A1", "S1-01"]

@@ -36,10 +36,8 @@ def test_copper_is_read_after_the_last_vat_was_cleaned() -> None:
 def test_a_forbidden_treatment_is_told_with_the_reason_of_the_table() -> None:
     """In the words of its row."""
     (breach,) = asked(floor((CLAM, "A1", 5)), Treating(NOW, CLAM, ("A1",), "clam-dip", ("fresh-water",)))
-    assert (
-        breach.what
-        == f"fresh-water for S1-01 Tridacna maxima (clam_small): {LIBRARY.verdict('fresh-water', 'clam_small', CLAM.name).reason}."
-    )
+    reason = LIBRARY.verdict("fresh-water", "clam_small", CLAM.name).reason
+    assert breach.what == f"fresh-water for S1-01 Tridacna maxima (clam_small): {reason}."
 
 
 def test_what_a_batch_owes_is_told_with_its_day() -> None:
@@ -110,3 +108,25 @@ def test_the_newest_acoels_of_a_water_are_told() -> None:
     act = Treating(NOW, coral, ("A1",), "any", ("peroxide",), "vat", work=True)
     (breach,) = (one for one in asked(ill, act) if one.id == "acoel-bath")
     assert "(Sat 28 Nov)" in breach.what
+
+
+def test_two_agents_in_one_minute_are_two_agents() -> None:
+    """Recorded one after the other, in one minute of the ledger; what is planned for later is not done."""
+    coral = batch("S1-06", "stony_montipora", "Montipora")
+    act = Treating(NOW, coral, ("A1",), "coral-iodine-dip", ("iodine-ki",), work=True)
+    here = replace(floor((coral, "A1", 5)), found=(found(coral, "", "A1", NOW - days(1)),))
+    for later, told in ((0, True), (1, False)):
+        bath = done(coral, "peroxide-dip", "A1", NOW + hours(later), agents=("hydrogen-peroxide",))
+        assert ("two-agents" in ids(replace(here, done=(bath,)), act)) is told
+
+
+def test_a_vat_cleaned_in_the_minute_the_last_left_is_clean() -> None:
+    """Emptied and cleaned in one entry; cleaned a minute before it is not."""
+    for minutes, clean in ((0, True), (1, False)):
+        here = replace(
+            floor(batches={FISH.id: FISH}),
+            found=(found(FISH, "uronema", "B1", NOW - days(40)),),
+            past=(Past(FISH.id, "B1", NOW - days(70), NOW - days(9)),),
+            cleaned=dict.fromkeys(QB, NOW - days(9) - hours(minutes / 60)),
+        )
+        assert ("water-finding" not in ids(here, into("B2"))) is clean
