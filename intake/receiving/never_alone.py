@@ -84,7 +84,7 @@ def binding(problem: DayProblem, placed: Iterable[Placed]) -> list[str]:
 def box_binding(problem: DayProblem, placed: Iterable[Placed]) -> Mapping[str, str]:
     """Box → why it is not opened earlier, or by whom it cannot be opened, where a second person lacks."""
     if any(hand.id == SECOND for hand in problem.people):
-        words = "no one opens boxes alone: a second person is to be found"
+        words = "cannot be staffed: no one opens boxes alone, a second person is to be found"
         return {box.box: words for box in problem.boxes if box.box not in problem.begun}
     return {box: f"waits: {_alone(problem, one)}" for one in waits_for_company(problem, placed) for box in one.boxes}
 

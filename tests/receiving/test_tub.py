@@ -140,6 +140,33 @@ def test_no_chosen_table_starves_or_poisons_anybody_over_five_hundred_batches() 
         assert answer.setup.airstones >= 1 or answer.tub_minutes <= 10
 
 
+def test_the_balance_sees_a_tub_with_eight_times_the_animals() -> None:
+    """A judge that finds no fault in an overfull tub would make the five hundred batches worthless."""
+    starved = 0
+    for number in range(12):
+        bag, vat, limits, load = bag_batch(2000 + number)
+        answer = choose(bag, vat, limits, load)
+        if answer.load is None or not answer.setup.litres:
+            continue
+        crowd = replace(answer, load=replace(answer.load, animals=answer.load.animals * 8))
+        rows = judge([crowd])[0]
+        starved += any(row.o2 < answer.load.alarm_mg_per_l - 0.01 for row in rows)
+    assert starved >= 10  # 11 of these 12 do
+
+
+@pytest.mark.parametrize("room", [6.0, 18.0, 34.0])
+def test_no_table_made_for_a_room_starves_or_poisons_anybody(room: float) -> None:
+    """The same balance over 40 batches whose bags float, and whose tubs stand, in a cold, a cool and a hot room."""
+    lawful = [choose(*bag_batch(5000 + number), Tub(room_c=room)) for number in range(40)]
+    lawful = [answer for answer in lawful if answer.first_breach is None]
+    assert len(lawful) >= 36
+    for answer, judged in zip(lawful, judge(lawful), strict=True):
+        assert answer.load is not None
+        for row in judged:
+            assert row.o2 >= answer.load.alarm_mg_per_l - 0.01, (answer.mode, row)
+            assert row.nh3 <= answer.limits.nh3_n_mg_per_l * 1.01, (answer.mode, row)
+
+
 @pytest.mark.parametrize("row", TUBS, ids=lambda row: f"{row['group_id']} {row['size_mm']} mm")
 def test_the_table_of_tubs_comes_out(row: dict[str, str]) -> None:
     """50 worked rows of the safety study: uptake, minutes to the alarm, litres, and animals in 20 L at half."""

@@ -82,7 +82,7 @@ def landing_binds(house: House) -> list[str]:
     for step in _steps(house):
         if step.get("binds") and step["shipment"] not in received:
             held.setdefault(str(step["binds"]), []).append(str(step["box"]))
-    return [f"{_and_more(boxes)}: {words}. This is what binds." for words, boxes in held.items()]
+    return [f"{_and_more(boxes)} {words}. This is what binds." for words, boxes in held.items()]
 
 
 def _and_more(boxes: Sequence[str]) -> str:
