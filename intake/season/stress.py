@@ -7,7 +7,7 @@ planned for them where these can still be had, else to any others by the rules; 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from intake.plan.answers.least_change_replan import carried_over
@@ -42,6 +42,10 @@ class Chances:
         Chance that a system is down for a week within the plan.
     capped
         Whether the terms say that no more than ordered is sent.
+    slips_of, count_sd_of
+        Shipment → its own slips and spread of counts, where they are known.
+    dead_of
+        Batch → its own mean share dead on arrival, where it is known.
     """
 
     slips: tuple[tuple[int, float], ...] = ((0, 0.84), (7, 0.12), (14, 0.04))
@@ -52,6 +56,9 @@ class Chances:
     growth_sd: float = 0.2
     outage: float = 0.05
     capped: bool = False
+    slips_of: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
+    count_sd_of: Mapping[str, float] = field(default_factory=dict)
+    dead_of: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +120,12 @@ class Stress:
 def future(problem: Problem, chances: Chances, rng: Any, causes: Collection[str] = CAUSES) -> Problem:
     """The problem as it is in one future; ``rng`` is numpy's generator, and every cause draws whether it counts or not."""
     shipments = list(dict.fromkeys(batch.shipment for batch in problem.batches))
-    days, weights = zip(*chances.slips, strict=True)
-    late = dict(zip(shipments, rng.choice(days, size=len(shipments), p=weights), strict=True))
-    more = rng.normal(1.0, chances.count_sd, len(problem.batches))
+    late = {shipment: _late(rng, chances.slips_of.get(shipment, chances.slips)) for shipment in shipments}
+    more = rng.normal(1.0, [chances.count_sd_of.get(one.shipment, chances.count_sd) for one in problem.batches])
     rho = max(chances.dead_rho, 1e-9)
     scale = (1 - rho) / rho
-    dead = rng.beta(max(chances.dead, 1e-9) * scale, (1 - chances.dead) * scale, len(problem.batches))
+    means = [max(chances.dead_of.get(one.id, chances.dead), 1e-9) for one in problem.batches]
+    dead = rng.beta([mean * scale for mean in means], [(1 - mean) * scale for mean in means])
     grown = chances.growth * rng.lognormal(0.0, chances.growth_sd, len(problem.batches))
     last = max((stage.end_day for batch in problem.batches for stage in batch.stages), default=1)
     down = rng.random(len(problem.systems)) < chances.outage
@@ -130,7 +137,7 @@ def future(problem: Problem, chances: Chances, rng: Any, causes: Collection[str]
         alive = round(count * (1.0 - (float(dead[number]) if "deaths" in causes else 0.0)))
         area = batch.footprint_mm2 * (1.0 + (float(grown[number]) if "growth" in causes else chances.growth))
         if alive > 0:
-            batches.append(_drawn(batch, alive, round(area), int(late[batch.shipment]) if "slip" in causes else 0))
+            batches.append(_drawn(batch, alive, round(area), late[batch.shipment] if "slip" in causes else 0))
     stopped = {
         system.id: int(when[number])
         for number, system in enumerate(problem.systems)
@@ -138,6 +145,12 @@ def future(problem: Problem, chances: Chances, rng: Any, causes: Collection[str]
     }
     vats = tuple(_closed(vat, stopped) for vat in problem.vats)
     return replace(problem, batches=tuple(batches), vats=vats)
+
+
+def _late(rng: Any, slips: Sequence[tuple[int, float]]) -> int:
+    """Days one flight is late."""
+    days, weights = zip(*slips, strict=True)
+    return int(rng.choice(days, p=weights))
 
 
 def _drawn(batch: BatchNeed, count: int, area: int, late: int) -> BatchNeed:

@@ -74,8 +74,10 @@ def test_futures_are_told_in_words_and_as_data(run: Run) -> None:
     flat = " ".join(told.stdout.split())
     assert "of 100 futures" in flat
     assert "no more than ordered, in the terms" in flat
-    assert "Rates are design defaults" in flat
+    assert "Rates:" in flat
+    assert "default (0 shipments of" in flat
     assert "10 % kept free and no more than ordered" in flat
     data = json.loads(run("plan", "--seconds", "1", "--stress", "--futures", "20", "--json").stdout)["stress"]
     assert data["plan"]["futures"] == 20
+    assert any("Dead on arrival" in one for one in data["rates"])
     assert {row["cause"] for row in data["causes"]} == {"slip", "counts", "deaths", "growth", "outage"}

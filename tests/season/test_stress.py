@@ -108,3 +108,19 @@ def test_where_nothing_is_left_there_is_nothing_to_halve() -> None:
     problem = roomy()
     plan = solve(problem, seconds=1)
     assert stress(problem, plan, CERTAIN, futures=20, seconds=0.3).halves == ""
+
+
+def test_a_shipment_and_a_batch_may_have_rates_of_their_own() -> None:
+    """The supplier's own lateness and counts, the line's own deaths; the others keep the general ones."""
+    problem = roomy()
+    first, *others = problem.batches
+    own = replace(CERTAIN, dead_of={first.id: 0.9}, dead_rho=0.0001)
+    then = future(problem, own, np.random.default_rng([4, 1]), ("deaths",))
+    counts = {one.id: one.count for one in then.batches}
+    assert counts.get(first.id, 0) < 0.2 * first.count
+    assert all(counts[one.id] == one.count for one in others)
+    late = replace(CERTAIN, slips_of={first.shipment: ((9, 1.0),)}, count_sd_of={first.shipment: 0.3})
+    then = future(problem, late, np.random.default_rng([4, 1]), ("slip", "counts"))
+    start = {one.id: one.stages[0].start_day for one in problem.batches}
+    assert {one.stages[0].start_day - start[one.id] for one in then.batches} == {9}
+    assert [one.count for one in then.batches] != [one.count for one in problem.batches]

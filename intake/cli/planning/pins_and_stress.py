@@ -12,6 +12,7 @@ from intake.cli.terminal import progress, say, table
 
 if TYPE_CHECKING:
     from intake.app.commands.plan_vats import Proposal
+    from intake.app.session import House
     from intake.plan.model.pins import Pins
     from intake.season.stress import Outcome, Stress
 
@@ -74,10 +75,13 @@ def export_to(proposal: Proposal, folder: str | None) -> list[str]:
     return [f"Saved {save(Path(folder) / name, text.encode())}" for name, text in files.items()]
 
 
-def stressed(proposal: Proposal, hand: dict[str, Any], stop: Callable[[], bool], *, quiet: bool) -> Stress | None:
-    """The plan carried into so many futures, if that was asked for."""
+def stressed(
+    house: House, proposal: Proposal, hand: dict[str, Any], stop: Callable[[], bool], *, quiet: bool
+) -> tuple[Stress, tuple[str, ...]] | None:
+    """The plan carried into so many futures, if that was asked for, and where their rates come from."""
+    from intake.app.queries.season.recorded_chances import recorded_chances
     from intake.errors import BadInput, Finding
-    from intake.season.stress import Chances, stress
+    from intake.season.stress import stress
 
     futures = int(hand["futures"])
     if not hand["stress"] or stop():
@@ -91,13 +95,17 @@ def stressed(proposal: Proposal, hand: dict[str, Any], stop: Callable[[], bool],
         return stop()
 
     seed = proposal.solution.seed
-    return stress(proposal.problem, proposal.solution, Chances(), futures=futures, seed=seed, report=told)
+    rates = recorded_chances(house, proposal.problem)
+    return stress(
+        proposal.problem, proposal.solution, rates.chances, futures=futures, seed=seed, report=told
+    ), rates.told
 
 
-def stress_dict(found: Stress | None) -> dict[str, object]:
+def stress_dict(stressed: tuple[Stress, tuple[str, ...]] | None) -> dict[str, object]:
     """What the futures came to, as plain data under ``stress``; nothing if there are none."""
-    if found is None:
+    if stressed is None:
         return {}
+    found, rates = stressed
     told = {
         "plan": _outcome(found.plan),
         "causes": [{"cause": cause, "without_p95": count} for cause, count in found.causes],
@@ -105,6 +113,7 @@ def stress_dict(found: Stress | None) -> dict[str, object]:
             {"name": one.name, "cost": round(one.cost, 4), **_outcome(one.outcome)} for one in found.insurances
         ],
         "halves": found.halves,
+        "rates": list(rates),
     }
     return {"stress": told}
 
@@ -121,10 +130,11 @@ def _outcome(one: Outcome) -> dict[str, object]:
     }
 
 
-def show_stress(found: Stress | None) -> None:
+def show_stress(stressed: tuple[Stress, tuple[str, ...]] | None) -> None:
     """In words: how many futures fit, what one in twenty leaves without a place, causes, and what being careful buys."""
-    if found is None:
+    if stressed is None:
         return
+    found, rates = stressed
     plan = found.plan
     share = f"{100 * plan.fits:.0f} of 100 futures ({100 * plan.fits_low:.0f} to {100 * plan.fits_high:.0f})"
     least = f"1 in 20 leaves {plan.without_p95} or more without a place ({plan.without_low} to {plan.without_high})"
@@ -140,10 +150,4 @@ def show_stress(found: Stress | None) -> None:
     say(["", *table(("being careful", "all fit", "1 in 20 leaves", "costs"), rows)])
     say(["Costs are animals with a place, against the plan's mean."])
     say(["", f"Halves what one future in twenty leaves, at 1 % or less: {found.halves or 'none of them'}."])
-    say([_RATES])
-
-
-_RATES = (
-    "Rates are design defaults: flights a week late 12 %, two weeks 4 %; counts ±4 %; 3 % dead on arrival; bench area grows "
-    "5 % ± 20 %; a system down for a week 5 %."
-)
+    say(["", "Rates:", *(f"  {one}." for one in rates)])

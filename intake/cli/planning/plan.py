@@ -122,7 +122,7 @@ def plan(
             hold=holds_of(hold), pins=pins_of(hand), by_value=not hand["heads"],
             progress=lambda step: _watch(step, quiet=json_) or stop(), relief_progress=_Patience(seconds, stop, quiet=json_),
         )  # fmt: skip
-        futures = stressed(proposal, hand, stop, quiet=json_)
+        futures = stressed(house, proposal, hand, stop, quiet=json_)
         stopped = stop()
     policies = plan_vats.compared(proposal, seconds=seconds, seed=seed) if compare and not stopped else []
     if not json_:
