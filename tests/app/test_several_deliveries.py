@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 from intake.app.commands import plan_vats
 from intake.app.queries.planning.accepted_plan import accepted
+from intake.app.queries.planning.plan_question import framed
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
@@ -74,3 +76,21 @@ def test_pins_are_kept_with_the_plan_and_count_until_they_are_taken_away(house_a
     assert {vat for stage, vat, _ in places(again, "S1") if stage == "grow-out"} == {"G2"}
     free = plan_vats.propose(house_at(), seconds=1, pins=Pins())
     assert free.as_dict()["pins"] == []
+
+
+def test_a_plan_by_value_is_still_the_answer_to_what_was_asked(house_at: Open) -> None:
+    """The board compares a proposal with the farm as it is before it is accepted: worth by price is no change of the farm."""
+    lands = NOON + timedelta(days=3)
+    with house_at().act() as act:
+        act.note("shipment", "S1", {"supplier": "one", "lands": lands.isoformat()})
+        for line, price in ((1, "2"), (2, "20")):
+            batch = Batch(
+                f"S1-0{line}", "Tridacna maxima", "clam_small", 40.0, 3000, "S1", line, "one",
+                unit_price=Decimal(price), currency="EUR",
+            )  # fmt: skip
+            act.note("batch", batch.id, batch_payload(batch))
+    house = house_at()
+    found = plan_vats.propose(house, seconds=2, reliefs=False, by_value=True)
+    assert found.solution.status == "short"
+    assert {one.weight for one in found.problem.batches} == {1, 10}, "prices counted"
+    assert plan_vats.still_asked(framed(house), found)

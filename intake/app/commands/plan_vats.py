@@ -112,7 +112,7 @@ def propose(
     aims = aims_in_order(order)
     free = framed(house, extra, weights, fewer, hold)
     pins = kept_pins(house, free) if pins is None else pins
-    problem = pinned(free, pins)
+    asked = problem = pinned(free, pins)
     kept = () if afresh else promised(house, problem)
     start = carried_over(problem, kept) if kept else None
     solution = solve(problem, seconds=seconds, seed=seed, progress=progress, start=start, order=aims)
@@ -129,7 +129,7 @@ def propose(
     number = 1 + len(house.latest("plan"))
     warnings = water_warnings(house, problem)
     price = pins_cost(free, solution, pins, seconds=seconds / 4, seed=seed)
-    made = fingerprint(problem)
+    made = fingerprint(asked)  # what was asked: worth by price is the answer's own
     return Proposal(f"P{number}", problem, solution, house.today, made, house.view.reach, warnings, pins, price)
 
 

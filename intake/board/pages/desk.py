@@ -102,7 +102,7 @@ def ask_what_if(asked: Asked) -> Response:
     def look(house: House, tell: Callable[[str], bool]) -> Any:
         extra = (_mix(house, file, when, asked.field("supplier")),) if file else ()
         return plan_vats.propose(
-            house, extra=extra, seconds=_SECONDS, weights=worth, order=[one for one in aims.split(",") if one],
+            house, extra=extra, seconds=_SECONDS, weights=worth, by_value=True, order=[one for one in aims.split(",") if one],
             progress=lambda step: tell(f"{step.step}: {step.value}"),
         )  # fmt: skip
 

@@ -162,6 +162,7 @@ def _proposed(asked: Asked, pins: Pins | None) -> Response:
             farm.house(person),
             seconds=_PLAN_SECONDS,
             pins=pins,
+            by_value=True,
             progress=lambda step: tell(f"{step.step}: {step.value} of at most {step.bound}, {step.doing}"),
         )
 
