@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -17,6 +19,7 @@ from intake.cli.command_table import vatside
 from intake.cli.planning.season import water_lines
 from intake.errors import BadInput
 from intake.season import solve_orders
+from tests.conftest import NOON
 from tests.season.order_judge import judge_orders
 
 Open = Callable[..., House]
@@ -172,3 +175,19 @@ def test_a_search_can_be_stopped(house_at: Open, file: Path) -> None:
     assert answer.stopped
     assert answer.worth == ()
     assert judge_orders(answer.question, answer.plan) == []
+
+
+def test_sales_left_out_are_those_of_the_ledger(house_at: Open, file: Path) -> None:
+    """Ten clams sold ten weeks ago and thirty today: four a week, said so; without four weeks of sales it is asked for."""
+    file.write_text(SEASON.replace("sales_per_week = 12\n", ""), encoding="utf-8")
+    with pytest.raises(BadInput, match="sales_per_week"):
+        season_of(house_at(), read_season(file))
+    began = NOON - timedelta(weeks=10)
+    take_stock(house_at(began), STOCK.replace(b"2027-03-01", b"2026-12-01").replace(b",50,", b",90,"), "stock.csv")
+    for moment, count in ((began, 10), (NOON, 30)):
+        house = house_at(moment)
+        with replace(house, confirmed=house.today.isoformat()).act() as act:
+            act.move("H1", "vat:Q1", "sold", count, at=moment)
+    season, assumed = season_of(house_at(), read_season(file))
+    assert season.kinds[0].sales[0] == pytest.approx(4.0)
+    assert any("4 sold a week" in one for one in assumed)

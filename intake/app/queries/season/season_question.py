@@ -11,6 +11,7 @@ from pydantic import Field
 
 from intake.app.queries.planning.packing_list import packing_list_bytes
 from intake.app.queries.planning.present_stock import freedoms
+from intake.app.queries.season.recorded_sales import sales_told, with_sales
 from intake.app.queries.season.season_example import HOW_TO_START
 from intake.app.session import House
 from intake.errors import BadInput, Finding
@@ -48,12 +49,12 @@ class ShipperTerms(Strict):
 
 
 class KindTerms(Strict):
-    """A group at a size: price, sales a week (one figure, or one for each week), growth, losses and money a week."""
+    """A group at a size: price, sales a week (one figure, one for each week, or those on record), growth, losses, money."""
 
     group: str
     size_mm: float = Field(gt=0)
     price: float = Field(ge=0)
-    sales_per_week: float | tuple[float, ...]
+    sales_per_week: float | tuple[float, ...] | None = None
     growth_mm_per_week: float = Field(default=0.0, ge=0)
     weekly_loss_percent: float = Field(default=0.0, ge=0, lt=100)
     upkeep_per_week: float = Field(default=0.0, ge=0)
@@ -130,9 +131,13 @@ def season_of(house: House, terms: SeasonFile) -> tuple[Season, tuple[str, ...]]
     ------
     UnknownName
         A group the library does not know.
+    BadInput
+        Sales of a kind neither in the file nor on record.
     """
     groups = {name: house.library.group(kind.group) for name, kind in terms.kind.items()}
-    kinds = tuple(_kind(name, kind, groups[name], terms) for name, kind in terms.kind.items())
+    asked = {name: kind.group for name, kind in terms.kind.items() if kind.sales_per_week is None}
+    recorded = with_sales(house, asked, "season file")
+    kinds = tuple(_kind(name, kind, groups[name], terms, recorded.get(name)) for name, kind in terms.kind.items())
     shippers = tuple(_shipper(name, one, groups, terms) for name, one in terms.supplier.items())
     waters, grown = _waters(house), _grow_out(house)
     season = Season(
@@ -141,12 +146,13 @@ def season_of(house: House, terms: SeasonFile) -> tuple[Season, tuple[str, ...]]
         budget=float("inf") if terms.budget_per_quarter is None else terms.budget_per_quarter,
         stock=tuple(_taken(house, kinds[0].id)),
     )  # fmt: skip
-    return season, tuple(_assumed(terms))
+    return season, (*_assumed(terms), *sales_told(recorded, asked))
 
 
-def _kind(name: str, terms: KindTerms, group: Group, whole: SeasonFile) -> Kind:
+def _kind(name: str, terms: KindTerms, group: Group, whole: SeasonFile, recorded: float | None) -> Kind:
     weeks = whole.weeks + whole.selling_weeks
-    sales = terms.sales_per_week if isinstance(terms.sales_per_week, tuple) else (terms.sales_per_week,) * weeks
+    told = recorded if terms.sales_per_week is None else terms.sales_per_week
+    sales = told if isinstance(told, tuple) else (told or 0.0,) * weeks
     sizes = [terms.size_mm + terms.growth_mm_per_week * age for age in range(LONGEST_AGE)]
     return Kind(
         name, (terms.price,), sales, terms.upkeep_per_week, terms.goodwill, terms.clearance,
@@ -209,7 +215,7 @@ def _taken(house: House, kind: str) -> Iterator[Stock]:
 def _assumed(terms: SeasonFile) -> Iterator[str]:
     for name, kind in terms.kind.items():
         if not kind.growth_mm_per_week:
-            yield f"{name}: no growth given, so animals keep their size"
+            yield f"{name}: no growth given, and the ledger holds no sizes taken over time, so animals keep their size"
         if not kind.weekly_loss_percent:
             yield f"{name}: no weekly loss given, so none die after the first week"
     for name, shipper in terms.supplier.items():
