@@ -373,7 +373,8 @@ def test_a_salinity_is_a_gravity_from_1_to_1_05() -> None:
 
 def test_six_later_entries_are_named_and_the_rest_counted() -> None:
     """An act on which a dozen stand is told in one line."""
-    for number, words in ((6, "6 later entries stand on it: a0; a1; a2; a3; a4; a5."), (8, "a5 and 2 more.")):
+    six = "6 later entries stand on it: a0; a1; a2; a3; a4; a5."
+    for number, words in ((6, six), (7, "a5 and 1 more."), (8, "a5 and 2 more.")):
         (breach,) = asked(floor(), Undoing(NOW, "the receipt", depends=tuple(f"a{one}" for one in range(number))))
         assert breach.what.endswith(words)
         assert breach.have == str(number)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from intake.farm.floor import Done, Past
-from intake.rules import Counting, Noticing, Placing, Portion, Transferring, Treating
+from intake.rules import Counting, Joining, Noticing, Placing, Portion, Transferring, Treating
 from intake.rules.scene import Scene
 from intake.rules.water import inspection_owed
 from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, done, floor, found, hours, ids, read
@@ -130,3 +130,46 @@ def test_a_vat_cleaned_in_the_minute_the_last_left_is_clean() -> None:
             cleaned=dict.fromkeys(QB, NOW - days(9) - hours(minutes / 60)),
         )
         assert ("water-finding" not in ids(here, into("B2"))) is clean
+
+
+def test_those_who_stand_already_are_not_told_of_again() -> None:
+    """A mushroom and an Acropora in one vat are the check's; a snail beside them changes no light."""
+    mushroom = batch("S1-07", "corallimorph", "Discosoma")
+    staghorn = batch("S1-08", "stony_branching_acropora", "Acropora")
+    snail = batch("S1-10", "grazing_snail", "Trochus")
+    here = floor((mushroom, "A3", 1), (staghorn, "A3", 1))
+    assert "one-setting" not in ids(here, into("A3", snail))
+    assert "one-setting" in ids(here, Placing(NOW, (Portion(mushroom, "A3", 1, "A3"),), "check"))
+
+
+def test_acoels_seen_this_minute_stop_a_bath() -> None:
+    """While the bottle is in the hand."""
+    coral = batch("S1-06", "stony_montipora", "Montipora")
+    act = Treating(NOW, coral, ("A1",), "any", ("peroxide",), "vat", work=True)
+    for later, told in ((0, True), (1, False)):
+        ill = replace(floor((coral, "A1", 5)), found=(found(coral, "acoel", "A1", NOW + hours(later)),))
+        assert ("acoel-bath" in ids(ill, act)) is told
+
+
+def test_a_medicine_a_vat_would_meet_is_told_by_its_reason_or_its_name() -> None:
+    """The same words as for animals that enter the water."""
+    mushroom = batch("S1-07", "corallimorph", "Discosoma")
+    for one, agent in ((CLAM, "chloroquine"), (mushroom, "iodine-ki")):
+        bath = done(FISH, "own-potion", "B1", NOW - days(1), agents=(agent,), where="vat")
+        here = replace(floor((one, "A1", 1), batches={FISH.id: FISH}), done=(bath,))
+        (breach,) = (row for row in asked(here, Joining(NOW, "A1", "qb")) if row.id == "joined-medicine")
+        assert breach.have == (LIBRARY.verdict(agent, one.group, one.name).reason or agent)
+
+
+def test_a_transfer_is_offered_the_first_four_free_vats() -> None:
+    """In the order of the farm file; closed ones and those of the same water left out."""
+    (breach,) = asked(floor((FISH, "B1", 10)), Transferring(NOW, FISH, ("B1",), "", 10))
+    assert breach.do == "Say --to VAT. Free in other water: A1, A2, A3, AR."
+
+
+def test_work_by_hand_has_no_shortest_time() -> None:
+    """Eggs scraped off in half a minute; sixteen minutes in the air are too long."""
+    coral = batch("S1-06", "stony_montipora", "Montipora")
+    for minutes, told in ((0.5, False), (15.0, False), (16.0, True)):
+        act = Treating(NOW, coral, ("A1",), "coral-egg-scrape", ("mechanical-removal",), minutes=minutes)
+        assert ("contact-time" in ids(floor((coral, "A1", 5)), act)) is told
