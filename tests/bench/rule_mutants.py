@@ -26,6 +26,8 @@ from typing import NamedTuple
 
 import pytest
 
+from intake.rules.values import Rule
+
 ROOT = Path(__file__).parents[2]
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -114,9 +116,8 @@ def _changed(module: ModuleType, tree: ast.Module) -> None:
             _same_code(old, new)
         elif isinstance(old, type) and isinstance(new, type) and old.__module__ == module.__name__:
             _same_class(old, new)
-        elif name == "RULES":
-            for was, now in zip(old, new or (), strict=True) if isinstance(old, list) else ():
-                _same_code(was.judge, now.judge)
+        elif name == "RULES" and isinstance(old, list):
+            _same_rules(old, new or [])
         elif isinstance(old, int | float | str | tuple | frozenset) and old != new:
             for other in [one for one in sys.modules.values() if one.__name__.startswith(("intake.", "tests."))]:
                 if other.__dict__.get(name, fresh) is old:
@@ -124,6 +125,15 @@ def _changed(module: ModuleType, tree: ast.Module) -> None:
         elif type(old) is type(new) is dict and new is not old and not name.startswith("__"):
             old.clear()
             old.update(new)
+
+
+def _same_rules(old: Sequence[Rule], new: Sequence[Rule]) -> None:
+    for was, now in zip(old, new, strict=True):
+        assert isinstance(was.judge, FunctionType)
+        assert isinstance(now.judge, FunctionType)
+        _same_code(was.judge, now.judge)
+        for told in ("words", "severity", "source"):
+            object.__setattr__(was, told, getattr(now, told))
 
 
 def _same_code(old: FunctionType, new: FunctionType) -> None:

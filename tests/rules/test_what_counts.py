@@ -173,3 +173,41 @@ def test_work_by_hand_has_no_shortest_time() -> None:
     for minutes, told in ((0.5, False), (15.0, False), (16.0, True)):
         act = Treating(NOW, coral, ("A1",), "coral-egg-scrape", ("mechanical-removal",), minutes=minutes)
         assert ("contact-time" in ids(floor((coral, "A1", 5)), act)) is told
+
+
+def test_a_vat_emptied_and_cleaned_in_one_minute_dries_from_then() -> None:
+    """Left a minute after it was cleaned, it was not cleaned since."""
+    other = batch("S9-01", "fish_reef_safe", shipment="S9")
+    for minutes, clean in ((0, True), (1, False)):
+        cleaned = NOW - days(2)
+        here = replace(
+            floor((FISH, "A1", 10), batches={other.id: other}),
+            cleaned={"B1": cleaned},
+            past=(Past(other.id, "B1", NOW - days(60), cleaned + hours(minutes / 60)),),
+        )
+        told = ids(here, Transferring(NOW, FISH, ("A1",), "B1", 10))
+        assert ("transfer-dry" not in told) is clean
+
+
+def test_one_who_stood_there_before_the_cleaning_makes_it_none() -> None:
+    """Of two lots in a vat the one that came first counts."""
+    snail, clam = batch("S1-10", "grazing_snail", "Trochus"), CLAM
+    here = floor((snail, "B1", 5), (clam, "B1", 5), batches={FISH.id: FISH})
+    first, second = here.stays
+    told = replace(
+        here,
+        stays=(replace(first, since=NOW - days(10)), replace(second, since=NOW - days(4))),
+        found=(found(FISH, "uronema", "B1", NOW - days(40)),),
+        past=(Past(FISH.id, "B1", NOW - days(70), NOW - days(30)),),
+        cleaned=dict.fromkeys(QB, NOW - days(7)),
+    )
+    assert "water-finding" in ids(told, into("B2"))
+    assert "water-finding" not in ids(replace(told, stays=told.stays[1:]), into("B2"))
+
+
+def test_another_suppliers_water_is_told_with_those_who_would_enter_it() -> None:
+    """Of two batches of one act, the one for that water."""
+    two, second = batch("S2-01", shipment="S2", supplier="two"), batch("S1-02")
+    act = Placing(NOW, (Portion(CLAM, "A1", 5), Portion(second, "B1", 5)), "receive")
+    (breach,) = (one for one in asked(floor((two, "A2", 5)), act) if one.id == "other-supplier")
+    assert (breach.where, breach.animals) == ("qa", ("S1-01",))
