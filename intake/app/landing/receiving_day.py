@@ -154,6 +154,11 @@ def framed(
         taken=taken_now(house, shipments) if taken is None else taken,
         state=state,
     )
+    loose = [batch.id for batch in batches if batch.id not in minutes]
+    if loose:
+        words = f"No acclimation table for {', '.join(loose)}: no vat in the plan, or water outside the formulas."
+        told = f"{words} Their minutes are a default, and no water is counted for them."
+        problem = replace(problem, notes=(*problem.notes, told))
     return _without(house, problem, slip.without)
 
 
