@@ -52,6 +52,13 @@ def test_the_three_forms_of_a_date(since: str) -> None:
     assert not_modified(TAG, None, since, MADE.astimezone(timezone(timedelta(hours=5, minutes=45))))
 
 
+def test_two_digits_of_a_year_are_of_the_last_century_from_seventy_on() -> None:
+    """The example of RFC 9110, 5.6.7, is 6 November 1994."""
+    made = datetime(1994, 11, 6, 8, 49, 37, tzinfo=UTC)
+    assert not_modified(TAG, None, "Sunday, 06-Nov-94 08:49:37 GMT", made)
+    assert not not_modified(TAG, None, "Sunday, 06-Nov-94 08:49:37 GMT", made + timedelta(seconds=1))
+
+
 @pytest.mark.parametrize(
     "since",
     ["", "now", "2026-10-25T01:30:15Z", "Sun, 32 Oct 2027 01:30:15 GMT", "Sun, 25 Oct 2027 24:30:15 GMT",

@@ -57,6 +57,14 @@ def test_boxes_share_evenly_what_nobody_counted() -> None:
     assert in_boxes(entries, BATCH, 90)[0] == {"7": 50, "8": 7, "9": 33}
 
 
+def test_a_box_record_without_a_number_says_nothing_of_a_count() -> None:
+    """Written by an older or a strange program: text, or yes and no, is no number of animals."""
+    scribe = Scribe()
+    lost = [scribe.move("S1-01", "supplier > dock", 90), scribe.move("S1-01", "dock > doa", 4, 1, key="k")]
+    for count in ("4", True, None):
+        assert box_losses([*lost, scribe.note("box", "S1-01", 1, box="7", movement="k", count=count)]) == ()
+
+
 TOLD = st.lists(
     st.tuples(st.sampled_from("789"), st.integers(1, 15), st.integers(0, 20), st.booleans(), st.booleans()), max_size=12
 )
