@@ -231,6 +231,12 @@ CLOSE_FACTOR = 1.02
 """A plan that leaves over so many times the bound, and no more, is near enough: waters need not be reassigned, and a
 proof is tried without any search."""
 
+FAR_FACTOR = 1.3
+FAR_SHARE = 0.7
+"""A plan that leaves over more times the bound than this is left for a search from first fit, for this share of the time, and
+partial aggregation is left out while it is: release is what it relaxes, and release decides there. ``tests/bench/plan.py``,
+60/40 #21."""
+
 ELIMINATION_SHARE = 0.5
 """Share of the time of the objective *vats and splits* for vat elimination."""
 

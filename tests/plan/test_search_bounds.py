@@ -6,8 +6,10 @@ import pytest
 from hypothesis import given, settings
 
 from intake.plan import Problem
+from intake.plan.model.occupancy import Occupancy
 from intake.plan.search import driver as search_module
 from intake.plan.search import phases
+from intake.plan.search.first_fit import first_plan
 from intake.plan.solve import solve
 from intake.plan.solvers import cpsat, highs
 from tests.bench.plan_instances import generated, planted, twelve_by_eight
@@ -63,3 +65,17 @@ def test_planted_farm_is_generated_full() -> None:
     problem = planted(12, 1)
     solution = solve(problem, seconds=8, aims=1)
     assert (solution.status, solution.placed) == ("bounded", problem.announced)
+
+
+def test_a_search_begun_elsewhere_never_loses_the_plan_in_hand() -> None:
+    """Where the plan in hand is far from its bound another start is tried; what that comes to is taken only if it is better."""
+    problem = twelve_by_eight()
+    search = search_module.Search(problem, cpsat.run, cpsat.Pair, seconds=10, seed=1, progress=None)
+    search.begin(None)
+    search.place(last=True)
+    best, search.left, search.bound = search.layout, 10.0, 0
+    search._search_around(0.1, 0, first_plan(Occupancy(problem)))
+    assert search._left_over(search.layout) <= search._left_over(best)
+    search.layout = first_plan(Occupancy(problem))
+    search._search_around(3.0, 0, best)
+    assert search._left_over(search.layout) <= search._left_over(best)

@@ -7,6 +7,7 @@ from intake.plan.model.objectives import HELD, NAMES, SETTLED_FROM, VATS, object
 from intake.plan.model.occupancy import Layout, Occupancy, full_occupancy
 from intake.plan.model.release_dates import held_days, held_lots
 from intake.plan.search.destroy_and_repair import Steps
+from intake.plan.search.first_fit import first_plan
 from intake.plan.search.phases import Phases, Report
 from intake.plan.search.release_sooner import release_sooner
 from intake.plan.search.vat_elimination import eliminate_vats
@@ -17,6 +18,8 @@ from intake.plan.tuning import (
     ASSIGNMENT_SHARE,
     CLOSE_FACTOR,
     ELIMINATION_SHARE,
+    FAR_FACTOR,
+    FAR_SHARE,
     LARGE_PLACES,
     NEAR_FACTOR,
     NODES_PER_SECOND,
@@ -55,8 +58,13 @@ class Search(Phases):
                 self._improve_aggregate(budget * AGGREGATE_SHARE, budget * PLACEMENT_SHARE)
             if not large:
                 if self._left_over(self.layout) > CLOSE_FACTOR * self.bound:
-                    self._search_around(ROUNDS[0][0] * max(0.0, self.left - after), 0)
-                self._solve_partial_aggregation(PARTIAL_SHARE * max(0.0, self.left - after))
+                    # far off, what a relaxation began with lies where few steps lead to a better plan: first fit does not
+                    share, start = (
+                        (FAR_SHARE, first_plan(Occupancy(self.problem))) if self._far() else (ROUNDS[0][0], None)
+                    )
+                    self._search_around(share * max(0.0, self.left - after), 0, start)
+                if not self._far() or not self.bound:
+                    self._solve_partial_aggregation(PARTIAL_SHARE * max(0.0, self.left - after))
         rest = max(0.0, self.left - after)
         for number, (around, proof) in enumerate(() if small else rounds):
             self._search_around(rest * around, number)
@@ -64,6 +72,10 @@ class Search(Phases):
         self.model = self._exact()
         self.values = self.model.write(self.layout)
         self._pursue_left_over(max(0.05, self.left - after))
+
+    def _far(self) -> bool:
+        """Whether the plan in hand is so far from the bound that a relaxation, which knows no release, proves nothing of it."""
+        return self._left_over(self.layout) > FAR_FACTOR * self.bound
 
     def _pursue_left_over(self, seconds: float) -> None:
         assert self.model is not None  # noqa: S101  # place has built it

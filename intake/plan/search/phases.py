@@ -164,18 +164,20 @@ class Phases:
             planned(steps, given, seconds, meant, report)
         self._report(NAMES[0], self._left_over(self.layout), 0.0, source)
 
-    def _search_around(self, seconds: float, turn: int) -> None:
-        """Neighborhood search, which never breaks a rule on the way."""
+    def _search_around(self, seconds: float, turn: int, start: Layout | None = None) -> None:
+        """Neighborhood search, which never breaks a rule on the way; from the plan in hand, or another to begin with."""
         if self._left_over(self.layout) > self.bound and seconds and not self.stopped:
-            with self._stepping(f"{turn}", "neighbourhood") as (steps, report):
+            with self._stepping(f"{turn}", "neighbourhood", start) as (steps, report):
                 improve(steps, report, seconds=seconds)
 
     @contextmanager
-    def _stepping(self, key: str, source: str) -> Iterator[tuple[Steps, Callable[[int], bool]]]:
+    def _stepping(
+        self, key: str, source: str, start: Layout | None = None
+    ) -> Iterator[tuple[Steps, Callable[[int], bool]]]:
         """Steps from the plan in hand, and how they report what they leave over; what they come to is taken if it is better."""
         best = self._left_over(self.layout)
         with self.crew() as crew:
-            steps = Steps(self.problem, crew, f"{self.seed}.{key}", self.layout)
+            steps = Steps(self.problem, crew, f"{self.seed}.{key}", start or self.layout)
             yield steps, lambda left: self._report(NAMES[0], min(best, left), steps.seconds, source)
         if steps.left_over() < best:
             self.layout = steps.plan()
