@@ -61,7 +61,7 @@ def _task_event(house: House, row: _Row, home: str) -> Event:
     state = str(row.get("state", "open"))
     blocked = _blocked(house, row) if row["kind"] == "release check" and state == "open" else ()
     timed = (row["kind"] in TIMED and not _of_landing_day(row)) or bool(row.get("after_dark"))
-    price = deadline_of(row, house.now)
+    price = deadline_of(row)
     last = price.words if price else ""
 
     def told(reader: House) -> tuple[str, str]:

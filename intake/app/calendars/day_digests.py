@@ -84,6 +84,6 @@ def _digest(house: House, person: str, day: date, rows: list[_Row], home: str) -
 
 def _line(house: House, row: _Row) -> str:
     start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
-    done, price = "✓ " if row.get("state") == "done" else "", deadline_of(row, house.now)
+    done, price = "✓ " if row.get("state") == "done" else "", deadline_of(row)
     title = f"{start:%H:%M} {done}{title_of(row, house.language)}"
     return f"{title}\n  {house.language.retell(price.words)}" if price else title

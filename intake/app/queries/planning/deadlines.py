@@ -24,18 +24,18 @@ class Deadline:
     words: str
 
 
-def deadline_of(row: Mapping[str, Any], now: datetime) -> Deadline | None:
-    """What a published task says of its deadline; ``None`` without one, once it is closed or once it has passed."""
+def deadline_of(row: Mapping[str, Any]) -> Deadline | None:
+    """What an open task says of its deadline: a calendar keeps it until an act changes it, whatever the clock says."""
     if not row.get("if_late") or row.get("state", "open") != "open":
         return None
-    found = Deadline(datetime.fromisoformat(str(row["deadline"])), str(row["if_late"]))
-    return found if now < found.deadline else None
+    return Deadline(datetime.fromisoformat(str(row["deadline"])), str(row["if_late"]))
 
 
 def deadlines(house: House, rows: Iterable[Mapping[str, Any]] | None = None) -> dict[str, Deadline]:
-    """Task uid → its deadline and price, for every open task whose lateness would make someone wait."""
+    """Task uid → its deadline and price, for every open task whose lateness would make someone wait: those still ahead."""
     known = all_tasks(house).values() if rows is None else rows
-    return {str(row["uid"]): found for row in known if (found := deadline_of(row, house.now)) is not None}
+    found = {str(row["uid"]): one for row in known if (one := deadline_of(row)) is not None}
+    return {uid: one for uid, one in found.items() if house.now < one.deadline}
 
 
 def deadline_facts(house: House, found: Deadline | None) -> dict[str, object]:
