@@ -86,4 +86,4 @@ def _line(house: House, row: _Row) -> str:
     start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
     done, price = "✓ " if row.get("state") == "done" else "", deadline_of(row)
     title = f"{start:%H:%M} {done}{title_of(row, house.language)}"
-    return f"{title}\n  {house.language.retell(price.words)}" if price else title
+    return f"{title} · {house.language.retell(price.words)}" if price else title
