@@ -24,7 +24,7 @@ from intake.board.background_jobs import Jobs, Watch
 from intake.board.calendar_endpoint import FeedDoor
 from intake.board.middleware import SECRET_PATHS, BodyLimit, Guard, Smaller, Tries
 from intake.board.open_farm import OpenFarm
-from intake.board.pages import counting, floor
+from intake.board.pages import counting, floor_pages
 from intake.board.rendering import static_file
 from intake.board.request import Asked, page
 from intake.board.route_table import WAYS
@@ -98,7 +98,7 @@ def _beat_of(farm: OpenFarm, watch: Watch) -> Callable[[], str]:
             house = farm.house()
             known.clear()
             known[key] = hash(tuple(one.words for one in reading_alarms(house)))
-        floor.look_for_alarms(farm, watch, 0.0)
+        floor_pages.look_for_alarms(farm, watch, 0.0)
         told = repr((stamp, known[key], watch.found, now.date()))
         return hashlib.sha256(told.encode()).hexdigest()[:16]
 

@@ -16,7 +16,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from intake.app import recording
+from intake.app import act_recording
 from intake.app.access import devices, roles
 from intake.app.access.devices import Device
 from intake.app.backups.farm_archive import last_copy
@@ -271,9 +271,9 @@ def _asked_only(asked: Asked, handler: Handler) -> Response:
     told: list[dict[str, object]] = []
     if asked.request.url.path.rsplit("/", 1)[-1] in _ASKED_ABOUT:
         try:
-            with recording.only_asked():
+            with act_recording.only_asked():
                 handler(asked)
-        except recording.OnlyAsked as answer:
+        except act_recording.OnlyAsked as answer:
             told = [one.as_dict() for one in answer.told]
         except IntakeError:
             told = []
@@ -349,7 +349,7 @@ def _refused(asked: Asked, error: IntakeError, kind: _Kind) -> Response:
         status = 404
     findings = error.findings or (Finding("board", "", str(error)),)
     lines = [_in_words(finding) for finding in findings[:20]]
-    if isinstance(error, recording.RulesBroken):  # the page asks for the reason itself
+    if isinstance(error, act_recording.RulesBroken):  # the page asks for the reason itself
         lines = [f"{one.what} Needed: {one.need}. There: {one.have}. ({one.id})" for one in error.broken]
     if kind.machine:
         return JSONResponse({"said": lines, "rules": list(error.rules)}, status)

@@ -16,10 +16,10 @@ from intake.board.pages import (
     deliveries,
     desk,
     farm_desk,
-    floor,
-    journal,
+    floor_pages,
+    journal_page,
     look_ups,
-    losses,
+    losses_pages,
     paper,
     people,
     planning,
@@ -27,7 +27,7 @@ from intake.board.pages import (
     tools,
     vat_acts,
     wall,
-    work,
+    work_pages,
 )
 from intake.board.request import Handler
 
@@ -47,10 +47,10 @@ def _api(method: str, path: str, handler: Handler, right: str, fields: str = "")
 
 
 _FLOOR: Final = (
-    _get("/", floor.floor),
-    _get("/vats/{vat}", floor.vat),
-    _post("/vats/{vat}/clean", floor.clean, "clean"),
-    _post("/vats/{vat}/reading", floor.reading, "reading", "quantity value scale despite"),
+    _get("/", floor_pages.floor),
+    _get("/vats/{vat}", floor_pages.vat),
+    _post("/vats/{vat}/clean", floor_pages.clean, "clean"),
+    _post("/vats/{vat}/reading", floor_pages.reading, "reading", "quantity value scale despite"),
     _post("/vats/{vat}/close", vat_acts.close, "vats", "reason until"),
     _post("/vats/{vat}/open", vat_acts.open_again, "vats"),
     _post("/vats/{vat}/replumb", vat_acts.replumb, "vats", "left joined despite"),
@@ -60,12 +60,12 @@ _FLOOR: Final = (
     _get("/release", look_ups.release),
     _get("/more", look_ups.more),
     _get("/search", look_ups.search, "look", "q"),
-    _get("/journal", journal.journal, "look", "days who"),
-    _post("/journal/undo", journal.undo, "undo", "entry despite back"),
+    _get("/journal", journal_page.journal, "look", "days who"),
+    _post("/journal/undo", journal_page.undo, "undo", "entry despite back"),
     _get("/wall", wall.wall, "wall"),
-    _get("/space", floor.space),
-    _get("/work", work.work, "look", "who days batch vat"),
-    _post("/done", work.done, "done", "task to note at despite back"),
+    _get("/space", floor_pages.space),
+    _get("/work", work_pages.work, "look", "who days batch vat"),
+    _post("/done", work_pages.done, "done", "task to note at despite back"),
 )
 
 _BATCHES: Final = (
@@ -146,8 +146,8 @@ _DESK: Final = (
     ),
     _get("/print/suppliers.pdf", paper.of_suppliers, "prices"),
     _get("/print/{what}.pdf", paper.of_farm),
-    _get("/losses", losses.losses, "look", "days"),
-    _get("/losses/common", losses.common, "look", "days"),
+    _get("/losses", losses_pages.losses, "look", "days"),
+    _get("/losses/common", losses_pages.common, "look", "days"),
     _get("/contacts", contacts.contacts, "look", "batch vat system since"),
     _get("/calendars", calendars.calendars, "own"),
     _post("/calendars/create", calendars.create, "own", "who shown alarms omit"),

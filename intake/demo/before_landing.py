@@ -6,6 +6,7 @@ import json
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from intake.app.act_recording import RulesBroken
 from intake.app.calendars import feed_publication
 from intake.app.commands import maintain_vats, move_animals, plan_vats, schedule_work
 from intake.app.commands.announce_shipment import amend
@@ -14,7 +15,6 @@ from intake.app.commands.take_stock import take_stock
 from intake.app.documents.printing import print_forms
 from intake.app.output_files import save
 from intake.app.queries.planning import accepted_plan
-from intake.app.recording import RulesBroken
 from intake.demo.story import PLAN_SECONDS, TABLE_SECONDS, Story, dated, demo_file
 from intake.plan.solution import Solution
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from intake.app.act_recording import RulesBroken
 from intake.app.calendars import feed_publication
 from intake.app.commands import (
     count_animals,
@@ -23,7 +24,6 @@ from intake.app.queries.biosecurity.contact_tracing import trace_rows
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.planning import published_timetable
 from intake.app.queries.reports.claim_status import current
-from intake.app.recording import RulesBroken
 from intake.app.session import House
 from intake.demo.landing_day import send_claim
 from intake.demo.story import QUICK_SECONDS, TABLE_SECONDS, Story, chance, of

@@ -8,7 +8,7 @@ from typing import Literal, TypeVar
 
 from pydantic import Field
 
-from intake.library.values import Strict
+from intake.library.library_values import Strict
 
 __all__ = ["Agreed", "ClaimAgreement", "Mail", "terms_on"]
 

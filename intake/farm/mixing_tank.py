@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from intake.library.values import Strict
+from intake.library.library_values import Strict
 
 __all__ = ["Mixing"]
 

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import Field, model_validator
 
 from intake import units
-from intake.library.values import Strict
+from intake.library.library_values import Strict
 
 __all__ = ["US_KEYS", "Named"]
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from intake.errors import BadInput, Finding
 from intake.farm.site import US_KEYS, Site
-from intake.library.reading import ADD_THE_KEY, model_of, toml_of
+from intake.library.library_reading import ADD_THE_KEY, model_of, toml_of
 
 __all__ = ["read_site"]
 

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 from dateutil.rrule import rrule, rrulestr
 from pydantic import AfterValidator, Field, model_validator
 
-from intake.library.values import Strict
+from intake.library.library_values import Strict
 
 __all__ = ["ALL_DAYS", "Closed", "Leave", "Recurs", "Rule", "Weekday", "days_of", "works_on"]
 

@@ -18,7 +18,7 @@ from intake.farm.recurrence import ALL_DAYS, Closed, Leave, Recurs, Weekday, wor
 from intake.farm.routine import Routine
 from intake.farm.shown_units import FarmUnits
 from intake.farm.working import Working
-from intake.library.values import Strict
+from intake.library.library_values import Strict
 
 __all__ = [
     "ALL_DAYS",

@@ -6,7 +6,7 @@ from datetime import time
 
 from pydantic import Field, model_validator
 
-from intake.library.values import Strict
+from intake.library.library_values import Strict
 
 __all__ = ["Working"]
 

@@ -17,16 +17,16 @@ from typing import Any, Literal, TypeVar
 
 from intake.errors import BadInput, Finding, UnknownName
 from intake.library.after_arrival import AfterArrival, read_after_arrival
-from intake.library.company import Incompatible, kin_of
+from intake.library.company_rows import Incompatible, kin_of
 from intake.library.dips import Dip
 from intake.library.groups import Group
 from intake.library.hazards import Hazard
+from intake.library.library_reading import model_of, toml_of
+from intake.library.library_tables import rows_of
+from intake.library.library_values import Evidence, Sourced
 from intake.library.pests import Cycle, Pest
-from intake.library.reading import model_of, toml_of
-from intake.library.tables import rows_of
 from intake.library.taxa import Listing, Taxa, TaxonListing
 from intake.library.treatments import Treatment, Treatments, Verdict
-from intake.library.values import Evidence, Sourced
 
 __all__ = [
     "FILES",

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import lru_cache
 
-from intake.library.tables import rows_of
-from intake.library.values import Sourced
+from intake.library.library_tables import rows_of
+from intake.library.library_values import Sourced
 
 __all__ = ["AfterArrival", "ArrivalRule", "LightRamp", "read_after_arrival"]
 

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from intake.library.values import Sourced
+from intake.library.library_values import Sourced
 
 __all__ = ["Dip"]
 

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from intake.library.values import Sourced, Strict
+from intake.library.library_values import Sourced, Strict
 
 __all__ = ["Group"]
 

@@ -7,7 +7,7 @@ from fnmatch import fnmatchcase
 
 from pydantic import Field
 
-from intake.library.values import Sourced
+from intake.library.library_values import Sourced
 
 __all__ = ["Hazard"]
 

@@ -19,8 +19,8 @@ from typing import Literal
 from pydantic import Field
 
 from intake.errors import BadInput, Finding
-from intake.library.reading import model_of
-from intake.library.values import Strict
+from intake.library.library_reading import model_of
+from intake.library.library_values import Strict
 
 __all__ = ["CLAM_MEDIUM_FROM_MM", "CLAM_MEDIUM_TO_MM", "Names", "Taxon", "folded", "load_names"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from intake.library.values import Sourced, Strict
+from intake.library.library_values import Sourced, Strict
 
 __all__ = ["Cycle", "Pest"]
 

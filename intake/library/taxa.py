@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from intake.library.library_values import Sourced
 from intake.library.names import folded, load_names
-from intake.library.values import Sourced
 
 __all__ = ["Listing", "Taxa", "TaxonListing"]
 

@@ -14,7 +14,7 @@ from typing import Literal
 from pydantic import Field
 
 from intake.errors import BadInput, Finding
-from intake.library.values import Sourced
+from intake.library.library_values import Sourced
 
 __all__ = ["COPPER", "MECHANICAL", "Treatment", "Treatments", "Verdict"]
 

@@ -12,15 +12,15 @@ from itertools import pairwise
 from intake.errors import Finding
 from intake.library.names import Names
 from intake.packing.asking import Inquiry, Question, slug
-from intake.packing.blocks import knows
 from intake.packing.columns import ColumnMap, Header
 from intake.packing.counts import count_in
 from intake.packing.fields import field_of, plain_heading, role_of
 from intake.packing.figures import DecimalMark, number_of
 from intake.packing.grid import Cell, Sheet, column_letters
-from intake.packing.names import Match, match
+from intake.packing.list_names import Match, match
 from intake.packing.row_words import not_sent_word, waybill_in
 from intake.packing.rows import Row
+from intake.packing.table_blocks import knows
 
 __all__ = ["Account", "accounted"]
 

@@ -11,7 +11,7 @@ from typing import Literal
 from pydantic import Field
 
 from intake.errors import BadInput, Finding, UnknownName
-from intake.library.values import Strict
+from intake.library.library_values import Strict
 from intake.packing.counts import count_in
 from intake.packing.fields import FIELDS, HEADINGS, NOT_WANTED, field_of, plain_heading, role_of
 from intake.packing.figures import moment_of, readings_of

@@ -8,7 +8,7 @@ from intake.errors import Finding
 from intake.packing.asking import Inquiry, Question
 from intake.packing.figures import DateOrder, moment_of, orders_of
 from intake.packing.grid import Cell
-from intake.packing.zones import parted_zone
+from intake.packing.list_zones import parted_zone
 
 __all__ = ["date_order", "packed_at"]
 

@@ -12,7 +12,7 @@ from intake.packing.columns import Header
 from intake.packing.fields import field_of, plain_heading, role_of
 from intake.packing.figures import number_of
 from intake.packing.grid import Cell, Sheet
-from intake.packing.names import Match, match
+from intake.packing.list_names import Match, match
 from intake.packing.row_words import is_ditto, section_of, sum_word
 from intake.units import length_unit_in
 

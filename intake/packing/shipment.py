@@ -13,6 +13,7 @@ from intake.farm.site import Supplier
 from intake.library import Library
 from intake.library.names import Names
 from intake.packing.account import Account, accounted, other_sheets, unread_columns, unsaved_refused
+from intake.packing.animal_lines import Reader, read_line
 from intake.packing.arithmetic import decimal_mark
 from intake.packing.asking import Inquiry, Question
 from intake.packing.columns import ColumnMap
@@ -21,18 +22,17 @@ from intake.packing.figures import DecimalMark
 from intake.packing.grid import Grid
 from intake.packing.legends import legend_of
 from intake.packing.line import Line
-from intake.packing.lines import Reader, read_line
+from intake.packing.list_names import Open, match
+from intake.packing.list_prices import Purse
+from intake.packing.list_tables import Table, ask_missing, table_in
+from intake.packing.list_zones import zone_of_heading
 from intake.packing.moments import date_order, typed_dates_swapped
-from intake.packing.money import Purse
-from intake.packing.names import Open, match
 from intake.packing.preamble import preamble
 from intake.packing.reconcile import duplicates, reconciled
 from intake.packing.rows import Row, sorted_rows
 from intake.packing.sizes import SizeReading
 from intake.packing.stated import Stated, stated_in
-from intake.packing.tables import Table, ask_missing, table_in
 from intake.packing.understanding import Totals, Understanding
-from intake.packing.zones import zone_of_heading
 from intake.units import length_unit_in
 
 __all__ = ["understand"]

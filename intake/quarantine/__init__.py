@@ -1,9 +1,9 @@
 """Quarantine: the work a lot needs, when it may leave, and who shared water with whom."""
 
-from intake.quarantine.clock import Clock, clock_of, entered_at, temperature_of
 from intake.quarantine.daily.rounds import rounds_for
 from intake.quarantine.needs import Need, Prescription
 from intake.quarantine.protocol import work_for
+from intake.quarantine.quarantine_clock import Clock, clock_of, entered_at, temperature_of
 from intake.quarantine.redip import Series, generation_days, series
 from intake.quarantine.release import Course, Orders, Release, courses_of, free_from, release, release_of
 from intake.quarantine.work import needs_for

@@ -9,8 +9,8 @@ from math import ceil
 from intake.farm.floor import Batch, Done, Floor, Stay
 from intake.farm.site import Site
 from intake.library import Group, Library
-from intake.quarantine.clock import Clock
 from intake.quarantine.needs import Condition, Need
+from intake.quarantine.quarantine_clock import Clock
 
 __all__ = [
     "LONGEST_PART_MIN",

@@ -7,7 +7,7 @@ from datetime import datetime
 from math import exp
 
 from intake.farm.floor import Floor
-from intake.quarantine.clock import days_after
+from intake.quarantine.quarantine_clock import days_after
 
 __all__ = ["Unexplained", "unexplained_deaths"]
 

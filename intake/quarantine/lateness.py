@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
-from intake.quarantine.clock import days_after, in_quarantine
 from intake.quarantine.needs import Delay, Need
+from intake.quarantine.quarantine_clock import days_after, in_quarantine
 from intake.quarantine.release import Course, shared_end
 
 __all__ = ["delay_of", "priced"]

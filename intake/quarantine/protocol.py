@@ -13,8 +13,8 @@ from intake.farm.site import Site
 from intake.library import Dip, Group, Library
 from intake.library.treatments import MECHANICAL
 from intake.quarantine.case import LONGEST_PART_MIN, Case, blank, done_of, minutes_for, parts_of, slotted
-from intake.quarantine.clock import clock_of, days_after, in_quarantine, temperature_of
 from intake.quarantine.needs import Condition, Need, Prescription
+from intake.quarantine.quarantine_clock import clock_of, days_after, in_quarantine, temperature_of
 from intake.quarantine.repeats import repeated
 from intake.rules import Scene
 from intake.rules.water import standing_findings

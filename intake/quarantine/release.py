@@ -10,10 +10,10 @@ from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Site
 from intake.library import Group, Library
 from intake.plan.framing import HEALING_DAYS
-from intake.quarantine.clock import Clock, clock_of, days_after, entered_at, in_quarantine
 from intake.quarantine.deaths import USUAL_A_DAY, unexplained_deaths
 from intake.quarantine.needs import Need, Prescription
 from intake.quarantine.protocol import work_for
+from intake.quarantine.quarantine_clock import Clock, clock_of, days_after, entered_at, in_quarantine
 from intake.rules import Scene, last_lot
 from intake.rules.water import inspection_owed
 

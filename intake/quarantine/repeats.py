@@ -21,8 +21,8 @@ from intake.quarantine.case import (
     parts_of,
     slotted,
 )
-from intake.quarantine.clock import days_after
 from intake.quarantine.needs import Need, PartOfDay
+from intake.quarantine.quarantine_clock import days_after
 from intake.quarantine.redip import series
 
 __all__ = ["COUNTS_WITHIN_H", "repeated", "rested"]

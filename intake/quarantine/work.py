@@ -9,11 +9,11 @@ from datetime import date, datetime
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
 from intake.library import Library
-from intake.quarantine.clock import days_after, in_quarantine
 from intake.quarantine.daily.rounds import rounds_for
 from intake.quarantine.daily.routines import routines_for
 from intake.quarantine.lateness import priced
 from intake.quarantine.needs import Need
+from intake.quarantine.quarantine_clock import days_after, in_quarantine
 from intake.quarantine.release import Orders, courses_of, shared_end
 
 __all__ = ["needs_for"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from intake.report.alarms.share_chart import p_chart, watch
     from intake.report.charts import IntervalRow, control_steps, hazard_steps, interval_rows, loss_bars, survival_steps
-    from intake.report.claiming.lines import ClaimFacts, ClaimLine
+    from intake.report.claiming.claim_lines import ClaimFacts, ClaimLine
     from intake.report.claiming.terms import ClaimTerms
     from intake.report.claiming.versions import Claim, assess, facts_of, versions
     from intake.report.comparing.suppliers import Scorecard, scorecard

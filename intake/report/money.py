@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from intake.farm.floor import Batch
-from intake.report.claiming.lines import money
+from intake.report.claiming.claim_lines import money
 from intake.report.losses import Losses
 
 __all__ = ["LossValue", "loss_values"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from intake.farm.floor import Batch, Stay
-from intake.library.company import Incompatible
+from intake.library.company_rows import Incompatible
 from intake.rules.acts import Joining, Placing
 from intake.rules.scene import Scene
 from intake.rules.suitability import one_setting

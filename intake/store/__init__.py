@@ -3,8 +3,8 @@
 from intake.store.books import Books
 from intake.store.copying.backup import restore, verify
 from intake.store.copying.rotation import expendable
+from intake.store.ledger_transfer import transfer
 from intake.store.questions import Reach
-from intake.store.transfer import transfer
 from intake.store.trouble import DatabaseFault
 from intake.store.unit import Unit, Writing
 from intake.store.view import View

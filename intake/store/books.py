@@ -26,13 +26,13 @@ from intake.store.engines import (
     sqlite_file,
     writing_engine,
 )
+from intake.store.entry_reading import Wanted, broken_seals, entries_of, occupied, shared_entries
 from intake.store.guards import guarded
+from intake.store.ledger_tables import MOVEMENT, RECORD, SITE
 from intake.store.migrations import newest, version
 from intake.store.proving import Proof, differs_from, head_of, last_proof, prove, remember
 from intake.store.questions import Questions
-from intake.store.reading import Wanted, broken_seals, entries_of, occupied, shared_entries
 from intake.store.remembered import NOTHING, Remembered, caught_up
-from intake.store.tables import MOVEMENT, RECORD, SITE
 from intake.store.trouble import busy, told
 from intake.store.unit import Unit
 from intake.store.view import Source, View

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, func, literal, select, text, union_all
 from intake.errors import Finding
 from intake.ledger.entries import Record
 from intake.ledger.streams import NOWHERE, Stream, stream_of
-from intake.store.tables import HOLDING, MOVEMENT
+from intake.store.ledger_tables import HOLDING, MOVEMENT
 
 __all__ = ["place_records", "placed", "refill", "wrong_holdings"]
 

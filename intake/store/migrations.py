@@ -10,7 +10,7 @@ from sqlalchemy import Connection, func, insert, inspect, select, text
 from intake.errors import Finding, StoreTrouble
 from intake.store.derived import place_records, refill
 from intake.store.guards import guard, unguard
-from intake.store.tables import DERIVED, FACTS, SCHEMA, seal
+from intake.store.ledger_tables import DERIVED, FACTS, SCHEMA, seal
 
 __all__ = ["STEPS", "migrate", "newest", "version"]
 

@@ -15,9 +15,9 @@ from intake.ledger.conservation import out_of_time
 from intake.ledger.head import Head, digest
 from intake.ledger.streams import Stream
 from intake.store.derived import placed, wrong_holdings
+from intake.store.entry_reading import entry_of, merged, rows_of
+from intake.store.ledger_tables import DERIVED, FACTS, MOVEMENT, PROVED, RECORD, seal, stored_time
 from intake.store.questions import NOTHING_YET, Questions, Reach
-from intake.store.reading import entry_of, merged, rows_of
-from intake.store.tables import DERIVED, FACTS, MOVEMENT, PROVED, RECORD, seal, stored_time
 
 __all__ = ["Proof", "differs_from", "head_of", "last_proof", "prove", "remember"]
 

@@ -16,8 +16,8 @@ from sqlalchemy import ColumnElement, Connection, ScalarSelect, Select, Table, a
 from intake.ledger.clock_ahead import CLOCK, Span, believed, spans_of
 from intake.ledger.entries import Entry, Record
 from intake.ledger.present import LASTING
-from intake.store.reading import entry_of, merged, rows_of, spots_of, vats_left
-from intake.store.tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
+from intake.store.entry_reading import entry_of, merged, rows_of, spots_of, vats_left
+from intake.store.ledger_tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
 
 __all__ = ["NOTHING_YET", "Questions", "Reach", "recorded_order"]
 

@@ -8,8 +8,8 @@ from datetime import datetime
 from sqlalchemy import Connection, Table, select
 
 from intake.ledger.entries import Entry
-from intake.store.reading import entry_of, merged, rows_of
-from intake.store.tables import MOVEMENT, RECORD
+from intake.store.entry_reading import entry_of, merged, rows_of
+from intake.store.ledger_tables import MOVEMENT, RECORD
 
 __all__ = ["NOTHING", "Remembered", "caught_up"]
 

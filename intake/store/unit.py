@@ -16,10 +16,10 @@ from intake.ledger.clock_ahead import CLOCK
 from intake.ledger.conservation import CLOCK_SLACK, Shortage, shortages
 from intake.ledger.entries import Entry, Movement, Record, faults
 from intake.ledger.streams import Stream, stream_of
+from intake.store.entry_reading import Wanted, entries_of
+from intake.store.ledger_tables import DERIVED, FACTS, MOVEMENT, RECORD, row_of, seal
 from intake.store.questions import Questions
-from intake.store.reading import Wanted, entries_of
 from intake.store.remembered import NOTHING, Remembered, caught_up
-from intake.store.tables import DERIVED, FACTS, MOVEMENT, RECORD, row_of, seal
 
 __all__ = ["Unit", "Writing"]
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from intake.app.act_recording import asked
 from intake.app.commands import move_animals
 from intake.app.documents.cautions import cautions_of, gravest_of
 from intake.app.documents.printing import print_forms
-from intake.app.recording import asked
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload

@@ -27,7 +27,7 @@ from intake.cli.command_table import vatside
 from intake.errors import BadInput, Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import balances, batch_payload
-from intake.report.claiming.lines import heads
+from intake.report.claiming.claim_lines import heads
 from tests.conftest import NOON
 
 Open = Callable[..., House]

@@ -8,10 +8,10 @@ from datetime import timedelta
 
 import pytest
 
+from intake.app.act_recording import RulesBroken
 from intake.app.commands import record_observation
 from intake.app.commands.records.read_logger import import_readings
 from intake.app.queries.biosecurity.reading_alarms import reading_alarms
-from intake.app.recording import RulesBroken
 from intake.errors import BadInput
 from tests.app.deliveries import LANDED, Open, received
 

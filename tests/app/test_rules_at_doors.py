@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from intake.app.act_recording import RulesBroken
 from intake.app.commands import (
     announce_shipment,
     count_animals,
@@ -20,7 +21,6 @@ from intake.app.commands import (
 from intake.app.commands.count_animals import Count
 from intake.app.commands.order_treatment import Order
 from intake.app.queries.biosecurity.standing_breaches import reasons_given
-from intake.app.recording import RulesBroken
 from intake.app.session import House
 from intake.errors import BadInput
 from tests.app.deliveries import LANDED, Open, announced, received

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from intake.app import session
+from intake.app.act_recording import RulesBroken
 from intake.app.commands import (
     announce_shipment,
     maintain_vats,
@@ -21,7 +22,6 @@ from intake.app.commands import (
 )
 from intake.app.commands.order_treatment import Order
 from intake.app.farm_folder import init
-from intake.app.recording import RulesBroken
 from intake.app.session import House, open_house
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
+from intake.report.alarms.death_record import DeathRecord
 from intake.report.alarms.events import Alarm, episodes, raised
 from intake.report.alarms.looks import look
-from intake.report.alarms.record import DeathRecord
 from tests.bench.alarms_before import alarms_before
 
 __all__ = ["CELLS", "Cell", "Farm", "run_cell", "simulate"]

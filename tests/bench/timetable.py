@@ -21,9 +21,9 @@ from intake.timetable.problem import Day, Job, Problem
 from intake.timetable.search import solve
 from intake.timetable.search.cost import tally
 from intake.timetable.search.hours import Hours, bits
-from intake.timetable.search.model import Model
-from intake.timetable.search.placing import followers
 from intake.timetable.search.serial import floors, serial
+from intake.timetable.search.task_placing import followers
+from intake.timetable.search.timetable_model import Model
 from tests.bench.timetable_bound import bench_bound
 from tests.timetable import slots
 

@@ -18,7 +18,7 @@ from starlette.testclient import TestClient
 from intake.board.api import live_events
 from intake.board.api.live_events import Pulse
 from intake.board.background_jobs import Watch
-from intake.board.pages import desk, floor
+from intake.board.pages import desk, floor_pages
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
 from tests.board.conftest import Clock, Entering, entries_of, form_token, post
@@ -264,7 +264,10 @@ def settled(app: Starlette, client: TestClient) -> str:
     for _ in range(300):
         beat = str(client.get("/api/beat").json()["beat"])
         app.state.watch.wait(60)
-        if app.state.watch.knows(floor.alarm_state(app.state.farm)) and client.get("/api/beat").json()["beat"] == beat:
+        if (
+            app.state.watch.knows(floor_pages.alarm_state(app.state.farm))
+            and client.get("/api/beat").json()["beat"] == beat
+        ):
             return beat
         time.sleep(0.1)
     pytest.fail("the beat does not come to rest")
@@ -310,12 +313,12 @@ def test_deaths_raise_the_alarm_without_the_long_rest(
     monkeypatch.setattr(watch, "_found_at", now - 9.0)
     post(ben, "/vats/Q2/reading", quantity="temperature_c", value="25.1")
     ben.get("/api/beat")
-    assert not watch.knows(floor.alarm_state(app.state.farm)), "a reading is looked at when the rest is over"
+    assert not watch.knows(floor_pages.alarm_state(app.state.farm)), "a reading is looked at when the rest is over"
     post(ben, "/count", where="S1-01@Q1", dead="20")
     quiet = ben.get("/api/beat").json()["beat"]
     watch.wait(60)
-    assert watch.knows(floor.alarm_state(app.state.farm))
-    told = [str(one["words"]) for one in watch.ask(floor.alarm_state(app.state.farm), list, 0.0)]
+    assert watch.knows(floor_pages.alarm_state(app.state.farm))
+    told = [str(one["words"]) for one in watch.ask(floor_pages.alarm_state(app.state.farm), list, 0.0)]
     assert any("20 dead" in one for one in told), told
     assert ben.get("/api/beat").json()["beat"] != quiet
     assert any(one.split(";")[0] in ben.get("/").text for one in told)

@@ -7,7 +7,7 @@ import pytest
 from intake.errors import BadInput
 from intake.library import load
 from intake.library.names import COLUMNS, load_names
-from intake.packing.names import Match, Open, match
+from intake.packing.list_names import Match, Open, match
 from intake.packing.understanding import Understanding
 from tests.packing.books import keys, understood
 

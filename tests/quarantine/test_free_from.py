@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from intake.farm.floor import Dead, Done, Floor, Freedom, Hold, Stay
 from intake.library import load
 from intake.quarantine import Need, courses_of, free_from, needs_for, release
-from intake.quarantine.clock import days_after
 from intake.quarantine.deaths import USUAL_A_DAY, unexplained_deaths
+from intake.quarantine.quarantine_clock import days_after
 from intake.quarantine.release import shared_end
 from tests.timetable.farms import MONDAY, floor_of, site_of
 

@@ -11,12 +11,12 @@ from intake.farm.floor import Batch, Hold, Reading, Stay
 from intake.library import load
 from intake.quarantine import Orders, needs_for, release, temperature_of
 from intake.quarantine.case import slotted
-from intake.quarantine.clock import LOGGED_DAYS
 from intake.quarantine.daily.settling import settling_for
 from intake.quarantine.exposure import meetings, trace
 from intake.quarantine.exposure_picture import layout
 from intake.quarantine.needs import Delay
 from intake.quarantine.protocol import condition_of
+from intake.quarantine.quarantine_clock import LOGGED_DAYS
 from tests.quarantine.test_exposure import day, stay
 from tests.quarantine.test_protocol import work
 from tests.timetable.farms import MONDAY, ZONE, floor_of, site_of

@@ -22,8 +22,8 @@ from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, Hand, Lane, Underway
 from intake.receiving.solution import DayPlan
 from intake.receiving.solving.bounds import lower_bounds
+from intake.receiving.solving.box_placing import aims, place_in_order
 from intake.receiving.solving.opening_rules import RULES, run_rule
-from intake.receiving.solving.placing import aims, place_in_order
 from intake.receiving.solving.solve import rerun, run_day, started_by
 from tests.receiving.day_judge import faults, minutes, queue_faults
 

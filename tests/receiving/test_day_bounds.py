@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from intake.receiving.box import BoxNeed
 from intake.receiving.problem import DayProblem, Hand
 from intake.receiving.solving.bounds import alone, kept_bound, lower_bounds
+from intake.receiving.solving.box_placing import aims
 from intake.receiving.solving.opening_rules import RULES, run_rule
-from intake.receiving.solving.placing import aims
 from intake.receiving.solving.resource_prices import Prices
 from intake.receiving.solving.solve import run_day, started_by
 from tests.receiving.test_day import ALL, box, day, drawn, invented

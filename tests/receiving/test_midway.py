@@ -67,7 +67,7 @@ def test_ammonia_is_diluted_as_the_water_is() -> None:
     poured = next(step for step in spill.steps if step.minute == 45).poured_l
     assert expected_water(spill, 45).tan_n_mg_per_l == pytest.approx(0.4 * math.exp(-poured / 2.0), rel=1e-4)
     out = choose(replace(BAG, tan_n_mg_per_l=4.0, temperature_c=21.0), VAT, Limits())
-    assert any(room.tables.CLEAN_WATER in step.action for step in out.steps)
+    assert any(room.bag_water_modes.CLEAN_WATER in step.action for step in out.steps)
     assert expected_water(out, out.minutes).tan_n_mg_per_l == 0.0
 
 

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from scipy.stats import false_discovery_control, poisson
 
 from intake.errors import BadInput
+from intake.report.alarms.death_record import DeathRecord
 from intake.report.alarms.events import Alarm, episodes
 from intake.report.alarms.level import anscombe, level_at, weights
 from intake.report.alarms.looks import look, tail
-from intake.report.alarms.record import DeathRecord
 from tests.bench.alarms import CELLS, run_cell
 
 AGONA = """1 0 5 2 1 2 0 4 0 0 0 3 1 1 0 0 2 2 0 2 6 3 2 1 2 0 1 1 3 5 3 4 3 6 5 8 6 3 6 2 5 2 1 5 7 1 10 3 4 0 0 1 6 0 2 2 0 0

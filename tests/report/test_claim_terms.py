@@ -12,7 +12,7 @@ import pytest
 from intake.errors import BadInput
 from intake.ledger import Entry
 from intake.report import ClaimTerms, assess, facts_of, versions
-from intake.report.claiming.lines import heads
+from intake.report.claiming.claim_lines import heads
 from intake.report.claiming.steps import ClaimStep, Standing, faults_of_step, fold_steps, steps_of
 from intake.report.claiming.terms import deadlines, terms_from, terms_payload
 from tests.ledger.books import Scribe, hour

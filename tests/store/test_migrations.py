@@ -12,7 +12,7 @@ from intake.errors import StoreTrouble
 from intake.ledger import Movement, balances, check
 from intake.store import Books, migrations, restore, verify
 from intake.store.engines import address as url_of
-from intake.store.tables import METADATA
+from intake.store.ledger_tables import METADATA
 from tests.ledger.books import Scribe, hour
 from tests.store.old import old_books
 

@@ -13,7 +13,7 @@ import pytest
 from intake.errors import BadInput, StoreTrouble
 from intake.ledger.head import Head, parse
 from intake.store import Books
-from intake.store.tables import DERIVED, FACTS, seal
+from intake.store.ledger_tables import DERIVED, FACTS, seal
 from tests.ledger.books import Scribe, hour
 
 NOW = hour(100)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from intake.app.recording import Recorded
+from intake.app.act_recording import Recorded
 from intake.app.session import Act, House
 from intake.errors import Finding, Refused
 from intake.ledger import Entry, Movement, counter

@@ -10,7 +10,7 @@ from decimal import Decimal
 from intake.app.queries.reports.claim_status import current, history
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
-from intake.report.claiming.lines import ClaimFacts
+from intake.report.claiming.claim_lines import ClaimFacts
 from intake.report.claiming.steps import RECORDABLE, ClaimStep, faults_of_step
 from intake.report.claiming.steps import steps_of as claim_steps
 from intake.report.claiming.terms import terms_payload

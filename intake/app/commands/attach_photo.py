@@ -9,9 +9,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from intake.app.act_recording import batch_named
 from intake.app.commands.phones.sync_phone import KeyClash, Sent, Verdict, seen
 from intake.app.output_files import save
-from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.ledger import Record

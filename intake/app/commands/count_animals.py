@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from intake.app.act_recording import Recorded, batch_named, judge, refuse_shortage
 from intake.app.commands.records.undo_act import undo
-from intake.app.recording import Recorded, batch_named, judge, refuse_shortage
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch, Floor

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from intake.app.act_recording import Recorded, batch_named
 from intake.app.queries.biosecurity.contact_tracing import first_seen, shared_water_meetings
-from intake.app.recording import Recorded, batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
 from intake.quarantine.exposure import Reached, holds_after, trace

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from intake.app.act_recording import Recorded, judge
 from intake.app.queries.biosecurity.contact_tracing import CONTACT_KIND
-from intake.app.recording import Recorded, judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.ledger.closures import closed_payload, opened_payload

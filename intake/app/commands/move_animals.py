@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+from intake.app.act_recording import Recorded, batch_named, judge, refuse_shortage, told_as
 from intake.app.commands.records.sale_terms import SaleTerms
 from intake.app.queries.biosecurity.cutting_rest import cut_not_before
 from intake.app.queries.biosecurity.release_status import kept_back
-from intake.app.recording import Recorded, batch_named, judge, refuse_shortage, told_as
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from intake.app.act_recording import Recorded, batch_named, judge
 from intake.app.queries.biosecurity.treatment_question import treating
-from intake.app.recording import Recorded, batch_named, judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 

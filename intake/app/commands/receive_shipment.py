@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from intake.app.recording import Recorded, batch_named, judge, refuse_shortage, told_as
+from intake.app.act_recording import Recorded, batch_named, judge, refuse_shortage, told_as
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch, Floor

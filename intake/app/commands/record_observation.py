@@ -5,8 +5,8 @@ from __future__ import annotations
 import difflib
 from datetime import datetime
 
+from intake.app.act_recording import Recorded, batch_named, judge
 from intake.app.commands.records.complete_task import done
-from intake.app.recording import Recorded, batch_named, judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Floor

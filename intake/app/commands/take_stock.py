@@ -11,13 +11,13 @@ from typing import Literal
 
 from pydantic import Field
 
-from intake.app.recording import judge
+from intake.app.act_recording import judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload, vat_place
-from intake.library.reading import model_of
-from intake.library.values import Strict
+from intake.library.library_reading import model_of
+from intake.library.library_values import Strict
 from intake.rules import Placing, Portion
 
 __all__ = ["StockRow", "take_stock"]

@@ -17,7 +17,7 @@ from intake.app.queries.reports.claim_status import history, kept_bytes, money_w
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.ledger import box_losses
-from intake.report.claiming.lines import ClaimLine, heads
+from intake.report.claiming.claim_lines import ClaimLine, heads
 from intake.report.claiming.versions import Claim
 from intake.report.groupings import box_label
 

@@ -8,8 +8,8 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from intake.app.act_recording import batch_named
 from intake.app.output_files import save
-from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.quarantine.exposure import Reached, trace

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from intake.app.board_links import count_address
-from intake.app.documents.cautions.dangers import emergency_of, kills_of, wear_of, wear_words
+from intake.app.documents.cautions.printed_dangers import emergency_of, kills_of, wear_of, wear_words
 from intake.app.documents.weekly.work_calendar import sheet_calendar
 from intake.app.landing.acclimation_course import acclimation_of
 from intake.app.output_files import save

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from intake.app.board_links import count_address
 from intake.app.documents.cautions import cautions_of, rule_cautions
-from intake.app.documents.cautions.dangers import emergency_of, kills_of
+from intake.app.documents.cautions.printed_dangers import emergency_of, kills_of
 from intake.app.documents.intake_sheets import acclimation_content, paper_units
 from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
 from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, Course, Logged, acclimation_of, course_of

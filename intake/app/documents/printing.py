@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from intake import __version__
+from intake.app.act_recording import batch_named
 from intake.app.documents import claim_paper
 from intake.app.documents.intake_sheets import print_sheets
 from intake.app.documents.landing_papers import (
@@ -25,7 +26,6 @@ from intake.app.documents.weekly.supplier_paper import print_suppliers
 from intake.app.documents.weekly.vat_label_paper import LabelStock, print_vat_labels
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.reports import claim_status
-from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.farm.floor import Batch

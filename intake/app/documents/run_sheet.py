@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from intake.app.documents.cautions import gravest_of
-from intake.app.documents.cautions.dangers import emergency_of, kills_of
+from intake.app.documents.cautions.printed_dangers import emergency_of, kills_of
 from intake.app.landing.acclimation_course import MODE_WORDS, acclimation_of
 from intake.app.landing.kept_day import DayRun, keep_day, kept_day, planned_day
 from intake.app.landing.receiving_day import first_vats, prepared_by_system

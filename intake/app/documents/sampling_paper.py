@@ -6,7 +6,7 @@ from pathlib import Path
 
 from intake.app.board_links import count_address
 from intake.app.documents.cautions import cautions_of
-from intake.app.documents.cautions.dangers import breach_lines, emergency_of, kills_of
+from intake.app.documents.cautions.printed_dangers import breach_lines, emergency_of, kills_of
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.random_sample import draw_sample, places_of
 from intake.app.session import House

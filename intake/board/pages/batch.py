@@ -6,12 +6,12 @@ from collections.abc import Callable
 
 from starlette.responses import Response
 
-from intake.app import recording
+from intake.app import act_recording
+from intake.app.act_recording import Recorded
 from intake.app.commands import count_animals, hold_batch, move_animals, record_observation
 from intake.app.commands.hold_batch import hold_reached
 from intake.app.commands.records.sale_terms import sale_terms
 from intake.app.queries.overview import batch_status, phone_snapshot
-from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_BATCH
@@ -49,7 +49,7 @@ def acclimation(asked: Asked) -> Response:
     from intake.app.landing.acclimation_course import acclimation_of
     from intake.app.queries.planning.announced_shipments import hours_in_bag
 
-    found = recording.batch_named(asked.house.floor(), asked.path("batch"))
+    found = act_recording.batch_named(asked.house.floor(), asked.path("batch"))
     steps = acclimation_of(asked.house, found)
     hours = hours_in_bag(asked.house, found) if found.shipment else None
     return asked.show("acclimation.html", batch=found, found=steps, hours=hours)

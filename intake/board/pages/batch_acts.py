@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
+from intake.app.act_recording import Recorded
 from intake.app.commands import order_treatment, receive_shipment
-from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.typed import decimal, measured, whole
@@ -16,9 +16,9 @@ __all__ = ["order", "order_form", "rebook"]
 
 def order_form(asked: Asked) -> Response:
     """What can be ordered for a batch; nothing has a default dose."""
-    from intake.app import recording
+    from intake.app import act_recording
 
-    found = recording.batch_named(asked.house.floor(), asked.path("batch"))
+    found = act_recording.batch_named(asked.house.floor(), asked.path("batch"))
     dips = sorted(asked.house.library.dips.values(), key=lambda one: one.name)
     return asked.show("order.html", batch=found, dips=dips)
 

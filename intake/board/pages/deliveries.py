@@ -7,12 +7,12 @@ from typing import Any
 
 from starlette.responses import Response
 
+from intake.app.act_recording import Recorded
 from intake.app.commands import announce_shipment, receive_shipment
 from intake.app.queries.overview import delivery_status
 from intake.app.queries.overview.journey_facts import box_journeys
 from intake.app.queries.planning import announced_shipments
 from intake.app.queries.reports.arrived_lines import arrived_lines
-from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.pages.keys import acted
 from intake.board.pages.paper import OF_DELIVERY

@@ -7,8 +7,8 @@ from collections.abc import Callable
 
 from starlette.responses import Response
 
+from intake.app.act_recording import Recorded
 from intake.app.commands.phones import sync_phone
-from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.board.request import Asked
 

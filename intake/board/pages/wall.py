@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from intake.app.queries.biosecurity.reading_alarms import alarm_lines
 from intake.app.queries.overview.wall_screen import wall_facts
-from intake.board.pages.floor import loss_alarms
+from intake.board.pages.floor_pages import loss_alarms
 from intake.board.request import Asked
 
 __all__ = ["wall"]

@@ -130,7 +130,7 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
     if typed & READ_OPTIONS:
         message = "--minute, --temp, --salinity, --ph and --out go with --batch"
         raise click.UsageError(message)
-    from intake.cli.calculators.step_table import as_row, print_table
+    from intake.cli.calculators.step_table_view import as_row, print_table
     from intake.receiving.acclimation import NH3_LIMIT_SOURCE
     from intake.water.carbonate import CARBONATE_SOURCE
     from intake.water.floating import FLOAT_SOURCE

@@ -33,9 +33,9 @@ _MAY = frozenset({"batch", "ph_scale", "out", "minute", *_READ})
 
 def batch_table(ctx: click.Context, given: dict[str, Any], typed: set[str], *, json_: bool) -> None:
     """Show the table of a batch; with a reading, record it first and print a new checklist."""
+    from intake.app.act_recording import batch_named
     from intake.app.documents.landing_papers import print_checklists
     from intake.app.landing.acclimation_course import course_of, log_reading
-    from intake.app.recording import batch_named
     from intake.cli.terminal import as_json, house_of
 
     if typed - _MAY:
@@ -96,13 +96,13 @@ def _answer(batch: Batch, course: Course, paths: list[Path]) -> dict[str, Any]:
 
 
 def _row(step: Step) -> dict[str, Any]:
-    from intake.cli.calculators.step_table import as_row
+    from intake.cli.calculators.step_table_view import as_row
 
     return as_row(step)
 
 
 def _print(answer: dict[str, Any], course: Course) -> None:
-    from intake.cli.calculators.step_table import print_table
+    from intake.cli.calculators.step_table_view import print_table
 
     click.echo(f"batch    {answer['batch']}, water of the bag {'read' if answer['measured'] else 'expected, not read'}")
     print_table({**answer, "source": ""}, course.now.steps)

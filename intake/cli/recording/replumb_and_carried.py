@@ -9,7 +9,7 @@ import click
 from intake.cli.terminal import as_json, at_option, despite_option, house_of, json_option, key_option, moment, say
 
 if TYPE_CHECKING:
-    from intake.app.recording import Recorded
+    from intake.app.act_recording import Recorded
 
 __all__ = ["carried", "close", "open_", "replumb"]
 

@@ -8,8 +8,8 @@ from datetime import date, datetime, time, timedelta
 
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Site
-from intake.quarantine.clock import days_after, in_quarantine
 from intake.quarantine.needs import Condition, Need
+from intake.quarantine.quarantine_clock import days_after, in_quarantine
 
 __all__ = ["rounds_for", "short_name"]
 

@@ -7,8 +7,8 @@ from datetime import datetime, time, timedelta
 
 from intake.farm.floor import Floor, Stay
 from intake.farm.site import Routine, Site
-from intake.quarantine.clock import in_quarantine
 from intake.quarantine.needs import Need
+from intake.quarantine.quarantine_clock import in_quarantine
 
 __all__ = ["routines_for"]
 

@@ -9,9 +9,9 @@ from datetime import date, datetime, time, timedelta
 from intake.farm.floor import Batch, Floor, Stay
 from intake.farm.site import Site
 from intake.library import Library
-from intake.quarantine.clock import in_quarantine
 from intake.quarantine.daily.rounds import short_name
 from intake.quarantine.needs import Need
+from intake.quarantine.quarantine_clock import in_quarantine
 
 __all__ = ["CareLine", "care_lines", "settling_for"]
 

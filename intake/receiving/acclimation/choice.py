@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from intake.receiving.acclimation import tables, transfer
+from intake.receiving.acclimation import bag_water_modes, transfer_modes
+from intake.receiving.acclimation.bag_water_modes import NO_LOSS
 from intake.receiving.acclimation.heat import room_words
 from intake.receiving.acclimation.inside import Inside
 from intake.receiving.acclimation.load import Load, Tub, TubSetup, equipped, set_up
 from intake.receiving.acclimation.ramps import close_enough
 from intake.receiving.acclimation.step_table import Acclimation, Table
-from intake.receiving.acclimation.tables import NO_LOSS
 from intake.receiving.acclimation.waters import BagWater, Limits, Mode, VatWater
 from intake.water.ammonia import ammonia_share
 
@@ -158,10 +158,10 @@ def made(
     """
     if mode == "float_then_transfer":
         at_once = opened or harmful(bag, limits, inside.load if inside is not None else None)
-        return transfer.float_then_transfer(bag, vat, limits, inside=inside, at_once=at_once, room_c=room_c)
+        return transfer_modes.float_then_transfer(bag, vat, limits, inside=inside, at_once=at_once, room_c=room_c)
     if mode == "damp_direct":
-        return transfer.damp_direct(bag, vat, limits, inside=inside)
-    makers = {"drip": tables.drip, "overflow": tables.overflow, "exchange": tables.exchange}
+        return transfer_modes.damp_direct(bag, vat, limits, inside=inside)
+    makers = {"drip": bag_water_modes.drip, "overflow": bag_water_modes.overflow, "exchange": bag_water_modes.exchange}
     return makers[mode](bag, vat, limits, inside=inside)
 
 

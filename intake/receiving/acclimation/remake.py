@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from intake.errors import BadInput, Finding
-from intake.receiving.acclimation import tables
+from intake.receiving.acclimation import bag_water_modes
 from intake.receiving.acclimation.breach import first_breach
 from intake.receiving.acclimation.choice import KEEPS_BAG_WATER, facts, joined, made, toxic_ceiling_mg_per_l
 from intake.receiving.acclimation.inside import Inside
@@ -31,8 +31,10 @@ def _poured_by(steps: tuple[Step, ...], minute: int, mode: Mode) -> float:
 
 def _shifted(steps: tuple[Step, ...], minute: int, poured_l: float) -> tuple[Step, ...]:
     later = [replace(step, minute=step.minute + minute, poured_l=step.poured_l + poured_l) for step in steps]
-    going_on = later[0].action.removeprefix(f"{tables.OPENING}; ").removeprefix(f"{tables.OPENING}.").strip()
-    later[0] = replace(later[0], action=f"{tables.AFTER_READING} {going_on or 'go on as below.'}")
+    going_on = (
+        later[0].action.removeprefix(f"{bag_water_modes.OPENING}; ").removeprefix(f"{bag_water_modes.OPENING}.").strip()
+    )
+    later[0] = replace(later[0], action=f"{bag_water_modes.AFTER_READING} {going_on or 'go on as below.'}")
     return tuple(later)
 
 

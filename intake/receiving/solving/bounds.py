@@ -25,8 +25,8 @@ import numpy as np
 from intake.receiving.box import BoxNeed
 from intake.receiving.placed import Placed
 from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Underway
+from intake.receiving.solving.box_placing import place_in_order
 from intake.receiving.solving.day_stock import Stock
-from intake.receiving.solving.placing import place_in_order
 from intake.receiving.solving.resource_prices import Kept, Prices, Table
 
 __all__ = ["alone", "kept_bound", "lower_bounds"]
@@ -124,7 +124,7 @@ def _opening(stock: Stock, boxes: Sequence[BoxNeed], first: Mapping[str, Placed]
 
 
 def lower_bounds(problem: DayProblem, placed: Iterable[Placed]) -> tuple[int, int, int, int, int]:
-    """Bounds on the five aims of :func:`~intake.receiving.solving.placing.aims` that no plan of this day can beat.
+    """Bounds on the five aims of :func:`~intake.receiving.solving.box_placing.aims` that no plan of this day can beat.
 
     Parameters
     ----------

@@ -9,7 +9,7 @@ from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem, minutes_between
 from intake.receiving.solution import DayPlan
 from intake.receiving.solving import day_tuning as tuning
-from intake.receiving.solving.placing import Board, aims
+from intake.receiving.solving.box_placing import Board, aims
 
 __all__ = ["Kept", "kept_plan", "pushed_back", "worth_moving"]
 

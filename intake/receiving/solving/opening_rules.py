@@ -9,7 +9,7 @@ from typing import Any
 from intake.receiving.box import BoxNeed
 from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem
-from intake.receiving.solving.placing import aims, place_in_order
+from intake.receiving.solving.box_placing import aims, place_in_order
 
 __all__ = ["RULES", "best_rule", "in_order", "run_rule"]
 

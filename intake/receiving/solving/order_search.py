@@ -10,8 +10,8 @@ from intake.receiving.placed import Placed
 from intake.receiving.problem import DayProblem
 from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.bounds import alone
-from intake.receiving.solving.model import canonical
-from intake.receiving.solving.placing import Board, aims
+from intake.receiving.solving.box_placing import Board, aims
+from intake.receiving.solving.day_model import canonical
 
 __all__ = ["better_order", "order_of"]
 
@@ -67,7 +67,7 @@ class _Desk:
 
 
 class _Cost:
-    """What one box adds to the aims (:func:`~intake.receiving.solving.placing.aims`), its constants worked out once."""
+    """What one box adds to the aims (:func:`~intake.receiving.solving.box_placing.aims`), its constants worked out once."""
 
     def __init__(self, problem: DayProblem, box: BoxNeed) -> None:
         self.weight, self.age = box.weight, problem.age[box.box]

@@ -19,11 +19,11 @@ from intake.receiving.problem import DayProblem, Underway
 from intake.receiving.solution import Aim, DayPlan, Progress, moved, plan_of
 from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.bounds import alone, kept_bound, lower_bounds
+from intake.receiving.solving.box_placing import AIMS, aims
+from intake.receiving.solving.day_model import DayModel, canonical
 from intake.receiving.solving.keeping import kept_plan, pushed_back, worth_moving
-from intake.receiving.solving.model import DayModel, canonical
 from intake.receiving.solving.opening_rules import best_rule
 from intake.receiving.solving.order_search import better_order
-from intake.receiving.solving.placing import AIMS, aims
 from intake.receiving.solving.resource_prices import FAR, Prices
 
 __all__ = ["replay", "rerun", "run_day", "started_by"]

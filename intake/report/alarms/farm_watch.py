@@ -13,10 +13,10 @@ import numpy as np
 from intake.errors import BadInput, Finding
 from intake.ledger.corrections import netted
 from intake.ledger.entries import Entry, Movement, movements
+from intake.report.alarms.death_record import DeathRecord
 from intake.report.alarms.events import QUIET_DAYS, Alarm, episodes, raised, row_of
 from intake.report.alarms.from_books import Row, ages, counted_days, fill
 from intake.report.alarms.looks import FALSE_SHARE, LEAST_DEATHS, WINDOWS, DayLooks, look
-from intake.report.alarms.record import DeathRecord
 
 __all__ = ["FarmAlarm", "FarmWatch", "LookedAt", "watch_farm"]
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from intake.report.alarms.record import PRIOR_RATES, DeathRecord
+from intake.report.alarms.death_record import PRIOR_RATES, DeathRecord
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

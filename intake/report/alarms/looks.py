@@ -13,8 +13,8 @@ import numpy as np
 from scipy.special import betainc
 from scipy.stats import false_discovery_control
 
+from intake.report.alarms.death_record import DeathRecord
 from intake.report.alarms.level import BAND_WEIGHT, FARM_WEIGHT, Level, level_at
-from intake.report.alarms.record import DeathRecord
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

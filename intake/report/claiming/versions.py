@@ -15,7 +15,7 @@ from intake.errors import BadInput, Finding
 from intake.ledger.balance import batches
 from intake.ledger.corrections import latest, standing
 from intake.ledger.entries import Entry, Movement, movements
-from intake.report.claiming.lines import (
+from intake.report.claiming.claim_lines import (
     ClaimFacts,
     ClaimLine,
     ClaimSums,
@@ -189,7 +189,7 @@ def versions(facts: ClaimFacts, terms: ClaimTerms, entries: Iterable[Entry], now
 
     References
     ----------
-    The rules of counting and rounding stand at :func:`intake.report.claiming.lines.priced`.
+    The rules of counting and rounding stand at :func:`intake.report.claiming.claim_lines.priced`.
     """
     known = [entry for entry in entries if entry.recorded_at <= now]
     ours = {batch.id for batch in facts.lines}

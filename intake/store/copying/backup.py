@@ -17,9 +17,9 @@ from intake.ledger.conservation import check
 from intake.ledger.entries import Entry
 from intake.store import migrations
 from intake.store.engines import see_every_site
+from intake.store.entry_reading import broken_seals
 from intake.store.guards import guarded
-from intake.store.reading import broken_seals
-from intake.store.tables import MOVEMENT, RECORD, movement_of, record_of
+from intake.store.ledger_tables import MOVEMENT, RECORD, movement_of, record_of
 from intake.store.trouble import told
 
 __all__ = ["backup", "before_migration", "ensure_closed", "restore", "verify"]

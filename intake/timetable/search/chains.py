@@ -8,7 +8,7 @@ from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import DAY_SLOTS, LATE_COST, Job
 from intake.timetable.search.cost import job_cost
 from intake.timetable.search.hours import Hours
-from intake.timetable.search.placing import choose_who, last_in_time, place
+from intake.timetable.search.task_placing import choose_who, last_in_time, place
 
 __all__ = ["chains", "place_chain"]
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from intake.timetable.search.cost import job_cost, late_cost
 from intake.timetable.search.hours import Hours, bits
-from intake.timetable.search.placing import followers
+from intake.timetable.search.task_placing import followers
 
 __all__ = ["in_order", "ways_back_in"]
 

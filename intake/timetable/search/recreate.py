@@ -8,7 +8,7 @@ from intake.timetable import timetable_tuning as tuning
 from intake.timetable.search.chains import chains, place_chain
 from intake.timetable.search.cost import job_cost
 from intake.timetable.search.hours import Hours
-from intake.timetable.search.placing import followers, place
+from intake.timetable.search.task_placing import followers, place
 
 __all__ = ["Dice", "Recreate"]
 

@@ -8,9 +8,9 @@ from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import Job, Problem
 from intake.timetable.search.cost import lapses, late_slots
 from intake.timetable.search.hours import Hours
-from intake.timetable.search.placing import followers, place
 from intake.timetable.search.serial import floors
 from intake.timetable.search.solve import fewer_lapses, fewest_moves, less_late
+from intake.timetable.search.task_placing import followers, place
 
 __all__ = ["Repaired", "repaired"]
 

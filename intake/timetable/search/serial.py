@@ -9,7 +9,7 @@ from intake.timetable.problem import Job, Problem
 from intake.timetable.search.chains import chains, place_chain
 from intake.timetable.search.cost import job_cost, tally
 from intake.timetable.search.hours import Hours
-from intake.timetable.search.placing import best_start, followers, place
+from intake.timetable.search.task_placing import best_start, followers, place
 
 __all__ = ["floors", "serial"]
 

@@ -11,10 +11,10 @@ from intake.timetable.problem import Problem
 from intake.timetable.search.cost import job_cost, lapses, tally
 from intake.timetable.search.hours import Hours
 from intake.timetable.search.in_time import InTime, standing
-from intake.timetable.search.model import Model
-from intake.timetable.search.placing import followers
 from intake.timetable.search.recreate import Recreate
 from intake.timetable.search.serial import floors
+from intake.timetable.search.task_placing import followers
+from intake.timetable.search.timetable_model import Model
 
 __all__ = ["Progress", "Solved", "fewer_lapses", "fewest_moves", "improve", "less_late"]
 

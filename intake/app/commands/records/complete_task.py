@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from intake.app.act_recording import Judged, Recorded, judge, refuse_shortage, told_as
 from intake.app.queries.biosecurity.treatment_question import treating
 from intake.app.queries.planning.published_timetable import find_task
-from intake.app.recording import Judged, Recorded, judge, refuse_shortage, told_as
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Floor

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
-from intake.app.recording import Recorded, judge
+from intake.app.act_recording import Recorded, judge
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.ledger import vat_place

@@ -8,10 +8,10 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
+from intake.app.act_recording import judge
 from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes
-from intake.app.recording import judge
 from intake.app.session import House
 from intake.errors import Finding, Refused, UnknownName
 from intake.farm.floor import Batch

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from intake.app.access.entry_rights import UNDOABLE, right_to
 from intake.app.access.roles import may, role_of
-from intake.app.recording import Judged, Recorded, judge, refuse_shortage
+from intake.app.act_recording import Judged, Recorded, judge, refuse_shortage
 from intake.app.session import Act, House
 from intake.errors import Finding, Refused, UnknownName
 from intake.ledger import Entry, Movement, Record, balances, vat_id

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
+from intake.app.act_recording import asked
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import live_shipments
 from intake.app.queries.planning.published_timetable import published_tasks
-from intake.app.recording import asked
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.language import phrase

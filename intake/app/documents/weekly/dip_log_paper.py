@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from intake.app.documents.cautions import ALWAYS, OXIDISER, cautions_of
-from intake.app.documents.cautions.dangers import breach_lines, emergency_of, kills_of
+from intake.app.documents.cautions.printed_dangers import breach_lines, emergency_of, kills_of
 from intake.app.documents.weekly.work_calendar import care_tasks, order_words, row_of_work, told_state
 from intake.app.output_files import save
 from intake.app.queries.planning.published_timetable import disposal_of, state_at

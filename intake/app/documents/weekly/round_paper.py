@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from intake.app.board_links import page_address
 from intake.app.documents.cautions import ALWAYS
-from intake.app.documents.cautions.dangers import breach_lines, emergency_of, kills_in, kills_of
+from intake.app.documents.cautions.printed_dangers import breach_lines, emergency_of, kills_in, kills_of
 from intake.app.documents.weekly.vat_label_paper import vat_danger
 from intake.app.documents.weekly.work_calendar import kind_words, order_words, told_state
 from intake.app.output_files import save

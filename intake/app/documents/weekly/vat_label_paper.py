@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from intake.app.board_links import count_address, page_address
-from intake.app.documents.cautions.dangers import hurts_of, kills_in
+from intake.app.documents.cautions.printed_dangers import hurts_of, kills_in
 from intake.app.documents.cautions.sheet_cautions import rule_cautions
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.standing_breaches import standing_breaches

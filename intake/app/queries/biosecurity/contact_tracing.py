@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Literal
 
-from intake.app.recording import batch_named
+from intake.app.act_recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
 from intake.ledger import Record, netted, vat_id

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from intake.app.recording import batch_named
+from intake.app.act_recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.ledger import balances, is_vat, vat_id

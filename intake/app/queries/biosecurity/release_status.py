@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from intake.app.act_recording import batch_named
 from intake.app.queries.biosecurity.cutting_rest import healed_at, healing_words
 from intake.app.queries.planning.timetable_needs import orders_of, stays_ahead
-from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.farm.floor import Floor
 from intake.plan.framing import HEALING_DAYS

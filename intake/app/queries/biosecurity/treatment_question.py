@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from intake.app.recording import asked as rules_asked
+from intake.app.act_recording import asked as rules_asked
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.quarantine import Need

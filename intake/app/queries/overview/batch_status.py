@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from intake.app.act_recording import batch_named
 from intake.app.queries.overview.due_work import DayOfWork, due_work
 from intake.app.queries.overview.entry_words import OUTSIDE, entry_words
 from intake.app.queries.overview.floor_today import ReleaseFact, releases
-from intake.app.recording import batch_named
 from intake.app.session import House
 from intake.farm.floor import Batch
 from intake.ledger import Movement, Record, balances, vat_id

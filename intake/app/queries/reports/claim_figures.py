@@ -6,7 +6,7 @@ from typing import Any
 
 from intake.app.queries.reports.claim_status import claim_state, history, kept_version, money_words, steps_of
 from intake.app.session import House
-from intake.report.claiming.lines import ClaimLine, heads
+from intake.report.claiming.claim_lines import ClaimLine, heads
 from intake.report.claiming.steps import ClaimStep
 from intake.report.claiming.versions import Claim
 

@@ -11,7 +11,7 @@ from intake.app.session import House
 from intake.errors import UnknownName
 from intake.farm.site import Agreed, Supplier
 from intake.ledger import Entry
-from intake.report.claiming.lines import ClaimFacts
+from intake.report.claiming.claim_lines import ClaimFacts
 from intake.report.claiming.steps import RECORDABLE, ClaimStep, fold_steps
 from intake.report.claiming.steps import steps_of as claim_steps
 from intake.report.claiming.terms import ClaimTerms

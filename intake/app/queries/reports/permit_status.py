@@ -16,8 +16,8 @@ from intake.app.queries.planning.announced_shipments import live_shipments, ship
 from intake.app.session import House
 from intake.errors import Finding, StoreTrouble, UnknownName
 from intake.farm.floor import Batch
-from intake.library.reading import model_of, toml_of
-from intake.library.values import Strict
+from intake.library.library_reading import model_of, toml_of
+from intake.library.library_values import Strict
 from intake.report.permits import KEEP_YEARS, Paper, PaperLine, PermitLine, keep_until, lacking, permitted, reconcile
 
 __all__ = ["ADVICE", "FILE", "Permits", "listed_words", "papers_of", "permit_rows", "read_permits", "still_lacking"]

@@ -16,8 +16,8 @@ from intake.app.queries.season.season_example import HOW_TO_START
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.library import Group
-from intake.library.reading import model_of, toml_of
-from intake.library.values import Strict
+from intake.library.library_reading import model_of, toml_of
+from intake.library.library_values import Strict
 from intake.season import Kind, Offer, OrderPlan, Season, Shipper, Stock, Water
 
 __all__ = ["SeasonFile", "order_rows", "read_season", "season_from", "season_of"]

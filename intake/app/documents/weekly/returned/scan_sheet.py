@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from intake.app.act_recording import Recorded
 from intake.app.commands import count_animals, move_animals, record_observation
 from intake.app.commands.count_animals import Count
 from intake.app.commands.records.one_act import in_one_act
@@ -13,7 +14,6 @@ from intake.app.documents.weekly.returned.returned_pdf import Returned, read_ret
 from intake.app.documents.weekly.returned.typed_lines import lines_of
 from intake.app.documents.weekly.returned.typed_sheet import Line, TypedSheet
 from intake.app.queries.planning.accepted_plan import accepted_rows
-from intake.app.recording import Recorded
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from starlette.responses import JSONResponse, Response
 
-from intake.app import recording
+from intake.app import act_recording
 from intake.app.commands import record_observation
 from intake.app.commands.phones import sync_phone
 from intake.app.queries.overview import due_work
@@ -54,14 +54,14 @@ def done(asked: Asked) -> Response:
     to, despite, at = asked.field("to"), asked.field("despite"), _at(asked)
     where = own_page(asked.field("back"), "/work")
 
-    def act(house: Any, key: str) -> recording.Recorded:
+    def act(house: Any, key: str) -> act_recording.Recorded:
         try:
             return record_observation.done(house, task, to=to, at=at, note=note, despite=despite, key=key)
-        except recording.RulesBroken:
+        except act_recording.RulesBroken:
             raise
         except Refused:
             # Two people tapped the same work: the first tap counts, the second is no fault.
-            return recording.Recorded(("It was recorded before",), ())
+            return act_recording.Recorded(("It was recorded before",), ())
 
     if asked.request.headers.get("accept") == "application/json":
         key = act_key(asked)

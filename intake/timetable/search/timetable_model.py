@@ -12,8 +12,8 @@ from intake.timetable.problem import PART_COST, Job
 from intake.timetable.search.core import Core
 from intake.timetable.search.cost import lapses, late_slots, part_spans
 from intake.timetable.search.hours import Hours, runs
-from intake.timetable.search.placing import followers
 from intake.timetable.search.rooms import share
+from intake.timetable.search.task_placing import followers
 
 __all__ = ["Model"]
 

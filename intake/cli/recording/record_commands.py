@@ -22,7 +22,7 @@ from intake.cli.terminal import (
 from intake.errors import BadInput, Finding, IntakeError
 
 if TYPE_CHECKING:
-    from intake.app.recording import Recorded
+    from intake.app.act_recording import Recorded
 
 __all__ = ["clean", "count", "cut", "done", "finding", "hold", "move", "reading", "receive"]
 

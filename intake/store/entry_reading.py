@@ -12,7 +12,7 @@ from sqlalchemy import CTE, ColumnElement, Connection, ScalarSelect, Select, Tab
 from intake.errors import Finding, StoreTrouble
 from intake.ledger.entries import Entry, Movement
 from intake.store.engines import see_every_site
-from intake.store.tables import FACTS, MOVEMENT, RECORD, movement_of, record_of, seal, stored_time
+from intake.store.ledger_tables import FACTS, MOVEMENT, RECORD, movement_of, record_of, seal, stored_time
 
 __all__ = [
     "SHARED_KINDS",

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from intake.errors import BadInput, Finding
 from intake.library.names import Names
 from intake.packing.asking import Inquiry, Question
-from intake.packing.blocks import Block, blocks_of, continued, header_by_content, laid_out, taxa_column
 from intake.packing.columns import (
     Column,
     ColumnMap,
@@ -23,6 +22,7 @@ from intake.packing.columns import (
 from intake.packing.fields import plain_heading
 from intake.packing.grid import Grid, Sheet, column_letters
 from intake.packing.reshaped import reshaped
+from intake.packing.table_blocks import Block, blocks_of, continued, header_by_content, laid_out, taxa_column
 from intake.units import length_range_mm
 
 __all__ = ["Table", "ask_missing", "table_in"]

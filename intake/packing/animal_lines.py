@@ -18,9 +18,9 @@ from intake.packing.counts import Counted, count_in, measure_of
 from intake.packing.figures import DateOrder, DecimalMark, boxes_of, readings_of
 from intake.packing.grid import Cell, Sheet
 from intake.packing.line import SOURCE_CODES, Line
+from intake.packing.list_names import Match, Open, answered, match, set_on_rock
+from intake.packing.list_prices import Purse, price_of
 from intake.packing.moments import packed_at
-from intake.packing.money import Purse, price_of
-from intake.packing.names import Match, Open, answered, match, set_on_rock
 from intake.packing.sizes import SizeReading, size_of
 
 __all__ = ["Reader", "read_line"]

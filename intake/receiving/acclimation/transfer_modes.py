@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from intake.errors import BadInput, Finding
+from intake.receiving.acclimation.bag_water_modes import CLEAN_WATER, NO_LOSS, placed, ramp_drafts
 from intake.receiving.acclimation.breach import first_breach
 from intake.receiving.acclimation.chemistry import Draft, filled_rows
 from intake.receiving.acclimation.heat import floating_short_c
@@ -21,7 +22,6 @@ from intake.receiving.acclimation.ramps import (
     row_minutes,
 )
 from intake.receiving.acclimation.step_table import Table
-from intake.receiving.acclimation.tables import CLEAN_WATER, NO_LOSS, placed, ramp_drafts
 from intake.receiving.acclimation.waters import BagWater, Limits, VatWater
 from intake.water.ranges import require_positive
 

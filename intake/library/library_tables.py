@@ -10,7 +10,7 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from intake.errors import BadInput, Finding
-from intake.library.reading import model_of
+from intake.library.library_reading import model_of
 
 __all__ = ["rows_of"]
 

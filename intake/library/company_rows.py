@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from fnmatch import fnmatchcase
 from typing import Literal
 
-from intake.library.values import Sourced
+from intake.library.library_values import Sourced
 
 __all__ = ["Apart", "Incompatible", "kin_of", "kin_parts"]
 
