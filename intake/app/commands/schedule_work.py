@@ -213,9 +213,15 @@ def _outcome(house: House, asked: _Question, table: Timetable | None) -> Outcome
 
 
 def _priced_rows(house: House, asked: _Question, rows: Mapping[str, _Row]) -> dict[str, _Row]:
-    """Open rows with the deadline of their series and its price in words, as every list and calendar says them."""
+    """Open rows with the deadline of their series and its price in words, as every list and calendar says them.
+
+    What follows a bath that is only taken for done keeps what it said: its price is known when that bath is recorded.
+    """
     zone, found = house.site.farm.zone, dict[str, _Row]()
+    taken_for_done = {_series(uid) for uid in asked.left - asked.done}
     for need in asked.wanted:
+        if _series(need.uid) in taken_for_done:
+            continue
         row = rows.get(need.uid) or asked.rows.get(need.uid)
         if row is None or row.get("state", "open") != "open":
             continue
@@ -227,6 +233,11 @@ def _priced_rows(house: House, asked: _Question, rows: Mapping[str, _Row]) -> di
 
 
 _PRICE: Final = ("deadline", "if_late")
+
+
+def _series(uid: str) -> str:
+    """What the repeats of a bath in one place have in common: the uid without its number and part."""
+    return uid.partition("/part-")[0].rpartition("/")[0]
 
 
 def _placed_rows(asked: _Question, table: Timetable, closed: Mapping[str, _Row], numbers: _Numbers) -> dict[str, _Row]:

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from intake.receiving.problem import DayProblem, Pool, Underway, tub_names
+from intake.receiving.solving.day_tuning import MOST_SETS
 
 __all__ = ["Stock"]
-
-_MOST_SETS = 5
-"""So many different sets of able people are joined in every way; beyond, each set and all together (a scale)."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +38,7 @@ class Stock:
     def crowds(self) -> tuple[frozenset[str], ...]:
         """Sets of people that bound the work only they can do (Hall's condition): who is able for a need, and unions."""
         able = sorted({self.able(need) for need in self.problem.needs()}, key=lambda who: (len(who), sorted(who)))
-        sizes = range(1, len(able) + 1) if len(able) <= _MOST_SETS else (1, len(able))
+        sizes = range(1, len(able) + 1) if len(able) <= MOST_SETS else (1, len(able))
         joined = {frozenset[str]().union(*some) for size in sizes for some in combinations(able, size)}
         return tuple(sorted(joined, key=lambda who: (len(who), sorted(who))))
 

@@ -45,3 +45,6 @@ PRICE_PATIENCE = 12
 """Rounds without a better bound before the step is halved."""
 PRICE_OF_AIM = 100.0
 """Hundredths of sensitivity × minute of a kept aim that weigh as much as one minute of a resource used beyond what is there."""
+
+MOST_SETS = 5
+"""So many different sets of able people are joined in every way; beyond, each set and all together (a scale)."""
