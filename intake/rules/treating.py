@@ -19,6 +19,9 @@ RULES: list[Rule] = []
 
 _MATRIX = "verdicts.csv, each row with its own source"
 
+READ_WITHIN = timedelta(hours=24)
+"""A water is as it was read within the last day; without a reading it is as the farm file sets it (design default)."""
+
 TEST_HOURS = 24
 TEST_DAYS = 180
 """A test piece speaks after a day, for half a year (the day: study, table of verdicts; the half year: design default)."""
@@ -224,6 +227,19 @@ def contact_time(scene: Scene, act: Treating) -> Iterator[Broken]:
         )
 
 
+def _read(scene: Scene, act: Treating, system: str, quantity: str) -> float | None:
+    """The newest reading of a day of a system or of the vats treated in it: what the water is, not what it is set to."""
+    places = {system, *(vat for vat in act.vats if scene.system(vat).id == system)}
+    found = [
+        one
+        for one in scene.floor.readings
+        if one.quantity == quantity
+        and one.place.removeprefix("vat:") in places
+        and act.at - READ_WITHIN <= one.at <= act.at
+    ]
+    return max(found, key=lambda one: one.at).value if found else None
+
+
 def _bath(scene: Scene, act: Treating, quantity: str) -> Iterator[Broken]:
     limits = scene.library.treatments.by_id.get(act.dip)
     if limits is None:
@@ -235,7 +251,8 @@ def _bath(scene: Scene, act: Treating, quantity: str) -> Iterator[Broken]:
         return  # a tub is made up for the bath
     unit = "°C" if warm else "PSU"
     for system in scene.waters(act.vats):
-        have = system.temperature_c if warm else system.salinity_psu
+        read = _read(scene, act, system.id, "temperature_c" if warm else "salinity_psu")
+        have = read if read is not None else system.temperature_c if warm else system.salinity_psu
         if (low is not None and have < low) or (high is not None and have > high):
             need = f"{low:g}–{high:g}" if low is not None and high is not None else f"{low or high:g}"
             what = f"{act.dip} for {act.batch.id} in water of {have:g} {unit} ({system.id})."

@@ -13,13 +13,7 @@ from intake.library import Library, load
 from intake.rules import Act, Breach, breaches
 
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
-LIBRARY = load(
-    {
-        "groups.toml": b"""
-[clam_small]
-depth_min_mm = 100
-""",
-        "dips.toml": b"""
+OWN_DIP = b"""
 [own-potion]
 name = "Our potion"
 kind = "dip"
@@ -32,7 +26,16 @@ kills_eggs = "unknown"
 mode = "off"
 source = "own"
 evidence = "practice"
+"""
+"""A dip of the farm's own whose agent the library does not know."""
+
+LIBRARY = load(
+    {
+        "groups.toml": b"""
+[clam_small]
+depth_min_mm = 100
 """,
+        "dips.toml": OWN_DIP,
     }
 )
 FARM = b"""

@@ -188,6 +188,27 @@ def test_a_treatment_keeps_to_its_temperatures_and_salinities() -> None:
     assert ids(floor((FISH, "A1", 5)), act, site=cold) == {"treatment-temperature"}
 
 
+@pytest.mark.parametrize(
+    ("place", "value", "hours_ago", "broken"),
+    [("qa", 29.9, 1, True), ("vat:A1", 29.9, 24, True), ("qa", 29.9, 25, False), ("vat:A2", 29.9, 1, False),
+     ("qb", 29.9, 1, False), ("qa", 30.0, 1, False), ("qa", 29.9, -1, False)],
+)  # fmt: skip
+def test_a_water_is_what_was_read_in_it_within_a_day(place: str, value: float, hours_ago: float, broken: bool) -> None:
+    """Set to 34.5 PSU and read as 29.9: copper is not given, by a reading of the system or of the vat treated."""
+    act = treat(FISH, "fish-copper-bath", where="vat", **WRITTEN)
+    here = replace(floor((FISH, "A1", 5)), readings=(read(place, "salinity_psu", value, NOW - hours(hours_ago)),))
+    assert ids(here, act) == ({"treatment-salinity"} if broken else set())
+
+
+def test_the_newest_reading_counts_also_where_the_farm_file_says_otherwise() -> None:
+    """Diluted, then brought back; and a water set too warm that was cooled."""
+    act = treat(FISH, "fish-copper-bath", where="vat", **WRITTEN)
+    rows = (read("qa", "salinity_psu", 28.0, NOW - hours(3)), read("qa", "salinity_psu", 34.0, NOW - hours(1)))
+    assert ids(replace(floor((FISH, "A1", 5)), readings=rows), act) == set()
+    cooled = replace(floor((FISH, "W1", 5)), readings=(read("warm", "temperature_c", 26.5, NOW - hours(1)),))
+    assert ids(cooled, replace(act, vats=("W1",))) == set()
+
+
 def test_low_salinity_changes_the_water_itself() -> None:
     """The bath for bony fish begins at full salinity."""
     assert ids(floor((FISH, "A1", 5)), treat(FISH, "fish-hyposalinity", "hyposalinity", where="vat")) == set()
