@@ -33,12 +33,12 @@ def watch(entries: list[Entry], names: list[str], days: int, back: int = 7) -> F
     return watch_farm(entries, names, WATERS, hour(24 * days), UTC, days_back=back)
 
 
-def watch_of(extra: dict[int, int], days: int = 20, back: int = 30) -> FarmWatch:
-    """Five quiet batches of 200 with a death each now and then in water A, and one in water B with the deaths given."""
+def watch_of(extra: dict[int, int], days: int = 20, back: int = 30, *, counted_to: int = 16) -> FarmWatch:
+    """Five quiet batches of 200 with a death a week each in water A to a day, and one in water B with the deaths given."""
     scribe = Scribe()
     entries: list[Entry] = []
     for number in range(5):
-        every_week = {day + number: 1 for day in range(2, days - number, 7)}
+        every_week = {day + number: 1 for day in range(2, counted_to - number, 7)}
         entries += deaths(scribe, f"quiet {number}", 200, every_week)
     entries += deaths(scribe, "watched", 200, extra, vat="Q3")
     return watch(entries, [*(f"quiet {number}" for number in range(5)), "watched"], days, back)
@@ -65,11 +65,11 @@ def test_a_slow_bleed_alarms_over_a_longer_window_as_one_alarm() -> None:
 
 def test_an_alarm_says_how_the_last_week_was() -> None:
     """A crash is over when a week has passed as usual; deaths in the last week keep it going with the figures of that week."""
-    (over,) = watch_of({12: 8}, days=22).alarms
+    (over,) = watch_of({12: 8}, days=22, counted_to=22).alarms
     assert (over.deaths, over.week[0], over.past, over.over) == (8, 0, True, True)
-    (fresh,) = watch_of({12: 8}, days=14).alarms
+    (fresh,) = watch_of({12: 8}, days=14, counted_to=14).alarms
     assert (fresh.week[0], fresh.past, fresh.over) == (8, False, False)
-    (going,) = watch_of({12: 8, 20: 2, 21: 2}, days=22).alarms
+    (going,) = watch_of({12: 8, 20: 2, 21: 2}, days=22, counted_to=22).alarms
     assert (going.week[0], going.past, going.over) == (4, True, False)
 
 
@@ -173,7 +173,7 @@ def test_the_control_chart_shows_every_day_and_rings_the_alarm() -> None:
 
 def test_days_named_in_a_control_chart_never_run_into_each_other() -> None:
     """Alarms on neighboring days: at one height each word ends before the next begins, and the description has them all."""
-    looks = watch_of({12: 8}).charts["watched"]
+    looks = watch_of({12: 8}, counted_to=20).charts["watched"]
     ringed = [replace(one, deaths=9, limit=4) if 10 <= one.day <= 16 else one for one in looks]
     picture = control_steps(ringed, title="Control chart")
     said = re.findall(r'<text x="([\d.]+)" y="([\d.]+)" text-anchor="middle">([\w ]+)</text>', picture)
