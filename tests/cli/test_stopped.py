@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import sqlite3
@@ -15,6 +16,7 @@ from typing import Any
 import pytest
 
 from intake.app.landing import kept_day
+from intake.app.queries.season import season_answer
 from tests.app.deliveries import Open, announced
 from tests.cli.conftest import Run
 from tests.conftest import NOON
@@ -93,3 +95,24 @@ def test_a_landing_day_that_is_stopped_is_kept_as_far_as_it_was_found(
     assert run("day", "S1", "--seconds", "1", "--propose", at=NOON).exit_code == 130
     monkeypatch.undo()
     assert run("day", "S1", at=NOON).exit_code == 0
+
+
+def test_a_season_that_is_stopped_shows_the_best_orders_so_far(
+    run: Run, stocked: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C while it is searched: the answer says so, and a script sees 130."""
+    file = stocked / "season.toml"
+    file.write_text(run("season", "--example").output, encoding="utf-8")
+    plan = season_answer.plan_season
+
+    def interrupted(*args: Any, **kinds: Any) -> Any:
+        os.kill(os.getpid(), signal.SIGINT)
+        return plan(*args, **kinds)
+
+    monkeypatch.setattr(season_answer, "plan_season", interrupted)
+    told = run("season", str(file), "--seconds", "5")
+    assert told.exit_code == 130, told.output
+    assert "Stopped: this is the best plan found so far." in told.output
+    told = run("season", str(file), "--seconds", "5", "--json")
+    assert told.exit_code == 130
+    assert json.loads(told.stdout)["stopped"] is True

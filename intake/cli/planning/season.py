@@ -67,10 +67,12 @@ def season(
     said = _saved(house, answer, out, paper, picture)
     if json_:
         as_json(answer.as_dict())
-        return
-    progress("")
-    _show(answer)
-    say(["", *said] if said else [])
+    else:
+        progress("")
+        _show(answer)
+        say(["", *said] if said else [])
+    if answer.stopped:
+        ctx.exit(130)
 
 
 def _told(value: float, bound: float, what: str, *, quiet: bool) -> bool:
