@@ -1,9 +1,9 @@
-"""Make the book's pictures: the demo walked on fixed days, its paper drawn by poppler in greys, its board by Chromium.
+"""Make the book's pictures: the demo walked on fixed days, its paper drawn by poppler and its board by Chromium, in greys.
 
 ::
 
     python docs/pictures.py              walk the demo (some minutes) and write docs/pictures/
-    python docs/pictures.py FOLDER BUSY  from demo farms walked before: whole, and some days after the delivery
+    python docs/pictures.py FOLDER       from a demo farm that was walked before
 """
 
 # ruff: noqa: TID251  # the book's own tools may open files and speak
@@ -22,9 +22,6 @@ sys.path[:0] = [str(DOCS), str(DOCS.parent)]
 
 NOW = datetime(2027, 3, 18, 17, tzinfo=UTC)
 """The demo's present, fixed so that the same code makes the same pictures."""
-
-BUSY_DAYS = 9
-"""Days after the delivery on which the board is drawn: its lots are in quarantine then, the first ones dipped again."""
 
 DRAWN = {"plan": "plan-P2.pdf", "sheet": "sheet-S1-01.pdf", "runsheet": "runsheet-S1.pdf"}
 """Picture → the printed file whose first page it shows."""
@@ -53,14 +50,12 @@ def main() -> None:
     """Walk the demo where no folder is given, and draw."""
     parser = argparse.ArgumentParser(description="Make the book's pictures.")
     parser.add_argument("folder", type=Path, nargs="?", help="a demo farm walked before")
-    parser.add_argument("busy", type=Path, nargs="?", help="one walked to some days after its delivery, for the board")
-    asked = parser.parse_args()
-    given = asked.folder
-    from intake.demo.walkthrough import walk
-
+    given = parser.parse_args().folder
     with tempfile.TemporaryDirectory() as fresh:
         folder = given or Path(fresh) / "demo"
         if given is None:
+            from intake.demo.walkthrough import walk
+
             walk(folder, tell=print, working=lambda _: None, now=NOW)
         pictures = DOCS / "pictures"
         pictures.mkdir(exist_ok=True)
@@ -75,10 +70,7 @@ def main() -> None:
         (pictures / "survival.svg").write_text(survival, encoding="utf-8")
         from making.board_pictures import draw_board
 
-        busy = asked.busy or Path(fresh) / "busy"
-        if asked.busy is None:
-            walk(busy, days=BUSY_DAYS, tell=print, working=lambda _: None, now=NOW)
-        draw_board(busy, pictures)
+        draw_board(folder, pictures)
         for path in sorted(pictures.iterdir()):
             print(f"{path.name}: {path.stat().st_size / 1000:.0f} kB")
 

@@ -15,12 +15,12 @@ HOST = "farm.lan"
 CHROMIUM = "/usr/bin/chromium"
 DESK = {"width": 1280, "height": 760}
 PHONE = {"width": 390, "height": 760}
-_COLORS = 48
+_LEVELS = 16
 _GAP = 24
 
 
 def draw_board(folder: Path, pictures: Path) -> None:
-    """Write ``board.png`` (the floor at a desk) and ``phone.png`` (today and a count page of a lot in quarantine).
+    """Write ``board.png`` (the floor at a desk) and ``phone.png`` (today and a count page), in greys.
 
     The farm is shown a minute after its last entry, to its owner.
     """
@@ -34,8 +34,7 @@ def draw_board(folder: Path, pictures: Path) -> None:
     from intake.board.middleware import Tries
 
     house = open_house(folder)
-    inside = sorted((stay for stay in house.floor().stays if stay.stage == "quarantine"), key=lambda one: -one.count)
-    head, batch = house.books.head().at, (inside or house.floor().stays)[0].batch
+    head, batch = house.books.head().at, house.floor().stays[0].batch
     owner = next(iter(house.site.people))
     house.books.close()
     if head is None:
@@ -60,7 +59,7 @@ def draw_board(folder: Path, pictures: Path) -> None:
         page.route("**/*", answer)
         page.goto(f"{base}{where}", wait_until="load")
         page.wait_for_timeout(800)
-        drawn = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+        drawn = Image.open(io.BytesIO(page.screenshot())).convert("L")
         page.close()
         return drawn
 
@@ -70,7 +69,7 @@ def draw_board(folder: Path, pictures: Path) -> None:
         screens = [shot(driver, where, PHONE) for where in ("/work", f"/c#{batch}")]
         driver.close()
     wide = sum(one.width for one in screens) + _GAP * (len(screens) - 1)
-    beside = Image.new("RGB", (wide, PHONE["height"]), (255, 255, 255))
+    beside = Image.new("L", (wide, PHONE["height"]), 255)
     for number, one in enumerate(screens):
         beside.paste(one, (number * (PHONE["width"] + _GAP), 0))
     _kept(beside, pictures / "phone.png")
@@ -80,4 +79,4 @@ def draw_board(folder: Path, pictures: Path) -> None:
 
 
 def _kept(picture: Any, target: Path) -> None:
-    picture.quantize(_COLORS).save(target, optimize=True)
+    picture.quantize(_LEVELS).save(target, optimize=True)
