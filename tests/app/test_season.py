@@ -12,12 +12,14 @@ import pytest
 from click.testing import CliRunner
 
 from intake.app.commands.take_stock import take_stock
+from intake.app.queries.reports.sales_report import sales
 from intake.app.queries.season.season_answer import plan_season
 from intake.app.queries.season.season_question import order_rows, read_season, season_of
 from intake.app.session import House
 from intake.cli.command_table import vatside
 from intake.cli.planning.season import water_lines
 from intake.errors import BadInput
+from intake.ledger import netted
 from intake.season import solve_orders
 from tests.conftest import NOON
 from tests.season.order_judge import judge_orders
@@ -191,3 +193,11 @@ def test_sales_left_out_are_those_of_the_ledger(house_at: Open, file: Path) -> N
     season, assumed = season_of(house_at(), read_season(file))
     assert season.kinds[0].sales[0] == pytest.approx(4.0)
     assert any("4 sold a week" in one for one in assumed)
+    # twenty of today's sale taken back: two a week here, and in the report of sales the same animals
+    house = house_at()
+    (today,) = (one for one in netted(house.moved()) if one.target == "sold" and one.happened_at == NOON)
+    with replace(house, confirmed=house.today.isoformat()).act() as act:
+        act.move("H1", "sold", "vat:Q1", 20, at=NOON, corrects=today.key)
+    season, _ = season_of(house_at(), read_season(file))
+    assert season.kinds[0].sales[0] == pytest.approx(2.0)
+    assert sum(row["count"] for row in sales(house_at())["sales"]) == 20

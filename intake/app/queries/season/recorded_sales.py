@@ -9,7 +9,7 @@ from typing import Final
 
 from intake.app.session import House
 from intake.errors import BadInput, Finding
-from intake.ledger import Movement, movements
+from intake.ledger import Movement, netted
 
 __all__ = ["sales_told", "with_sales"]
 
@@ -38,8 +38,8 @@ def with_sales(house: House, groups: Mapping[str, str], where: str) -> dict[str,
     sold: defaultdict[str, list[Movement]] = defaultdict(list)
     group_of = {batch.id: batch.group for batch in house.floor().batches.values()}
     begun = house.now - timedelta(weeks=LOOK_BACK_WEEKS)
-    for one in movements(house.moved()):
-        if one.target == "sold" and one.batch in group_of:
+    for one in netted(house.moved()):  # a sale taken back is none, as in the report of sales
+        if one.target == "sold" and one.batch in group_of and one.happened_at <= house.now:
             sold[group_of[one.batch]].append(one)
     found: dict[str, float] = {}
     faults: list[Finding] = []
