@@ -144,6 +144,14 @@ def test_what_is_no_season_file_is_told_so_with_the_example(tmp_path: Path, name
     assert "--example" in finding.do
 
 
+@pytest.mark.parametrize("name", ["none.toml", "."])
+def test_a_season_file_that_is_not_there_is_asked_for_as_one(tmp_path: Path, name: str) -> None:
+    """A wrong path is told what belongs there: a season, and no packing list."""
+    with pytest.raises(BadInput) as refused:
+        read_season(tmp_path / name)
+    assert "TOML" in refused.value.findings[0].expected
+
+
 def test_a_broken_toml_file_is_told_its_line(tmp_path: Path) -> None:
     """A season file with one wrong line is not sent back to the example."""
     path = tmp_path / "season.toml"

@@ -7,7 +7,8 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from intake.app.queries.planning.packing_list import packing_list_bytes, supplier_names
+from intake.app.input_files import read_file
+from intake.app.queries.planning.packing_list import supplier_names
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
 from intake.packing.past_list import PastRow, read_past
@@ -42,7 +43,7 @@ def take_history(house: House, file: Path, *, supplier: str = "", dates: str = "
     Refused
         The file was taken in before.
     """
-    data = packing_list_bytes(file)
+    data = read_file(file, "a table of past shipments: a workbook or CSV")
     digest = hashlib.sha256(data).hexdigest()
     told = house.standing("past")
     before = next((record for record in told if record.payload.get("sha256") == digest), None)

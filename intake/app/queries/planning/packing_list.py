@@ -138,7 +138,7 @@ def lands_of(house: House, shipment: str) -> datetime | None:
 
 def kept_answers(file: Path) -> dict[str, str]:
     """Answers of a file a person filled in; none while there is no such file."""
-    return answers_in(packing_list_bytes(file), str(file)) if file.exists() else {}
+    return answers_in(read_file(file, "a TOML file of answers"), str(file)) if file.exists() else {}
 
 
 def kept_file(house: House, supplier: str, file: Path) -> Path:

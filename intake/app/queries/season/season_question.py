@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import Field
 
-from intake.app.queries.planning.packing_list import packing_list_bytes
+from intake.app.input_files import read_file
 from intake.app.queries.planning.present_stock import freedoms
 from intake.app.queries.season.recorded_sales import sales_told, with_sales
 from intake.app.queries.season.season_example import HOW_TO_START
@@ -24,6 +24,9 @@ __all__ = ["SeasonFile", "order_rows", "read_season", "season_from", "season_of"
 
 LONGEST_AGE = 60
 """Weeks for which growth is laid out; older animals keep the last figure."""
+
+
+_EXPECTED = "a TOML file of what can be sold and each supplier's terms"
 
 
 class OfferTerms(Strict):
@@ -82,7 +85,7 @@ def read_season(file: Path) -> SeasonFile:
     BadInput
         Not TOML, a figure missing or out of range, or a supplier's kind that is no kind of the file.
     """
-    return season_from(packing_list_bytes(file), file.name)
+    return season_from(read_file(file, _EXPECTED), file.name)
 
 
 def season_from(data: bytes, name: str) -> SeasonFile:
@@ -107,17 +110,16 @@ def season_from(data: bytes, name: str) -> SeasonFile:
 
 def _table(data: bytes, name: str) -> dict[str, Any]:
     """The file as a table; what is no season file at all is told so, with where an example is."""
-    expected = "a TOML file of what can be sold and each supplier's terms"
     if not data.strip():
-        raise BadInput(Finding(name, "empty", expected, HOW_TO_START))
+        raise BadInput(Finding(name, "empty", _EXPECTED, HOW_TO_START))
     try:
         table = toml_of(data, name)
     except BadInput as error:
         if name.lower().endswith(".toml"):
             raise
-        raise BadInput(Finding(name, "not TOML", expected, HOW_TO_START)) from error
+        raise BadInput(Finding(name, "not TOML", _EXPECTED, HOW_TO_START)) from error
     if not {"kind", "supplier"} & set(table):
-        raise BadInput(Finding(name, "no kinds and no suppliers", expected, HOW_TO_START))
+        raise BadInput(Finding(name, "no kinds and no suppliers", _EXPECTED, HOW_TO_START))
     return table
 
 
