@@ -86,6 +86,17 @@ WEEKLY = [
     Act("done", "S2-01", "QA1", START - timedelta(days=50 - 7 * n), f"S2-01/clam-brushing/QA1/{n + 1}")
     for n in range(6)
 ]
+LANDING = [
+    {"batch": "S1-01", "kind": kind, "title": title, "state": "due", "start": f"{START:%Y-%m-%d}T{start}+00:00",
+     "end": f"{START:%Y-%m-%d}T{end}+00:00"}
+    for kind, title, start, end in (
+        ("placing", "Place box 1: S1-01", "10:00", "10:10"),
+        ("placing", "Place box 3: S1-02, S1-01", "11:00", "11:09"),
+        ("inspection", "Shake S1-01", "10:45", "11:00"),
+        ("inspection", "Brush S1-01", "11:09", "11:30"),
+        ("receive", "Open box 3: S1-01", "10:00", "10:10"),
+    )
+]  # fmt: skip
 OUT = both({("S1-01", "GR1"): 20})
 CLAMS_IN, CLAMS_OUT = both({("S2-01", "QA1"): 20}), both({("S2-01", "GR1"): 20})
 
@@ -120,6 +131,7 @@ CLAMS_IN, CLAMS_OUT = both({("S2-01", "QA1"): 20}), both({("S2-01", "GR1"): 20})
             "qa: not empty since",
         ),
         ([evening(losses={"S1-01": LOSSES}, lost={("S1-01", "dead"): 1})], "2 dead by the report, 1 in truth"),
+        ([evening(tasks=LANDING)], "before its last box is placed"),
         ([evening(check={"faults": ["x"], "breaches": [], "no_longer_holds": []})], "check: x"),
     ],
 )

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred, to_vats
-from intake.app.queries.planning.landing_work import landing_tasks
+from intake.app.queries.planning.landing_work import landing_tasks, last_placings
 from intake.app.queries.planning.published_timetable import all_tasks, row_of, state_at, task_of, told_of_timetable
 from intake.app.queries.planning.task_closing import ROUNDS, closed_rows, is_released
 from intake.app.queries.planning.timetable_needs import conditions_of, needs, stays_ahead
@@ -177,13 +177,20 @@ def _left_behind(floor: Floor, task: Task) -> bool:
     }
 
 
+def _before_its_animals(task: Task, placed: Mapping[str, datetime]) -> bool:
+    """Whether work stands before the last of its lot is placed: the landing day has moved since, and its minute is void."""
+    return task.batch in placed and task.start < placed[task.batch]
+
+
 def _question(house: House, *, afresh: bool = False, standing: bool = False) -> _Question:
     """Published rows and what must be done; ``standing``: as if what is past and not recorded had been done in time.
 
     A round stays where it was in any case: not made, it is missed at the end of its day and never moved into the next.
     """
     rows = all_tasks(house)
-    before = {uid: task_of(row) for uid, row in rows.items() if row.get("state", "open") == "open"}
+    placed = last_placings(house)
+    open_now = ((uid, task_of(row)) for uid, row in rows.items() if row.get("state", "open") == "open")
+    before = {uid: task for uid, task in open_now if not _before_its_animals(task, placed)}
     stays, counts = _steady(house)
     floor = house.floor()
     left = [

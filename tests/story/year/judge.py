@@ -59,6 +59,8 @@ class Seen:
     """Batch → those it shared quarantine water with, on any evening so far."""
     emptied: dict[str, date] = field(default_factory=dict)
     """Water → last evening on which nobody stood in it."""
+    tasks: list[Mapping[str, Any]] = field(default_factory=list)
+    """Tasks of ``timetable --json``, on days with one."""
 
 
 def same_as_the_simulator(seen: Seen) -> Iterator[str]:
@@ -163,6 +165,20 @@ def plans_carried_out_or_told(seen: Seen) -> Iterator[str]:
                 yield f"{batch}: {row['count']} accepted for {vat}, {stands} stand there, and check says nothing"
 
 
+def nothing_before_the_last_placing(seen: Seen) -> Iterator[str]:
+    """Open work of a lot begins once the last of its boxes is placed, as the timetable itself shows both."""
+    placed: dict[str, datetime] = {}
+    for row in (row for row in seen.tasks if row["kind"] == "placing"):
+        end = datetime.fromisoformat(row["end"])
+        for batch in str(row["title"]).partition(": ")[2].split(", "):
+            placed[batch] = max(end, placed.get(batch, end))
+    for row in seen.tasks:
+        end = placed.get(row["batch"], datetime.fromisoformat(row["start"]))
+        other = row["kind"] not in {"receive", "acclimation", "placing"} and row["state"] not in {"done", "missed"}
+        if other and datetime.fromisoformat(row["start"]) < end:
+            yield f"{row['batch']}: {row['title']} at {row['start']}, before its last box is placed at {end}"
+
+
 def no_jam(seen: Seen) -> Iterator[str]:
     """Every quarantine water is empty at least once in 100 days; a finding in it begins its lots, and so the days, again."""
     for system in QUARANTINES:
@@ -187,6 +203,7 @@ RULES: tuple[Callable[[Seen], Iterator[str]], ...] = (
     no_vat_out_of_oxygen,
     nobody_released_early,
     plans_carried_out_or_told,
+    nothing_before_the_last_placing,
     no_jam,
     the_books_are_sound,
 )

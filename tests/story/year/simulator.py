@@ -61,6 +61,7 @@ class Year:
     bursts: dict[str, float] = field(default_factory=dict)
     landed_today: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
     doa_today: dict[str, int] = field(default_factory=dict)
+    timetable_today: list[dict[str, Any]] = field(default_factory=list)
     next_order: date = date.min
 
     def give(self, *words: str, who: str = "sam", quiet: bool = False) -> tuple[int, Any]:
@@ -81,7 +82,7 @@ class Year:
     # ── a day ────────────────────────────────────────────────────────────────────────────────────────────────────────
     def day(self, day: date, judge: Judge, oxygen: float) -> None:
         """Everything the crew does on one day, and the judge's look at its evening."""
-        self.landed_today, self.doa_today = {}, {}
+        self.landed_today, self.doa_today, self.timetable_today = {}, {}, []
         age = (day - self.first).days
         self.clock(day, 8)
         self._trouble(day, age)
@@ -121,6 +122,7 @@ class Year:
             doa=self.doa_today,
             losses={row["batch"]: row for row in told.get("batches", ()) if row["batch"] in self.truth.supplier},
             lost=self.truth.lost,
+            tasks=list(self.timetable_today),
         )
         self.breaches += judge.look(seen)
 
@@ -128,6 +130,7 @@ class Year:
     def _schedule(self) -> None:
         code, told = self.give("timetable", "--seconds", "0.3")
         if code != 2:
+            self.timetable_today = told["tasks"]
             self.tasks = {row["uid"]: row for row in told["tasks"] if row["kind"] in {"dip", "inspection"}}
 
     def _work(self, day: date) -> None:
