@@ -13,6 +13,7 @@ from forms.documents.shared_content import LOCAL_RULES, Danger, Units, joined, n
 from forms.layout.blocks import Caution, Heading, Masthead, Text
 from forms.layout.lettering import NARROW_BOLD, one_line
 from forms.layout.page import Block, NewPage, Paper, PaperError, Part, bind, flow, paper_of
+from forms.layout.speech import ENGLISH, Speech, phrase
 from forms.layout.table_grid import Cell, Column, Grid, tick, write
 
 __all__ = [
@@ -35,12 +36,12 @@ _PATTERNS: dict[str, Pattern] = {
     "break": "dark",
 }
 _WORDS = {
-    "open": "open and count",
-    "acclimate": "acclimate",
-    "dip": "dip",
-    "wait": "ready, waiting for staff",
-    "place": "place in the vat",
-    "break": "break",
+    "open": phrase("open and count"),
+    "acclimate": phrase("acclimate"),
+    "dip": phrase("dip"),
+    "wait": phrase("ready, waiting for staff"),
+    "place": phrase("place in the vat"),
+    "break": phrase("break"),
 }
 # A picture shows so many hours at most: ten minutes are then wide enough for a number.
 _HOURS_SHOWN = 5.0
@@ -136,6 +137,7 @@ class RunSheetContent:
     kills: tuple[Danger, ...] = ()
     notes: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
+    language: Speech = ENGLISH
 
 
 def runsheet(content: RunSheetContent, paper: str = "a4") -> bytes:
@@ -158,19 +160,21 @@ def runsheet(content: RunSheetContent, paper: str = "a4") -> bytes:
     PaperError
         For an unknown paper, or a day of no time.
     """
-    size = paper_of(paper, landscape=True)
+    size, say = paper_of(paper, landscape=True), content.language.say
+    title = say("Receiving-day run sheet")
     detail = joined(
-        (content.supplier, f"lands {content.lands}" if content.lands else "",
-         f"expected finish {content.finish}" if content.finish else "", f"{len(content.boxes)} boxes")
+        (content.supplier, say("lands {times}", times=content.lands) if content.lands else "",
+         say("expected finish {time}", time=content.finish) if content.finish else "",
+         content.language.say_many("{n} box", "{n} boxes", len(content.boxes)))
     )  # fmt: skip
     blocks: list[Block] = [
-        Masthead("Receiving-day run sheet", content.shipment, content.date, detail, content.farm),
-        *_cautions(content.cautions, content.kills, content.emergency),
-        *_lines("What moved", content.moved),
-        *_lines("Assumptions and delays", content.notes),
-        Heading("Boxes in order of opening"),
+        Masthead(title, content.shipment, content.date, detail, content.farm),
+        *_cautions(content),
+        *_lines(say("What moved"), content.moved),
+        *_lines(say("Assumptions and delays"), content.notes),
+        Heading(say("Boxes in order of opening")),
         Text(
-            "Open leaking, warm or cold boxes first. Write the number at the top and tell the planner.",
+            say("Open leaking, warm or cold boxes first. Write the number at the top and tell the planner."),
             8,
             sticky=True,
         ),
@@ -178,13 +182,17 @@ def runsheet(content: RunSheetContent, paper: str = "a4") -> bytes:
         *_pictures(content, size),
         *_water(content),
     ]
-    part = Part("Receiving-day run sheet", joined((content.shipment, content.date)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Receiving-day run sheet", author=content.farm)
+    part = Part(title, joined((content.shipment, content.date)), tuple(blocks))
+    return bind([(part, flow(blocks, size))], size, title, author=content.farm, language=content.language)
 
 
-def _cautions(cautions: tuple[str, ...], kills: tuple[Danger, ...], emergency: str) -> list[Block]:
+def _cautions(content: RunSheetContent | WaterListContent) -> list[Block]:
     """What can kill in the strip with the emergency number; what only hurts, and local rules, in the box below it."""
-    return [KillStrip(kills, emergency), Caution((*cautions, LOCAL_RULES), 8.5)]
+    say = content.language.say
+    return [
+        KillStrip(content.kills, content.emergency),
+        Caution((*content.cautions, say(LOCAL_RULES)), 8.5, say("CAUTION")),
+    ]
 
 
 def _lines(head: str, lines: tuple[str, ...]) -> list[Block]:
@@ -207,7 +215,8 @@ def _windows(content: RunSheetContent) -> list[tuple[float, float]]:
 
 def _pictures(content: RunSheetContent, paper: Paper) -> list[Block]:
     kinds = {bar.kind for station in content.stations for bar in station.bars}
-    legend = tuple((_PATTERNS[kind], words) for kind, words in _WORDS.items() if kind in kinds)
+    say = content.language.say
+    legend = tuple((_PATTERNS[kind], say(words)) for kind, words in _WORDS.items() if kind in kinds)
     blocks: list[Block] = []
     for start, end in _windows(content):
         marks = tuple((float(h), f"{h % 24:02d}:00") for h in range(math.ceil(start), math.floor(end) + 1))
@@ -223,8 +232,8 @@ def _pictures(content: RunSheetContent, paper: Paper) -> list[Block]:
         if lanes:
             blocks += [
                 *([NewPage()] if blocks else []),  # the first stands under the list where there is room
-                Heading(f"Stations, {_clock(start)} to {_clock(end)}"),
-                Text("Numbers in bars are the No. in the list.", 8, sticky=True),
+                Heading(say("Stations, {start} to {end}", start=_clock(start), end=_clock(end))),
+                Text(say("Numbers in bars are the No. in the list."), 8, sticky=True),
             ]
             blocks.append(LaneChart(start, end, marks, lanes, bar_mm=_BAR_MM, name_mm=_NAME_MM))
             blocks += [Legend(legend), *_too_narrow(content, (start, end), paper)]
@@ -249,7 +258,8 @@ def _too_narrow(content: RunSheetContent, window: tuple[float, float], paper: Pa
             )
             if words and not fits:
                 told.append(f"{station.name} {_clock(bar.start_h)}: {words}")
-    return [Text("Too narrow for a number: " + "; ".join(told) + ".", 8)] if told else []
+    words = content.language.say("Too narrow for a number: {bars}.", bars="; ".join(told))
+    return [Text(words, 8)] if told else []
 
 
 def _clock(hours: float) -> str:
@@ -258,11 +268,13 @@ def _clock(hours: float) -> str:
 
 
 def _boxes(content: RunSheetContent) -> Block:
+    say = content.language.say
     columns = (
-        Column("No.", 0.5, "right"), Column("Box", 0.9), Column("Opens", 0.8, "right"),
-        Column("Hours in bag", 0.7, "right"), Column("Batch", 1.7), Column("Species", 2.4),
-        Column("Count", 0.7, "right"), Column("Station", 1.0), Column("Acclimation", 1.5), Column("Vat", 1.0),
-        Column("Placed by", 0.8, "right"), Column("Watch", 1.5), Column("Done", 0.6, "centre"),
+        Column(say("No."), 0.5, "right"), Column(say("Box"), 0.9), Column(say("Opens"), 0.8, "right"),
+        Column(say("Hours in bag"), 0.7, "right"), Column(say("Batch"), 1.7), Column(say("Species"), 2.4),
+        Column(say("Count"), 0.7, "right"), Column(say("Station"), 1.0), Column(say("Acclimation"), 1.5),
+        Column(say("Vat"), 1.0), Column(say("Placed by"), 0.8, "right"), Column(say("Watch"), 1.5),
+        Column(say("Done"), 0.6, "centre"),
     )  # fmt: skip
     rows = tuple(
         (
@@ -276,20 +288,24 @@ def _boxes(content: RunSheetContent) -> Block:
 
 
 def _water(content: RunSheetContent) -> list[Block]:
-    return [Heading("Water and salt"), _water_grid(content.water, 9.5, 8)] if content.water else []
+    head = content.language.say("Water and salt")
+    return [Heading(head), _water_grid(content.water, 9.5, 8, content.language)] if content.water else []
 
 
-def _water_grid(rows: tuple[RunWater, ...], size: float, tick_mm: float, *, readings: Units | None = None) -> Grid:
+def _water_grid(
+    rows: tuple[RunWater, ...], size: float, tick_mm: float, language: Speech, *, readings: Units | None = None
+) -> Grid:
+    say = language.say
     wide = 1.5 if any(len(row.volume) > 9 for row in rows) else 1.0  # gallons with liters beside
-    columns = [Column("Ready by", 1), Column("What for", 3), Column("Water", wide, "right"), Column("Salt", wide, "right"),
-               Column("Wanted", 1.6, "right")]  # fmt: skip
+    columns = [Column(say("Ready by"), 1), Column(say("What for"), 3), Column(say("Water"), wide, "right"),
+               Column(say("Salt"), wide, "right"), Column(say("Wanted"), 1.6, "right")]  # fmt: skip
     if readings:
         columns += [
-            Column(f"Read {readings.temperature}", 1.1, heavy=True),
-            Column(f"Read {readings.salinity}", 1.1),
-            Column("By", 0.9),
+            Column(say("Read {unit}", unit=readings.temperature), 1.1, heavy=True),
+            Column(say("Read {unit}", unit=readings.salinity), 1.1),
+            Column(say("By"), 0.9),
         ]
-    columns.append(Column("Ready", 0.6, "centre"))
+    columns.append(Column(say("Ready"), 0.6, "centre"))
     cells = tuple(
         (
             Cell(row.by, bold=True, size=1.3 * size), row.what, Cell(row.volume, bold=True, size=1.15 * size),
@@ -325,6 +341,7 @@ class WaterListContent:
     emergency: str = ""
     kills: tuple[Danger, ...] = ()
     units: Units = field(default_factory=Units)
+    language: Speech = ENGLISH
 
 
 def water_list(content: WaterListContent, paper: str = "a4") -> bytes:
@@ -347,16 +364,17 @@ def water_list(content: WaterListContent, paper: str = "a4") -> bytes:
     PaperError
         For an unknown paper.
     """
-    size = paper_of(paper)
+    size, say = paper_of(paper), content.language.say
+    title = say("Water and salt to have ready")
     blocks: list[Block] = [
-        Masthead("Water and salt to have ready", content.shipment, content.date, corner=content.farm),
-        *_cautions(content.cautions, content.kills, content.emergency),
+        Masthead(title, content.shipment, content.date, corner=content.farm),
+        *_cautions(content),
     ]
     if content.totals:
         facts = tuple(Cell(value, label=label, bold=True) for label, value in content.totals)
         rows = tuple(facts[n : n + 4] + (Cell(),) * (4 - len(facts[n : n + 4])) for n in range(0, len(facts), 4))
-        blocks += [Heading("The whole day"), Grid(tuple(Column() for _ in range(4)), rows, size=14, row_mm=12)]
-    blocks += [Heading("By the hour"), _water_grid(content.rows, 11, 9, readings=content.units)]
+        blocks += [Heading(say("The whole day")), Grid(tuple(Column() for _ in range(4)), rows, size=14, row_mm=12)]
+    blocks += [Heading(say("By the hour")), _water_grid(content.rows, 11, 9, content.language, readings=content.units)]
     blocks += [Text(note, 9) for note in content.notes]
-    part = Part("Water and salt", joined((content.shipment, content.date)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Water and salt to have ready", author=content.farm)
+    part = Part(say("Water and salt"), joined((content.shipment, content.date)), tuple(blocks))
+    return bind([(part, flow(blocks, size))], size, title, author=content.farm, language=content.language)

@@ -8,6 +8,7 @@ from forms.documents.danger_strip import KillStrip
 from forms.documents.shared_content import LOCAL_RULES, Danger, joined
 from forms.layout.blocks import Caution, Heading, Masthead, Text
 from forms.layout.page import Block, Part, bind, flow, paper_of
+from forms.layout.speech import ENGLISH, Speech
 from forms.layout.table_grid import Cell, Column, Grid, tick, write
 
 __all__ = ["SamplePlace", "SamplingContent", "sampling_list"]
@@ -17,11 +18,15 @@ _ACROSS = 2
 
 @dataclass(frozen=True, slots=True)
 class SamplePlace:
-    """One vat or box: how many are there, and the numbers of those to take, counted through as they stand."""
+    """One vat or box: how many are there, and the numbers of those to take, counted through as they stand.
+
+    ``key`` names its fields in every language; the place's own words where it is empty.
+    """
 
     place: str
     standing: int
     numbers: tuple[int, ...]
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +67,7 @@ class SamplingContent:
     cautions: tuple[str, ...] = ()
     kills: tuple[Danger, ...] = ()
     emergency: str = ""
+    language: Speech = ENGLISH
 
 
 def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
@@ -86,56 +92,62 @@ def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool
     PaperError
         For an unknown paper.
     """
-    size = paper_of(paper)
-    title = joined(("Animals to examine", content.date))
+    size, say = paper_of(paper), content.language.say
+    name = say("Animals to examine")
+    title = joined((name, content.date))
     blocks: list[Block] = [
         Masthead(title, content.batch, content.name, content.detail, content.farm, content.address),
         KillStrip(content.kills, content.emergency),
-        Caution((*content.cautions, LOCAL_RULES), 8.5),
+        Caution((*content.cautions, say(LOCAL_RULES)), 8.5, say("CAUTION")),
         _facts(content),
         Text(
-            "Count the animals through as they stand, from the inlet, row by row; take those with these numbers, "
-            "nothing in their place.  One animal gone: write so, and take none for it.",
+            say(
+                "Count the animals through as they stand, from the inlet, row by row; take those with these numbers, "
+                "nothing in their place. One animal gone: write so, and take none for it."
+            ),
             9.5,
             after=4,
         ),
     ]
     for place in content.places:
-        blocks += _place(place)
+        blocks += _place(place, content.language)
     blocks += [
-        Heading("What a clean result shows", before=5, ruled=True),
+        Heading(say("What a clean result shows"), before=5, ruled=True),
         *(Text(line, 9.5, after=2) for line in content.proves),
     ]
-    blocks.append(_signed())
-    part = Part("Animals to examine", joined((content.batch, content.name)), tuple(blocks))
-    return bind([(part, flow(blocks, size))], size, "Animals to examine", author=content.farm, fillable=fillable)
+    blocks.append(_signed(content.language))
+    part = Part(name, joined((content.batch, content.name)), tuple(blocks))
+    pages = [(part, flow(blocks, size))]
+    return bind(pages, size, name, author=content.farm, fillable=fillable, language=content.language)
 
 
 def _facts(content: SamplingContent) -> Grid:
+    say = content.language.say
     cells = (
-        Cell(str(content.examined), label="Examine", bold=True, size=20),
-        Cell(str(content.lot), label="of", bold=True, size=20),
-        Cell(content.draw_words, label="Draw seed", bold=True),
-        write("found", "Found in how many"),
+        Cell(str(content.examined), label=say("Examine"), bold=True, size=20),
+        Cell(str(content.lot), label=say("of"), bold=True, size=20),
+        Cell(content.draw_words, label=say("Draw seed"), bold=True),
+        write("found", say("Found in how many")),
     )
     return Grid(
         (Column(share=0.8), Column(share=0.8), Column(share=2.4), Column(share=1.6)), (cells,), size=11, row_mm=12
     )
 
 
-def _place(place: SamplePlace) -> list[Block]:
+def _place(place: SamplePlace, language: Speech) -> list[Block]:
+    say = language.say
     columns = (
-        Column("No.", 0.5, "right", heavy=True),
-        Column("Looked", 0.6, "centre"),
-        Column("Clean", 0.6, "centre"),
-        Column("Found: what, how many", 2.2),
+        Column(say("No."), 0.5, "right", heavy=True),
+        Column(say("Looked"), 0.6, "centre"),
+        Column(say("Clean"), 0.6, "centre"),
+        Column(say("Found: what, how many"), 2.2),
     ) * _ACROSS
     depth = -(-len(place.numbers) // _ACROSS)
     rows = tuple(
         tuple(cell for block in range(_ACROSS) for cell in _animal(place, block * depth + line))
         for line in range(depth)
     )
-    heading = f"{place.place}: {len(place.numbers)} of {place.standing}"
+    heading = say("{place}: {number} of {standing}", place=place.place, number=len(place.numbers), standing=place.standing)
     return [Heading(heading, 13), Grid(columns, rows, size=9, row_mm=11, tick_mm=10, narrow=True)]
 
 
@@ -143,7 +155,7 @@ def _animal(place: SamplePlace, index: int) -> tuple[Cell, ...]:
     if index >= len(place.numbers):
         return (Cell(shade=0.08),) * 4
     number = place.numbers[index]
-    name = f"{place.place}.{number}"
+    name = f"{place.key or place.place}.{number}"
     return (
         Cell(str(number), bold=True, size=15),
         tick(f"{name}.looked"),
@@ -152,6 +164,7 @@ def _animal(place: SamplePlace, index: int) -> tuple[Cell, ...]:
     )
 
 
-def _signed() -> Grid:
-    cells = (write("method", "How examined (loupe, scrape, laboratory)"), write("by", "By, date, time"))
+def _signed(language: Speech) -> Grid:
+    say = language.say
+    cells = (write("method", say("How examined (loupe, scrape, laboratory)")), write("by", say("By, date, time")))
     return Grid((Column(share=1.6), Column(share=1.2)), (cells,), size=9.5, row_mm=12)

@@ -111,6 +111,7 @@ _RULES: Final = (
     phrase("{vat} is {percent} % full."),
     phrase("Place fewer, or use another vat."),
     phrase("{vat} would hold {number} lots: {lots}."),
+    phrase("house stock of {day}: {batches}"),
     phrase("Use an empty vat: the last lot in sets the release date of all."),
     phrase("{system} would hold lots of {number} suppliers: {names}."),
     phrase("Use other water."),
@@ -235,5 +236,48 @@ _BATHS: Final = (
     phrase("the library's own figure"),
 )
 
-KEPT: Final = (*_TITLES, *_REASONS, *_MOVES, *_RELEASE, *_RULES, *_ACCLIMATION, *_CARE, *_STATES, *_BATHS)
+_LANDING: Final = (
+    phrase("No one who may {words} is in: the plan counts on one more person who can."),
+    phrase("No one opens boxes or handles chemicals alone: the plan counts on a second person."),
+    phrase("This is what binds."),
+    phrase("This is what binds: call in a second person."),
+    phrase("No {kind} place is left to the end of the day: the plan counts on {several} to be found."),
+    phrase("Only {have} {kind} places are left to the end of the day: the plan counts on {several} to be found."),
+    phrase("one"),
+    phrase("opening"),
+    phrase("one more ({words})"),
+    phrase("a second person"),
+    phrase("{kind} place to find"),
+    phrase("{kind} place to find {number}"),
+    phrase("Box {box} asks for {lines} drip lines; there are {have}."),
+    phrase("Box {box} asks for {litres} L of mixed water at once; {have} L are ready."),
+    phrase("The day does not end by {closing}: the last animals are placed {late} min later."),
+    phrase("1 box is finished after it, {shut} of them opened after it."),
+    phrase("{number} boxes are finished after it, {shut} of them opened after it."),
+    phrase("{who} stays {minutes} min past the end of the day."),
+    phrase("Box {box} opens {minutes} min later, from {was} to {now}, {hours} h in the bag."),
+    phrase("Box {box} opens {minutes} min earlier, from {was} to {now}, {hours} h in the bag."),
+    phrase("Box {box} opens at the same time at {place} instead of {other}."),
+    phrase("Box {box} is new and opens at {time}."),
+    phrase("Box {box} is no longer in the day."),
+    phrase("The last animals are placed at {time} instead of {before}."),
+    phrase("Nothing moved."),
+    phrase("When {batch} was packed is not known: taken as the earliest of its shipment."),
+    phrase("When {batch} was packed is not known: taken as {hours} h before landing."),
+    phrase("{shipment} lands after closing time."),
+    phrase("The receiving team does not work on {day} by the farm file."),
+    phrase(
+        "From {start} to {end} only {who} is free at the landing, and no one opens boxes or handles chemicals alone: "
+        "box {box} waits."
+    ),
+    phrase(
+        "From {start} to {end} only {who} is free at the landing, and no one opens boxes or handles chemicals alone: "
+        "{number} boxes wait."
+    ),
+    phrase(
+        "The mixing tank holds {tank} L; from {start} to {until} {drawn} L are drawn: {more} L more must stand ready."
+    ),
+)
+
+KEPT: Final = (*_TITLES, *_REASONS, *_MOVES, *_RELEASE, *_RULES, *_ACCLIMATION, *_CARE, *_STATES, *_BATHS, *_LANDING)
 """Every phrase of which the ledger or the library hold sentences; a value stands at each name in braces."""

@@ -329,5 +329,5 @@ def _hands(site: Site, day: date, opens: datetime) -> tuple[Hand, ...]:
 def _closed_notes(site: Site, day: date, trucks: Mapping[str, int], closes: int) -> list[str]:
     notes = [f"{name} lands after closing time." for name, minute in trucks.items() if minute >= closes]
     if not site.receiving.works_on(day):
-        notes.append(f"The receiving team does not work on {day:%A} {day:%-d %b} by the farm file.")
+        notes.append(f"The receiving team does not work on {day:%a %d %b} by the farm file.")
     return notes

@@ -19,7 +19,8 @@ from tests.app.deliveries import LANDED, Open, received
 from tests.forms.reading import text_of
 from tests.language.phrases import library_words, phrases_of_code
 
-PAPERS = ("round", "dips", "labels", "sheets", "checklists")
+PAPERS = ("round", "dips", "labels", "sheets", "checklists", "boxlabels", "runsheet", "water", "sample")
+FILLED = ("round", "dips", "sheets", "checklists", "sample")
 LEAST_LETTERS = 9
 """Shorter phrases may be part of a name or a word of both languages."""
 
@@ -30,12 +31,13 @@ def house(house_at: Open) -> House:
     received(house_at)
     opened = house_at(LANDED + timedelta(hours=2))
     schedule_work.reschedule(opened, seconds=0.5)
+    print_forms(opened, "runsheet", opened.folder / "kept")  # keeps the landing day: later prints write no entry
     return opened
 
 
 def printed(house: House, what: str, code: str, out: Path) -> bytes:
     """One paper in one language."""
-    made = print_forms(house, what, out / code, language=code, fillable=what != "labels")
+    made = print_forms(house, what, out / code, language=code, fillable=what in FILLED, batch="S1-01" if what == "sample" else "")
     return made[0].read_bytes()
 
 

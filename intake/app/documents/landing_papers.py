@@ -22,7 +22,7 @@ from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
 from intake.farm.shown_units import FarmUnits
-from intake.language import in_figures
+from intake.language import Language, in_figures, phrase
 from intake.receiving import Preparation
 
 if TYPE_CHECKING:
@@ -31,9 +31,9 @@ if TYPE_CHECKING:
 __all__ = ["print_box_labels", "print_checklists", "print_runsheet", "print_water"]
 
 _WATER_NOTES = (
-    "Mix each hour's water in advance; keep it aerated and at temperature.",
-    f"Counted with {BAGS_IN_A_BOX} bags a box, a bag volume to rinse, 3 baths a dip bucket, a vat in reserve (defaults).",
-    "Salt is weighed as dry sea salt. A mix that holds water needs more of it: read the salinity, then add.",
+    phrase("Mix each hour's water in advance; keep it aerated and at temperature."),
+    phrase("Counted with {bags} bags a box, a bag volume to rinse, 3 baths a dip bucket, a vat in reserve (defaults)."),
+    phrase("Salt is weighed as dry sea salt. A mix that holds water needs more of it: read the salinity, then add."),
 )
 _NO_VAT = Finding("print", "no batch with a vat", "an accepted plan", "Run `vatside plan --accept`.")
 
@@ -205,34 +205,40 @@ def print_water(house: House, out: Path, batches: Sequence[Batch], paper: str) -
 def _water(house: House, out: Path, batches: Sequence[Batch], paper: str) -> Path:
     from forms.documents.receiving_run_sheet import WaterListContent, water_list
 
-    plan = _day(house, batches).plan
+    plan, language = _day(house, batches).plan, house.language
     ready = prepared(house, batches, plan)
     lands = min(lands_at(house, batch) for batch in batches).astimezone(house.site.farm.zone)
     content = WaterListContent(
         farm=house.site.farm.name,
         shipment=", ".join(sorted({batch.shipment for batch in batches})),
-        date=f"{lands:%a %d %b %Y}",
+        date=language.day(lands, "%a %d %b %Y"),
         rows=water_rows(house, plan),
-        totals=_totals(ready),
-        notes=(*water_lacking(house, ready), *_WATER_NOTES),
+        totals=_totals(ready, language),
+        notes=(
+            *map(language.retell, water_lacking(house, ready)),
+            *(language.say(words, bags=BAGS_IN_A_BOX) for words in _WATER_NOTES),
+        ),
         cautions=cautions_of(house, []),
         emergency=emergency_of(house),
         kills=kills_of(house, []),
         units=paper_units(house),
+        language=language,
     )
-    return save(out / f"water-{_shipments(batches)}.pdf", water_list(house.site.farm.measures.content(content), paper))
+    told = in_figures(house.site.farm.measures.content(content), language)
+    return save(out / f"water-{_shipments(batches)}.pdf", water_list(told, paper))
 
 
-def _totals(ready: Preparation) -> tuple[tuple[str, str], ...]:
+def _totals(ready: Preparation, language: Language) -> tuple[tuple[str, str], ...]:
+    say = language.say
     return (
-        ("Mixed water, all", f"{ready.ready_before_l:.0f} L"),
-        ("of it for acclimation and rinse", f"{ready.acclimation_l:.0f} L"),
-        ("of it for dips", f"{ready.dip_l:.0f} L"),
-        ("of it in reserve", f"{ready.reserve_l:.0f} L"),
-        ("Salt", f"{ready.salt_kg:.1f} kg"),
-        ("Fresh water", f"{ready.fresh_water_l:.0f} L"),
-        ("Tubs, dip buckets", f"{ready.most_tubs}, {ready.most_buckets}"),
-        ("People at once", f"{ready.most_people}"),
+        (say("Mixed water, all"), f"{ready.ready_before_l:.0f} L"),
+        (say("of it for acclimation and rinse"), f"{ready.acclimation_l:.0f} L"),
+        (say("of it for dips"), f"{ready.dip_l:.0f} L"),
+        (say("of it in reserve"), f"{ready.reserve_l:.0f} L"),
+        (say("Salt"), f"{ready.salt_kg:.1f} kg"),
+        (say("Fresh water"), f"{ready.fresh_water_l:.0f} L"),
+        (say("Tubs, dip buckets"), f"{ready.most_tubs}, {ready.most_buckets}"),
+        (say("People at once"), f"{ready.most_people}"),
     )
 
 

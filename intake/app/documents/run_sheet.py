@@ -15,6 +15,7 @@ from intake.app.landing.receiving_day import first_vats, prepared_by_system
 from intake.app.queries.planning.announced_shipments import lands_at
 from intake.app.session import House
 from intake.farm.floor import Batch
+from intake.language import Language, in_figures, phrase
 from intake.receiving import DayPlan, HourNeed, OpeningRow
 from intake.receiving.problem import minutes_between
 
@@ -91,7 +92,7 @@ def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str, run: DayRun
     import forms as page
 
     run = run or current_day(house, batches)
-    plan, zone = run.plan, house.site.farm.zone
+    plan, zone, language = run.plan, house.site.farm.zone, house.language
     first = min(step.start for step in plan.steps).astimezone(zone)
     midnight = datetime.combine(first.date(), datetime.min.time(), zone)
     last = max(step.end for step in plan.steps)
@@ -101,34 +102,42 @@ def runsheet_pdf(house: House, batches: Sequence[Batch], paper: str, run: DayRun
     content = page.RunSheetContent(
         farm=house.site.farm.name,
         shipment=", ".join(sorted({batch.shipment for batch in batches})),
-        date=f"{first:%a %d %b %Y}",
+        date=language.day(first, "%a %d %b %Y"),
         from_h=float(int(_hours(first, midnight))),
         until_h=float(int(_hours(last, midnight)) + 1),
         stations=_stations(house, plan, midnight),
         boxes=_boxes(house, run),
         water=water_rows(house, plan),
         lands=", ".join(landings),
-        finish=_finish(plan, zone),
+        finish=_finish(plan, zone, language),
         supplier=", ".join(sorted({house.site.supplier(b.supplier).name for b in batches})),
         cautions=gravest_of(house, batches),
         emergency=emergency_of(house),
         kills=kills_of(house, batches),
-        notes=(*plan.notes, *([f"Every box: {_STATES[plan.state_of_all]}."] if plan.state_of_all else [])),
-        moved=plan.moved,
+        notes=(*map(language.retell, plan.notes), *_of_all(plan, language)),
+        moved=tuple(map(language.retell, plan.moved)),
+        language=language,
     )
-    return page.runsheet(house.site.farm.measures.content(content), paper)
+    return page.runsheet(in_figures(house.site.farm.measures.content(content), language), paper)
 
 
-def _finish(plan: DayPlan, zone: object) -> str:
+def _of_all(plan: DayPlan, language: Language) -> list[str]:
+    """The state every box of the day is in, where it is the same."""
+    state = _STATES.get(plan.state_of_all or "", "")
+    return [language.say("Every box: {state}.", state=language.say(state))] if state else []
+
+
+def _finish(plan: DayPlan, zone: object, language: Language) -> str:
     """Expected finish against closing time, in words."""
     if plan.finish is None:
         return ""
     closes = plan.problem.at(plan.problem.closes)
     gap = minutes_between(plan.finish, closes)
     told = f"{plan.finish.astimezone(zone):%H:%M}"  # type: ignore[arg-type]  # the farm's zone
+    words = phrase("{time}, {minutes} min before closing at {closes}")
     if gap < 0:
-        return f"{told}, {-gap} min AFTER CLOSING at {closes:%H:%M}"
-    return f"{told}, {gap} min before closing at {closes:%H:%M}"
+        words = phrase("{time}, {minutes} min AFTER CLOSING at {closes}")
+    return language.say(words, time=told, minutes=abs(gap), closes=f"{closes:%H:%M}")
 
 
 def water_rows(house: House, plan: DayPlan) -> tuple[RunWater, ...]:
@@ -140,7 +149,7 @@ def water_rows(house: House, plan: DayPlan) -> tuple[RunWater, ...]:
         name = house.site.systems[system].name or system
         for hour in ready.hours:
             for number, water in enumerate(one for one in hour.waters if one.litres >= 0.5):
-                counted = f": {_counted(hour)}" if not number else ""
+                counted = f": {_counted(house.language, hour)}" if not number else ""
                 rows.append(
                     (
                         hour.starts,
@@ -156,13 +165,10 @@ def water_rows(house: House, plan: DayPlan) -> tuple[RunWater, ...]:
     return tuple(row for _, row in sorted(rows, key=lambda pair: pair[0]))
 
 
-def _counted(hour: HourNeed) -> str:
-    parts = [
-        f"{number} {one if number == 1 else several}"
-        for number, one, several in ((hour.tubs, "tub", "tubs"), (hour.buckets, "dip bucket", "dip buckets"))
-        if number
-    ]
-    return ", ".join(parts)
+def _counted(language: Language, hour: HourNeed) -> str:
+    tubs = language.say_many("{n} tub", "{n} tubs", hour.tubs) if hour.tubs else ""
+    buckets = language.say_many("{n} dip bucket", "{n} dip buckets", hour.buckets) if hour.buckets else ""
+    return ", ".join(part for part in (tubs, buckets) if part)
 
 
 def _hours(moment: datetime, midnight: datetime) -> float:
@@ -177,11 +183,11 @@ def _stations(house: House, plan: DayPlan, midnight: datetime) -> tuple[RunStati
     people: dict[str, dict[str, None]] = {}
     for step in plan.steps:
         for lane in step.lanes if step.step != "count" else ():
-            lanes.setdefault(lane, []).extend(_bars(plan, step.box, step.step, midnight, number[step.box]))
+            lanes.setdefault(lane, []).extend(_bars(house, plan, step.box, step.step, midnight, number[step.box]))
             people.setdefault(lane, {}).update(dict.fromkeys(named(house, one) for one in step.people))
     return tuple(
         page.RunStation(
-            lane,
+            _lane(house, lane),
             "" if plan.steps and len(people[lane]) > 3 else ", ".join(people[lane]),
             tuple(sorted(bars, key=_start)),
         )
@@ -190,17 +196,23 @@ def _stations(house: House, plan: DayPlan, midnight: datetime) -> tuple[RunStati
     )
 
 
+def _lane(house: House, lane: str) -> str:
+    """A place's name as the farm file has it; one the plan counts on to be found is said in words."""
+    return lane if lane in short_lanes(house) else house.language.retell(lane)
+
+
 def _start(bar: RunBar) -> float:
     return bar.start_h
 
 
-def _bars(plan: DayPlan, box: str, step: str, midnight: datetime, number: int) -> list[RunBar]:
+def _bars(house: House, plan: DayPlan, box: str, step: str, midnight: datetime, number: int) -> list[RunBar]:
     """Bars of one box at one station; opening and count are one, and a wait in the tub is a bar of its own."""
     import forms as page
 
     put = next(one for one in plan.placed if one.box == box)
     need = next(one for one in plan.problem.boxes if one.box == box)
-    text, short = f"{number} · box {box.rsplit('/', 1)[-1]}", str(number)
+    say, short = house.language.say, str(number)
+    text = f"{number} · {say('box {box}', box=box.rsplit('/', 1)[-1])}"
 
     def bar(start: int, end: int, kind: str, words: str = text, brief: str = short) -> RunBar:
         at = plan.problem.at
@@ -214,29 +226,30 @@ def _bars(plan: DayPlan, box: str, step: str, midnight: datetime, number: int) -
         return []
     ready = min(put.finish_at, put.tub_at + need.tub_minutes)
     bars = [bar(put.tub_at, ready, "acclimate")] if ready > put.tub_at else []
-    return [*bars, bar(ready, put.finish_at, "wait", "wait", "")] if put.finish_at > ready else bars
+    return [*bars, bar(ready, put.finish_at, "wait", say("wait"), "")] if put.finish_at > ready else bars
 
 
-_STATES = {"red": "RED: very long in the bag", "amber": "AMBER: long in the bag"}
+_STATES = {"red": phrase("RED: very long in the bag"), "amber": phrase("AMBER: long in the bag")}
 
 
 def named(house: House, person: str) -> str:
-    """A person's name as the farm file has it; a stand-in of the plan keeps the words it has."""
+    """A person's name as the farm file has it; a stand-in of the plan is said in words."""
     known = house.site.people.get(person)
-    return known.name if known is not None else person
+    return known.name if known is not None else house.language.retell(person)
 
 
 def _boxes(house: House, run: DayRun) -> tuple[RunBox, ...]:
     import forms as page
 
-    zone, of_all = house.site.farm.zone, run.plan.state_of_all
+    zone, of_all, say = house.site.farm.zone, run.plan.state_of_all, house.language.say
     waits = {put.box: put.tub_at - put.counted_at for put in run.plan.placed if put.tub_at - put.counted_at >= 5}
     rows = []
     for turn in box_turns(house, run.plan):
         row = turn.row
-        state = "" if row.state == of_all else _STATES.get(row.state, "")
-        wait = f"counted animals wait {waits[row.box]} min for a tub" if row.box in waits else ""
-        words = ("OPEN FIRST" if row.urgent else "", state, wait)
+        state = "" if row.state == of_all else say(_STATES.get(row.state, ""))
+        lost = waits.get(row.box)
+        wait = say("counted animals wait {minutes} min for a tub", minutes=lost) if lost else ""
+        words = (say("OPEN FIRST") if row.urgent else "", state, wait)
         rows.append(
             page.RunBox(
                 order=row.number,
@@ -245,8 +258,8 @@ def _boxes(house: House, run: DayRun) -> tuple[RunBox, ...]:
                 name=", ".join(dict.fromkeys(batch.name for batch in turn.batches)),
                 opens=f"{row.opens.astimezone(zone):%H:%M}",
                 hours_in_bag=row.hours_in_bag,
-                station=" · ".join(part for part in (row.table, named(house, row.person)) if part),
-                mode="; ".join(turn.modes),
+                station=" · ".join(part for part in (_lane(house, row.table), named(house, row.person)) if part),
+                mode="; ".join(map(say, turn.modes)),
                 vat=", ".join(turn.vats),
                 count=turn.animals,
                 placed_by=f"{turn.placed.astimezone(zone):%H:%M}" if turn.placed else "",

@@ -11,6 +11,7 @@ from intake.app.output_files import save
 from intake.app.queries.biosecurity.random_sample import draw_sample, places_of
 from intake.app.session import House
 from intake.errors import BadInput, Finding
+from intake.language import Language, in_figures
 from intake.quarantine.sampling import sample_size
 from intake.units import show_length
 
@@ -49,38 +50,53 @@ def print_sample(
     lot = sum(count for _, count in places_of(house, batch))
     drawn = draw_sample(house, batch, n or (sample_size(lot, _PREVALENCE, _CONFIDENCE).n if lot else 1), seed=seed)
     known = house.floor().batches[batch]
-    supplier = house.site.suppliers.get(known.supplier)
-    told = (show_length(known.size_mm, house.site.farm.units), supplier.name if supplier else "house")
+    supplier, language = house.site.suppliers.get(known.supplier), house.language
+    own = language.say("house cuttings")
+    told = (show_length(known.size_mm, house.site.farm.units), supplier.name if supplier else own)
     content = page.SamplingContent(
         farm=house.site.farm.name,
         batch=batch,
         name=known.name,
-        date=f"{house.today:%a %d %b %Y}",
+        date=language.day(house.today, "%a %d %b %Y"),
         examined=drawn["n"],
         lot=drawn["lot"],
         places=tuple(
-            page.SamplePlace(one["place"][:1].upper() + one["place"][1:], one["standing"], tuple(one["numbers"]))
+            page.SamplePlace(_place(language, one["place"]), one["standing"], tuple(one["numbers"]), one["place"])
             for one in drawn["take"]
         ),
         detail=" · ".join(told),
         address=count_address(house, batch),
         draw_words=drawn["seed"],
-        proves=_proves(drawn["clean_proves"], drawn["n"]),
+        proves=_proves(language, drawn["clean_proves"], drawn["n"]),
         cautions=(*cautions_of(house, [known]), *breach_lines(house, [known])),
         kills=kills_of(house, [known]),
         emergency=emergency_of(house),
+        language=language,
     )
-    data = page.sampling_list(house.site.farm.measures.content(content), paper, fillable=fillable)
+    told_here = in_figures(house.site.farm.measures.content(content), language)
+    data = page.sampling_list(told_here, paper, fillable=fillable)
     return [save(out / f"sample-{batch}-{house.today}.pdf", data)]
 
 
-def _proves(proof: dict[str, object], n: int) -> tuple[str, ...]:
+def _place(language: Language, place: str) -> str:
+    """Where the animals stand, as a heading: the vat, the box, or the dock."""
+    kind, _, name = place.partition(" ")
+    if kind == "vat":
+        return language.say("Vat {vat}", vat=name)
+    return language.say("Box {box}", box=name) if kind == "box" else language.say("Dock")
+
+
+def _proves(language: Language, proof: dict[str, object], n: int) -> tuple[str, ...]:
     rows = proof["by_prevalence"]
     assert isinstance(rows, list)  # noqa: S101  # as draw_sample makes it
     carried = "; ".join(f"{100 * row['prevalence']:g} %: {100 * row['confidence']:.1f} %" for row in rows)
     sure, most = f"{100 * float(str(proof['confidence'])):g} %", proof["at_most_carriers"]
     return (
-        f"All {n} clean: with {sure} confidence at most {most} of the lot carry it, if no carrier looked at is overlooked.",
-        f"Confidence that fewer carry it than: {carried}.",
-        "If one is found, record it at once. The lot is not released; sampling can stop.",
+        language.say(
+            "All {n} clean: with {sure} confidence at most {most} of the lot carry it, "
+            "if no carrier looked at is overlooked.",
+            n=n, sure=sure, most=most,
+        ),
+        language.say("Confidence that fewer carry it than: {shares}.", shares=carried),
+        language.say("If one is found, record it at once. The lot is not released; sampling can stop."),
     )

@@ -14,6 +14,7 @@ from intake.app.session import House
 from intake.errors import BadInput, Finding, OutOfRange
 from intake.farm.floor import Batch, Reading
 from intake.farm.site import System
+from intake.language import phrase
 from intake.receiving.acclimation import (
     Acclimation,
     BagWater,
@@ -59,11 +60,11 @@ EXPECTED_BAG = {"below_vat_c": 2.0, "salinity_psu": 34.0, "ph": 6.7, "tan_n_mg_p
 clam export trial (read in S40 and S25 of the library's sources); the rest are design defaults.  The sheet says so."""
 
 MODE_WORDS: Mapping[str, str] = {
-    "float_then_transfer": "match temperature, transfer",
-    "drip": "drip, the tub fills",
-    "overflow": "drip, the tub overflows",
-    "exchange": "exchange in steps",
-    "damp_direct": "packed damp: rinse, place",
+    "float_then_transfer": phrase("match temperature, transfer"),
+    "drip": phrase("drip, the tub fills"),
+    "overflow": phrase("drip, the tub overflows"),
+    "exchange": phrase("exchange in steps"),
+    "damp_direct": phrase("packed damp: rinse, place"),
 }
 """Modes in the few words that fit a table."""
 
