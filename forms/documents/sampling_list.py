@@ -147,7 +147,9 @@ def _place(place: SamplePlace, language: Speech) -> list[Block]:
         tuple(cell for block in range(_ACROSS) for cell in _animal(place, block * depth + line))
         for line in range(depth)
     )
-    heading = say("{place}: {number} of {standing}", place=place.place, number=len(place.numbers), standing=place.standing)
+    heading = say(
+        "{place}: {number} of {standing}", place=place.place, number=len(place.numbers), standing=place.standing
+    )
     return [Heading(heading, 13), Grid(columns, rows, size=9, row_mm=11, tick_mm=10, narrow=True)]
 
 

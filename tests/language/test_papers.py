@@ -37,7 +37,9 @@ def house(house_at: Open) -> House:
 
 def printed(house: House, what: str, code: str, out: Path) -> bytes:
     """One paper in one language."""
-    made = print_forms(house, what, out / code, language=code, fillable=what in FILLED, batch="S1-01" if what == "sample" else "")
+    made = print_forms(
+        house, what, out / code, language=code, fillable=what in FILLED, batch="S1-01" if what == "sample" else ""
+    )
     return made[0].read_bytes()
 
 

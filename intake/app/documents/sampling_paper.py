@@ -95,7 +95,9 @@ def _proves(language: Language, proof: dict[str, object], n: int) -> tuple[str, 
         language.say(
             "All {n} clean: with {sure} confidence at most {most} of the lot carry it, "
             "if no carrier looked at is overlooked.",
-            n=n, sure=sure, most=most,
+            n=n,
+            sure=sure,
+            most=most,
         ),
         language.say("Confidence that fewer carry it than: {shares}.", shares=carried),
         language.say("If one is found, record it at once. The lot is not released; sampling can stop."),
