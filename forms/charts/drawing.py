@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 from typing import Any, Literal
-from xml.sax.saxutils import escape
+from xml.sax.saxutils import escape, quoteattr
 
 from forms.layout.lettering import clean
 
@@ -37,6 +37,7 @@ class Box:
     fill: Fill
     edge: float
     told: str
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +81,17 @@ class Drawing:
     marks: list[Box | Line | Words] = field(default_factory=list)
 
     def box(
-        self, corner: tuple[float, float], size: tuple[float, float], fill: Fill, *, edge: float = 1.0, told: str = ""
+        self,
+        corner: tuple[float, float],
+        size: tuple[float, float],
+        fill: Fill,
+        *,
+        edge: float = 1.0,
+        told: str = "",
+        key: str = "",
     ) -> None:
-        """Put down a rectangle by its upper left corner; ``told`` is said when it is pointed at."""
-        self.marks.append(Box(*corner, *size, fill, edge, told))
+        """Put down a rectangle by its upper left corner; ``told`` is said when it is pointed at, ``key`` names it to a page."""
+        self.marks.append(Box(*corner, *size, fill, edge, told, key))
 
     def line(
         self, start: tuple[float, float], end: tuple[float, float], *, width: float = 1.0, shade: str = "#000000"
@@ -133,7 +141,8 @@ def _as_svg(mark: Box | Line | Words) -> str:
         edge = f' stroke="#000000" stroke-width="{mark.edge:g}"' if mark.edge else ""
         told = f"<title>{escape(mark.told)}</title>" if mark.told else ""
         size = f'width="{mark.width:.1f}" height="{mark.height:.1f}"'
-        return f'<rect x="{mark.x:.1f}" y="{mark.y:.1f}" {size} fill="{fill}"{edge}>{told}</rect>'
+        key = f" data-key={quoteattr(mark.key)}" if mark.key else ""
+        return f'<rect x="{mark.x:.1f}" y="{mark.y:.1f}" {size} fill="{fill}"{edge}{key}>{told}</rect>'
     plate = ""
     if mark.plate:
         (x, y), (width, height) = plate_of(mark)

@@ -23,12 +23,16 @@ _KINDS = (
 
 @dataclass(frozen=True, slots=True)
 class SpaceBar:
-    """Animals in a vat for half-open days from the first day shown; ``kind`` is one of coming, present, promised, fallow."""
+    """Animals in a vat for half-open days from the first day shown; ``kind`` is one of coming, present, promised, fallow.
+
+    ``key`` names the bar to a page on which it can be dragged.
+    """
 
     words: str
     start: int
     end: int
     kind: str = "coming"
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +47,12 @@ class SpaceStep:
 
 @dataclass(frozen=True, slots=True)
 class SpaceLane:
-    """One vat."""
+    """One vat; ``key`` names its row to a page on which bars can be dropped."""
 
     name: str
     bars: tuple[SpaceBar, ...] = ()
     steps: tuple[SpaceStep, ...] = ()
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +160,8 @@ class _Canvas:
             self.drawing.text((x + 2, _TOP - 2), self.days[number], size=10)
 
     def lane(self, lane: SpaceLane, stack: Sequence[Sequence[SpaceBar]], y: float) -> None:
+        if lane.key:
+            self.drawing.box((0, y), (self.drawing.width, _tall(stack)), "none", edge=0, key=lane.key)
         self.drawing.line((0, y), (self.drawing.width, y), width=0.5, shade="#999999")
         self.drawing.text((12, y + 15), cut(lane.name, _LEFT - 18), size=12)
         for number, bars in enumerate(stack):
@@ -167,7 +174,7 @@ class _Canvas:
         if end <= start:
             return
         told = f"{bar.words}, {self._day(bar.start)} to {self._day(bar.end)}"
-        self.drawing.box((start, y), (end - start, _LANE - 3), _FILLS[bar.kind], told=told)
+        self.drawing.box((start, y), (end - start, _LANE - 3), _FILLS[bar.kind], told=told, key=bar.key)
         words = cut(bar.words, end - start - 8, 11) if bar.kind != "fallow" else ""
         if words:
             self.drawing.text((start + 4, y + 13), words, size=11, plate=bar.kind != "coming")

@@ -16,7 +16,7 @@ from intake.packing.account import Account, accounted, other_sheets, unread_colu
 from intake.packing.animal_lines import Reader, read_line
 from intake.packing.arithmetic import decimal_mark
 from intake.packing.asking import Inquiry, Question
-from intake.packing.columns import ColumnMap
+from intake.packing.columns import ColumnMap, samples
 from intake.packing.deciding import count_decided, price_decided, proved_by_money
 from intake.packing.figures import DecimalMark
 from intake.packing.grid import Grid
@@ -113,6 +113,7 @@ def understand(
         map=learned,
         totals=_totals(lines, rows, stated),
         evidence=tuple(inquiry.evidence),
+        samples=tuple(samples(sheet, header, position) for position in range(1, len(header.labels) + 1)),
     )
 
 

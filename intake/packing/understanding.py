@@ -68,6 +68,8 @@ class Understanding:
         How each thing was understood and why, in sentences.
     sha256
         Digest of the file, by which a list seen before is known again.
+    samples
+        Up to three cells below each heading of ``map.labels``, read or not, for a person to choose by.
     """
 
     shipment: str
@@ -81,6 +83,13 @@ class Understanding:
     map: ColumnMap
     totals: Totals
     evidence: tuple[str, ...]
+    samples: tuple[tuple[str, ...], ...] = ()
+
+    def about(self, question: Question) -> list[str]:
+        """The row a question is about, cell by cell; nothing where it is about no row of animals."""
+        number = "".join(sign for sign in question.where.partition("!")[2] or question.where if sign.isdigit())
+        line = next((line for line in self.lines if number and line.row == int(number[:9])), None)
+        return [] if line is None else [f"row {line.row}: {' | '.join(line.raw.values())}"[:160]]
 
     @property
     def ready(self) -> bool:

@@ -13,11 +13,15 @@ from starlette.responses import RedirectResponse, Response
 from intake.app.commands import announce_shipment, plan_vats
 from intake.app.output_files import save
 from intake.app.queries.planning import accepted_plan, announced_shipments, kept_promises, packing_list, plan_question
+from intake.app.queries.planning.plan_question import refused_vats
+from intake.app.session import House
 from intake.board.background_jobs import Jobs
+from intake.board.pages import list_questions
 from intake.board.pages.typed import day_of_field, moment_of_field
 from intake.board.request import Asked
 from intake.board.svg_pictures import inline
 from intake.errors import BadInput, Finding, Refused
+from intake.packing.fields import FIELDS
 from intake.plan.model.pins import Pins
 from intake.plan.problem import Problem
 
@@ -36,15 +40,20 @@ def new(asked: Asked) -> Response:
             "list.html", suppliers=house.site.suppliers, found=None, staged="", lands="", supplier="", answers={}
         )
     staged, supplier = staged_list(asked), asked.field("supplier")
-    lands = moment_of_field(asked, "lands")
-    answers = _answers(asked)
-    found = packing_list.expect(house, house.folder / "inbox" / staged, supplier, lands, answers=answers)
+    lands, file = moment_of_field(asked, "lands"), house.folder / "inbox" / staged
+    if asked.field("again") == "yes":
+        list_questions.forgotten(house, supplier, file)
+    told = {} if asked.field("again") == "yes" else list_questions.answers_given(asked)
+    answers = list_questions.kept(house, supplier, file) | told
+    found = packing_list.expect(house, file, supplier, lands, answers=answers)
     if found.ready and asked.field("enter") == "yes":
         batches = announce_shipment.enter(house, found, lands, answers=answers)
+        list_questions.forgotten(house, supplier, file)
         asked.request.app.state.jobs.forget("plan")
         return asked.go(
             f"/deliveries/{found.shipment}", f"{found.shipment} entered: {len(batches)} lines. Plan it next."
         )
+    list_questions.noted(house, found, file, answers)
     return asked.show(
         "list.html",
         suppliers=house.site.suppliers,
@@ -53,17 +62,12 @@ def new(asked: Asked) -> Response:
         lands=asked.field("lands"),
         supplier=supplier,
         answers=answers,
+        columns=list_questions.column_rows(found),
+        asks_columns=next((one for one in found.questions if one.key == "columns"), None),
+        groups=list_questions.grouped(found),
+        fields=FIELDS,
+        kinds=sorted(house.library.groups),
     )
-
-
-def _answers(asked: Asked) -> dict[str, str]:
-    """Question → answer: chosen from those offered, or typed, which counts more."""
-    found: dict[str, str] = {}
-    for start in ("ask:", "say:"):
-        found |= {
-            name[4:]: told.strip() for name, told in asked.form.items() if name.startswith(start) and told.strip()
-        }
-    return found
 
 
 def staged_list(asked: Asked) -> str:
@@ -96,7 +100,7 @@ def plan(asked: Asked) -> Response:
         proposal=proposal,
         facts=proposal.as_dict() if proposal else None,
         changed=free is not None and not plan_vats.still_asked(free, proposal),
-        choices=_choices(free, proposal) if free is not None and asked.may("plan") else (),
+        choices=_choices(house, free, proposal) if free is not None and asked.may("plan") else (),
         picture=_picture(asked, proposal),
         batches=house.floor().batches,
         broken=kept_promises.no_longer_holds(house),
@@ -105,8 +109,11 @@ def plan(asked: Asked) -> Response:
     )
 
 
-def _choices(free: Problem, proposal: plan_vats.Proposal) -> list[dict[str, Any]]:
-    """Each stage of a batch to come with the vats the rules allow it, where it stands in the proposal, and what is pinned."""
+def _choices(house: House, free: Problem, proposal: plan_vats.Proposal) -> list[dict[str, Any]]:
+    """Each stage of a batch to come with the vats the rules allow it, where it stands in the proposal, and what is pinned.
+
+    Vats that are not allowed come with the rule they break, for the picture to say as a bar is dragged over them.
+    """
     places: dict[tuple[str, str], list[str]] = {}
     for one in proposal.solution.placements:
         places.setdefault((one.batch, one.stage), []).append(one.vat)
@@ -116,6 +123,7 @@ def _choices(free: Problem, proposal: plan_vats.Proposal) -> list[dict[str, Any]
             "stage": stage.stage,
             "vats": stage.vats,
             "now": list(dict.fromkeys(places.get((batch.id, stage.stage), []))),
+            "refused": refused_vats(house, batch, stage),
             "pinned": [vat for vat in proposal.pins.pin.get(batch.id, ()) if vat in stage.vats],
         }
         for batch in free.batches
@@ -130,11 +138,11 @@ def _picture(asked: Asked, proposal: Any) -> Any:
 
     if proposal is None:
         return ""
-    drawn, key = asked.request.app.state.worked_out, ("plan", proposal.id, proposal.fingerprint)
+    drawn, key = asked.request.app.state.worked_out, ("plan", proposal.id, proposal.fingerprint, asked.may("plan"))
     if key not in drawn:
         if len(drawn) > 20:
             drawn.clear()
-        drawn[key] = inline(plan_drawing(asked.house, proposal).svg())
+        drawn[key] = inline(plan_drawing(asked.house, proposal, keys=asked.may("plan")).svg())
     return drawn[key]
 
 

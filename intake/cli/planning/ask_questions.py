@@ -11,7 +11,7 @@ from intake.cli.terminal import fold, say
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from intake.packing import Question, Understanding
+    from intake.packing import Understanding
 
 __all__ = ["ask_columns", "ask_questions", "show_open", "show_understanding"]
 
@@ -34,7 +34,7 @@ def show_open(found: Understanding, answers_file: str) -> None:
     for question in found.questions:
         where = f" ({question.where})" if question.where else ""
         click.echo(f"? {question.what}{where}", err=True)
-        for line in about(found, question):
+        for line in found.about(question):
             click.echo(f"    {line}", err=True)
         if question.choices:
             click.echo(f"    choices: {', '.join(question.choices[:6])}", err=True)
@@ -48,15 +48,6 @@ def show_open(found: Understanding, answers_file: str) -> None:
             "--answers FILE writes the questions into a file to fill in, and reads it on the next run.", err=True
         )
     click.echo("Nothing was saved. Answer the questions or correct the list, then run this again.", err=True)
-
-
-def about(found: Understanding, question: Question) -> list[str]:
-    """The row a question is about, cell by cell."""
-    number = "".join(sign for sign in question.where.partition("!")[2] or question.where if sign.isdigit())
-    line = next((line for line in found.lines if number and line.row == int(number[:9])), None)
-    if line is None:
-        return []
-    return [f"row {line.row}: {' | '.join(line.raw.values())}"[:160]]
 
 
 def ask_columns(found: Understanding) -> str:
@@ -101,7 +92,7 @@ def ask_questions(found: Understanding, keep: Callable[[str, str], None]) -> dic
     for question in found.questions:
         click.echo("")
         click.echo(fold(f"? {question.what}"))
-        for line in about(found, question):
+        for line in found.about(question):
             click.echo(f"    {line}")
         for number, choice in enumerate(question.choices, start=1):
             click.echo(f"  {number}  {choice}")

@@ -14,7 +14,7 @@ from intake.errors import BadInput, Finding
 if TYPE_CHECKING:
     from forms.charts.drawing import Drawing
     from intake.app.commands.plan_vats import Proposal
-    from intake.plan.answers.vat_space import Fullness, VatSpace
+    from intake.plan.answers.vat_space import Fullness, Stay, VatSpace
 
 __all__ = ["capacity_drawing", "check_name", "draw_plan", "draw_room", "plan_drawing"]
 
@@ -53,8 +53,8 @@ def capacity_drawing(rows: Sequence[Mapping[str, Any]], mix: str) -> Drawing:
     return room_drawing(days, title=f"Largest shipment of {mix} that fits")
 
 
-def plan_drawing(house: House, proposal: Proposal) -> Drawing:
-    """Vat space as a drawing."""
+def plan_drawing(house: House, proposal: Proposal, *, keys: bool = False) -> Drawing:
+    """Vat space as a drawing; with ``keys`` vats and stays to come are named to a page on which they can be dragged."""
     from forms.charts.vat_space_chart import SpaceContent, SpaceLane, SpaceSystem, space_drawing
     from intake.plan.answers.vat_space import space
 
@@ -63,10 +63,14 @@ def plan_drawing(house: House, proposal: Proposal) -> Drawing:
     days = min(_MOST_DAYS, max(14, last + 3))
     left = solution.announced - solution.placed
     told = f"{solution.placed} of {solution.announced} animals placed" + (f", {left} not placed" if left else "")
+    stages = {(one.batch, one.vat, one.from_day): one.stage for one in solution.placements} if keys else {}
     systems = tuple(
         SpaceSystem(
             house.site.systems[system.system].name,
-            tuple(SpaceLane(vat.vat, _bars(house, vat), _gauge(vat.fullness)) for vat in system.vats),
+            tuple(
+                SpaceLane(vat.vat, _bars(house, vat, stages), _gauge(vat.fullness), f"vat:{vat.vat}" if keys else "")
+                for vat in system.vats
+            ),
             _gauge(system.fullness),
         )
         for system in space(problem, solution)
@@ -75,7 +79,7 @@ def plan_drawing(house: House, proposal: Proposal) -> Drawing:
     return space_drawing(SpaceContent(f"Vat space, plan {proposal.id}", f"{told}.", labels, systems))
 
 
-def _bars(house: House, vat: VatSpace) -> tuple[Any, ...]:
+def _bars(house: House, vat: VatSpace, stages: Mapping[tuple[str, str, int], str]) -> tuple[Any, ...]:
     from forms.charts.vat_space_chart import SpaceBar
 
     batches = house.floor().batches
@@ -85,9 +89,16 @@ def _bars(house: House, vat: VatSpace) -> tuple[Any, ...]:
             stay.start_day,
             stay.end_day,
             stay.kind,
+            _key(stay, vat.vat, stages),
         )
         for stay in vat.stays
     )
+
+
+def _key(stay: Stay, vat: str, stages: Mapping[tuple[str, str, int], str]) -> str:
+    """Batch and stage of a stay to come, as the board's chooser names them; empty for what cannot be dragged."""
+    stage = stages.get((stay.batch, vat, stay.start_day), "") if stay.kind == "coming" else ""
+    return f"{stay.batch}@{stage}" if stage else ""
 
 
 def _gauge(steps: Sequence[Fullness]) -> tuple[Any, ...]:

@@ -14,9 +14,10 @@ from intake.errors import BadInput, Finding, UnknownName
 from intake.plan.answers.longer_holds import held_until
 from intake.plan.framing import Arrival, frame
 from intake.plan.model.objectives import NAMES
-from intake.plan.problem import Problem
+from intake.plan.problem import BatchNeed, Problem, StageNeed
+from intake.rules.suitability import suits
 
-__all__ = ["aims_in_order", "arrivals", "check_worth", "framed", "without"]
+__all__ = ["aims_in_order", "arrivals", "check_worth", "framed", "refused_vats", "without"]
 
 
 _AIMS = dict(zip(("placed", "held", "moves", "vats", "room", "balance"), NAMES, strict=True))
@@ -116,3 +117,25 @@ def framed(
             raise BadInput(Finding(f"--hold {system}", day.isoformat(), f"{house.today} or later"))
         problem = held_until(problem, system, (day - house.today).days)
     return problem
+
+
+def refused_vats(house: House, need: BatchNeed, stage: StageNeed) -> dict[str, str]:
+    """Why each vat that may not take a batch in a stage may not: the first rule it breaks, with what is there."""
+    batch = house.floor().batches.get(need.id)
+    found: dict[str, str] = {}
+    if batch is None:
+        return found
+    group = house.library.group(batch.group)
+    tests = suits(group, stage.stage, landing=stage is need.stages[0])
+    for vat in house.site.vats.values():
+        if vat.id in stage.vats:
+            continue
+        system = house.site.systems[vat.system]
+        broken = next((one for one in tests if not one.test(vat, system)), None)
+        if broken is None:
+            found[vat.id] = "its water is closed or kept for another lot on that day"
+        elif broken.id in {"stage-role", "reserve", "anemone-intakes"}:
+            found[vat.id] = f"only {broken.resource}"
+        else:
+            found[vat.id] = f"{broken.resource}; there {broken.offer(vat, system):g}"
+    return found
