@@ -45,7 +45,7 @@ def column_rows(found: Understanding) -> list[dict[str, Any]]:
 
 def grouped(found: Understanding) -> list[tuple[str, list[tuple[Question, list[str]]]]]:
     """The open questions but that of the columns, in groups of a kind, each with the row it is about."""
-    groups: dict[str, list[tuple[Question, list[str]]]] = {name: [] for name, _ in _GROUPS} | {"The list": []}
+    groups: dict[str, list[tuple[Question, list[str]]]] = {name: [] for name in (*dict(_GROUPS), "The list")}
     for question in found.questions:
         if question.key == "columns":
             continue
