@@ -94,7 +94,7 @@ KEYED = {"raw": "CELL", "value": "CURRENCY", "sha256": "FILE"}
 
 
 def shape_of(value: Any, name: str = "") -> list[tuple[str, str]]:
-    """(key, kind) pairs of an answer; entries of lists are merged, so a key that any of them has is told."""
+    """(key, kind) pairs of an answer; entries of lists are merged, so a key that any of them has is listed."""
     if isinstance(value, Mapping):
         rows = [(name, "object")] if name else []
         data = KEYED.get(name.rpartition(".")[2], "")

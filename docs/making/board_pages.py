@@ -80,7 +80,7 @@ def board_page() -> str:
         "The board's pages and rights",
         "Every act of the command line has its page; every address asks one right, and undoing asks the right of the act. "
         "Each page is also there as JSON under `/api/v1`, for a script with a token of its own (People, Script); "
-        "`/api/openapi.json` describes them. `/api/live` tells what changed as server-sent events, `/api/beat` the same when "
+        "`/api/openapi.json` describes them. `/api/live` sends what changed as server-sent events, `/api/beat` the same when "
         "asked.",
         "## Command and page",
         table(("Command", "On the board"), where),

@@ -37,8 +37,8 @@ def command_page() -> str:
     parts = [
         (
             "Every command with all it takes. `vatside COMMAND --help` says the same at the terminal. Times without a zone "
-            "are farm time; what happened may be told late with `--at`, and a `--key` makes an act count once however often "
-            "it is told."
+            "are farm time; what happened may be recorded late with `--at`, and a `--key` makes an act count once however often "
+            "it is sent."
         ),
     ]
     parts += [_section(words, command) for words, command in every_command()]

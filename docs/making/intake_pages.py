@@ -28,7 +28,7 @@ def packing_page() -> str:
         "A packing list is a workbook (XLSX, XLSB, XLS, ODS), CSV, text in columns, a web table or a PDF with text, as the "
         "supplier sent it. The header row is "
         "found by the headings below (capitals, accents, punctuation, units and currencies set aside); other columns are "
-        "told with `--columns name=B,count=Qty`. What cannot be told from the list is asked, never guessed, and answers "
+        "given with `--columns name=B,count=Qty`. What the list leaves open is asked, never guessed, and answers "
         "that hold for all of a supplier's lists are remembered.",
         "## Fields",
         table(

@@ -184,7 +184,7 @@ def apart_page() -> str:
     return page(
         "What is kept apart",
         MARK,
-        "Pairs are read both ways; `*` stands for any letters. Where several hold the strictest counts. A caution is told and "
+        "Pairs are read both ways; `*` stands for any letters. Where several hold the strictest counts. A caution is shown and "
         "keeps nobody apart. The plan also keeps apart groups whom no single light or flow of a vat can suit.",
         table(("group", "and", "rule", "why", "evidence", "source"), rows),
     )

@@ -37,7 +37,7 @@ def rules_page() -> str:
         "Rules of the farm",
         "One set of rules, asked at every door. *Refused* has no override. *Needs a reason* is recorded with "
         '`--despite "three words or more"`; the reason is kept with the entry, shown on the batch and counted in '
-        "`vatside report reasons`. A *warning* is recorded and told.",
+        "`vatside report reasons`. A *warning* is recorded and shown.",
         table(("who asks", "about"), list(_ASKED_BY)),
         table(("rule", "what it says", "", "judges", "source"), rows),
         "What an agent may do to a group: [treatments](treatments.md). Who may stand with whom: [kept apart](kept-apart.md). "

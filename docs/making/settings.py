@@ -58,7 +58,7 @@ def farm_keys() -> Iterator[Key]:
 
 
 def stale_words() -> list[tuple[str, str]]:
-    """Meanings of the word list that no key needs any more: gone from the model, or told by its docstring."""
+    """Meanings of the word list that no key needs any more: gone from the model, or described by its docstring."""
     needed = set()
     for name, model in _tables():
         told = attributes_of(model)

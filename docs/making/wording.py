@@ -1,4 +1,4 @@
-"""Meanings of keys which the code's own docstrings do not tell; the docstrings win, and a test finds what is stale."""
+"""Meanings of keys which the code's own docstrings do not give; the docstrings win, and a test finds what is stale."""
 
 from __future__ import annotations
 

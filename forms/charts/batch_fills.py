@@ -1,4 +1,4 @@
-"""Fills that tell batches apart on a copy in grey: lines, dots and rings of one tile, repeated."""
+"""Fills that distinguish batches on a copy in grey: lines, dots and rings of one tile, repeated."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Drawings for a screen: boxes, lines and words once put down, given as SVG text or as a PNG; never told by color."""
+"""Drawings for a screen: boxes, lines and words once put down, given as SVG text or as a PNG; never by color alone."""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ def batch_named(floor: Floor, identity: str) -> Batch:
 
 
 def told_as(house: House, key: str, kind: str, subject: str = "") -> Record | None:
-    """The record this key was used for before, if it was of this kind and subject: the same act told again.
+    """The record this key was used for before, if it was of this kind and subject: the same act sent again.
 
     A key used for anything else gives ``None``; the ledger refuses it when the act is written.
     """
@@ -66,7 +66,7 @@ def told_as(house: House, key: str, kind: str, subject: str = "") -> Record | No
 
 
 def refuse_shortage(house: House, act: Act, batch: str) -> None:
-    """Refuse an act that takes more of a batch from a place than is there, told on the farm's clock.
+    """Refuse an act that takes more of a batch from a place than is there, with times on the farm's clock.
 
     Raises
     ------
@@ -171,7 +171,7 @@ def judge(
 ) -> Judged:
     """Hold an act against every rule, inside its transaction and before anything of it is written.
 
-    An act told again with its key was judged when it was first told.  Animals placed in the past are judged as the
+    An act sent again with its key was judged when it was first sent.  Animals placed in the past are judged as the
     farm stood then and as it stands now.
 
     Parameters
@@ -179,7 +179,7 @@ def judge(
     despite
         The reason given; needed where a rule says so.
     hint
-        What else can be done, told with a refusal.
+        What else can be done, said with a refusal.
     floor
         The floor to judge on, where it is not that of the ledger.
 

@@ -17,7 +17,7 @@ def task_page(task: Mapping[str, Any]) -> str:
 
 
 def link_warnings(house: House) -> list[str]:
-    """What is told where people subscribe to calendars whose events cannot lead to the board."""
+    """The note shown where people subscribe to calendars whose events cannot lead to the board."""
     used = any(not record.payload.get("revoked") for record in house.latest("feed").values())
     if not used or page_address(house, "/"):
         return []

@@ -103,7 +103,7 @@ _ANSWER: ContextVar[Callable[[str], bool]] = ContextVar("answer", default=lambda
 
 @contextmanager
 def replace_if(answer: Callable[[str], bool]) -> Iterator[None]:
-    """While it lasts, ``answer`` says whether a file of another kind, told in a sentence, may be replaced."""
+    """While it lasts, ``answer`` says whether a file of another kind, named in a sentence, may be replaced."""
     token = _ANSWER.set(answer)
     try:
         yield

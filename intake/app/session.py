@@ -116,11 +116,11 @@ class House:
         return self._floors.get(self.now) or self.view.floor_of(batches, self.now)
 
     def latest(self, kind: str) -> dict[str, Record]:
-        """Subject → its last standing record of one kind, in the order the subjects were first told of."""
+        """Subject → its last standing record of one kind, in the order the subjects were first recorded."""
         return self.view.latest(kind)
 
     def latest_from(self, kind: str, topic: str, subjects: Iterable[str] = ()) -> dict[str, Record]:
-        """As :meth:`latest`, of these subjects and of those told of with this topic or a later one."""
+        """As :meth:`latest`, of these subjects and of those recorded with this topic or a later one."""
         return self.view.latest_from(kind, topic, subjects)
 
     def last(self, kind: str, subject: str) -> Record | None:
@@ -170,7 +170,7 @@ class House:
         return self.view.lately(self.now, timedelta(days=days))
 
     def lines_of(self, shipment: str) -> tuple[Batch, ...]:
-        """Batches of one shipment, in the order they were first told of."""
+        """Batches of one shipment, in the order they were first recorded."""
         return self.view.lines_of(shipment)
 
     def alive(self) -> dict[tuple[str, str], int]:
@@ -186,7 +186,7 @@ class House:
         return self.view.corrections(keys)
 
     def told_before(self, key: str) -> Entry | None:
-        """The entry an act told before with this key began with; ``None`` for a new key or none."""
+        """The entry an act recorded before with this key began with; ``None`` for a new key or none."""
         return next((entry for entry in self.view.act(key) if entry.key == key), None) if key else None
 
     @contextmanager

@@ -144,7 +144,7 @@ class Smaller:
     """Compresses what holds no secret: style sheets, scripts and the count page's shell.
 
     Pages of people signed in carry the token of their forms beside words of the address.  Compressed under https their
-    length would tell, guess by guess, how much of the token a guess has right, so they go out as they are.
+    length would show, guess by guess, how much of the token a guess has right, so they go out as they are.
 
     References
     ----------

@@ -125,7 +125,7 @@ class Asked:
         return words if told_of_timetable(self.house).get("trouble") else []
 
     def go(self, where: str, said: str = "") -> Response:
-        """Send the browser on after a form, with a sentence for the next page; tell a program what was said."""
+        """Send the browser on after a form, with a sentence for the next page; answer a program with that sentence."""
         if self.as_json:
             return JSONResponse({"said": [said] if said else [], "next": where})
         if said and self.device:
@@ -200,7 +200,7 @@ _INLINE_HEADER: Final = "x-vatside-inline"
 
 
 def _for_program(answer: Response, kind: _Kind) -> Response:
-    """A program, or a page's own script, is told where to look next, not sent there."""
+    """A program, or a page's own script, is given the next address, not sent there."""
     if (kind.as_json or kind.inline) and answer.status_code == 303:
         return JSONResponse({"said": [], "next": answer.headers["location"]})
     return answer

@@ -49,7 +49,7 @@ def _completer(
         farm = Path(str(ctx.find_root().params.get("farm") or "."))
         try:
             words = _asked(farm, offers)
-        except Exception:  # noqa: BLE001  # whatever is wrong with the farm, a command tells it; a key press does not
+        except Exception:  # noqa: BLE001  # whatever is wrong with the farm, a command reports it; a key press does not
             return []
         return [
             CompletionItem(word, help=told) for word, told in words if word.casefold().startswith(incomplete.casefold())

@@ -48,7 +48,7 @@ def json_option(command: F) -> F:
 
 
 def key_option(command: F) -> F:
-    """Give a recording command ``--key``: the same act told twice counts once."""
+    """Give a recording command ``--key``: the same act sent twice counts once."""
     return click.option("--key", default="", help="Unique key: an entry sent twice with the same key is saved once.")(
         command
     )
@@ -96,7 +96,7 @@ def _told_at_the_end(ctx: click.Context, house: House) -> None:
     from intake.errors import IntakeError
 
     known: set[str] = set()
-    with suppress(IntakeError, DatabaseFault):  # books that cannot be read are the command's own to tell
+    with suppress(IntakeError, DatabaseFault):  # books that cannot be read are the command's own to report
         known |= {str(row["uid"]) for row in (*unplaced_now(house), *lapses_now(house))}
 
     def tell() -> None:

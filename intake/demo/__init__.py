@@ -1,1 +1,1 @@
-"""The invented farm walked through six weeks, told through the app."""
+"""The invented farm walked through six weeks, recorded through the app."""

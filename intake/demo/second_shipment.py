@@ -75,7 +75,7 @@ def second(story: Story) -> None:
 
 
 def _told(story: Story, proposal: Proposal, head: str) -> Proposal:
-    """A plan, told with what finds no place in it."""
+    """A plan, shown with what finds no place in it."""
     solution = proposal.solution
     story.tell(f"{head}: {solution.placed} of {solution.announced} animals fit.")
     if solution.short:

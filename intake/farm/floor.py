@@ -131,7 +131,7 @@ class Done:
 
 @dataclass(frozen=True, slots=True)
 class Ordered:
-    """A treatment ordered for a batch, as told: by whom, with what, how strong, for how many minutes or days."""
+    """A treatment ordered for a batch, as given: by whom, with what, how strong, for how many minutes or days."""
 
     batch: str
     dip: str

@@ -45,7 +45,7 @@ def read_site(data: bytes, file: str = "farm.toml") -> Site:
 
 
 def _tables(tables: Mapping[str, Any], kind: str) -> dict[str, dict[str, Any]]:
-    """The entries of one kind that are tables; others are told of by :func:`_name_entries`."""
+    """The entries of one kind that are tables; others are reported by :func:`_name_entries`."""
     named = tables.get(kind, {})
     return {one: table for one, table in named.items() if isinstance(table, dict)} if isinstance(named, dict) else {}
 
@@ -75,7 +75,7 @@ def _told_once(
     told: set[str],
     file: str,
 ) -> list[Finding]:
-    """The model's faults without those of an entry already told of, and without those a vat took over from another.
+    """The model's faults without those of an entry already reported, and without those a vat took over from another.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def _told_once(
     own
         Vat → keys it says itself, in their metric spelling.
     told
-        Where a fault was told of already: ``farm.toml, vat.Q1, like``.
+        Where a fault was reported already: ``farm.toml, vat.Q1, like``.
     """
     kept: list[Finding] = []
     found = tuple(found)
@@ -135,7 +135,7 @@ def _metric(key: str) -> str:
 
 
 def _cross_faults(tables: Mapping[str, Any], own: Mapping[str, set[str]], file: str) -> list[Finding]:
-    """Names in one table that another does not know, told from the raw tables so that other faults hide none."""
+    """Names in one table that another does not know, found in the raw tables so that other faults hide none."""
     systems, vats = _tables(tables, "system"), _tables(tables, "vat")
     known = f"one of {', '.join(sorted(systems))}"
     faults = [

@@ -76,7 +76,7 @@ def render(
         bodies.append(body)
     head, foot = _bytes(_calendar(info)).rsplit(b"END:VCALENDAR", 1)
     uses_zone = any(b";TZID=" in body for body in bodies)
-    # RFC 5545, section 3.6: a calendar holds at least one component, so an empty feed still tells its zone.
+    # RFC 5545, section 3.6: a calendar holds at least one component, so an empty feed still states its zone.
     zones = [vtimezone(info.time_zone, *_years(shown))] if uses_zone or not bodies else []
     return b"".join([head, *zones, *bodies, b"END:VCALENDAR", foot])
 

@@ -1,4 +1,4 @@
-"""The sentences the books hold: made in English by the rooms, kept as they were said, retold to readers of a language.
+"""The sentences the books hold: made in English by the rooms, kept as they were said, said again to readers of a language.
 
 A task's reason, what became of it and what stands in its way are entries of the ledger, which knows no reader.  Each is
 listed here as the phrase it was made of; :meth:`~intake.language.Language.retell` finds the values again.

@@ -34,7 +34,7 @@ _DATED: Final = re.compile(r"\b(?:[A-Z][a-z]{2} )?\d{1,2} [A-Z][a-z]{2}\b")
 
 
 class _Untold(NullTranslations):
-    """Marks what a catalogue does not hold, so that it can be told from a phrase that is the same in both languages."""
+    """Marks what a catalogue does not hold, so that it can be distinguished from a phrase that is the same in both languages."""
 
     def gettext(self, message: str) -> str:
         return _MISSING + message
@@ -83,7 +83,7 @@ class Language:
     def retell(self, text: str) -> str:
         """A sentence the books or the library hold in English, by the phrase it was made of; as it is where none fits.
 
-        Clauses joined by a semicolon are retold one by one.  Numbers stay as they are until :meth:`figures` writes them,
+        Clauses joined by a semicolon are translated one by one.  Numbers stay as they are until :meth:`figures` writes them,
         after the farm's units have been put to them.
         """
         return text if self.english or not text else _retold(self.code, text)
@@ -163,7 +163,7 @@ _SENTENCE: Final = re.compile(r"(?<=\.) (?=[A-Z])")
 
 ENGLISH: Final = Language("en")
 
-# Decimal mark and thousands: CLDR 48, es and es-419; the thousands of es as told at the class.
+# Decimal mark and thousands: CLDR 48, es and es-419; the thousands of es as explained at the class.
 _MARKS: Final[Mapping[str, tuple[str, str]]] = {"es": (",", "\u202f"), "es-419": (".", ",")}
 
 CODES: Final = ("en", *_MARKS)

@@ -194,7 +194,7 @@ def _in_order(told: Iterable[Sequence[tuple[Order, Fact]]]) -> tuple[Fact, ...]:
 
 
 def _once(told: Iterable[Sequence[tuple[Order, Fact]]]) -> tuple[Fact, ...]:
-    """The same, where two parts may tell the same record; records without a number cannot be distinguished."""
+    """The same, where two parts may hold the same record; records without a number cannot be distinguished."""
     kept: dict[tuple[Order, int], tuple[Order, Fact]] = {}
     for place, pair in enumerate(pair for part in told for pair in part):
         kept.setdefault((pair[0], 0 if pair[0][1] else place), pair)

@@ -1,4 +1,4 @@
-"""Which box the animals counted at opening lay in: told beside the movement, undone together with it."""
+"""Which box the animals counted at opening lay in: recorded beside the movement, undone together with it."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class BoxLoss:
 
 
 def box_losses(entries: Iterable[Entry], at: datetime | None = None) -> tuple[BoxLoss, ...]:
-    """Losses that someone told the box of, in the order they happened.
+    """Losses recorded with their box, in the order they happened.
 
     Parameters
     ----------
@@ -82,8 +82,8 @@ def in_boxes(entries: Iterable[Entry], batch: Batch, came: int) -> tuple[dict[st
     Returns
     -------
     dict, frozenset
-        Box → animals, adding up to ``came`` or, where people told more, to what they told; and the boxes whose number
-        was reported.  What was not told is taken as packed evenly (design default: a list says how many came, not how many
+        Box → animals, adding up to ``came`` or, where people reported more, to what they reported; and the boxes whose number
+        was reported.  What was not reported is taken as packed evenly (design default: a list says how many came, not how many
         lay in each box), but no box holds fewer than it lost.
     """
     kept = tuple(entries)

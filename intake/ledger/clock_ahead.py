@@ -1,4 +1,4 @@
-"""Entries made with a clock that stood ahead: which recorded times are not to be believed, told by a record of their own."""
+"""Entries made with a clock that stood ahead: which recorded times are not to be believed, named by a record of their own."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ CLOCK: Final = "clock"
 """Kind of the record that says so; it is written though its own time lies before theirs."""
 
 Span = tuple[datetime, datetime]
-"""First and last recorded time that a wrong clock told, both included."""
+"""First and last recorded time that a wrong clock stamped, both included."""
 
 
 def span_payload(span: Span) -> dict[str, object]:
@@ -23,7 +23,7 @@ def span_payload(span: Span) -> dict[str, object]:
 
 
 def spans_of(records: Iterable[Record]) -> tuple[Span, ...]:
-    """Spans told by the records of this kind."""
+    """Spans named by the records of this kind."""
     told = [record.payload for record in records if record.kind == CLOCK and not record.payload.get("withdrawn")]
     return tuple((datetime.fromisoformat(str(one["from"])), datetime.fromisoformat(str(one["until"]))) for one in told)
 

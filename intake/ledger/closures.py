@@ -22,7 +22,7 @@ def opened_payload(vat: str) -> dict[str, object]:
 
 
 def closures_of(records: Iterable[Record]) -> tuple[Closure, ...]:
-    """Every closure told, each ended by its own day, by an opening, or by the next closure of the vat."""
+    """Every closure recorded, each ended by its own day, by an opening, or by the next closure of the vat."""
     told = sorted((one for one in records if _what(one) in {"closed", "opened"}), key=lambda one: one.happened_at)
     found: list[Closure] = []
     for at, one in enumerate(told):

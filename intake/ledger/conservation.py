@@ -150,7 +150,7 @@ def out_of_time(
     last
         When the last entry before these was recorded.
     spans
-        Recorded times of clocks ahead that were called wrong; those the entries themselves tell when ``None``.
+        Recorded times of clocks ahead that were called wrong; those the entries themselves name when ``None``.
     """
     wrong = spans_of(records(entries, CLOCK)) if spans is None else spans
     for entry in entries:

@@ -1,6 +1,6 @@
 """The head of the ledger: how many entries there are and what the last of them seal, in a line that fits on paper.
 
-Every seal stands for all entries before it, so who holds a printed head can tell later whether the ledger was cut or told
+Every seal stands for all entries before it, so who holds a printed head can find later whether the ledger was cut or written
 again up to there.
 """
 

@@ -24,7 +24,7 @@ LATELY: Final = timedelta(days=90)
 longer than any host-free time and quarantine of the library (60 d), any claim window and the month alarms compare with."""
 
 READ_LATELY: Final = timedelta(days=14)
-"""How long a reading stays in the present (design default): twice as long as temperatures are averaged, since a logger tells
+"""How long a reading stays in the present (design default): twice as long as temperatures are averaged, since a logger writes
 thousands in that time.  Older ones are asked for by place; see also :data:`LASTING`."""
 
 LASTING: Final = {"done": "vat", "reading": "copper_ug_per_l"}
@@ -42,7 +42,7 @@ _ALWAYS: Final = datetime.max.replace(tzinfo=UTC) - timedelta(days=2)  # may be 
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """One batch as its own entries tell it.
+    """One batch as its own entries give it.
 
     Attributes
     ----------
@@ -208,7 +208,7 @@ class Present:
                 kept.append(record)
             elif record.kind in CARRIED:
                 carried[record.kind, record.subject, stream_of(record).topic] = record
-        # told again by parts_of: what was withdrawn or replaced is gone already
+        # given again by parts_of: what was withdrawn or replaced is gone already
         return parts_of([*carried.values(), *kept], at)
 
 

@@ -90,7 +90,7 @@ class Library:
         return self.groups[identity]
 
     def kin(self, group: str, name: str) -> str:
-        """The group of an animal, with its genus or family where some pair tells them apart."""
+        """The group of an animal, with its genus or family where some pair distinguishes them."""
         found = self._kins.get((group, name))
         if found is None:
             told_apart = frozenset(scope for rule in self.incompatible for scope in rule.scopes)

@@ -27,7 +27,7 @@ class Incompatible(Sourced):
     same_name
         Only animals of one name: of a batch among itself too.
     caution
-        Told beside the act and on paper, never in the way of it.
+        Shown beside the act and on paper, never in the way of it.
     """
 
     a: str
@@ -43,7 +43,7 @@ class Incompatible(Sourced):
 
     @property
     def scopes(self) -> frozenset[str]:
-        """Genera and families this pair tells apart."""
+        """Genera and families this pair distinguishes."""
         return frozenset((*self.a_taxa, *self.b_taxa, *self.a_except, *self.b_except))
 
     def covers(self, one: str, other: str) -> bool:
@@ -64,7 +64,7 @@ def _is(kin: str, pattern: str, only: tuple[str, ...], but: tuple[str, ...]) -> 
 
 
 def kin_of(group: str, taxa: Iterable[str], told_apart: frozenset[str]) -> str:
-    """A group id with those genera and families that some pair tells apart: ``echinoderm~Mespilia``."""
+    """A group id with those genera and families that some pair distinguishes: ``echinoderm~Mespilia``."""
     return _SIGN.join((group, *sorted(set(taxa) & told_apart)))
 
 

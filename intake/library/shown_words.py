@@ -9,7 +9,7 @@ from intake.library import Library
 __all__ = ["shown_words"]
 
 _PLACED = ("clam-orientation", "air-exposure")
-"""Topics of the table of the first weeks that the intake sheet tells."""
+"""Topics of the table of the first weeks that the intake sheet shows."""
 
 
 def shown_words(library: Library) -> Iterator[str]:

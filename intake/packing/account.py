@@ -1,4 +1,4 @@
-"""Every filled row and column accounted for: taken as animals, told for what it is, or asked; nothing drops in silence."""
+"""Every filled row and column accounted for: taken as animals, named for what it is, or asked; nothing drops in silence."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ class Account:
 def accounted(
     rows: Sequence[Row], facts: tuple[Sheet, Header, ColumnMap, DecimalMark], names: Names, inquiry: Inquiry
 ) -> Account:
-    """Sort the rows out, and ask for each kind of row that cannot be told, once for all like rows."""
+    """Sort the rows out, and ask for each kind of row that stays open, once for all like rows."""
     sheet, header, _, _ = facts
     account = Account()
     carried: dict[str, Cell] = {}
@@ -276,7 +276,7 @@ def unread_columns(
     settled: bool,
     inquiry: Inquiry,
 ) -> None:
-    """Columns left out: told, and asked where they hold numbers that nothing proves to be needless.
+    """Columns left out: listed, and asked where they hold numbers that nothing proves to be needless.
 
     ``settled``: the figures prove the count, or the supplier's columns are remembered.
     """
@@ -328,7 +328,7 @@ def unsaved_refused(sheet: Sheet, header: Header, inquiry: Inquiry) -> None:
 
 
 def other_sheets(sheets: Sequence[Sheet], names: Names, inquiry: Inquiry) -> int:
-    """Sheets without a table: told; one that names animals is asked about. Gives how many rows they hold."""
+    """Sheets without a table: listed; one that names animals is asked about. Gives how many rows they hold."""
     whole = 0
     for sheet in sheets:
         filled = [row for row in sheet.numbers() if sheet.filled(row)]

@@ -114,7 +114,7 @@ class Reader:
 
 
 def read_line(reader: Reader, row: int, number: int) -> Line | None:
-    """Read one row; what is open or wrong goes to the reader's inquiry; ``None`` for one told to be no animal."""
+    """Read one row; what is open or wrong goes to the reader's inquiry; ``None`` for one said to be no animal."""
     written, common = reader.cell(row, "name"), reader.cell(row, "common_name")
     for name in _SAME_AS_ABOVE:
         own = reader.own(row, name)
@@ -332,7 +332,7 @@ def _origin(reader: Reader, row: int) -> str:
 
 
 def _source_cell(reader: Reader, row: int) -> Cell:
-    """The cell that tells the source: its own, or the origin where that says wild or farmed."""
+    """The cell that gives the source: its own, or the origin where that says wild or farmed."""
     cell, origin = reader.cell(row, "source_code"), reader.cell(row, "origin")
     return origin if cell.value is None and _SOURCE_WORDS.fullmatch(origin.text.strip(" ().")) else cell
 

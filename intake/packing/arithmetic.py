@@ -15,7 +15,7 @@ MARK_WORDS: dict[DecimalMark, str] = {".": "decimal-point", ",": "decimal-comma"
 
 
 def decimal_mark(sheet: Sheet, header: Header, columns: ColumnMap, inquiry: Inquiry) -> DecimalMark:
-    """The decimal mark of a list, by arithmetic; asked when arithmetic cannot tell.
+    """The decimal mark of a list, by arithmetic; asked when arithmetic cannot decide.
 
     A cell that can be read under one mark only settles it; then the rows that balance (count × price = amount); then
     the sum rows that fit.  Only a cell whose two readings differ makes it a question at all.

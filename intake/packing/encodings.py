@@ -1,4 +1,4 @@
-"""Which encoding a text file is in: told by its marks, its bytes and the headings it then holds, or left open."""
+"""Which encoding a text file is in: found from its marks, its bytes and the headings it then holds, or left open."""
 
 from __future__ import annotations
 

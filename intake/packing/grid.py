@@ -169,7 +169,7 @@ class Grid:
     file
         Name as it came, for messages.
     kind
-        What the file is, told by content.
+        What the file is, by its content.
     sha256
         Digest of the bytes, by which a list seen before is known again.
     evidence

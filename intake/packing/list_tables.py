@@ -89,7 +89,7 @@ def _told(block: Block) -> str:
 
 
 def ask_missing(columns: ColumnMap, header: Header, sheet: Sheet, inquiry: Inquiry) -> None:
-    """Ask for the columns of name and count where neither headings nor figures tell."""
+    """Ask for the columns of name and count where neither headings nor figures decide."""
     missing = [field for field in ("name", "count") if not columns.column(field)]
     if missing:
         labels = ", ".join(label for label in header.labels if label)

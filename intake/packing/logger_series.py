@@ -60,7 +60,7 @@ def read_logger(
     zone
         Zone of times that name none.
     columns
-        ``time`` and quantities → heading, where the file's own headings do not tell; others are proposed.
+        ``time`` and quantities → heading, where the file's own headings do not say; others are proposed.
     dates
         Order of day and month, ``dmy`` or ``mdy``, where the cells allow both.
 

@@ -27,7 +27,7 @@ _NAMED = {
     "¦": "broken bar",
 }
 _SAMPLE_ROWS = 200
-_NO_WORSE = 0.05  # likelihoods closer than this do not tell two encodings apart
+_NO_WORSE = 0.05  # likelihoods closer than this do not distinguish two encodings
 
 
 def decoded(data: bytes, file: str, told: str = "") -> tuple[str, str, tuple[str, ...]]:

@@ -28,7 +28,7 @@ def read(data: bytes, file: str = "packing list", *, encoding: str = "") -> Grid
     file
         Its name, for messages only: what the file is, its content says.
     encoding
-        Of a text file, where a person had to say it; empty: told by its content.
+        Of a text file, where a person had to say it; empty: found from its content.
 
     Raises
     ------
@@ -131,7 +131,7 @@ def _workbook(data: bytes, kind: Kind, file: str) -> tuple[tuple[Sheet, ...], tu
             )
     evidence = [f"{kind.upper()} workbook, {len(sheets)} sheet{'s' if len(sheets) != 1 else ''}"]
     if kind in ("xls", "xlsb"):
-        evidence.append("hidden or struck-out rows cannot be told in this kind of file: look at it once")
+        evidence.append("hidden or struck-out rows cannot be seen in this kind of file: look at it once")
     return sheets, tuple(evidence)
 
 

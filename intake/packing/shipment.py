@@ -66,7 +66,7 @@ def understand(
     lands
         When the shipment lands, time-zone aware.
     told
-        Told every thousand lines how many are read of how many.
+        Called every thousand lines with how many are read of how many.
 
     Raises
     ------

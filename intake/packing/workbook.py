@@ -55,7 +55,7 @@ _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 
 def kind_of(data: bytes, file: str) -> Kind:
-    """What a file is, told by its content and not by its name.
+    """What a file is, by its content and not by its name.
 
     Raises
     ------

@@ -337,7 +337,7 @@ def _served(
 
 
 def _until(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> int:
-    """The day stock is expected to leave its stage; a day that has passed tells nothing, so it is taken to stay."""
+    """The day stock is expected to leave its stage; a day that has passed says nothing, so it is taken to stay."""
     group = case.group(batch)
     days = {"quarantine": group.quarantine.days, "grow-out": group.grow_out.days, "healing": HEALING_DAYS}.get(stage)
     if held or days is None or (not batch.shipment and stage == "grow-out"):

@@ -38,9 +38,9 @@ def shortages(problem: Problem, layout: Layout) -> tuple[Short, ...]:
     """Every batch with animals left over and what keeps them out, what would help most first.
 
     A fact counts as a reason when the batch, planned again without it with everyone else where the plan has them, places more
-    animals.  Where no fact by itself would do, the facts of an irreducible set are told: without all of them it places
+    animals.  Where no fact by itself would do, the facts of an irreducible set are reported: without all of them it places
     more, and without any one of them being gone it does not (deletion filter: Chinneck & Dravnieks 1991).  ``gain`` is what the
-    batch places more without the fact alone, 0 for a fact that only counts together with the others told.
+    batch places more without the fact alone, 0 for a fact that only counts together with the others reported.
     """
     asked = _Asked(problem, layout)
     left = {owner: batch.count - layout.placed(owner) for owner, batch in enumerate(problem.batches)}
@@ -122,7 +122,7 @@ class _Asked:
     # ── which of them count ─────────────────────────────────────────────────────────────────────────────────────────
 
     def _told(self, owner: int, facts: Mapping[Fact, _Seen]) -> dict[Fact, int]:
-        """Facts to tell, each with what its going alone would gain."""
+        """Facts to report, each with what its going alone would gain."""
         if self.tries * len(self.problem.vats) > REASONS_MOST_PLANNED:
             return dict.fromkeys(list(facts)[:REASONS_MOST_TOLD], 0)
         before = max(self._places(owner, ()), self.layout.placed(owner))

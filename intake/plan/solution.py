@@ -100,7 +100,7 @@ class Change:
 class Binding:
     """A fact that keeps animals out: so much is needed, so much there is, and what its going alone would gain.
 
-    ``gain`` is counted in animals of the batch; 0 for a fact that only counts together with the others told.
+    ``gain`` is counted in animals of the batch; 0 for a fact that only counts together with the others reported.
     """
 
     resource: str

@@ -37,10 +37,10 @@ the roomiest few."""
 
 # shortage: count, facts; design defaults, no bench.
 REASONS_MOST_PLANNED = 60_000
-"""Batches planned again without a fact, times the vats of the farm, at most: beyond, facts in the way are told untried."""
+"""Batches planned again without a fact, times the vats of the farm, at most: beyond, facts in the way are reported untried."""
 
 REASONS_MOST_TOLD = 6
-"""Facts told of one batch, those that would help most first."""
+"""Facts reported for one batch, those that would help most first."""
 
 
 # answers.relief_options: min, min, count; design defaults, no bench.

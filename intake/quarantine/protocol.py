@@ -56,7 +56,7 @@ def work_for(
     batch, group
         The batch and its husbandry group.
     stays
-        Where it stands or, for an accepted plan, will stand; only quarantine counts.  Stays of other batches tell who
+        Where it stands or, for an accepted plan, will stand; only quarantine counts.  Stays of other batches show who
         shares its water.
     entered
         When it entered, or will enter, quarantine.

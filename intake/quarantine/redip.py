@@ -23,7 +23,7 @@ _INTO_WINDOW = 0.25
 """The default lies a quarter into the window: gives day 18 of 16–24 for the worked flatworm case; no source."""
 
 _SAME_C = 0.05
-"""Temperatures closer than this, in °C, are the same: no bath thermometer tells them apart (common practice)."""
+"""Temperatures closer than this, in °C, are the same: no bath thermometer distinguishes them (common practice)."""
 
 _ROUNDING = 1e-9
 

@@ -243,7 +243,7 @@ def arrival_groups(
     Notes
     -----
     Where a batch came in several boxes and its dead were reported by box, each box is a group of its own.  Dead whose box
-    no one told stay with the batch alone, so no box is blamed for them.
+    no one reported stay with the batch alone, so no box is blamed for them.
     """
     streams = by_batch(entry for entry in entries if entry.happened_at <= now)
     groups: list[Group] = []
@@ -261,7 +261,7 @@ def arrival_groups(
 
 
 def _boxed(kept: Sequence[Entry], batch: Batch, told: Losses, lost: Sequence[BoxLoss]) -> list[Group]:
-    """One group for each box of a batch, and one for the dead whose box was not told."""
+    """One group for each box of a batch, and one for the dead whose box was not reported."""
     shares = {factor: value for factor, value in _shares(batch, "", {}).items() if factor != "box"}
     dead: defaultdict[str, int] = defaultdict(int)
     for loss in lost:

@@ -276,7 +276,7 @@ def interval_rows(rows: Sequence[IntervalRow], *, title: str, axis: str) -> str:
     """
     if not 1 <= len(rows) <= 40:
         raise BadInput(Finding("chart", f"{len(rows)} rows", "1 to 40 rows"))
-    # one row of no deaths has an upper limit far beyond all others; the axis follows the estimates and the arrow tells
+    # one row of no deaths has an upper limit far beyond all others; the axis follows the estimates and the arrow shows the rest
     widest = max(max(row.estimate for row in rows) * 3, sorted(row.high for row in rows)[len(rows) // 2], 1e-9)
     left, right, step = 170, WIDTH - 90, 22
     bottom = 30 + step * len(rows)

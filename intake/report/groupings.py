@@ -21,7 +21,7 @@ from intake.report.survival import Curve, Step, kaplan_meier
 __all__ = ["BY", "HazardDay", "LossRow", "Rate", "box_label", "daily_hazard", "losses_by", "rate"]
 
 BY: Final = ("batch", "vat", "system", "box", "supplier", "group")
-"""What losses can be told apart by."""
+"""What losses can be grouped by."""
 
 _PLACES: Final = ("vat", "system")
 

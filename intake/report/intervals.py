@@ -23,7 +23,7 @@ __all__ = [
     "wilson",
 ]
 
-_STRONGEST = 1e6  # alpha + beta beyond which groups are alike for all that the counts can tell
+_STRONGEST = 1e6  # alpha + beta beyond which groups are alike for all that the counts can show
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +318,6 @@ def _asked(x: float, n: float, confidence: float) -> None:
 
 def _groups(counts: Sequence[tuple[float, float]]) -> None:
     if len(counts) < 2:
-        raise BadInput(Finding("groups", str(len(counts)), "at least 2, to tell what is usual"))
+        raise BadInput(Finding("groups", str(len(counts)), "at least 2, to know what is usual"))
     for x, n in counts:
         _asked(x, n, 0.5)

@@ -1,4 +1,4 @@
-"""Losses at opening told by box: what each box held, what was dead, missing or wrong in it, and how sure that share is."""
+"""Losses at opening by box: what each box held, what was dead, missing or wrong in it, and how sure that share is."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class BoxRow:
     Attributes
     ----------
     box
-        Shipment and box number; empty for the boxes of one batch that no one spoke of, with losses told without a box.
+        Shipment and box number; empty for the boxes of one batch that no one counted, with losses recorded without a box.
     batches
         Batches that lay in it.
     came
@@ -88,7 +88,7 @@ def box_rows(
         held, counted = _held(own, batch, losses.came - silent["doa"])
         rest = ("", batch.id)
         for box, number in held.items():
-            # a box no one spoke of is not one without losses while the batch has losses no one told the box of
+            # a box no one counted is not one without losses while the batch has losses recorded without a box
             unknown = silent.total() and box not in by_box and box not in counted
             spot = rest if unknown else (batch.shipment, box)
             came[spot] += number
@@ -119,7 +119,7 @@ def _split(batch: Batch, losses: Losses, told: Iterable[BoxLoss]) -> tuple[dict[
 
 
 def _held(kept: tuple[Entry, ...], batch: Batch, came: int) -> tuple[dict[str, int], frozenset[str]]:
-    """Animals by box, and the boxes whose number needs no guess: those told, and an only box."""
+    """Animals by box, and the boxes whose number needs no guess: those reported, and an only box."""
     held, told = in_boxes(kept, batch, max(0, came))
     if len(held) == 1 and not told:
         return dict.fromkeys(held, max(0, came)), frozenset(held)

@@ -162,7 +162,7 @@ class Paper:
     quantity, unit
         Quantity of the whole permit where its lines give none.
     lines
-        Names it covers; none when it is not told by name.
+        Names it covers; none when it is not divided by name.
     shipments
         Shipments it belongs to beside those whose packing list names it.
     """
@@ -178,7 +178,7 @@ class Paper:
     note: str = ""
 
     def line(self, name: str) -> PaperLine | None:
-        """The line for a name, told by species or by genus alone; ``None`` when it has none."""
+        """The line for a name, by species or by genus alone; ``None`` when it has none."""
         told = name.casefold()
         genus = told.split(" ")[0]
         exact = [one for one in self.lines if one.name.casefold() == told]
@@ -258,7 +258,7 @@ def _against(line: PermitLine, paper: Paper, used: float) -> Iterator[str]:
 
 
 def permitted(paper: Paper | None, name: str) -> tuple[float | None, str]:
-    """Quantity permitted of a name, and its unit; ``None`` when the permit tells none."""
+    """Quantity permitted of a name, and its unit; ``None`` when the permit states none."""
     if paper is None:
         return None, "NAR"
     told = paper.line(name)

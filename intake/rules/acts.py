@@ -129,7 +129,7 @@ class Cutting(Act):
 
 @dataclass(frozen=True, slots=True)
 class Noticing(Act):
-    """A finding on a batch in a vat; ``vat`` is empty when not told."""
+    """A finding on a batch in a vat; ``vat`` is empty when not given."""
 
     batch: Batch
     vat: str

@@ -42,7 +42,7 @@ def _met(scene: Scene, act: Placing) -> Iterator[_Pair]:
 
 
 def _meets(scene: Scene, one: Stay, other: Stay, pair: Incompatible) -> bool:
-    """Whether two stays meet in the way the pair forbids; a caution is told of animals of one name only where it is theirs."""
+    """Whether two stays meet in the way the pair forbids; a caution is given for animals of one name only where it is theirs."""
     alike = scene.batch(one.batch).name == scene.batch(other.batch).name
     if alike is not pair.same_name and (pair.caution or pair.same_name):
         return False
@@ -111,7 +111,7 @@ def company_water(scene: Scene, act: Placing) -> Iterator[Broken]:
 
 @rule("company-caution", "Company that is borne but watched", "warn", _SOURCE, Placing, book=RULES)
 def company_caution(scene: Scene, act: Placing) -> Iterator[Broken]:
-    """Told beside the act, never in its way; what stands is not told again."""
+    """Shown beside the act, never in its way; what stands is not shown again."""
     if act.door != "check":
         for kind in ("touch", "vat", "water"):
             yield from _company(scene, act, kind, caution=True)

@@ -57,7 +57,7 @@ def _hurt(act: Counting | Cutting | Noticing) -> Batch | None:
     "K26, K28; each with its own source", Counting, Cutting, Noticing, book=RULES,
 )  # fmt: skip
 def dying(scene: Scene, act: Counting | Cutting | Noticing) -> Iterator[Broken]:
-    """Told where others whom it strikes share the water."""
+    """Shown where others whom it strikes share the water."""
     batch = _hurt(act)
     danger = _DYING.get(batch.group) if batch is not None else None
     if batch is None or danger is None:

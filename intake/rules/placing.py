@@ -18,7 +18,7 @@ from intake.water import oxygen as water_oxygen
 __all__ = ["RULES"]
 
 RULES: list[Rule] = []
-"""In the order in which they are told."""
+"""In the order in which they are shown."""
 
 _PRACTICE = "common practice, no source"
 _LIBRARY = "the group's value in the husbandry library"

@@ -214,7 +214,7 @@ def shared_unknown(scene: Scene, act: Treating) -> Iterator[Broken]:
     book=RULES,
 )
 def contact_time(scene: Scene, act: Treating) -> Iterator[Broken]:
-    """Minutes told against the limits of the dip's own treatment."""
+    """Minutes given against the limits of the dip's own treatment."""
     limits = scene.library.treatments.by_id.get(act.dip)
     if act.minutes is None or limits is None:
         return

@@ -18,7 +18,7 @@ SEVERITIES: dict[Severity, str] = {
     "reason": "needs a reason",
     "warn": "warning",
 }
-"""Severity → what a person reads: refused without override; recorded with a reason of three words or more; recorded and told."""
+"""Severity → what a person reads: refused without override; recorded with a reason of three words or more; recorded and shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,7 @@ class Rule:
     id, words
         Its name, and what it says in one sentence.
     severity
-        ``refuse``: no override; ``reason``: a reason of three words or more is saved with the entry; ``warn``: told.
+        ``refuse``: no override; ``reason``: a reason of three words or more is saved with the entry; ``warn``: shown.
     source
         Where it is from; ``common practice, no source`` where it is from nowhere.
     acts

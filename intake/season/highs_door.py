@@ -11,7 +11,7 @@ from intake.season.order_model import OrderModel
 __all__ = ["Found", "branch_and_bound"]
 
 CHARGED_WHEN_DONE = 0.25
-"""Share of its time that a run is charged which ended before: HiGHS through scipy does not tell its time (design default)."""
+"""Share of its time that a run is charged which ended before: HiGHS through scipy does not report its time (design default)."""
 
 
 @dataclass(frozen=True, slots=True)

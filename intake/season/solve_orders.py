@@ -44,7 +44,7 @@ def solve_orders(season: Season, *, seconds: float = 30.0, report: Report | None
     Parameters
     ----------
     seconds
-        Time by the clock of the solver; the gap left is told.
+        Time by the clock of the solver; the gap left is reported.
 
     Returns
     -------

@@ -295,7 +295,7 @@ class Books:
             return head_of(Questions(connection, self.site))
 
     def differs_from(self, printed: Head) -> list[Finding]:
-        """What tells this ledger from those a printed head was taken of; empty when they go on from there unaltered."""
+        """What differs between this ledger and those a printed head was taken of; empty when they go on from there unaltered."""
         with told(self.where), self._reader.begin() as connection:
             return differs_from(Questions(connection, self.site), printed)
 

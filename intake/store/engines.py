@@ -165,7 +165,7 @@ def _begin_immediate(connection: Connection) -> None:
 
 
 def _named(site: str) -> Callable[[Connection], None]:
-    """Tell the server at each transaction's start whose rows it may show; survives a pooler between the two."""
+    """Name to the server at each transaction's start whose rows it may show; survives a pooler between the two."""
 
     def begin(connection: Connection) -> None:
         settings = "SELECT set_config('vatside.site', :site, true), set_config('lock_timeout', :wait, true)"

@@ -186,7 +186,7 @@ def _elsewhere(site: str, entry: Entry) -> Entry:
 
 
 def spots_of(site: str, kind: str) -> CTE:
-    """Every topic and subject records of a kind were told of, each found from the one before it; ``NULL`` ends a topic.
+    """Every topic and subject with records of a kind, each found from the one before it; ``NULL`` ends a topic.
 
     It steps through the index: grouping would read all that was ever recorded.
     """

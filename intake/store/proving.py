@@ -162,7 +162,7 @@ def head_of(ask: Questions) -> Head:
 
 
 def differs_from(ask: Questions, printed: Head) -> list[Finding]:
-    """What tells this ledger from those a printed head was taken of; empty when they go on from there unaltered."""
+    """What differs between this ledger and those a printed head was taken of; empty when they go on from there unaltered."""
     have = head_of(ask)
     where = f"ledger against {printed}"
     if have.movements < printed.movements or have.records < printed.records:

@@ -160,7 +160,7 @@ class Questions:
         return self._records(self._of(RECORD, *given, order=(RECORD.c.happened_at, RECORD.c.id)))
 
     def latest(self, kind: str, subject: str | None = None) -> dict[str, Record]:
-        """Subject → its last standing record of one kind, in the order the subjects were first told of."""
+        """Subject → its last standing record of one kind, in the order the subjects were first recorded."""
         by_time = (RECORD.c.happened_at, RECORD.c.id)
         if subject is not None:
             newest = [column.desc() for column in by_time]
@@ -308,7 +308,7 @@ class Questions:
         return Questions(self._connection, self._site, before).last_recorded()
 
     def wrong_clocks(self) -> tuple[Span, ...]:
-        """Spans of recorded time that a clock ahead told."""
+        """Spans of recorded time that a clock ahead stamped."""
         return spans_of(self.of_kind(CLOCK))
 
     def recorded_after(self, moment: datetime) -> tuple[Entry, ...]:

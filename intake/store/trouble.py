@@ -90,7 +90,7 @@ def trouble(where: str, error: Exception) -> StoreTrouble:
 
 
 def _is_full(file: Path) -> bool:
-    """Whether a file's disk has no room: SQLite tells only of a failed read or write when it cannot lengthen its index."""
+    """Whether a file's disk has no room: SQLite reports only a failed read or write when it cannot lengthen its index."""
     try:
         return shutil.disk_usage(file.parent).free < _ROOM_BYTES
     except OSError:
@@ -108,8 +108,8 @@ def _advice(original: BaseException) -> tuple[str, str]:
         return _BY_SQLITE_CODE.get(code & 0xFF, _OTHER)
     state = getattr(original, "sqlstate", None)
     if state is None:
-        words = str(original).lower()  # a driver that reached no one has no state to tell
-        if "decode" in words:  # the driver of SQLite tells damaged text without a code
+        words = str(original).lower()  # a driver that reached no one has no state to give
+        if "decode" in words:  # the driver of SQLite reports damaged text without a code
             return _DAMAGED
         return _UNREACHABLE if "connect" in words or "resolve" in words else _OTHER
     return next((advice for start, advice in _BY_SQLSTATE if state.startswith(start)), _OTHER)

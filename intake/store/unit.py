@@ -116,7 +116,7 @@ class Unit:
             raise Refused([shortage.as_finding() for shortage in found])
 
     def happened(self, key: str) -> datetime | None:
-        """When the act of this key happened, as it was first told; ``None`` for a key not used yet."""
+        """When the act of this key happened, as it was first sent; ``None`` for a key not used yet."""
         for table in (MOVEMENT, RECORD):
             row = self._connection.execute(self._with_key(table, key)).mappings().first()
             if row is not None:
@@ -142,7 +142,7 @@ class Unit:
         row["site"] = self._site
         row["seal"] = self._next_seal(table, row)
         if self._last is None or entry.recorded_at > self._last:
-            self._clock_known = False  # asked again, since a clock called wrong may have told it
+            self._clock_known = False  # asked again, since a clock called wrong may have stamped it
         return int(self._connection.execute(insert(table).values(row).returning(table.c.id)).scalar_one())
 
     def _with_key(self, table: Table, key: str) -> Select[Any]:
@@ -254,7 +254,7 @@ class Writing:
         self.derived: Counter[str] = Counter()
 
     def _when(self, key: str, at: datetime | None) -> datetime:
-        """The time given; else, for an act told again with its key, the time it was first told with; else now."""
+        """The time given; else, for an act sent again with its key, the time it was first sent with; else now."""
         if at is None and self._again:
             at = self._unit.happened(key)
         return at or self._house.now

@@ -99,11 +99,11 @@ class View:
         return sum(self._once(("count",), lambda ask: ask.counts()))
 
     def latest(self, kind: str) -> dict[str, Record]:
-        """Subject → its last standing record of one kind, in the order the subjects were first told of."""
+        """Subject → its last standing record of one kind, in the order the subjects were first recorded."""
         return self._once(("latest", kind), lambda ask: ask.latest(kind))
 
     def latest_from(self, kind: str, topic: str, subjects: Iterable[str]) -> dict[str, Record]:
-        """As :meth:`latest`, of these subjects and of those told of with this topic or a later one."""
+        """As :meth:`latest`, of these subjects and of those recorded with this topic or a later one."""
         asked = tuple(sorted(set(subjects)))
         return self._once(("latest from", kind, topic, asked), lambda ask: ask.latest_from(kind, topic, asked))
 
@@ -184,7 +184,7 @@ class View:
         return self._once(("last recorded",), lambda ask: ask.last_recorded())
 
     def batches(self) -> dict[str, Batch]:
-        """Every batch ever named, by id, in the order they were first told of."""
+        """Every batch ever named, by id, in the order they were first recorded."""
         return self._once(("batches",), lambda ask: _named(ask.latest("batch").values()))
 
     def batch(self, name: str) -> Batch | None:
@@ -196,7 +196,7 @@ class View:
         return self._once(("batch", name), lambda ask: _named(ask.latest("batch", name).values())).get(name)
 
     def lines_of(self, shipment: str) -> tuple[Batch, ...]:
-        """Batches of one shipment, in the order they were first told of."""
+        """Batches of one shipment, in the order they were first recorded."""
         told_of = batches(record for record in self.of_shipment(shipment) if record.kind == "batch")
         return tuple(one for one in told_of.values() if one.shipment == shipment)
 

@@ -131,7 +131,7 @@ _HANDLED = frozenset({"dip", "inspection", "transfer"})
 
 
 def _apart(jobs: tuple[Job, ...]) -> tuple[Job, ...]:
-    """Each job told which others handle the same animals and are not tied to it by its protocol."""
+    """Each job with which others handle the same animals and are not tied to it by its protocol."""
     lots: dict[tuple[str, str, str], list[int]] = {}
     for number, job in enumerate(jobs):
         if job.need.batch and job.need.kind in _HANDLED:
@@ -216,7 +216,7 @@ def _job(
     who = tuple(index for index, person in enumerate(problem.people) if not need.skill or need.skill in person.skills)
     people = need.people
     if need.company and len(who) < people:
-        people = 1  # told in the reason: a farm of one cannot be given a second pair of hands
+        people = 1  # said in the reason: a farm of one cannot be given a second pair of hands
     if len(who) < people:
         skill = f" with the skill '{need.skill}'" if need.skill else ""
         short = f"needs {need.people} at once" if need.people > 1 else "needs someone"

@@ -161,7 +161,7 @@ class Problem:
     rested: Mapping[str, frozenset[date]] = field(default_factory=dict)
     """Person → days off given beside those of the farm file."""
     zone: tzinfo = UTC
-    """In which moments are told."""
+    """In which moments are written."""
 
     def moment(self, slot: int) -> datetime:
         """The UTC moment at which a slot begins."""

@@ -79,7 +79,7 @@ def repair(
     Returns
     -------
     Timetable
-        Its changes tell forced moves from further ones; ``fewest`` whether no fewer further ones are possible.
+        Its changes distinguish forced moves from further ones; ``fewest`` whether no fewer further ones are possible.
     """
     finished, given = frozenset(done), conditions or Conditions()
     problem = _problem(needs, site, now, published, finished, given)

@@ -19,7 +19,7 @@ def waiting(animal_days: float) -> float:
 
 
 def with_stakes(jobs: tuple[Job, ...], origin: datetime) -> tuple[Job, ...]:
-    """Each repeat told its last start that counts and what lies on it.
+    """Each repeat with its last start that counts and what lies on it.
 
     A repeat that follows recorded work has its deadline as a moment, one that follows open work as hours after that, so
     that a series is seen to break wherever one of its links is placed.  Work counts from its end, when it is recorded.

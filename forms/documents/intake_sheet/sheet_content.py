@@ -82,7 +82,7 @@ class Bath:
 
 @dataclass(frozen=True, slots=True)
 class WorkKind:
-    """One kind of work of the weeks, told once: what the short code in a day means, with everything it takes.
+    """One kind of work of the weeks, said once: what the short code in a day means, with everything it takes.
 
     Attributes
     ----------

@@ -159,7 +159,7 @@ def grid_for(
     gap_mm: tuple[float, float] = (0.0, 0.0),
     margin_mm: tuple[float, float] | None = None,
 ) -> LabelGrid:
-    """Labels of one size on a paper: as many as fit, in the middle of the sheet, unless told otherwise.
+    """Labels of one size on a paper: as many as fit, in the middle of the sheet, unless set otherwise.
 
     Parameters
     ----------

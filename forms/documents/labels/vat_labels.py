@@ -45,11 +45,11 @@ class VatLabel:
     lots
         What stands there, largest first.
     danger
-        The worst in that water, told by a mark and words; None for nothing.
+        The worst in that water, shown by a mark and words; None for nothing.
     state, says, notes
         Large word or number of the foot, what it counts, and up to two lines of why.
     free
-        True prints the foot black on white: told by tone and word, not by colour.
+        True prints the foot black on white: shown by tone and word, not by colour.
     address
         What the QR code says.
     """

@@ -217,7 +217,7 @@ def revoke(house: House, identity: str) -> str:
 
 
 def form_token(token: str) -> str:
-    """What a form of this device must bring along; it tells nothing of the device's token."""
+    """What a form of this device must bring along; it reveals nothing of the device's token."""
     return hmac.new(token.encode(), b"vatside form", hashlib.sha256).hexdigest()
 
 

@@ -53,7 +53,7 @@ def sign_in(house: House, device: Device, person: str, pin: str) -> Device:
     record = house.last("person", person)
     stored = str(record.payload.get("pin") or "") if record else ""
     salt, _, expected = stored.partition(":")
-    # A stranger's PIN is stretched too, so that the time taken does not tell who has one.
+    # A stranger's PIN is stretched too, so that the time taken does not reveal who has one.
     fits = hmac.compare_digest(_stretched(pin, bytes.fromhex(salt) or b"nobody's salt..."), expected or "-")
     if not (fits and device.shared and role_of(house, person)):
         raise Refused(Finding("name and PIN", "do not fit", "your own PIN", "An owner can help you set a new one."))

@@ -141,7 +141,7 @@ def _blocked(house: House, row: _Row) -> tuple[str, ...]:
 
 
 def _states(house: House, row: _Row) -> Iterator[str]:
-    """What became of it: told first, since it changes what a reader does."""
+    """What became of it: said first, since it changes what a reader does."""
     if row.get("state", "open") != "open":
         yield state_words(house, row)
     elif row.get("moved_from"):

@@ -1,4 +1,4 @@
-"""Titles for a phone's month view: vat and act first, short enough to tell two events of a day apart."""
+"""Titles for a phone's month view: vat and act first, short enough to keep two events of a day apart."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ QUIET: Final = frozenset({"feed", "person", "device", "photo", "columns", "names
 def follow(act: Act) -> None:
     """Bring timetable and calendars up to what the act wrote.
 
-    A fault in the repair never blocks the record: it is logged, saved with the timetable and told by every command that
+    A fault in the repair never blocks the record: it is logged, saved with the timetable and reported by every command that
     shows it, and the next act tries again.  A fault of the database is the act's own: nothing of it can be kept.
     """
     kinds = act.written - QUIET

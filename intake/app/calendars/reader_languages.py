@@ -1,4 +1,4 @@
-"""In which languages an event is told: the farm's, and beside it that of every person who reads another."""
+"""In which languages an event is written: the farm's, and beside it that of every person who reads another."""
 
 from __future__ import annotations
 

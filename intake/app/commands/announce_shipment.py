@@ -123,7 +123,7 @@ def cancel(house: House, shipment: str, reason: str, *, key: str = "") -> list[s
 
 
 def _packed_later(house: House, shipment: str, later: timedelta) -> dict[str, Batch]:
-    """Lines whose bags are to be packed in the future, packed as much later as told."""
+    """Lines whose bags are to be packed in the future, packed as much later as stated."""
     lines = list(house.lines_of(shipment))
     waiting_lines = [(batch, batch.packed_at) for batch in lines if batch.packed_at and batch.packed_at > house.now]
     return {batch.id: replace(batch, packed_at=packed + later) for batch, packed in waiting_lines if later}

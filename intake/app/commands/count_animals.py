@@ -130,7 +130,7 @@ def _proposed(house: House, batch: Batch, place: str, tally: Count, at: datetime
 
 
 def _note_box(act: Act, batch: str, box: str, tally: Count, moved: Mapping[str, str], at: datetime | None) -> list[str]:
-    """Tell the box of each movement, and how many animals lay in it."""
+    """Record the box of each movement, and how many animals lay in it."""
     if not box:
         return []
     told: list[dict[str, object]] = [

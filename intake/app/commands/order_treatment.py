@@ -29,7 +29,7 @@ class Order:
     despite
         Why it is done although a rule needs a reason.
     withdrawal
-        Withdrawal time as prescribed; empty where none was told.
+        Withdrawal time as prescribed; empty where none was given.
     """
 
     reason: str

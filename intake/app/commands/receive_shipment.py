@@ -248,7 +248,7 @@ def _rows(batches: Sequence[Batch], first: Mapping[str, list[tuple[str, int]]]) 
 
 
 def _held(batches: Sequence[Batch], told: Mapping[str, int]) -> list[tuple[str, str, int]]:
-    """(batch, box, animals) of each box told."""
+    """(batch, box, animals) of each box reported."""
     found = []
     for name, number in told.items():
         line, _, box = name.rpartition("/")

@@ -27,7 +27,7 @@ __all__ = ["Outcome", "bring_up", "reschedule", "write_outcome"]
 _Row = dict[str, Any]
 
 _DRIFT = 0.05
-"""Share by which a headcount may drift before the work on it is told anew: a death a day would otherwise change every event
+"""Share by which a headcount may drift before the work on it is published again: a death a day would otherwise change every event
 of a lot in every calendar (house rule, no source)."""
 
 _SHORT_NUMBERS = 999
@@ -331,7 +331,7 @@ def _told(
 
 
 _NOTHING: Final[Mapping[str, object]] = {"lapses": []}
-"""What books of before a part of the telling was kept say of it."""
+"""Warnings from books older than the record of this part of the timetable's report."""
 
 
 def _lapses(house: House, asked: _Question, rows: Mapping[str, _Row]) -> list[_Row]:

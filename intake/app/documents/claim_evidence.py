@@ -111,7 +111,7 @@ def bag_water(house: House, claim: Claim) -> tuple[BagReading, ...]:
 
 
 def first_opened(house: House, claim: Claim) -> datetime | None:
-    """When the first box was opened, as the first reading of its water or the first loss told of it says."""
+    """When the first box was opened, as the first reading of its water or the first loss recorded from it says."""
     boxes = {box for line in claim.lines for box in house.floor().batches[line.batch].boxes}
     ours, batches = {f"{claim.shipment}/{box}" for box in boxes}, {line.batch for line in claim.lines}
     read = [r.happened_at for r in house.readings_of(*ours)]

@@ -58,7 +58,7 @@ class DayRun:
     Attributes
     ----------
     slip
-        How it differs from the list, all told so far.
+        How it differs from the list, all differences so far.
     opened, placed
         Boxes the ledger says are opened, and of those placed.
     taken_as_opened

@@ -162,7 +162,7 @@ def farm_file(answers: Answers) -> bytes:
     """
     us = answers.units == "us"
     lines = [
-        "# Written by `vatside init` from your answers. Change the values; `vatside check` tells what is wrong.",
+        "# Written by `vatside init` from your answers. Change the values; `vatside check` lists what is wrong.",
         "# Filter area, light and flow are placeholders (common practice, no source): put in your own.",
         "[farm]", f"name = {_text(answers.name)}", f"time_zone = {_text(answers.time_zone)}",
         f"units = {_text(answers.units)}", f"paper = {_text('letter' if us else answers.paper)}",

@@ -1,4 +1,4 @@
-"""What changed, as it happens: one look at the ledger a moment for all who listen, told as server-sent events."""
+"""What changed, as it happens: one look at the ledger a moment for all who listen, sent as server-sent events."""
 
 from __future__ import annotations
 

@@ -182,7 +182,7 @@ def _base(asked: Asked) -> str:
 
 
 def qr_svg(text: str, title: str = "QR code of the address above") -> str:
-    """A QR code as SVG text under a title that tells what it opens, without styles of its own."""
+    """A QR code as SVG text under a title that names what it opens, without styles of its own."""
     import segno
 
     out = io.BytesIO()

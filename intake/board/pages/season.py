@@ -56,7 +56,7 @@ def season(asked: Asked) -> Response:
 
 
 def ask_season(asked: Asked) -> Response:
-    """Work out the orders beside the pages; a fault of the file is told at once."""
+    """Work out the orders beside the pages; a fault of the file is reported at once."""
     upload = asked.files.get("list")
     data = upload.data if upload is not None and upload.data else asked.field("text").encode()
     name = upload.name if upload is not None and upload.data else "season.toml"

@@ -104,7 +104,7 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
     """Step table that takes one bag's animals to the vat within limits.
 
     A fixed --drip-l-per-h is followed as given and the first limit it passes is
-    told; so is a float without --max-c-per-h, straight in the vat.
+    reported; so is a float without --max-c-per-h, straight in the vat.
 
     With --batch: the table of a batch of the farm, planned beside read.  With
     --minute and what was read then, the reading is recorded, the rest of the

@@ -104,7 +104,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
     """Check the farm file, the library and the ledger.
 
     Every backup and --all prove all entries; without them, those since then.  --against finds entries that were cut
-    off or told again since the head was printed.
+    off or rewritten since the head was printed.
 
     Promises of accepted plans that no longer hold are listed; they break no rule by themselves.
     Exit 0 when sound, 1 when the ledger does not add up or a rule stands broken,

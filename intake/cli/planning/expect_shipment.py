@@ -44,7 +44,7 @@ def expect(ctx: click.Context, /, file: str, json_: bool, **options: Any) -> Non
 
     FILE is a workbook (XLSX, XLSB, XLS, ODS), CSV, a table in a web page, text in columns, or a PDF with text.
 
-    What cannot be told from the list is asked, never guessed; answers are remembered by supplier.  Exit 2 while a
+    What the list leaves open is asked, never guessed; answers are remembered by supplier.  Exit 2 while a
     question is open, and nothing is written.
 
     Example: vatside expect list.csv --supplier lagoon --lands 2027-03-04T09:00

@@ -178,14 +178,14 @@ def _numbers(texts: tuple[str, ...], option: str) -> dict[str, int]:
 
 
 def _watch(step: Progress, *, quiet: bool) -> bool:
-    """Tell how far the search has come; it goes on."""
+    """Report how far the search has come; it goes on."""
     if not quiet:
         progress(f"{step.step}: {step.value} of at most {step.bound}, {step.doing}, {step.left:.0f} s left")
     return False
 
 
 class _Patience:
-    """Tells which relief is searched, and ends that after twice the time given, by the clock, or when asked to stop."""
+    """Reports which relief is searched, and ends that after twice the time given, by the clock, or when asked to stop."""
 
     def __init__(self, seconds: float, stop: Callable[[], bool], *, quiet: bool) -> None:
         self.seconds, self.stop, self.quiet = seconds, stop, quiet

@@ -16,7 +16,7 @@ __all__ = ["readings"]
 @click.argument("file", type=click.Path(exists=True, dir_okay=False))
 @click.option("--vat", default="", help="Vat the logger hangs in.")
 @click.option("--system", default="", help="System the logger hangs in.")
-@click.option("--columns", default="", help='Headings: "time=Date;temperature_c=Probe 1" (default: as they tell).')
+@click.option("--columns", default="", help='Headings: "time=Date;temperature_c=Probe 1" (default: as the file says).')
 @click.option("--dates", type=click.Choice(["dmy", "mdy", "ymd"]), default=None, help="Order of day and month.")
 @despite_option
 @key_option

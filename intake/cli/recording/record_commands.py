@@ -1,4 +1,4 @@
-"""Commands that record what happened: one act each, told once, undone by a counter entry."""
+"""Commands that record what happened: one act each, recorded once, undone by a counter entry."""
 
 from __future__ import annotations
 
@@ -148,7 +148,7 @@ def done(
     """Record each TASK as done: short numbers as tables show them, ranges of them, or uids.
 
     A tank transfer is done by the move: name the clean dry vat in other water with --to.  Several tasks are recorded one
-    after the other; one that is refused is told, the others stand.
+    after the other; one that is refused is reported, the others stand.
 
     Example: vatside done 3 4 7-9 --note "all calm"
     """

@@ -1,4 +1,4 @@
-"""``scan``: values typed into a returned intake sheet, proposed as records and booked when told."""
+"""``scan``: values typed into a returned intake sheet, proposed as records and saved once confirmed."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ __all__ = ["scan"]
 @json_option
 @click.pass_context
 def scan(ctx: click.Context, file: str, yes: bool, despite: str, json_: bool) -> None:
-    """Read the values typed into a fillable intake sheet FILE (PDF), and record them when told.
+    """Read the values typed into a fillable intake sheet FILE (PDF), and record them once confirmed.
 
     DOA, missing, wrong and readings of each box, and the counted animals of each vat.  Handwriting is not read.  The same
     line of a sheet is recorded once, however often it is scanned.  Without --yes and without a terminal to ask in, nothing

@@ -33,7 +33,7 @@ def round_(
 ) -> None:
     """Walk the morning round: who stands where, what is due, and what is found.
 
-    In a terminal each vat is asked in turn; each answer is recorded at once, so a round broken off keeps what was told.
+    In a terminal each vat is asked in turn; each answer is recorded at once, so a round broken off keeps what was entered.
 
     Example: vatside round
 
@@ -76,7 +76,7 @@ def _lines(stop: Stop) -> list[str]:
 
 
 def _walk(house: House, stops: tuple[Stop, ...], despite: str) -> None:
-    """Ask each vat in turn; what cannot be recorded is told, and asked again."""
+    """Ask each vat in turn; what cannot be recorded is reported, and asked again."""
     asked: set[str] = set()
     for number, stop in enumerate(stops, start=1):
         click.echo("")

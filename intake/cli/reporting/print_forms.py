@@ -95,7 +95,7 @@ def print_(
 
 
 def _two(told: str | None, option: str) -> tuple[float, float] | None:
-    """Two numbers as in ``99x68``; None where nothing was told.
+    """Two numbers as in ``99x68``; None where nothing was given.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Commands that tell what the ledger says: ``report`` on losses, suppliers and vats, ``trace`` and ``release``."""
+"""Commands that show what the ledger says: ``report`` on losses, suppliers and vats, ``trace`` and ``release``."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ _ELSEWHERE = {
 
 @click.group(cls=_Report)
 def report() -> None:
-    """Tell losses, alarms, suppliers, journeys, vats, sales, permits; draw a sample; export the ledger.
+    """Show losses, alarms, suppliers, journeys, vats, sales, permits; draw a sample; export the ledger.
 
     Example: vatside report losses --batch S1-01
     """
@@ -158,7 +158,7 @@ def _told_apart(told: dict[str, Any], json_: bool) -> None:
 def _by_box(opening: dict[str, Any]) -> None:
     rows = [
         (
-            r["box"] or "not told", ", ".join(r["batches"]), f"{'' if r['came_told'] else '~'}{r['came']}",
+            r["box"] or "not recorded", ", ".join(r["batches"]), f"{'' if r['came_told'] else '~'}{r['came']}",
             r["doa"], _between(r["doa_share"], 1), r["missing"], r["wrong"],
         )
         for r in opening["boxes"]

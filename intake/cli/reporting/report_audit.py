@@ -65,7 +65,7 @@ def permits(ctx: click.Context, shipment: str, out: str, json_: bool) -> None:
 def draw(
     ctx: click.Context, batch: str, number: int, seed: str, confidence: str, sensitivity: str, out: str, json_: bool
 ) -> None:
-    """Draw animals to examine, by vat or box, and tell what a clean sample proves.
+    """Draw animals to examine, by vat or box, and say what a clean sample proves.
 
     Example: vatside report draw --batch S1-01 --n 30 --seed march
     """

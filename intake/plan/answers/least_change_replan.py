@@ -166,7 +166,7 @@ def least_change(
     Returns
     -------
     Solution
-        With its aims told again in the new order, and every change with its reason.
+        With its aims reported again in the new order, and every change with its reason.
     """
     old = _by_spot(problem, kept)
     known = {spot[0] for spot in old}
@@ -285,7 +285,7 @@ class _Chase:
         return value
 
     def reach(self, name: str, terms: Terms, share: float, beside: int = 0) -> None:
-        """Make terms small within a share of the time, told with what is beside them; without a name it is not told."""
+        """Make terms small within a share of the time, reported with what is beside them; without a name it is not reported."""
         rows = self.model.rows
         self.values = rows.complete(dict(enumerate(self.values)))
         value = sum(price * self.values[variable] for variable, price in terms)

@@ -26,7 +26,7 @@ def proof_files(problem: Problem, solution: Solution) -> dict[str, str]:
 
     The objective of both models is what is left over, each animal times its worth: the least of ``bound.mps`` is a bound for
     every plan (it is a relaxation: rules are left out, none is added), the plan satisfies ``model.mps`` and leaves over what it
-    says.  Where the two meet, the plan is proved best from the files alone.  ``proof.json`` says how the bound told was found.
+    says.  Where the two meet, the plan is proved best from the files alone.  ``proof.json`` says how the bound was found.
     """
     layout = layout_of(problem, solution)
     model = build(

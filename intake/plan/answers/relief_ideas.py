@@ -284,7 +284,7 @@ def _share(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
             f"let lots of different suppliers share the water of {system.id}", "share", 0.0, OFFICE_MINUTES, 0, 0,
             proved=False, vat=system.id, disturbs=f"the rule of one supplier for {system.id}",
             risk="a pest or disease one supplier's lots bring is then in the other's water as well; a finding holds and "
-            "restarts the lots of both, and who brought it can no longer be told",
+            "restarts the lots of both, and who brought it can no longer be known",
         )  # fmt: skip
         yield _idea(problem, relief)
 

@@ -124,7 +124,7 @@ def _in_all(rows: Iterable[Sequence[str]]) -> tuple[str, ...]:
 def keep_second_vats(problem: Problem, courses: Sequence[Course], fish: Collection[str]) -> Problem:
     """The problem with a second vat kept out of everybody's reach for each course, and both waters free of invertebrates.
 
-    A course without a possible pair of waters leaves the problem as it is: the timetable tells that no vat is free.
+    A course without a possible pair of waters leaves the problem as it is: the timetable reports that no vat is free.
 
     Parameters
     ----------

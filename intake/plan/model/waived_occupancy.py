@@ -61,7 +61,7 @@ class WaivedOccupancy(Occupancy):
                 continue
             meet = other.start < newcomer.end and newcomer.start < other.end
             if meet and self._stranger(newcomer, other):
-                continue  # one fact, told of the whole water
+                continue  # one fact, reported for the whole water
             if quarantine and other.lot != newcomer.lot:
                 yield "lot" if meet else "fallow"
             if meet and self.clash(newcomer.vat, newcomer.group, other.group):

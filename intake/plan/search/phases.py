@@ -274,7 +274,7 @@ class Phases:
 
     def _report(self, name: str, value: int, clock: float, source: str, bound: int = 0) -> bool:
         if self.progress is not None and not self.stopped:
-            if name == NAMES[0]:  # searched for as what is left over, told as what is placed
+            if name == NAMES[0]:  # searched for as what is left over, reported as what is placed
                 whole = sum(batch.weight * batch.count for batch in self.problem.batches)
                 value, bound = whole - value, whole - max(bound, self.bound)
             told = Progress(name, value, bound, self.spent + clock, source, max(0.0, self.left - clock))

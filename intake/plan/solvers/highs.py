@@ -65,7 +65,7 @@ def branch(rows: Rows, objective: Terms, *, nodes: int) -> Answer:
     -------
     Answer
         ``charged`` follows from the size of the rows and the nodes looked at, not from the clock; ``seconds`` is the
-        same figure, as scipy tells no time.
+        same figure, as scipy reports no time.
     """
     import numpy as np  # heavy, and only needed on a farm of some size
     from scipy.optimize import Bounds, LinearConstraint, milp

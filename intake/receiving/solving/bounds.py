@@ -1,6 +1,6 @@
 """How good a receiving day could be at best, by arguments that hold for every plan.
 
-Three kinds, the best of them told:
+Three kinds, the best of them reported:
 
 - Each box alone.
 - Hours in the bag: every table (tub, pair of hands, drip line, liter of mixed water) may work on all boxes at once and cut them
@@ -226,7 +226,7 @@ def _soonest_end(problem: DayProblem, box: BoxNeed) -> int:
 
 
 def kept_bound(prices: Prices, number: int, value: Sequence[int], rounds: int) -> int:
-    """A bound on one of the first four aims that holds for every day in which the aims before it are no worse than told.
+    """A bound on one of the first four aims that holds for every day in which the aims before it are no worse than reported.
 
     Parameters
     ----------

@@ -46,7 +46,7 @@ class _Run:
     wall: float = 0.0
     reproducible: bool = True
     priced: list[int] = field(default_factory=lambda: [-FAR] * len(AIMS))
-    """Bounds by prices: told, and not given to the solver, whose search they led astray on two of twelve days."""
+    """Bounds by prices: reported, and not given to the solver, whose search they led astray on two of twelve days."""
 
     @property
     def value(self) -> tuple[int, int, int, int, int]:

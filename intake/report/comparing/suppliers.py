@@ -122,7 +122,7 @@ class Scorecard:
         Head → how alike two animals of one shipment are beyond their supplier, 0 to 1, ``None`` when not known; for dead on
         arrival also of one line inside its shipment and one box inside its line, under ``doa, line`` and ``doa, box``.
     confidence
-        Of the intervals, and of telling two suppliers apart.
+        Of the intervals, and of a difference between two suppliers.
     """
 
     rows: tuple[SupplierRow, ...]

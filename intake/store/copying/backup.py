@@ -276,7 +276,7 @@ def _to_disk(path: Path) -> None:
 
 @contextmanager
 def _cleaned_up(part: Path) -> Iterator[None]:
-    """Leave no half copy, and tell a failing disk in words."""
+    """Leave no half copy, and report a failing disk in words."""
     try:
         part.unlink(missing_ok=True)
         yield

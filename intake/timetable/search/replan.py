@@ -28,7 +28,7 @@ def stands_still(task: Task, now: datetime, frozen_hours: float, grace_h: float 
 def pin(
     problem: Problem, published: Mapping[str, Task], now: datetime, frozen_hours: float, grace_h: float = GRACE_H
 ) -> Problem:
-    """Jobs told where they were published, and which of them may not move; lateness then outweighs every move."""
+    """Jobs with where they were published, and which of them may not move; lateness then outweighs every move."""
     person = {one.id: index for index, one in enumerate(problem.people)}
     fixed = {uid for uid, task in published.items() if stands_still(task, now, frozen_hours, grace_h)}
     jobs = tuple(_pinned(problem, job, published, person, fixed) for job in problem.jobs)

@@ -1,1 +1,1 @@
-"""What phones at the vats send: told once, however often it arrives."""
+"""What phones at the vats send: recorded once, however often it arrives."""

@@ -120,7 +120,7 @@ def _asked(batch: str, vat: str, tally: Count) -> tuple[str, str, dict[str, obje
 
 
 def _told(before: tuple[Entry, ...]) -> tuple[str, str, dict[str, object]]:
-    """The count these entries tell, in the same form as the one asked for."""
+    """The count these entries record, in the same form as the one asked for."""
     batch, vat, numbers = "", "", Counter[str]()
     boxed: dict[str, object] = {}
     for entry in before:

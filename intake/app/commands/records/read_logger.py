@@ -112,7 +112,7 @@ def _known(house: House, where: str) -> dict[str, dict[datetime, float]]:
 
 
 def _contradicted(place: str, known: Mapping[str, Mapping[datetime, float]], found: Sequence[Series]) -> Iterable[str]:
-    """Rows of a moment already on record that say something else: what was read first stands, and it is told."""
+    """Rows of a moment already on record that say something else: what was read first stands, and the row is reported."""
     for one in found:
         old = known.get(one.quantity, {})
         other = [row for row in one.rows if row.at in old and abs(old[row.at] - row.value) > _SAME_VALUE]

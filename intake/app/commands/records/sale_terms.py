@@ -25,7 +25,7 @@ class SaleTerms:
     Attributes
     ----------
     price
-        Of one animal; ``None`` where it was not told.
+        Of one animal; ``None`` where it was not given.
     currency
         ISO 4217 code of the price, empty without one.
     reference
@@ -59,7 +59,7 @@ class SaleTerms:
 
 
 def sale_terms(target: str, price: str, currency: str, reference: str) -> SaleTerms | None:
-    """The terms as typed; ``None`` where none were told.
+    """The terms as typed; ``None`` where none were given.
 
     Raises
     ------

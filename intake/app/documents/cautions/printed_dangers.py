@@ -1,4 +1,4 @@
-"""What can kill or hurt a person whose hand goes into a vat: told from the animals there, with the farm's emergency line.
+"""What can kill or hurt a person whose hand goes into a vat: read from the animals there, with the farm's emergency line.
 
 What can kill stands apart, in white on black; what only hurts is a mark and a line.
 """

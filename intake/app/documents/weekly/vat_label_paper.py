@@ -32,7 +32,7 @@ __all__ = ["LabelStock", "print_vat_labels", "stock_grid", "vat_danger", "vat_la
 
 @dataclass(frozen=True, slots=True)
 class LabelStock:
-    """The stock labels are printed on, in mm; nothing told: the shipped sheet of the paper.
+    """The stock labels are printed on, in mm; nothing given: the shipped sheet of the paper.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""Work of a batch as its papers tell it: kinds of work with strength, prescriber and disposal, and each day's with its state."""
+"""Work of a batch as its papers show it: kinds of work with strength, prescriber and disposal, and each day's with its state."""
 
 from __future__ import annotations
 

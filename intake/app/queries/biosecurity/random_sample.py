@@ -14,7 +14,7 @@ from intake.report.draws import draw, most_carriers
 __all__ = ["PREVALENCES", "draw_sample", "places_of"]
 
 PREVALENCES = (0.10, 0.05, 0.02, 0.01)
-"""Prevalences for which is told what a clean sample proves (the conventional 10, 5 and 2 %, and 1 %)."""
+"""Prevalences for which the answer says what a clean sample proves (the conventional 10, 5 and 2 %, and 1 %)."""
 
 
 def places_of(house: House, batch: str) -> list[tuple[str, int]]:
@@ -42,7 +42,7 @@ def places_of(house: House, batch: str) -> list[tuple[str, int]]:
 def draw_sample(
     house: House, batch: str, n: int, *, seed: str = "", confidence: float = 0.95, sensitivity: float = 1.0
 ) -> dict[str, Any]:
-    """Draw animals of a batch by lot, and tell what n clean ones prove.
+    """Draw animals of a batch by lot, and say what n clean ones prove.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Readings outside their alarm limits, and waters no one has read: told at once on the board, in the report, on the round."""
+"""Readings outside their alarm limits, and waters no one has read: shown at once on the board, in the report, on the round."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ def mark_of(state: str, language: Language = ENGLISH) -> str:
 def state_words(house: House, row: Mapping[str, Any]) -> str:
     """What became of a task, in a sentence without a full stop; empty while it is simply due.
 
-    ``running`` and ``late`` are told only by what is looked at now: a calendar lies on a phone for hours.
+    ``running`` and ``late`` are shown only by what is looked at now: a calendar lies on a phone for hours.
     """
     state = state_at(row, house.now)
     if state == "done":

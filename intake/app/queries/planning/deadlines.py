@@ -1,4 +1,4 @@
-"""Tasks with a deadline after which their series begins again, with what missing it would cost, as the timetable told it.
+"""Tasks with a deadline after which their series begins again, with what missing it would cost, as the timetable reported it.
 
 The sentence is kept with the task by whatever act changed it, so that lists, pages, papers and calendars say the same hour.
 """

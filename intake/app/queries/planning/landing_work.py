@@ -72,7 +72,7 @@ def landing_tasks(house: House) -> list[dict[str, Any]]:
 def _second(house: House, step: Mapping[str, Any]) -> list[str]:
     people = house.site.people
     names = dict.fromkeys(str(one[0]) for one in step.get("company") or ())
-    return [people[name].name or name for name in names if name in people]  # a stand-in is told as what binds
+    return [people[name].name or name for name in names if name in people]  # a stand-in is reported as what binds
 
 
 def landing_binds(house: House) -> list[str]:

@@ -57,7 +57,7 @@ def expect(  # what the command line can say
     forget
         Propose the columns again instead of using the supplier's remembered ones.
     told
-        Told every thousand lines how many are read of how many.
+        Called every thousand lines with how many are read of how many.
 
     Raises
     ------

@@ -16,13 +16,13 @@ log = logging.getLogger("vatside.timetable")
 
 
 def unplaced_now(house: House) -> list[dict[str, Any]]:
-    """Tasks that stand in no timetable, as last told: ``uid``, ``kind``, ``batch``, ``vat``, ``why``, ``cheapest``."""
+    """Tasks that stand in no timetable, as last reported: ``uid``, ``kind``, ``batch``, ``vat``, ``why``, ``cheapest``."""
     rows: Any = told_of_timetable(house).get("unplaced") or []
     return [dict(row) for row in rows]
 
 
 def lapses_now(house: House) -> list[dict[str, Any]]:
-    """Repeats planned too late for their series, as last told: as unplaced work, with ``title``; past deadlines left out."""
+    """Repeats planned too late for their series, as last reported: as unplaced work, with ``title``; past deadlines left out."""
     rows: Any = told_of_timetable(house).get("lapses") or []
     ahead = {uid for uid, row in all_tasks(house).items() if row.get("state", "open") == "open"} if rows else set()
     return [dict(row) for row in rows if row["uid"] in ahead]
@@ -39,7 +39,7 @@ def timetable_warnings(house: House, known: Collection[str] = (), *, named: int 
     Parameters
     ----------
     known
-        Uids of tasks without a place, or too late for their series, that need not be told again.
+        Uids of tasks without a place, or too late for their series, that need no second report.
     named
         So many of those tasks are named, the others counted.
     """
@@ -63,7 +63,7 @@ def timetable_warnings(house: House, known: Collection[str] = (), *, named: int 
 def left_out(house: House, trouble: str) -> list[dict[str, Any]]:
     """What must be done and stands in no timetable because it could not be repaired, as unplaced.
 
-    Empty where what must be done cannot be said either: then the trouble is told alone.
+    Empty where what must be done cannot be said either: then the trouble is reported alone.
     """
     try:
         wanted = needs(house)

@@ -20,7 +20,7 @@ __all__ = ["RecordedChances", "recorded_chances"]
 
 LEAST_SHIPMENTS: Final = 3
 LEAST_LINES: Final = 6
-"""Shipments received, and lines in them, from which on a rate of one's own is told (design defaults)."""
+"""Shipments received, and lines in them, from which on a supplier has a rate of its own (design defaults)."""
 
 PRIOR_SHIPMENTS: Final = 5.0
 """The default counts as so many shipments beside those on record (design default)."""
@@ -143,7 +143,7 @@ def _words(
 
 def _dead_words(dead: Mapping[str, float]) -> str:
     if not dead:
-        return f"Dead on arrival: {100 * Chances().dead:.0f} %; default (no two shipments on record to tell from)"
+        return f"Dead on arrival: {100 * Chances().dead:.0f} %; default (fewer than two shipments on record)"
     low, high = min(dead.values()), max(dead.values())
     span = f"{100 * low:.1f} %" if high - low < 5e-4 else f"{100 * low:.1f}–{100 * high:.1f} %"
     return f"Dead on arrival: {span}; journeys on record by supplier, group and hours in the bag"

@@ -15,7 +15,7 @@ __all__ = ["sales_told", "with_sales"]
 
 LOOK_BACK_WEEKS: Final = 26
 LEAST_WEEKS: Final = 4
-"""Weeks over which sales are counted, and of sales on record that are enough to tell (design defaults)."""
+"""Weeks over which sales are counted, and of sales on record that are enough for a rate (design defaults)."""
 
 
 def with_sales(house: House, groups: Mapping[str, str], where: str) -> dict[str, float]:

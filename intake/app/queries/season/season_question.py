@@ -109,7 +109,7 @@ def season_from(data: bytes, name: str) -> SeasonFile:
 
 
 def _table(data: bytes, name: str) -> dict[str, Any]:
-    """The file as a table; what is no season file at all is told so, with where an example is."""
+    """The file as a table; what is no season file at all is refused as that, with where an example is."""
     if not data.strip():
         raise BadInput(Finding(name, "empty", _EXPECTED, HOW_TO_START))
     try:
