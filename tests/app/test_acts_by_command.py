@@ -74,7 +74,7 @@ def _changes(before: dict[tuple[str, str], int], after: dict[tuple[str, str], in
 
 @pytest.mark.parametrize("act", ACTS)
 def test_an_act_is_one_command_and_balanced(act: str, house_at: Open, run: Callable[..., tuple[int, str]]) -> None:
-    """The command moves these animals and no others; the books stay sound; told again under its key it counts once."""
+    """The command moves these animals and no others; the books stay sound; sent again under its key it counts once."""
     words, changes = ACTS[act]
     before = balances(received(house_at).entries())
     for _ in range(2):

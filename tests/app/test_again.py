@@ -1,4 +1,4 @@
-"""The same act told twice counts once, whatever kind of act it is; a key used for something else is refused."""
+"""The same act sent twice counts once, whatever kind of act it is; a key used for something else is refused."""
 
 from __future__ import annotations
 

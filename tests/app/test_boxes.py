@@ -1,4 +1,4 @@
-"""Losses told by box at the desk: counted, reported, claimed and taken back together."""
+"""Losses by box in the app: counted, reported, claimed and taken back together."""
 
 from __future__ import annotations
 

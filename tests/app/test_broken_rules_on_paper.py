@@ -29,7 +29,7 @@ CROWD = (
 
 
 def _broken(house: House) -> list[str]:
-    """What the rules themselves say of the plan as one act, told without the papers."""
+    """What the rules themselves say of the plan as one act, stated without the papers."""
     floor = house.floor()
     rows = tuple(
         Portion(floor.batches[f"S1-{line:02d}"], vat, number, "", "quarantine")

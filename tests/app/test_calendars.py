@@ -258,7 +258,7 @@ def test_each_person_reads_in_their_own_language(farm_folder: Path, house: House
 
 
 def _words(body: bytes) -> list[str]:
-    """What a reader reads: revisions left out, which rise for all when one more language is told."""
+    """What a reader reads: revisions left out, which rise for all when one more language is written."""
     lines = body.decode("utf-8").replace("\r\n ", "").split("\r\n")
     return [line for line in lines if not line.startswith(("SEQUENCE", "DTSTAMP", "LAST-MODIFIED"))]
 

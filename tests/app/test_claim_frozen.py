@@ -238,7 +238,7 @@ def test_a_photo_of_sixteen_bits_keeps_its_shades(house_at: Open) -> None:
 
 
 def test_the_original_keeps_what_the_camera_wrote_and_the_copy_does_not(house_at: Open) -> None:
-    """The time the photo was taken is on record; the copy for paper tells nothing of place or device."""
+    """The time the photo was taken is on record; the copy for paper shows nothing of place or device."""
     exif = Image.Exif()
     exif[0x010F] = "InventedPhoneMaker"
     exif.get_ifd(0x8769)[0x9003] = "2027:03:04 12:40:05"

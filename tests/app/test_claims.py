@@ -124,7 +124,7 @@ def test_photos_are_plates_with_their_hash_and_a_changed_file_is_told(house_at: 
 
 
 def test_versions_states_and_specimens_stand_in_the_pdf(house_at: Open, farm_folder: Path) -> None:
-    """Sent, then counted after the window: the frozen version stays, the steps and carcasses are told."""
+    """Sent, then counted after the window: the frozen version stays, the steps and carcasses are reported."""
     (farm_folder / "permits.toml").write_text(
         '[permit.X-1]\nvalid_until = 2027-12-31\n[[permit.X-1.line]]\nname = "Tridacna maxima"\nquantity = 150\n'
     )

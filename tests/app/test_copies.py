@@ -76,7 +76,7 @@ def test_rotation_deletes_only_copies_it_made_and_no_longer_needs(house_at: At, 
 
 
 def test_nothing_is_thinned_out_when_the_books_have_shrunk(house_at: At, farm_folder: Path, tmp_path: Path) -> None:
-    """A farm.db replaced by an older one: the copies with the missing entries are told of and stay."""
+    """A farm.db replaced by an older one: the copies with the missing entries are reported and stay."""
     house = house_at()
     early = back_up(farm_folder, NOON, out=tmp_path / "early.db").copy.file
     counted(house)
@@ -250,7 +250,7 @@ def test_what_cannot_be_done_is_refused_and_leaves_the_books(
 
 
 def test_a_store_that_is_no_address_is_a_fault_of_the_farm_file(farm_folder: Path) -> None:
-    """Told with file and key."""
+    """Reported with file and key."""
     file = farm_folder / "farm.toml"
     file.write_text(file.read_text().replace("[farm]", '[farm]\nstore = "mysql://host/farm"', 1))
     with pytest.raises(BadInput, match="store"):

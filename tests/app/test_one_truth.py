@@ -32,7 +32,7 @@ LINES = (("clam_small", "Q1", 40),)
 
 
 def standing(house: House) -> Mapping[tuple[str, str], Standing]:
-    """What the plan is told of present and promised stock, by batch and stage."""
+    """What the plan is given of present and promised stock, by batch and stage."""
     return {(one.batch, one.stage): one for one in framed(house).standing}
 
 
@@ -152,7 +152,7 @@ def test_a_full_farm_offers_no_room(house_at: Open, supplier: str) -> None:
 
 
 def test_a_place_that_a_shipment_has_lost_is_told_with_who_stands_there(house_at: Open) -> None:
-    """S2 was promised Q1 from 20 April; the clams of S1 are held in Q1, so the promise is told as broken on that day."""
+    """S2 was promised Q1 from 20 April; the clams of S1 are held in Q1, so the promise is reported as broken on that day."""
     received(house_at, LINES)
     lands = LANDED + timedelta(days=47)
     order(house_at(LANDED + timedelta(hours=2)), lands)

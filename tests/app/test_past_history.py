@@ -61,7 +61,7 @@ def test_scorecards_and_expected_losses_are_of_use_on_the_first_day(house_at: Op
 
 
 def test_a_table_is_taken_in_once(house_at: Open, tmp_path: Path) -> None:
-    """The same file, and the same line in another file, are refused; the same act told again is not."""
+    """The same file, and the same line in another file, are refused; the same act sent again is not."""
     house = house_at()
     file = written(tmp_path)
     take_history(house, file, key="k")

@@ -100,7 +100,7 @@ def test_a_batch_worth_more_is_placed_first(house_at: Open) -> None:
 
 
 def test_the_owner_may_put_fewer_vats_before_fewer_moves(house_at: Open) -> None:
-    """The order asked for is the order told; what cannot be is refused."""
+    """The order asked for is the order reported; what cannot be is refused."""
     ordered(house_at())
     told = [one.name for one in proposed(house_at(), order=("vats",)).solution.objectives]
     assert told[:4] == ["animals placed", "animal-days held longer", "vats used and splits", "moves of current stock"]

@@ -1,4 +1,4 @@
-"""The power goes between any two instructions: afterwards the act is in the books whole or not at all, and can be told again.
+"""The power goes between any two instructions: afterwards the act is in the books whole or not at all, and can be sent again.
 
 A process is killed at every call that reaches database or disk, before and after it.  What the operating system had not
 yet put on the disk is not tested here: the books ask for a full sync at every commit.
@@ -97,7 +97,7 @@ def every_cut(folder: Path, act: Callable[[House], object], look: Callable[[Path
         assert check_house(house) == []
         assert _content(house) in (before, entries), f"half an act after cut {point}"
         look(copy, house)
-        act(house)  # told again, it must come out as if nothing had happened
+        act(house)  # sent again, it must come out as if nothing had happened
         assert _content(house) == entries
         house.books.close()
         shutil.rmtree(copy)

@@ -1,4 +1,4 @@
-"""Readings outside their limits are alarms at once, and a water nobody read is told; a logger's file is read whole."""
+"""Readings outside their limits are alarms at once, and a water nobody read is reported; a logger's file is read whole."""
 
 from __future__ import annotations
 

@@ -126,7 +126,7 @@ def test_missing_station_missing_person_and_more_boxes_are_planned_around(house_
 
 
 def test_a_kept_day_comes_back_and_what_slipped_adds_up(house_at: Open) -> None:
-    """The second slip of the day is told against the plan after the first, and the first is not forgotten."""
+    """The second slip of the day is reported against the plan after the first, and the first is not forgotten."""
     house = house_at()
     batches = announced(house)
     assert kept_day(house, batches) is None

@@ -1,4 +1,4 @@
-"""What is told at the vats goes into the books once, whole, and can be corrected but not lost."""
+"""What is reported at the vats goes into the books once, whole, and can be corrected but not lost."""
 
 from collections.abc import Callable
 from datetime import timedelta

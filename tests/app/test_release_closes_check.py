@@ -29,5 +29,5 @@ def test_a_lot_moved_out_after_its_check_was_due_leaves_no_missed_check(house_at
     assert (state_at(rows[uid], whole.now), rows[uid]["reason"]) == ("done", "with the release")
     assert state_words(whole, rows[uid]).startswith("Done")
     baths = [row for row in rows.values() if row["kind"] == "inspection"]
-    assert baths  # never recorded: told as missed at once, and no longer as due
+    assert baths  # never recorded: reported as missed at once, and no longer as due
     assert {state_at(row, whole.now) for row in baths} == {"missed"}

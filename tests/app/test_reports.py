@@ -1,4 +1,4 @@
-"""What the desk tells: alarms with what to look at first, permits before the truck, draws, audit; all invented."""
+"""What the app reports: alarms with what to look at first, permits before the truck, draws, audit; all invented."""
 
 from __future__ import annotations
 
@@ -126,7 +126,7 @@ def test_two_batches_are_tested_for_dying_alike(house_at: Open) -> None:
 
 
 def test_losses_are_told_apart_with_a_picture(house_at: Open, tmp_path: Path) -> None:
-    """Every way of telling apart counts the nine dead on arrival once."""
+    """Every way of grouping counts the nine dead on arrival once."""
     house = received(house_at)
     for by in ("batch", "vat", "system", "box", "supplier", "group"):
         told = loss_report.losses_told_apart(house, by, out=tmp_path)
@@ -173,7 +173,7 @@ def test_papers_are_asked_for_before_the_truck_comes(house_at: Open) -> None:
 
 
 def test_permits_on_file_are_held_against_the_lines(house_at: Open, farm_folder: Path) -> None:
-    """100 received and 80 announced are more than 150; the balance and the dead are told."""
+    """100 received and 80 announced are more than 150; the balance and the dead are reported."""
     (farm_folder / "permits.toml").write_text(
         'keep_years = 2\n[permit.X-1]\nkind = "export"\nvalid_until = 2027-04-01\nquantity = 150\n'
     )

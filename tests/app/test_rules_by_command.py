@@ -280,7 +280,7 @@ CASES: dict[str, Case] = {
 def test_a_command_that_breaks_a_rule_is_refused_by_it(
     empty: Path, tmp_path: Path, rule: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Refused among all the act breaks, each told with what is needed and there; the ledger as before."""
+    """Refused among all the act breaks, each with what is needed and there; the ledger as before."""
     monkeypatch.setattr(session, "_FOLLOWERS", [])  # timetable and calendars are held to the rules elsewhere
     ready, act = CASES[rule]
     house = open_house(Path(shutil.copytree(empty, tmp_path / "farm")), now=NOW)

@@ -91,5 +91,5 @@ def test_a_backup_that_fails_is_tried_again(trouble: type[Exception], caplog: py
 
 
 def failing() -> Exception:
-    """A disk without room, as the store tells it."""
+    """A disk without room, as the store reports it."""
     return StoreTrouble(Finding("backups", "no room", "free disk space"))

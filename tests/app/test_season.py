@@ -1,4 +1,4 @@
-"""The season's question from file and farm: its room, its faults, and the orders as the command tells them."""
+"""The season's question from file and farm: its room, its faults, and the orders as the command reports them."""
 
 from __future__ import annotations
 
@@ -146,7 +146,7 @@ def test_what_is_no_season_file_is_told_so_with_the_example(tmp_path: Path, name
 
 @pytest.mark.parametrize("name", ["none.toml", "."])
 def test_a_season_file_that_is_not_there_is_asked_for_as_one(tmp_path: Path, name: str) -> None:
-    """A wrong path is told what belongs there: a season, and no packing list."""
+    """A wrong path is refused with what belongs there: a season, and no packing list."""
     with pytest.raises(BadInput) as refused:
         read_season(tmp_path / name)
     assert "TOML" in refused.value.findings[0].expected
@@ -161,7 +161,7 @@ def test_a_broken_toml_file_is_told_its_line(tmp_path: Path) -> None:
 
 
 def test_the_example_can_be_planned_and_printed(farm_folder: Path, tmp_path: Path) -> None:
-    """From the command alone: the example, the picture, the paper; the answer tells room by week."""
+    """From the command alone: the example, the picture, the paper; the answer gives room by week."""
     shown = CliRunner().invoke(vatside, ["season", "--example"], catch_exceptions=False)
     path = tmp_path / "example.toml"
     path.write_text(shown.stdout, encoding="utf-8")
@@ -180,7 +180,7 @@ def test_the_example_can_be_planned_and_printed(farm_folder: Path, tmp_path: Pat
 
 
 def test_a_search_can_be_stopped(house_at: Open, file: Path) -> None:
-    """The first report ends it: the best so far is told as that, and nothing more is worked out."""
+    """The first report ends it: the best so far is called that, and nothing more is worked out."""
     answer = plan_season(house_at(), read_season(file), seconds=20, worth=True, report=lambda *_: True)
     assert answer.stopped
     assert answer.worth == ()

@@ -61,7 +61,7 @@ def test_one_more_shipment_leaves_what_was_accepted_where_it_was(house_at: Open)
 
 
 def test_pins_are_kept_with_the_plan_and_count_until_they_are_taken_away(house_at: Open) -> None:
-    """What a person decided and accepted holds for the next plan too, and is told with what it costs."""
+    """What a person decided and accepted holds for the next plan too, and is shown with what it costs."""
     announced(house_at(), "S1", 3, 60)
     pins = Pins(pin={"S1-01": ("Q3",)}, free=("G1",))
     found = plan_vats.propose(house_at(), seconds=1, pins=pins)

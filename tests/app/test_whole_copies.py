@@ -275,7 +275,7 @@ def test_an_archive_is_private(house_at: Open, farm_folder: Path, tmp_path: Path
 
 
 def test_no_secret_is_exported_for_the_auditor(house_at: Open, tmp_path: Path) -> None:
-    """That a PIN was set is told; its hash and salt are not, nor the hashes of addresses and devices."""
+    """That a PIN was set is reported; its hash and salt are not, nor the hashes of addresses and devices."""
     house = received(house_at)
     feed_addresses.create(house, "ada")
     set_pin(house, "ben", "471108")
@@ -345,7 +345,7 @@ def forge(file: Path) -> None:
     "sign", ["photos/aa.jpg", "claims/bb.pdf", "out/feeds/farm.ics", "backups/farm-20270304T140000Z.zip"]
 )
 def test_a_lost_ledger_is_not_begun_anew_beside_signs_of_it(farm_folder: Path, sign: str) -> None:
-    """Empty books would say that no animal is there; the way to restore is told instead."""
+    """Empty books would say that no animal is there; the way to restore is named instead."""
     (farm_folder / sign).parent.mkdir(parents=True, exist_ok=True)
     (farm_folder / sign).write_bytes(b"x")
     with pytest.raises(StoreTrouble, match="restore"):

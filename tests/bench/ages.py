@@ -1,7 +1,7 @@
 """How much slower commands and pages are on old books than on young ones, as ratios to 1,000 entries in one run.
 
 Run: nice python -m tests.bench.ages [ENTRIES …] (1,000, 20,000 and 100,000 when none are named).
-Books are invented: two thirds readings, then counts, rounds, moves, sales, holds and corrections, told over three years,
+Books are invented: two thirds readings, then counts, rounds, moves, sales, holds and corrections, recorded over three years,
 with 40 batches alive at the end whatever the size.  Command lines are timed as whole processes in seconds of processor,
 which do not depend on what else the machine does; the board is asked by eight phones over kept connections.
 """

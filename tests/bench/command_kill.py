@@ -2,8 +2,8 @@
 
 Run: nice python -m tests.bench.command_kill [ROUNDS [SEED]] (1,000 rounds).
 Each round a child process records one act after another: counts, moves, findings, readings, holds, work done, closures,
-calendars, claims, undos.  It says when an act begins and when it is told as saved.  It is killed with signal 9 at a random
-instant.  Afterwards every act told as saved must be on record once, the act it died in whole or not at all, and told
+calendars, claims, undos.  It says when an act begins and when it is reported saved.  It is killed with signal 9 at a random
+instant.  Afterwards every act reported saved must be on record once, the act it died in whole or not at all, and sent
 again under its key it must come out whole.  Every fiftieth round all of the ledger is proved.
 """
 
@@ -76,12 +76,12 @@ def burst(folder: Path, chance: random.Random, number: int, out: int) -> None:
 
 
 def one_round(folder: Path, number: int, seed: random.Random, longest_s: float) -> tuple[bool, int, str]:
-    """Kill one child; whether it died inside an act, how many acts it had told, and which act it died in.
+    """Kill one child; whether it died inside an act, how many acts it had reported, and which act it died in.
 
     Raises
     ------
     AssertionError
-        Something told as saved is not on record, stands twice, or an act is there in part.
+        Something reported saved is not on record, stands twice, or an act is there in part.
     """
     read, write = os.pipe()
     child = os.fork()

@@ -3,7 +3,7 @@
 Run by hand: ``python -m tests.bench.plan --sizes 60/40 --loads .1 .2 --seeds 1 2 --seconds 10 60 --raw cp highs``.  Every
 plan is judged; ratios are ours to greedy, plain CP-SAT, HiGHS, with median and worst at the end of each number of seconds.
 The others get the seconds asked for, or what ours took if that was more.
-Seconds are those of the clock; another job on the machine changes them, so the processor seconds of all threads are told
+Seconds are those of the clock; another job on the machine changes them, so the processor seconds of all threads are given
 beside them, and plain CP-SAT is stopped once it has used as many as ours did (or, where that is more, both cores for the
 seconds asked for).
 """

@@ -201,7 +201,7 @@ def test_what_if_and_capacity_are_asked_and_nothing_is_kept(
 
 
 def test_the_receiving_day_is_planned_run_and_planned_again(enter: Entering, app: Starlette, clock: Clock) -> None:
-    """Planned once beside the page; a box opened and one that leaks are told and the rest moves."""
+    """Planned once beside the page; a box opened and one that leaks are reported and the rest moves."""
     expect_s2(app, clock)
     clock.turn(days=9)
     ben = enter("ben")
@@ -274,7 +274,7 @@ def settled(app: Starlette, client: TestClient) -> str:
 
 
 def test_an_act_changes_the_beat_and_the_stream_says_so(enter: Entering, app: Starlette) -> None:
-    """Pages that stay open follow it: the stream tells the very beat of after the act, once, and nothing else."""
+    """Pages that stay open follow it: the stream sends the very beat of after the act, once, and nothing else."""
     ben = enter("ben")
     before = settled(app, ben)
     post(ben, "/count", where="S1-01@Q1", dead="2")

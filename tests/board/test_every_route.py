@@ -74,7 +74,7 @@ def filled(path: str, words: Any) -> str:
 
 
 def leaked(app: Starlette, answer: Any, typed: Iterable[str], *, pointed: bool) -> list[str]:
-    """What an answer tells of the inside, once the very words that were sent are taken out of it wherever they come back."""
+    """What an answer reveals of the inside, once the very words that were sent are taken out of it wherever they come back."""
     text = html.unescape(answer.text)
     for word in sorted({one for one in typed if any(secret in one for secret in SECRETS)}, key=len, reverse=True):
         text = text.replace(word, "").replace(quote(word, safe=""), "").replace(quote(word), "")
@@ -154,7 +154,7 @@ def test_no_words_make_an_address_for_programs_stumble(
 def test_a_leak_is_seen_beside_an_echo(
     farm: Starlette, said: str, typed: list[str], pointed: bool, found: list[str]
 ) -> None:
-    """The words of the request are no leak; the same name told by the server beside them is."""
+    """The words of the request are no leak; the same name reported by the server beside them is."""
     folder = str(farm.state.farm.folder)
     words = said.replace("FOLDER", folder)
     answer = SimpleNamespace(text=words, content=words.encode())

@@ -110,7 +110,7 @@ def test_a_clock_that_jumped_back_is_told_and_no_verdict_on_a_count(
 
 
 def test_a_photo_that_cannot_be_stored_is_not_in_the_books(enter: Entering, app: Starlette, folder: Path) -> None:
-    """A folder that cannot be made (a file stands in its place): told in words, and the books name no picture."""
+    """A folder that cannot be made (a file stands in its place): reported in words, and the books name no picture."""
     import io
 
     from PIL import Image

@@ -46,7 +46,7 @@ FORMS = [
      {"referer": "http://elsewhere.example/testserver"}, {"origin": "http://[bad"}],
 )  # fmt: skip
 def test_a_form_of_another_site_is_refused(enter: Entering, app: Starlette, origin: dict[str, str]) -> None:
-    """Even with the cookie and the right token: over plain http only Origin tells whence a form came."""
+    """Even with the cookie and the right token: over plain http only Origin says whence a form came."""
     ben = enter("ben")
     foreign = TestClient(app, headers=origin, cookies=dict(ben.cookies))
     before = entries_of(app)

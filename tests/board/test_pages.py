@@ -93,7 +93,7 @@ def test_an_unknown_batch_offers_the_closest(enter: Entering) -> None:
 
 
 def test_done_is_one_tap_and_a_second_tap_does_no_harm(enter: Entering, app: Starlette) -> None:
-    """Two people tap the same work: it is done once and neither is told of a fault."""
+    """Two people tap the same work: it is done once and neither reads of a fault."""
     ben, cleo = enter("ben"), enter("cleo")
     task = re.search(r'name="task" value="([^"]+)"', ben.get("/work?who=all&days=60").text)
     assert task

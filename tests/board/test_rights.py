@@ -1,4 +1,4 @@
-"""Role by address by method: who may do what on the board, told once more here without looking at the board's own table."""
+"""Role by address by method: who may do what on the board, stated once more here without looking at the board's own table."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rules at the board's doors: told beside the field before Save; a second tap with a reason; none for what is refused."""
+"""Rules at the board's doors: shown beside the field before Save; a second tap with a reason; none for what is refused."""
 
 from datetime import timedelta
 
@@ -86,7 +86,7 @@ def test_a_reading_that_can_hardly_be_true_is_asked_again(
 
 
 def test_a_great_loss_is_saved_by_the_phones_second_tap(enter: Entering, app: Starlette) -> None:
-    """Without it the phone is told which rule asks; with it the count is taken."""
+    """Without it the phone gets the rule that asks; with it the count is taken."""
     ben = enter("ben")
     before = entries_of(app)
     first = send(ben, "/api/count", key=KEY, batch="S1-01", vat="Q1", dead=40)
@@ -118,7 +118,7 @@ def test_a_helper_undoes_only_what_a_helper_may_do_and_only_of_the_batch_shown(e
 def test_another_vat_is_chosen_by_hand_and_the_plan_made_around_it(
     enter: Entering, app: Starlette, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Only vats the rules allow are offered; the choice and its price are told, accepted, kept, and taken back again."""
+    """Only vats the rules allow are offered; the choice and its price are shown, accepted, kept, and taken back again."""
     monkeypatch.setattr(planning, "_PLAN_SECONDS", 1.0)
     with app.state.farm.writing("ada") as found, found.act() as act:
         act.note("shipment", "S2", {"supplier": "one", "lands": (clock.moment + timedelta(days=45)).isoformat()})

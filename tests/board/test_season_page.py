@@ -16,7 +16,7 @@ from tests.board.conftest import Entering, entries_of, form_token
 
 
 def ask(client: Any, text: str = "", file: bytes = b"", **fields: str) -> Any:
-    """Send the form; seconds 2 unless told."""
+    """Send the form; seconds 2 unless given."""
     data = {"form_token": form_token(client), "key": "k" * 20, "text": text, "seconds": "2"} | fields
     files = {"list": ("mine.toml", file, "application/toml")} if file else None
     return client.post("/season", data=data, files=files, follow_redirects=False)

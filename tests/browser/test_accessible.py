@@ -74,7 +74,7 @@ def test_the_wall_fits_its_screen(visit: Open, server: Server) -> None:
 
 
 def test_the_wall_follows_an_act_within_five_seconds(visit: Open, server: Server) -> None:
-    """Told by the server as it happens."""
+    """Announced by the server as it happens."""
     wall = visit("ada", viewport={"width": 1920, "height": 1080}, is_mobile=False, has_touch=False)
     wall.goto(f"{server.base}/wall")
     before = server.alive()

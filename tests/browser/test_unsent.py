@@ -60,7 +60,7 @@ def test_counts_older_than_a_day_are_marked_in_a_page_opened_offline(visit: Open
 
 @pytest.mark.parametrize("how", [FULL, DENIED], ids=["full", "denied"])
 def test_a_browser_that_keeps_nothing_says_so(visit: Open, server: Server, how: str) -> None:
-    """Told before anything is counted; a tap on Save is not taken for saved, its numbers stay, and the plain form is offered."""
+    """Shown before anything is counted; a tap on Save is not taken for saved, its numbers stay, and the plain form is offered."""
     page, alive = visit(), server.alive()
     page.add_init_script(how)
     page.goto(f"{server.base}/c#S1-01")

@@ -92,7 +92,7 @@ def test_the_round_is_listed_and_recorded(run: Run, stocked: Path) -> None:
 
 
 def test_the_round_asks_vat_by_vat(stocked: Path) -> None:
-    """Enter goes on; a wrong answer is told and asked again."""
+    """Enter goes on; a wrong answer is reported and asked again."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(clock, "now", lambda: AT)
         told = CliRunner().invoke(vatside, ["--farm", str(stocked), "round", "--ask"], input="warm\n25.8\n" + "\n" * 60)

@@ -166,7 +166,7 @@ def second_inspection(run: Run, at: datetime) -> dict[str, Any]:
 
 
 def test_late_work_is_named_with_how_late_it_is(house_at: Open, run: Run) -> None:
-    """A number of late tasks sends nobody to a vat: the latest of them are told, each with its place and time."""
+    """A number of late tasks sends nobody to a vat: the latest of them are named, each with its place and time."""
     received(house_at)
     assert "0 late." in run("timetable", "--seconds", "0.5").stdout
     then = AT + timedelta(days=70)

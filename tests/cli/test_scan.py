@@ -81,7 +81,7 @@ def test_typed_values_are_proposed_and_only_recorded_when_told(run: Run, filled:
 
 
 def test_yes_records_and_the_same_sheet_again_records_nothing(run: Run, filled: Filled, house_at: Open) -> None:
-    """The ledger has what a person would have told by count and reading, at the moment the box was opened."""
+    """The ledger has what a person would have recorded by count and reading, at the moment the box was opened."""
     file = filled(RIGHT)
     told = json.loads(run("scan", str(file), "--yes", "--json").stdout)
     assert {one["recorded_before"] for one in told["proposed"]} == {False}

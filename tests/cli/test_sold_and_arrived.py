@@ -58,7 +58,7 @@ def test_terms_that_cannot_be_are_refused(run: Run, stocked: Path, words: tuple[
 
 
 def test_a_sale_keeps_price_and_reference_and_is_undone_whole(run: Run, house_stock: Path) -> None:
-    """Both are told, stand in the journal, and go with the movement when it is undone."""
+    """Both are reported, stand in the journal, and go with the movement when it is undone."""
     told = run(
         "move", "H1", "--from", "G1", "--to", "sold", "--count", "4", "--price", "12.50", "--currency", "EUR",
         "--reference", "PO-7",

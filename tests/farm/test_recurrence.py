@@ -97,7 +97,7 @@ def test_every_nth_day_is_plain_division(step: int, start: int, ahead: int) -> N
     ],
 )
 def test_wrong_rule_is_refused_by_table_and_key(rule: str, says: str) -> None:
-    """A rule nobody can mean is told with the table, the text met and what is accepted."""
+    """A rule nobody can mean is reported with the table, the text met and what is accepted."""
     people = PEOPLE.replace(
         'starts = "08:00"\nends = "17:00"',
         f'starts = "08:00"\nends = "17:00"\nalso = [{{ rule = "{rule}", since = 2027-01-02 }}]',

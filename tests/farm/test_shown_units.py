@@ -45,7 +45,7 @@ HYDROMETER = FarmUnits("us", "sg 60F/60F")
     ],
 )
 def test_quantities_in_a_text(metric: str, shown: str) -> None:
-    """Readings with the offset of the scale, differences without it; doses stay; told again, nothing changes."""
+    """Readings with the offset of the scale, differences without it; doses stay; read again, nothing changes."""
     assert US.text(metric) == shown
     assert US.text(shown) == shown
     assert SI.text(metric) == metric

@@ -126,7 +126,7 @@ def test_all_faults_are_told_at_once() -> None:
 
 
 def test_a_fault_is_told_once_though_other_vats_are_like_it() -> None:
-    """A wrong length of one vat is one finding, not one for each vat of its make; its own wrong key is told."""
+    """A wrong length of one vat is one finding, not one for each vat of its make; its own wrong key is reported."""
     text = (
         SMALL.replace("length_m = 2", "length_m = -2") + '[vat.Q2]\nlike = "Q1"\n[vat.Q3]\nlike = "Q1"\nlength_m = -2\n'
     )

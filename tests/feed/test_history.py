@@ -118,7 +118,7 @@ def seen(holds: dict[str, dict[str, Any]]) -> dict[str, tuple[Any, ...]]:
 def next_truth(
     truth: dict[str, tuple[Event, bool]], events: list[Event], now: datetime
 ) -> dict[str, tuple[Event, bool]]:
-    """Every task ever told and whether it is called off: by name, or by being left out before it had ended."""
+    """Every task ever published and whether it is called off: by name, or by being left out before it had ended."""
     left_out = {uid: (event, gone or not ended(event, now)) for uid, (event, gone) in truth.items()}
     return left_out | {event.uid: (event, event.status == "CANCELLED") for event in events}
 

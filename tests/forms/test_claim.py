@@ -51,7 +51,7 @@ def test_total_is_never_alone_under_a_repeated_heading() -> None:
 
 
 def test_lines_without_loss_stand_together() -> None:
-    """One row tells what they announced and what the supplier need not credit of them."""
+    """One row says what they announced and what the supplier need not credit of them."""
     assert "Line 6: nothing lost 40 0 0 0 0 1 0 0" in text_of(forms.claim(claim_content()))
 
 
@@ -79,7 +79,7 @@ def test_nothing_claimed_asks_for_nothing() -> None:
 
 
 def test_version_state_and_deadline_are_on_the_first_page() -> None:
-    """Two versions of one claim must be told apart at a glance."""
+    """Two versions of one claim must be distinguished at a glance."""
     first = pages(forms.claim(claim_content()))[0]
     assert "version 2, replaces 1" in first
     assert "Wed 4 Mar 2026 09:40" in first

@@ -37,7 +37,7 @@ def content(*bars: ContactBar) -> ContactContent:
 
 
 def boxes(drawing: Any, told: str) -> list[Any]:
-    """The boxes that tell these words, from the left."""
+    """The boxes that say these words, from the left."""
     return sorted((mark for mark in drawing.marks if getattr(mark, "told", "") == told), key=lambda mark: mark.x)
 
 
@@ -83,7 +83,7 @@ def test_lots_in_one_vat_at_once_do_not_cover_each_other() -> None:
 
 
 def test_pixels_show_black_hatch_and_plain_apart_in_grey() -> None:
-    """Told by shade and pattern: black, white with lines, light grey; the same bytes each time."""
+    """Shown by shade and pattern: black, white with lines, light grey; the same bytes each time."""
     drawing = contacts_drawing(content())
     pixels = drawing.png()
     assert pixels == contacts_drawing(content()).png()

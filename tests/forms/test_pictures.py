@@ -55,7 +55,7 @@ def test_a_chart_of_no_time_is_refused() -> None:
 
 
 def test_every_bar_of_the_plan_is_also_in_the_list() -> None:
-    """A bar too short for its words is still told in words."""
+    """A bar too short for its words is still given in words."""
     content = plan_content()
     text = text_of(forms.plan(content))
     words = set(text.split())
@@ -98,7 +98,7 @@ def test_patterns_differ_without_colour(raster: Raster) -> None:
 
 
 def test_batch_fills_differ_on_a_poor_copy(raster: Raster) -> None:
-    """Any two fills differ at 75 dpi in grey, however one bar lies against the other; the key tells which is whose."""
+    """Any two fills differ at 75 dpi in grey, however one bar lies against the other; the key says which is whose."""
     tiles: dict[str, np.ndarray] = {}
     for fill in FILLS:
         canvas, buffer = document((100, 60), "fill")
@@ -121,7 +121,7 @@ def test_batch_fills_differ_on_a_poor_copy(raster: Raster) -> None:
 
 
 def test_batches_that_come_have_fills_of_their_own_and_are_in_the_key() -> None:
-    """Twelve fills for twelve batches; the thirteenth shares one and is told by its code in the bar."""
+    """Twelve fills for twelve batches; the thirteenth shares one and is shown by its code in the bar."""
     twelve = [f"S1-{n:02d}" for n in range(1, 13)]
     assert len(set(fills_of(twelve).values())) == 12
     assert fills_of([*twelve, "S1-13"])["S1-13"] == fills_of(twelve)["S1-01"]

@@ -1,4 +1,4 @@
-"""The season as a picture and on paper: every week told, the band where it is drawn, one page where it fits, type from 8 pt."""
+"""The season as a picture and on paper: every week drawn, the band where it is drawn, one page where it fits, type from 8 pt."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ def mark(drawing: Drawing, words: str, field: str = "told") -> Any:
 
 
 def test_every_vat_bar_and_gauge_is_in_the_svg_and_said() -> None:
-    """What is pointed at tells itself, so nothing hangs on shade."""
+    """What is pointed at names itself, so nothing hangs on shade."""
     root = ET.fromstring(space_drawing(content()).svg())
     texts = {node.text for node in root.iter(f"{SVG}text")}
     assert {"Q1", "Q2", "North <water>"} <= texts

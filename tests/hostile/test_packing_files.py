@@ -207,7 +207,7 @@ def test_formulas_are_text_and_never_run_and_unsaved_results_are_told() -> None:
 
 
 def test_two_sheets_with_tables_are_asked_and_hidden_ones_left_out() -> None:
-    """Which sheet is the list is the user's to say; what is hidden is told."""
+    """Which sheet is the list is the user's to say; what is hidden is named."""
     book = openpyxl.Workbook()
     for name in ("Boxes 1-10", "Boxes 11-20", "old prices"):
         sheet = book.create_sheet(name)

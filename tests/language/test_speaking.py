@@ -1,4 +1,4 @@
-"""A language as a value: numbers and days as the Unicode locale data have them, sentences of the books retold whole."""
+"""A language as a value: numbers and days as the Unicode locale data have them, sentences of the books translated whole."""
 
 from __future__ import annotations
 

@@ -75,7 +75,7 @@ TOLD = st.lists(
 def test_animals_are_conserved_whatever_is_told_in_whatever_order(
     told: list[tuple[str, int, int, int]], chance: object
 ) -> None:
-    """Two people tell acts at once, some late, some taken back: what the store would refuse is left out, the rest adds up.
+    """Two people record acts at once, some late, some taken back: what the store would refuse is left out, the rest adds up.
 
     An act is taken when it leaves no place short at any moment, as the store decides.  Then the sum over places is zero
     at every moment, only sources are below zero, and recording the same acts in another order ends in the same balances.

@@ -1,4 +1,4 @@
-"""Losses told by box: they follow their movement through every correction and never exceed it."""
+"""Losses by box: they follow their movement through every correction and never exceed it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ BATCH = Batch("S1-01", "Tridacna maxima", "clam_small", 40.0, 90, "S1", 1, "one"
 
 
 def test_a_box_keeps_what_is_left_of_its_movement() -> None:
-    """Twelve dead told of box 7, five of them taken back: seven; the rest taken back: nothing."""
+    """Twelve dead reported of box 7, five of them taken back: seven; the rest taken back: nothing."""
     scribe = Scribe()
     lost = scribe.move("S1-01", "dock > doa", 12, 1, key="k")
     entries: list[Entry] = [
@@ -73,7 +73,7 @@ TOLD = st.lists(
 @given(TOLD, st.integers(0, 90))
 @settings(max_examples=60, deadline=None)
 def test_boxes_never_lose_more_than_the_books(told: list[tuple[str, int, int, bool, bool]], came: int) -> None:
-    """Whatever is told of boxes and taken back, boxes together lose at most what the batch lost, and records move nobody.
+    """Whatever is recorded of boxes and taken back, boxes together lose at most what the batch lost, and records move nobody.
 
     Some losses have no box, some boxes claim more than their movement; both happen when people write at once.
     """

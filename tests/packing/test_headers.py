@@ -1,4 +1,4 @@
-"""Headers of two lines: the second may name what the first spans, or only tell the units."""
+"""Headers of two lines: the second may name what the first spans, or only give the units."""
 
 from datetime import UTC, datetime
 from decimal import Decimal

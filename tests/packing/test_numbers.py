@@ -12,7 +12,7 @@ HEAD = "Species;Size (cm);Qty;Price (EUR);Amount\n"
 
 
 def test_a_lone_1_250_is_asked_and_both_answers_are_obeyed() -> None:
-    """'1.250' is 1250 or 1.25: nothing in this list tells, so the user does."""
+    """'1.250' is 1250 or 1.25: nothing in this list says, so the user does."""
     text = "Species;Size (cm);Qty\nTridacna maxima;4;1.250\n"
     assert keys(understood(text)) == ["numbers"]
     assert understood(text, {"numbers": "decimal-comma"}).lines[0].count == 1250

@@ -175,7 +175,7 @@ def test_the_linear_relaxation_of_one_row_is_known() -> None:
 
 @pytest.mark.parametrize("nothing", [None, float("-inf"), float("nan")])
 def test_a_run_cut_before_it_proved_anything_bounds_by_the_variables_alone(nothing: float | None) -> None:
-    """HiGHS then tells no bound, or minus infinity, which is no whole number."""
+    """HiGHS then reports no bound, or minus infinity, which is no whole number."""
     rows = Rows()
     one = rows.variable(2, 5)
     assert highs._proved(SimpleNamespace(mip_dual_bound=nothing), highs._cost(rows, [(one, 3)]), rows) == 6

@@ -1,4 +1,4 @@
-"""From farm file and library to a judged plan, and what the owner is told when a farm or shipment is impossible."""
+"""From farm file and library to a judged plan, and what the owner reads when a farm or shipment is impossible."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def test_batch_no_vat_suits_is_short_with_the_rule_that_excludes_it() -> None:
 
 
 def test_overfull_shipment_says_which_bench_is_short_in_square_metres() -> None:
-    """What binds is told with need and have, so that the owner can argue with it."""
+    """What binds is reported with need and have, so that the owner can argue with it."""
     arrival = Arrival("S1", "one", date(2030, 3, 10), (batch("S1-01", "clam_medium", 100, 900),))
     solution = solve(frame(site(), load(), floor(), [arrival], TODAY), seconds=2)
     area = next(one for one in solution.short[0].binding if one.resource == "bench area m²")
@@ -125,7 +125,7 @@ def test_same_batch_twice_is_refused() -> None:
 
 
 def test_problem_collects_all_its_faults() -> None:
-    """Several mistakes are told at once."""
+    """Several mistakes are reported at once."""
     problem = framed()
     broken = (replace(problem.vats[0], system="nowhere"), replace(problem.vats[1], area_mm2=-1), *problem.vats[2:])
     with pytest.raises(BadInput) as caught:

@@ -131,7 +131,7 @@ def test_changes_are_no_more_than_planning_afresh_makes(seed: int, tiny: Problem
 
 
 def test_stock_in_the_water_is_moved_only_when_more_find_a_place() -> None:
-    """Moving the stock lets five more in: it is done, and told as a change with its reason."""
+    """Moving the stock lets five more in: it is done, and reported as a change with its reason."""
     vats = (VatOffer("G1", "G", 100, 900), VatOffer("G2", "G", 60, 900))
     batch = BatchNeed("B", "S", "P", "clam", 15, 4, 1, 1, (StageNeed("grow-out", 3, 20, ("G1", "G2")),), max_vats=1)
     stay = Standing("H", "G1", "grow-out", 10, "clam", -9, 90, 4, 1, 1, movable=True, move_to=("G2",), move_day=2)

@@ -60,7 +60,7 @@ def test_quarantine_alone_never_leaves_more_than_the_best_plan(problem: Problem)
 
 
 def test_bound_is_the_same_each_time() -> None:
-    """A bound told yesterday must be told today."""
+    """A bound reported yesterday must be reported today."""
     problem = generated(60, 40, 2, 0.2)
     assert _bound(problem, 1) == _bound(problem, 1)
 
@@ -77,7 +77,7 @@ def test_suppliers_in_too_few_waters_are_seen_on_a_large_farm() -> None:
 
 
 def test_the_search_hands_the_bound_what_its_plan_leaves_over(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A bound told that nobody is left over has nothing to prove: asked by the search it must get the number, and prove some."""
+    """A bound that says nobody is left over has nothing to prove: asked by the search it must get the number, and prove some."""
     asked: list[tuple[int, int]] = []
 
     def heard(problem: Problem, *doors: Any, left_over: int | None = None, **options: Any) -> Bound:

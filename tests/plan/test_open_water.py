@@ -76,7 +76,7 @@ def test_a_vat_kept_in_reserve_is_not_borrowed_from_such_water() -> None:
 
 
 def test_what_binds_names_the_water_and_the_day_it_is_free() -> None:
-    """Where no water is left the reason is told."""
+    """Where no water is left the reason is reported."""
     everywhere = tuple(found(FISH, "white-spot", vat, NOW - days(5)) for vat in ("A1", "B1", "Y1"))
     past = tuple(Past(FISH.id, vat, NOW - days(60), NOW - days(5)) for vat in ("A1", "B1", "Y1"))
     here = replace(floor(batches={FISH.id: FISH}), found=everywhere, past=past)

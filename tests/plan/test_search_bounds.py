@@ -1,4 +1,4 @@
-"""Bounds must bound: what is told as impossible must be impossible on every farm where the truth can be found."""
+"""Bounds must bound: what is reported as impossible must be impossible on every farm where the truth can be found."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What keeps animals out must be what keeps them out: each fact told is checked here by planning without it."""
+"""What keeps animals out must be what keeps them out: each fact reported is checked here by planning without it."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def farm_of_two_waters() -> Problem:
 
 
 def test_landing_later_is_found_and_first_where_the_other_suppliers_water_is_in_the_way() -> None:
-    """757 of 3,070 fit; three weeks later 1,821 would, which is told before every other way and before buying less."""
+    """757 of 3,070 fit; three weeks later 1,821 would, which is reported before every other way and before buying less."""
     problem = farm_of_two_waters()
     solution = solve(problem, seconds=5, aims=1)
     assert (solution.announced, solution.placed) == (3070, 757)
@@ -77,7 +77,7 @@ def test_the_other_suppliers_water_is_the_reason_and_not_bench_area() -> None:
 
 
 def test_a_water_shared_is_offered_with_its_risk_in_words() -> None:
-    """Where lots that are there stay longer than newcomers, sharing their water places more: told with what may go wrong."""
+    """Where lots that are there stay longer than newcomers, sharing their water places more: reported with what may go wrong."""
     problem = farm_of_two_waters()
     late = tuple(replace(one, until_day=60, served_day=60) for one in problem.standing)
     problem = replace(problem, standing=late)

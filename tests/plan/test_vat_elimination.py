@@ -61,7 +61,7 @@ def test_a_batch_stays_in_one_water_even_if_that_takes_a_vat_more() -> None:
 @given(problem=problems())
 @settings(max_examples=25, deadline=None)
 def test_the_aim_is_reckoned_alike_from_a_plan_and_from_the_rows(problem: Problem) -> None:
-    """Closing counts vats and splits on the plan itself, the solver by its rows: both must tell the same number."""
+    """Closing counts vats and splits on the plan itself, the solver by its rows: both must give the same number."""
     plan = solve(problem, seconds=1)
     third = next(one for one in plan.objectives if one.name == "vats used and splits")
     assert vats_and_splits(problem, layout_of(problem, plan)) == third.value

@@ -144,7 +144,7 @@ def test_forward_and_back_are_each_other_turned_round(rows: list[tuple[str, str,
 
 
 def test_the_picture_has_a_lane_a_water_and_dashes_what_is_weak() -> None:
-    """Rows of one water stand together; links carry their words; nothing is told by colour alone."""
+    """Rows of one water stand together; links carry their words; nothing is shown by color alone."""
     rows = [stay("A", "Q1a", 0, None), stay("B", "Q1b", 2, 6), stay("C", "Q2a", 1, None)]
     net = Contact("Q1a", "Q2a", day(3), "net 4")
     met = meetings(rows, contacts=[net], until=day(10))

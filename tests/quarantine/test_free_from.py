@@ -185,7 +185,7 @@ def test_a_slow_loss_holds_too() -> None:
 
 
 def test_the_first_week_is_the_journeys() -> None:
-    """Thirty deaths on day 5 are told elsewhere, in the claim."""
+    """Thirty deaths on day 5 are reported elsewhere, in the claim."""
     assert not held_for_deaths(deaths({5.0: 30}, alive=100))
 
 

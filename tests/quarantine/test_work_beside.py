@@ -26,7 +26,7 @@ def brushed(batch: str, *days: float) -> list[Done]:
 
 
 def floor(late: tuple[float, ...], *, other: str = "Q1b") -> Floor:
-    """Two lots of clams entered together; T-2 was brushed in time, T-1 as told."""
+    """Two lots of clams entered together; T-2 was brushed in time, T-1 as given."""
     here = floor_of([("T-1", "clam_small", 100, "Q1a", ENTERED), ("T-2", "clam_small", 60, other, ENTERED)])
     weekly = (0.3, 7.3, 14.3, 21.3, 28.3, 35.3)
     second = [replace(one, task=one.task.replace("Q1b", other)) for one in brushed("T-2", *weekly)]

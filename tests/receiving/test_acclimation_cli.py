@@ -93,7 +93,7 @@ def test_refusals_are_findings(line: str, kind: type[Exception]) -> None:
 
 
 def test_text_fits_and_help_has_an_example() -> None:
-    """At most 80 columns, source and breach told, example in the help."""
+    """At most 80 columns, source and breach reported, example in the help."""
     result = CliRunner().invoke(acclimate, f"{GAP} {CHEMISTRY}".split(), catch_exceptions=False)
     assert result.exit_code == 0
     assert max(map(len, result.output.splitlines())) <= 80

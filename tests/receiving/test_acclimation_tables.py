@@ -1,4 +1,4 @@
-"""Each mode's step table on its own: closed forms met, limits told, chemistry mixed and not averaged."""
+"""Each mode's step table on its own: closed forms met, limits reported, chemistry mixed and not averaged."""
 
 from __future__ import annotations
 

@@ -145,7 +145,7 @@ def test_a_float_in_a_room_nobody_told_is_as_before() -> None:
 
 @pytest.mark.parametrize("mode", ["float", "drip", "auto"])
 def test_the_room_is_an_option_of_the_calculator_and_is_echoed(mode: str) -> None:
-    """`--room`: told back with what it does; out of range refused; the words without it do not speak of one."""
+    """`--room`: said again with what it does; out of range refused; the words without it do not speak of one."""
     asked = ["--mode", mode, "--from-temp", "23", "--to-temp", "26", "--json"]
     cold = json.loads(CliRunner().invoke(acclimate, [*asked, "--room", "12"], catch_exceptions=False).output)
     assert cold["room_c"] == 12.0

@@ -59,7 +59,7 @@ def test_boxes_that_wait_for_a_second_person_say_what_binds() -> None:
 
 
 def test_animals_that_wait_for_a_second_person_at_the_dip_say_what_binds() -> None:
-    """Teva leaves after the opening and comes back as Odo at eleven: the dip waits for that, and it is told."""
+    """Teva leaves after the opening and comes back as Odo at eleven: the dip waits for that, and it is reported."""
     crew = (Hand("Marou", ALL, 0, 600), Hand("Teva", frozenset(), 0, 40), Hand("Odo", frozenset(), 210, 600))
     plan = run_day(day([box(1, dip_minutes=10, acclimation_minutes=60)], people=crew), seconds=0.1)
     assert any("From 08:45 to 11:00 only Marou" in note and "box S1/1 waits" in note for note in plan.notes)
@@ -92,7 +92,7 @@ def test_every_opening_and_dip_has_a_second_person_by_name(seed: int) -> None:
 
 
 def test_who_stays_only_as_the_second_person_is_overtime_too() -> None:
-    """Teva may do nothing and goes at noon; Marou opens until one: Teva stays for it, and it is told."""
+    """Teva may do nothing and goes at noon; Marou opens until one: Teva stays for it, and it is reported."""
     crew = (Hand("Marou", ALL, 0, 600), Hand("Teva", frozenset(), 0, 60))
     plan = run_day(day([box(n) for n in range(1, 6)], people=crew, tables=1), seconds=0.1)
     last = max(minute(plan.problem, step.end) for step in plan.steps if step.step == "count")

@@ -114,7 +114,7 @@ def test_deaths_inside_the_guard_never_change_the_level() -> None:
 
 
 def test_the_order_of_batches_is_no_matter() -> None:
-    """Looks of the same farm told backwards."""
+    """Looks of the same farm reported backwards."""
     deaths, risk, age = record(2)
     one = look(DeathRecord.of(deaths, risk, age), 69)
     other = look(DeathRecord.of(deaths[::-1], risk, age), 69)

@@ -33,7 +33,7 @@ def test_a_window_is_hours_not_the_clock_on_the_wall() -> None:
 
 
 def test_deaths_after_arrival_have_a_deadline_of_their_own() -> None:
-    """Covered for three days, claimed within 12 h more: a death of hour 60 told at hour 80 is in time, at 90 is not."""
+    """Covered for three days, claimed within 12 h more: a death of hour 60 reported at hour 80 is in time, at 90 is not."""
     terms = replace(TERMS, daa_window_h=12)
     for recorded, in_time in ((80, True), (90, False)):
         scribe = Scribe()

@@ -126,7 +126,7 @@ def test_deaths_after_arrival_count_only_within_the_terms() -> None:
 
 
 def test_the_first_version_is_frozen_and_later_counts_make_new_ones() -> None:
-    """A death after arrival within the terms is in time; dead on arrival told after the window is not."""
+    """A death after arrival within the terms is in time; dead on arrival reported after the window is not."""
     scribe = Scribe()
     entries = [
         *arrival(scribe),
@@ -164,7 +164,7 @@ def test_a_correction_after_the_window_leaves_the_frozen_version() -> None:
 
 
 def test_the_state_follows_the_records_and_expires_by_itself() -> None:
-    """Drafted, then expired when never sent; sent, answered, settled as recorded; sent late is told."""
+    """Drafted, then expired when never sent; sent, answered, settled as recorded; sent late is reported."""
     scribe = Scribe()
     entries = arrival(scribe)
     facts = facts_of(entries, "S1")

@@ -42,7 +42,7 @@ def test_a_death_at_the_end_of_the_seventh_day_belongs_to_the_journey(at: float,
 
 @pytest.mark.parametrize(("now", "complete"), [(WEEK - SECOND, False), (WEEK, True), (WEEK + SECOND, True)])
 def test_the_first_week_is_complete_at_its_end_and_not_before(now: float, complete: bool) -> None:
-    """A rate told on the sixth day must say that it is not the week's."""
+    """A rate reported on the sixth day must say that it is not the week's."""
     found = summary([Scribe().move(BATCH, "supplier > vat:Q1", 50)], BATCH, hour(now))
     assert found is not None
     assert found.first_week_complete == complete

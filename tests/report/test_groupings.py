@@ -1,4 +1,4 @@
-"""Losses told apart: the same deaths whichever way they are cut, and rates with exact intervals."""
+"""Losses grouped: the same deaths whichever way they are cut, and rates with exact intervals."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def test_survival_of_one_batch_is_the_curve_of_that_batch() -> None:
 
 
 def test_a_vat_filled_late_says_nothing_of_days_before() -> None:
-    """Animals that came to a vat on day 12 tell nothing about day 7 there."""
+    """Animals that came to a vat on day 12 say nothing about day 7 there."""
     scribe = Scribe()
     entries: list[Entry] = [
         scribe.note("batch", "S1-01", -48, **batch_payload(CLAMS)),  # type: ignore[arg-type]

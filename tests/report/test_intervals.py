@@ -109,7 +109,7 @@ def test_the_prior_by_likelihood_shrinks_as_recomputed() -> None:
 
 
 def test_averaging_over_the_prior_agrees_with_the_fitted_prior_when_groups_are_many() -> None:
-    """71 groups tell what is usual: shares as with the fitted prior, and a usual share near the published 0.14."""
+    """71 groups show what is usual: shares as with the fitted prior, and a usual share near the published 0.14."""
     usual, shrunk = shrink_together(TUMOURS)
     fitted = prior_by_likelihood(TUMOURS)
     assert usual == pytest.approx(fitted.mean, abs=0.003)

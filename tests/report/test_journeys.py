@@ -152,7 +152,7 @@ def test_predictions_hold_as_often_as_they_say() -> None:
 
 
 def test_the_picture_has_a_dot_and_a_line_for_every_row() -> None:
-    """Also where one interval runs off the axis, which an arrow tells."""
+    """Also where one interval runs off the axis, which an arrow shows."""
     rows = [IntervalRow(f"row {n}", 1.0, 0.5, 2.0) for n in range(3)] + [IntervalRow("none died", 0.0, 0.0, 400.0)]
     picture = interval_rows(rows, title="t & t", axis="%")
     assert picture.count('class="estimate"') == picture.count('class="interval"') == 4

@@ -1,4 +1,4 @@
-"""Losses by day, permits that add up, suppliers that cannot be told apart, and the pictures."""
+"""Losses by day, permits that add up, suppliers that cannot be distinguished, and the pictures."""
 
 from __future__ import annotations
 
@@ -211,7 +211,7 @@ def test_short_deliveries_stand_beside_the_dead() -> None:
 
 
 def test_likeness_is_the_analysis_of_variances() -> None:
-    """All of one box dead and none of the next are wholly alike; boxes alike by chance are not; one box tells nothing."""
+    """All of one box dead and none of the next are wholly alike; boxes alike by chance are not; one box says nothing."""
     assert likeness([[(10.0, 10.0), (0.0, 10.0)]]) == pytest.approx(1.0)
     assert likeness([[(5.0, 10.0), (5.0, 10.0)]]) == 0.0
     assert likeness([[(5.0, 10.0)]]) is None

@@ -44,7 +44,7 @@ def rows(entries: list[Entry]) -> dict[str, BoxRow]:
 
 
 def test_each_box_has_its_own_and_what_was_not_told_stands_apart() -> None:
-    """Nothing is lost or told twice; nobody spoke of the clams of box 10, so they are not said to be without losses."""
+    """Nothing is lost or reported twice; nobody spoke of the clams of box 10, so they are not said to be without losses."""
     found = rows(books())
     assert list(found) == ["S1 7", "S1 8", "S1 10", ""]
     assert {box: row.doa for box, row in found.items()} == {"S1 7": 2, "S1 8": 16, "S1 10": 1, "": 1}
@@ -87,7 +87,7 @@ def test_the_bad_box_is_named_by_the_exact_test() -> None:
 
 
 def test_without_boxes_told_a_batch_stays_whole() -> None:
-    """No box is blamed for dead that nobody told the box of."""
+    """No box is blamed for dead that nobody named the box of."""
     entries = books(told=False)
     named = {group.shares["box"] for group in arrival_groups(entries, batches(entries), hour(9), lambda _: True)}
     assert named == {"S1 7–8+10", "S1 10"}

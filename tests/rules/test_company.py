@@ -38,7 +38,7 @@ PAIRS = [
 
 @pytest.mark.parametrize(("number", "pair"), PAIRS, ids=lambda value: value if isinstance(value, int) else "")
 def test_every_pair_is_kept_apart_in_its_own_way(number: int, pair: Incompatible) -> None:
-    """Together in one undivided vat each pair is told; in other water none is; a caution is a warning only."""
+    """Together in one undivided vat each pair is reported; in other water none is; a caution is a warning only."""
     one, other = example(pair, "a"), example(pair, "b")
     assert one is not None
     assert other is not None
@@ -77,7 +77,7 @@ def test_what_stood_before_does_not_stop_others() -> None:
 
 
 def test_a_cleaner_shrimp_is_no_crab_and_a_shrimp_eater_no_shrimp() -> None:
-    """Genera are told apart where the library tells them apart."""
+    """Genera are distinguished where the library does."""
     clam = batch("S1-01")
     cleaner = batch("S1-02", "decapod_crustacean", "Lysmata amboinensis")
     boxer = batch("S1-03", "decapod_crustacean", "Stenopus hispidus")
@@ -135,7 +135,7 @@ def test_a_vat_joins_only_water_its_animals_may_share() -> None:
 
 
 def test_a_caution_does_not_stop_a_vat_from_joining() -> None:
-    """Leathers and clams in one water are told on paper."""
+    """Leathers and clams in one water are reported on paper."""
     clam, leather = batch("S1-01"), batch("S1-02", "soft_leathery", "Sinularia")
     assert ids(floor((clam, "A1", 5), (leather, "B1", 5)), Joining(NOW, "A1", "qb")) == set()
     assert SITE.vat("A1").system == "qa"

@@ -184,7 +184,7 @@ def test_hosts_of_other_waters_and_times_do_not_keep_a_water_closed() -> None:
 
 
 def test_several_rows_are_judged_each_in_its_vat() -> None:
-    """The closed vat is told with its own animals, the full filter with those of its water."""
+    """The closed vat is named with its own animals, the full filter with those of its water."""
     other = batch("S1-02")
     act = Placing(NOW, (Portion(CLAM, "AC", 5), Portion(other, "A2", 5)), "receive")
     (breach,) = asked(floor(), act)
@@ -325,7 +325,7 @@ def test_a_bench_may_be_full_to_the_last_square_millimeter() -> None:
 
 
 def test_what_is_asked_of_a_vat_is_one_guard_one_role_one_place_out_of_reserve() -> None:
-    """The figures a plan that finds no vat is told with."""
+    """The figures a plan that finds no vat answers with."""
     rows = suits(LIBRARY.groups["anemone_host"], "quarantine", landing=True)
     assert {one.id: one.need for one in rows} == {
         "stage-role": 1, "reserve": 1, "anemone-intakes": 1, "temperature": 24.0, "salinity": 33.0, "depth": 250.0,
@@ -372,7 +372,7 @@ def test_a_salinity_is_a_gravity_from_1_to_1_05() -> None:
 
 
 def test_six_later_entries_are_named_and_the_rest_counted() -> None:
-    """An act on which a dozen stand is told in one line."""
+    """An act on which a dozen stand is refused in one line."""
     six = "6 later entries stand on it: a0; a1; a2; a3; a4; a5."
     for number, words in ((6, six), (7, "a5 and 1 more."), (8, "a5 and 2 more.")):
         (breach,) = asked(floor(), Undoing(NOW, "the receipt", depends=tuple(f"a{one}" for one in range(number))))

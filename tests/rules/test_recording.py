@@ -238,7 +238,7 @@ def test_an_order_does_not_land_in_the_past_nor_grow_tenfold() -> None:
 
 
 def test_a_lot_that_is_not_free_stays_or_goes_with_a_reason() -> None:
-    """What stands in the way is told, three at most."""
+    """What stands in the way is named, three at most."""
     assert ids(HERE, Leaving(NOW, CLAM, "A1", "sold", ())) == set()
     (breach,) = asked(HERE, Leaving(NOW, CLAM, "A1", "sold", ("one", "two", "three", "four")))
     assert (breach.id, breach.severity) == ("not-free", "reason")

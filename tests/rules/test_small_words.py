@@ -127,7 +127,7 @@ def test_the_strictest_of_several_agents_speaks() -> None:
 
 
 def test_a_refusal_says_where() -> None:
-    """In the vats told, or on the batch where none is; what was meant, or none."""
+    """In the vats given, or on the batch where none is; what was meant, or none."""
     act = Treating(NOW, CLAM, ("A1", "A2"), "fish-copper-bath", ("copper-ionic",))
     here = floor((CLAM, "A1", 5))
     places = {
@@ -226,7 +226,7 @@ def test_an_upper_alarm_of_the_farm_file_is_no_lower_one() -> None:
 
 
 def test_too_many_are_told_in_their_vat_or_on_their_line() -> None:
-    """Where none is told yet."""
+    """Where none is given yet."""
     here = floor((CLAM, "A1", 5))
     told = [one.where for vat in ("A1", "") for one in asked(here, Rebooking(NOW, CLAM, vat, 5000))]
     assert told == ["A1", "S1-01"]

@@ -31,7 +31,7 @@ def treat(one: Any, dip: str, *agents: str, vats: tuple[str, ...] = ("A1",), **o
 
 
 def expected(agent: str, group: str, *, written: bool) -> set[str]:
-    """What the matrix says a treatment breaks, told without the rules."""
+    """What the matrix says a treatment breaks, stated without the rules."""
     verdict = LIBRARY.treatments.verdict(agent, group)
     fish = LIBRARY.groups[group].kind == "fish"
     if verdict.verdict == "allowed":

@@ -102,7 +102,7 @@ def test_the_last_copper_counts() -> None:
 
 
 def test_the_newest_acoels_of_a_water_are_told() -> None:
-    """Seen twice, told once, with the last."""
+    """Seen twice, reported once, with the last."""
     coral = batch("S1-06", "stony_montipora", "Montipora")
     ill = replace(floor((coral, "A1", 5)), found=tuple(found(coral, "acoel", "A1", NOW - days(ago)) for ago in (9, 2)))
     act = Treating(NOW, coral, ("A1",), "any", ("peroxide",), "vat", work=True)

@@ -125,7 +125,7 @@ def test_a_used_record_key_with_other_content_is_refused(books: Books) -> None:
 
 
 def test_faulty_entries_are_refused_with_all_faults(books: Books) -> None:
-    """Three faults are told at once."""
+    """Three faults are reported at once."""
     scribe = Scribe()
     with pytest.raises(BadInput) as refused, books.write() as unit:
         unit.move(scribe.move(" ", "cellar > dock", 0))

@@ -41,7 +41,7 @@ def test_a_backup_never_overwrites(books: Books, tmp_path: Path) -> None:
 
 
 def test_a_backup_into_no_folder_leaves_nothing(books: Books, tmp_path: Path) -> None:
-    """The reason is told, no half copy is left."""
+    """The reason is reported, no half copy is left."""
     with pytest.raises(StoreTrouble):
         books.backup(tmp_path / "none" / "copy.db")
     assert not any("copy" in file.name for file in tmp_path.iterdir())
@@ -76,7 +76,7 @@ def test_copies_made_during_counting_are_consistent(opened: Callable[[], Books],
 
 
 def test_a_copy_that_does_not_add_up_never_gets_the_good_name(tmp_path: Path) -> None:
-    """Animals that came from nowhere, written past the program: kept aside as unsound, and told."""
+    """Animals that came from nowhere, written past the program: kept aside as unsound, and reported."""
     file = tmp_path / "farm.db"
     with Books.open(file) as books:
         raw = sqlite3.connect(file)

@@ -219,7 +219,7 @@ def test_an_earlier_moment_does_not_depend_on_the_present(opened: Callable[[], B
 
 
 def test_books_put_back_under_an_open_reader_have_another_present(tmp_path: Path) -> None:
-    """Study's invariant 7: as many entries but other ones; the seal of the last tells them apart."""
+    """Study's invariant 7: as many entries but other ones; the seal of the last distinguishes them."""
     first, second = tmp_path / "farm.db", tmp_path / "other.db"
     for path, batch in ((first, "S1-01"), (second, "S9-09")):
         with Books.open(path) as books, books.write() as unit:

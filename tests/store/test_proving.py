@@ -216,7 +216,7 @@ def test_a_head_grows_with_the_books_and_stays_true(opened: Callable[[], Books])
 
 @pytest.mark.parametrize("text", ["", "12", "1-2-xyz", "1-2-" + "0" * 19])
 def test_what_is_no_head_is_bad_input(text: str) -> None:
-    """Told with an example."""
+    """Reported with an example."""
     with pytest.raises(BadInput, match="812-2310"):
         parse(text)
 

@@ -76,7 +76,7 @@ def test_an_act_that_was_undone_is_not_remembered(tmp_path: Path) -> None:
 
 
 def test_books_put_back_under_an_open_reader_are_read_anew(tmp_path: Path) -> None:
-    """A copy with as many entries but other ones: the seal of the last entry tells them apart."""
+    """A copy with as many entries but other ones: the seal of the last entry distinguishes them."""
     first, second = tmp_path / "farm.db", tmp_path / "other.db"
     for path, batch in ((first, "S1-01"), (second, "S9-09")):
         scribe = Scribe()

@@ -24,7 +24,7 @@ from tests.ledger.books import Scribe, hour
     ],
 )
 def test_another_act_under_a_used_key_is_refused_by_what_differs(books: Books, name: str, value: object) -> None:
-    """A death told again with another note is another tale: refused by name, and the books keep the first."""
+    """A death sent again with another note is another act: refused by name, and the books keep the first."""
     scribe = Scribe()
     dead = scribe.move("S1-01", "vat:Q1 > dead", 1, 3, key="tap-1")
     with books.write() as unit:

@@ -1,4 +1,4 @@
-"""Files cut and bytes flipped: damage is told or does not matter, and the last good copy comes back whole."""
+"""Files cut and bytes flipped: damage is reported or does not matter, and the last good copy comes back whole."""
 
 from __future__ import annotations
 

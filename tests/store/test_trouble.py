@@ -254,7 +254,7 @@ def test_books_whose_guards_were_removed_are_refused(address: str) -> None:
 
 
 def test_entries_that_cannot_be_read_are_numbered(address: str) -> None:
-    """A time that is no time, written past the program, is told with the entry's number."""
+    """A time that is no time, written past the program, is reported with the entry's number."""
     with Books.open(address) as books:
         engine = create_engine(url_of(address))
         with engine.begin() as connection:

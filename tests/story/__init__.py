@@ -1,1 +1,1 @@
-"""The whole path on the invented farm, told once and looked at from many sides."""
+"""The whole path on the invented farm, walked once and looked at from many sides."""

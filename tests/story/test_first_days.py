@@ -1,4 +1,4 @@
-"""The story told in its first days: there is little to report yet, and that is said without stumbling."""
+"""The story in its first days: there is little to report yet, and that is said without stumbling."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The story told over other lengths than six weeks: whatever fits or does not by its last day, it ends in good order."""
+"""The story over other lengths than six weeks: whatever fits or does not by its last day, it ends in good order."""
 
 from __future__ import annotations
 

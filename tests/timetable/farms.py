@@ -53,7 +53,7 @@ lights_off = "23:45"
 def site_of(
     people: str = PEOPLE, *, dip_places: int = 1, systems: int = 2, extra: str = "", working: str = UNPAUSED
 ) -> Site:
-    """A farm with two vats in each quarantine system and one in grow-out; its people work without a pause unless told."""
+    """A farm with two vats in each quarantine system and one in grow-out; its people work without a pause unless one is set."""
     text = f"""
 [farm]
 name = "Invented test farm"

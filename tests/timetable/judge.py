@@ -72,7 +72,7 @@ def _dirt(need: Any) -> tuple[int, Any]:
 
 
 def not_told(needs: Iterable[Any], tasks: Iterable[Any], broken: Iterable[tuple[str, str]]) -> list[str]:
-    """Pests' cycles broken by lateness that the timetable does not tell, and told ones that are whole."""
+    """Pests' cycles broken by lateness that the timetable does not report, and reported ones that are whole."""
     wanted = {need.uid: need for need in needs}
     placed = {task.uid: task for task in tasks}
     late = [

@@ -1,4 +1,4 @@
-"""Nothing late where nothing need be late: found with names, told apart from what is impossible, bounded from below."""
+"""Nothing late where nothing need be late: found with names, kept apart from what is impossible, bounded from below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A repeat placed after the moment at which its series begins again is seen by the repair, moved at once, or told."""
+"""A repeat placed after the moment at which its series begins again is seen by the repair, moved at once, or reported."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def test_a_link_further_on_is_held_to_its_series_too() -> None:
 
 @pytest.mark.parametrize("people", [ANN, BOTH])
 def test_a_repeat_that_cannot_be_placed_in_time_is_told_with_its_price_and_the_way_out(people: str) -> None:
-    """Everybody with the skill is on another lapse as dear: told with deadline, price and the overtime that would do."""
+    """Everybody with the skill is on another lapse as dear: reported with deadline, price and the overtime that would do."""
     site = site_of(people)
     now = MONDAY.replace(hour=7)
     first = brushing(6, done=now - timedelta(days=8), minutes=240)
@@ -121,7 +121,7 @@ def test_a_repeat_that_cannot_be_placed_in_time_is_told_with_its_price_and_the_w
 
 
 def test_a_lapse_that_cannot_be_helped_is_not_tried_with_every_act() -> None:
-    """No one can do three hours before the deadline any more: it is told, and the timetable is left as it was repaired."""
+    """No one can do three hours before the deadline any more: it is reported, and the timetable is left as it was repaired."""
     site = site_of(ANN)
     now = MONDAY.replace(hour=11)
     asked = brushing(6, done=now - timedelta(days=8, hours=11), minutes=180)

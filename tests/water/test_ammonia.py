@@ -52,7 +52,7 @@ def test_the_misprinted_emerson_constant_would_be_seen() -> None:
 
 
 def test_salinity_zero_is_fresh_water_and_anything_else_is_not() -> None:
-    """The formula told must be the formula used."""
+    """The formula named must be the formula used."""
     assert ammonia_share(24.0, 0.0, 8.0, "nbs").source == FRESH_AMMONIA_SOURCE
     assert ammonia_share(24.0, 0.0, 8.0, "total").fraction == fresh_ammonia_fraction(24.0, 8.0)
     assert ammonia_share(24.0, 35.0, 8.0, "nbs").source == SEA_AMMONIA_SOURCE

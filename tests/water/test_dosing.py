@@ -93,6 +93,6 @@ def test_impossible_doses_are_refused(act: object) -> None:
 
 
 def test_salt_outside_the_density_range_is_refused() -> None:
-    """No salt is told for a brine the formula does not cover."""
+    """No salt is reported for a brine the formula does not cover."""
     with pytest.raises(OutOfRange, match="0 to 42"):
         salt_for(100.0, 60.0, 25.0)

@@ -59,7 +59,7 @@ def test_heat_lost_to_the_room_may_keep_the_vat_out_of_reach() -> None:
 @settings(max_examples=40, deadline=None)
 @given(st.floats(0.5, 20.0), st.floats(0.05, 0.4), VOLUMES, FLOWS)
 def test_times_get_there(gap: float, within: float, volume: float, flow: float) -> None:
-    """At the told hour the gap is met exactly."""
+    """At the hour given the gap is met exactly."""
     hours = growing_hours(gap, within, volume, flow)
     assert gap - growing(0.0, gap, volume, flow, hours) == pytest.approx(within, rel=1e-9)
     hours = overflowing_hours(-gap, within, volume, flow)

@@ -307,7 +307,7 @@ def ordered_and_shipped(words: Words) -> Case:
 
 @layout("en", "it")
 def heads_and_frags(words: Words) -> Case:
-    """Heads beside pieces: the amounts tell which are the animals sold."""
+    """Heads beside pieces: the amounts say which are the animals sold."""
     lines = (Truth("Zoanthus sp.", 30, 30, 20, "", "2.00"), Truth("Sarcophyton sp.", 80, 100, 12, "", "9.50"))
     rows: Rows = [[words.name, f"{words.size} (cm)", "Heads", "Pcs", f"{words.price} (EUR)", words.amount]]
     rows += [
@@ -319,7 +319,7 @@ def heads_and_frags(words: Words) -> Case:
 
 @layout("en")
 def heads_and_frags_untold(words: Words) -> Case:
-    """Heads beside frags without prices: nothing in the list tells which are counted; the order does."""
+    """Heads beside frags without prices: nothing in the list says which are counted; the order does."""
     rows: Rows = [
         [words.name, f"{words.size} (cm)", "Heads", "Frags"],
         ["Zoanthus sp.", "3", 60, 20],
@@ -523,7 +523,7 @@ def times_and_dozens(words: Words) -> Case:
 
 @layout("en", "vi")
 def unit_of_measure(words: Words) -> Case:
-    """A column says dozen, pair or piece; amounts tell what the price is for."""
+    """A column says dozen, pair or piece; amounts say what the price is for."""
     uom, units = ("UOM", ("DOZ", "PR", "PC")) if words.name == "Scientific Name" else ("ĐVT", ("Tá", "Cặp", "Con"))
     lines = (
         Truth("Tridacna maxima", 40, 50, 120, "", "4.50"),
@@ -651,7 +651,7 @@ def native_digits(words: Words) -> Case:
 
 @layout("en")
 def unknown_headings(words: Words) -> Case:
-    """Headings in a language nobody knows here: the cells tell which is what."""
+    """Headings in a language nobody knows here: the cells say which is what."""
     rows: Rows = [
         ["Foo", "Bar", "Baz", "Qux", "Quux", "Corge"],
         *(

@@ -153,7 +153,7 @@ def _own_end(seen: Seen, batch: str) -> datetime | None:
 
 
 def plans_carried_out_or_told(seen: Seen) -> Iterator[str]:
-    """On the day of a receipt the animals stand as accepted, or the plan's breach is told that day."""
+    """On the day of a receipt the animals stand as accepted, or the plan's breach is reported that day."""
     told = {str(row["batch"]) for row in (seen.check or {}).get("no_longer_holds", ())}
     for rows in seen.placements.values():
         for row in rows:

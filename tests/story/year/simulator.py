@@ -31,7 +31,7 @@ _AREA = {place.vat: place.area_m2 for place in VATS}
 
 @dataclass(slots=True)
 class Year:
-    """One run, with all that a report on it tells.
+    """One run, with all that a report on it needs.
 
     Attributes
     ----------
