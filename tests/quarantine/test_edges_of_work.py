@@ -15,7 +15,8 @@ from intake.quarantine.case import minutes_for
 from intake.quarantine.daily.rounds import LONGEST_WALK_MIN, PER_VAT_MIN, rounds_for
 from intake.quarantine.daily.routines import routines_for
 from intake.quarantine.deaths import CHANCE, USUAL_A_DAY, _fewest, unexplained_deaths
-from tests.quarantine.test_exposure import day, meetings, stay
+from intake.quarantine.exposure import meetings
+from tests.quarantine.test_exposure import day, stay
 from tests.quarantine.test_protocol import work
 from tests.timetable.farms import MONDAY, ZONE, floor_of, site_of
 
@@ -207,7 +208,7 @@ def test_a_walk_goes_from_the_oldest_entry_to_the_newest_and_sick_waters_walk_ap
     assert found["round/2027-03-01/morning/2"].condition == "sick"
     assert found["round/2027-03-01/morning"].system == ""
     assert found["round/2027-03-01/morning"].entered == MONDAY - 9 * DAY
-    lifted = replace(floor, holds=(), found=(Found("T-1", "Q1a", "", 0, MONDAY, "ann"),))
+    lifted = replace(floor, holds=(), found=(Found("T-1", "Q1a", "", MONDAY, "ann"),))
     assert len(walks(lifted, systems=3)) == 1, "a clean look makes nobody sick"
 
 
@@ -239,7 +240,7 @@ def dying(*at_d: float, now_d: float = 40.0, batch: str = "A", head: str = "dead
     """A lot of 100 that entered 40 days ago, with deaths on days after its entry."""
     entered = MONDAY - 40 * DAY
     floor = floor_of([("A", "clam_small", 100, "Q1a", entered)], entered + now_d * DAY)
-    losses = tuple(Dead(batch, "Q1a", head, each, entered + at * DAY) for at in at_d)  # type: ignore[arg-type]
+    losses = tuple(Dead(batch, "Q1a", head, each, entered + at * DAY) for at in at_d)
     return replace(floor, losses=losses)
 
 
