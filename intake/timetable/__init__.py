@@ -1,5 +1,6 @@
 """The timetable: who does what, where and when, from the needs of quarantine and what was published before."""
 
+from intake.timetable.answers.skills import Lacking, lacking
 from intake.timetable.holding import not_holding
 from intake.timetable.mixed import PreparedWater, litres_by_count
 from intake.timetable.problem import Unplaced
@@ -7,7 +8,6 @@ from intake.timetable.relief import Relief, reliefs, with_reliefs
 from intake.timetable.schedule import Conditions, repair, schedule
 from intake.timetable.search.replan import GRACE_H
 from intake.timetable.search.solve import Progress
-from intake.timetable.skills import Lacking, lacking
 from intake.timetable.solution import Change, Task, Timetable, as_dict
 from intake.timetable.sun import dusk_times
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from intake.farm.site import Site
 from intake.quarantine.needs import Need
-from intake.timetable.lapses import lapsing
+from intake.timetable.answers.lapses import lapsing
 from intake.timetable.search.replan import GRACE_H, stands_still
 from intake.timetable.slots import SLOT_MIN
 from intake.timetable.solution import Task

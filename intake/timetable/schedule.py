@@ -8,6 +8,7 @@ from datetime import date, datetime, time
 
 from intake.farm.site import Site
 from intake.quarantine.needs import Need
+from intake.timetable.answers.shown_timetable import told
 from intake.timetable.build import build
 from intake.timetable.mixed import PreparedWater
 from intake.timetable.problem import Problem
@@ -19,7 +20,6 @@ from intake.timetable.search.replan import GRACE_H, pin, stands_still
 from intake.timetable.search.serial import serial
 from intake.timetable.search.solve import Progress, Solved, improve
 from intake.timetable.solution import Task, Timetable
-from intake.timetable.telling import told
 
 __all__ = ["Conditions", "repair", "schedule"]
 

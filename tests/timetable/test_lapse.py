@@ -9,7 +9,7 @@ import pytest
 
 from intake.quarantine.needs import Delay, Need
 from intake.timetable import Task, not_holding, repair, schedule
-from intake.timetable.lapses import lapses_told
+from intake.timetable.answers.lapses import lapses_told
 from tests.timetable.farms import MONDAY, need, site_of
 
 ANN = '[person.ann]\nskills = ["inspect", "dip"]\nstarts = "08:00"\nends = "12:00"\n'

@@ -18,7 +18,7 @@ from intake.farm.floor import Done, Floor, Stay
 from intake.quarantine import Need
 from intake.quarantine.repeats import COUNTS_WITHIN_H
 from intake.timetable import GRACE_H, Progress, Task, Timetable, not_holding, repair, schedule
-from intake.timetable.lapses import lapses_told
+from intake.timetable.answers.lapses import lapses_told
 from intake.timetable.problem import Unplaced
 from intake.timetable.relief import reliefs, with_reliefs
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
+from intake.timetable.answers.reasons import why_moved, why_others
 from intake.timetable.problem import SLOT_MIN
-from intake.timetable.reasons import why_moved, why_others
 from intake.timetable.search.hours import Hours
 from intake.timetable.solution import Change, Task
 

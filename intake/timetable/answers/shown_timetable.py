@@ -7,10 +7,10 @@ from dataclasses import replace
 from datetime import datetime
 
 from intake.farm.site import Site
-from intake.timetable.changes import changes
-from intake.timetable.evening import evening_shift
+from intake.timetable.answers.changes import changes
+from intake.timetable.answers.evening import evening_shift
+from intake.timetable.answers.reasons import why_late
 from intake.timetable.problem import DAY_SLOTS, SLOT_MIN, Problem, Unplaced
-from intake.timetable.reasons import why_late
 from intake.timetable.search.cost import in_part, late_slots, tally
 from intake.timetable.search.hours import Hours
 from intake.timetable.search.order import ways_back_in
