@@ -90,7 +90,7 @@ def test_quarantine_stock_moves_only_when_served_before_the_fallow_days(free_in:
     )
     here = floor()
     coming = [one for one in arrivals() if one.shipment == "S1"]
-    options = {"movable": ("S0-01",), "leave": {("S0-01", "Q1a"): date(2030, 3, 30)}, "coming": coming}
+    options: dict[str, Any] = {"movable": ("S0-01",), "leave": {("S0-01", "Q1a"): date(2030, 3, 30)}, "coming": coming}
     one = framed(here, free={("S0-01", "quarantine"): told}, **options).standing[0]
     assert (one.move_day, one.served_day, one.movable, one.until_day) == (6, free_in, movable, 29)
     assert framed(here, free={}, **options).standing[0].served_day == BEYOND_EVERY_PLAN
@@ -221,7 +221,7 @@ def test_standing_stock_and_filters_are_refused_beyond_their_limits() -> None:
         assert farm(standing=(sound,)).standing == (sound,)
     for spoiled in ({"count": -1}, {"from_day": 10}, {"served_day": 10}, {"move_to": ()}, {"move_to": ("nowhere",)}):
         with pytest.raises(BadInput) as caught:
-            farm(standing=(replace(stock, **spoiled),))  # type: ignore[arg-type]
+            farm(standing=(replace(stock, **spoiled),))
         assert len(caught.value.findings) == 1
     plain = farm()
     for share, refused in ((0, False), (10**6, False), (10**6 + 1, True), (-1, True)):

@@ -76,7 +76,10 @@ def test_every_step_stands_at_its_minutes_with_its_note() -> None:
 def test_a_day_past_closing_says_by_how_much_and_who_stays() -> None:
     """Placed 40 minutes after closing, opened before it; Teva's day ended at 16:30, Marou stays as the second person."""
     plan = whole()
-    assert (plan.late_minutes, plan.worst_hours_in_bag) == (40, ("S1/2", pytest.approx(20 + 590 / 60)))
+    assert plan.late_minutes == 40
+    assert plan.worst_hours_in_bag is not None
+    assert plan.worst_hours_in_bag[0] == "S1/2"
+    assert plan.worst_hours_in_bag[1] == pytest.approx(20 + 590 / 60)
     assert plan.finish is not None
     assert clock(plan.finish) == "18:10"
     assert plan.overtime == {"marou": 5, "teva": 100}
@@ -324,8 +327,11 @@ def test_what_a_box_takes_is_added_up_from_its_parts() -> None:
     assert replace(one, sensitivity=0.001).weight == 1
     assert one.finishing_skills == {"dip", "fish"}
     assert replace(one, dip_minutes=0, fish=False).finishing_skills == {"acclimate"}
-    assert (one.opening_skills, one.setup_skills) == ({"open", "fish"}, {"acclimate", "fish"})
-    assert [replace(one, leaking=a, off_temperature=b).urgent for a, b in ((0, 0), (1, 0), (0, 1))] == [
+    assert one.opening_skills == {"open", "fish"}
+    assert one.setup_skills == {"acclimate", "fish"}
+    assert [
+        replace(one, leaking=a, off_temperature=b).urgent for a, b in ((False, False), (True, False), (False, True))
+    ] == [
         False,
         True,
         True,
