@@ -107,7 +107,7 @@ def _evenly(total: int, boxes: list[str], least: Mapping[str, int]) -> dict[str,
     waiting = list(boxes)
     while waiting:
         each, more = divmod(max(0, total), len(waiting))
-        over = [box for box in waiting if least.get(box, 0) > each + 1]
+        over = [box for box in waiting if least.get(box, 0) > each]
         if not over:
             for index, box in enumerate(waiting):
                 share[box] = each + (index < more)
