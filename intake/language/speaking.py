@@ -33,7 +33,7 @@ _NAMES: Final = re.compile(rf"\b(?:{'|'.join((*_DAYS, *_MONTHS))})\b")
 _DATED: Final = re.compile(r"\b(?:[A-Z][a-z]{2} )?\d{1,2} [A-Z][a-z]{2}\b")
 
 
-class _Untold(NullTranslations):
+class _Untranslated(NullTranslations):
     """Marks what a catalogue does not hold, so that it can be distinguished from a phrase that is the same in both languages."""
 
     def gettext(self, message: str) -> str:
@@ -184,5 +184,5 @@ def language_of(code: str) -> Language:
     decimal, thousands = _MARKS[code]
     folder = resources.files("intake.language") / "locale" / code.partition("-")[0] / "LC_MESSAGES"
     told = GNUTranslations(io.BytesIO((folder / "vatside.mo").read_bytes()))
-    told.add_fallback(_Untold())
+    told.add_fallback(_Untranslated())
     return Language(code, decimal, thousands, told)

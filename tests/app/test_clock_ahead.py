@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from intake.app.backups.date_anew import ahead, date_anew
+from intake.app.backups.redate_entries import ahead, redate_entries
 from intake.app.calendars import feed_publication
 from intake.app.commands import count_animals
 from intake.app.commands.count_animals import Count
@@ -52,7 +52,7 @@ def test_a_farm_with_entries_ahead_opens_and_can_be_put_right(house_at: Open) ->
         count_animals.count(told, "S1-01", "Q1", Count(dead=1))
     right = house_at(LATER)
     assert ahead(right)
-    date_anew(right)
+    redate_entries(right)
     after = house_at(LATER)
     assert as_of_last_entry(after).refuses is None
     assert ahead(after) == ()
@@ -64,7 +64,7 @@ def test_a_farm_with_entries_ahead_opens_and_can_be_put_right(house_at: Open) ->
     now = feed_publication.revisions(house_at(LATER))
     assert all(now[uid].sequence >= sequence for uid, sequence in before.items())
     with pytest.raises(Refused, match="later than that"):
-        date_anew(house_at(LATER + timedelta(hours=1)))
+        redate_entries(house_at(LATER + timedelta(hours=1)))
 
 
 @pytest.mark.parametrize(

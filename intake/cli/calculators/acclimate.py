@@ -64,7 +64,7 @@ def _ways(command: F) -> F:
             click.option(
                 "--every-minutes", type=click.IntRange(min=1), help="Minutes between exchanges (default: as allowed)."
             ),
-            click.option("--minutes", type=click.IntRange(min=1), help="End a fixed drip after so many minutes."),
+            click.option("--minutes", type=click.IntRange(min=1), help="Length of a fixed drip, min."),
             click.option("--max-c-per-h", type=float, help="Limit, °C per h (default 1: common practice, no source)."),
             click.option(
                 "--max-psu-per-h", type=float, help="Limit, PSU per h (default 2: common practice, no source)."

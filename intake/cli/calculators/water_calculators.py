@@ -191,7 +191,7 @@ def salt(litres: float, salinity: float, temp_c: float, moisture_factor: float, 
 @click.option("--stock-g-per-l", type=float, help="Strength of a stock solution, g/L, to get mL of it.")
 @_json
 def dose(litres: float, mg_per_l: float, active_percent: float, stock_g_per_l: float | None, json_: bool) -> None:
-    """Grams of product for a bath of so many mg/L; it knows no agent and no dose.
+    """Grams of product for a bath of a given strength, mg/L; no product or dose is suggested.
 
     Example: vatside water dose --litres 250 --mg-per-l 20 --active-percent 80
     """

@@ -141,7 +141,7 @@ def _say_archive(made: Archived, json_: bool) -> None:
 def restore(
     ctx: click.Context, file: str | None, last: bool, replace: bool, leave_open: bool, passphrase: str, json_: bool
 ) -> None:
-    """Put a copy back: a whole farm from its archive, or the ledger alone; without FILE or --last, list the copies.
+    """Restore a backup: a whole farm from its archive, or the ledger alone; without FILE or --last, list the copies.
 
     Stop the server first.  What was recorded after the copy was made must be recorded again.
 

@@ -10,7 +10,9 @@ __all__ = ["clock"]
 
 
 @click.command()
-@click.option("--right", is_flag=True, help="This computer's clock is right: date entries that are ahead of it today.")
+@click.option(
+    "--right", is_flag=True, help="Confirm this computer's clock; entries dated ahead of it get today's date."
+)
 @json_option
 @click.pass_context
 def clock(ctx: click.Context, right: bool, json_: bool) -> None:
@@ -20,13 +22,13 @@ def clock(ctx: click.Context, right: bool, json_: bool) -> None:
 
     Example: vatside --farm my-farm clock --right
     """
-    from intake.app.backups.date_anew import ahead, date_anew
+    from intake.app.backups.redate_entries import ahead, redate_entries
     from intake.app.session import open_house
 
     house = open_house(ctx.obj["farm"], who=ctx.obj["who"], confirmed=ctx.obj.get("today", ""))
     ctx.call_on_close(house.books.close)
     if right:
-        done = date_anew(house)
+        done = redate_entries(house)
         as_json(done.as_dict()) if json_ else say(done.said)
         return
     zone, last, found = house.site.farm.zone, house.view.last_recorded(), ahead(house)

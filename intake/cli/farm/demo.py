@@ -20,7 +20,7 @@ __all__ = ["demo"]
 @click.option("--serve", is_flag=True, help="Serve the board on it afterwards.")
 @click.pass_context
 def demo(ctx: click.Context, folder: str, days: int, store: str, serve: bool) -> None:
-    """Write the invented farm into FOLDER and walk the whole path on it.
+    """Write the invented farm into FOLDER and run the whole workflow on it.
 
     Example: vatside demo my-demo --days 12
     """

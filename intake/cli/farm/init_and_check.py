@@ -28,8 +28,8 @@ __all__ = ["check", "init"]
 @click.option("--name", default="", help="Name of the farm.")
 @click.option("--zone", default="", help="Time zone, such as America/New_York.")
 @click.option("--units", type=click.Choice(["si", "us"]), default=None, help="si: m, mm, L; us: inches and gallons.")
-@click.option("--person", "people", multiple=True, help="Who works here; the first is the owner. May be repeated.")
-@click.option("--supplier", "suppliers", multiple=True, help="Who sends animals. May be repeated.")
+@click.option("--person", "people", multiple=True, help="Who works here; the first is the owner. Repeatable.")
+@click.option("--supplier", "suppliers", multiple=True, help="Who sends animals. Repeatable.")
 @click.option("--currency", default="", help="Currency of the suppliers, such as USD.")
 @click.option("--ask/--no-ask", default=None, help="Ask a few questions (default: in a terminal).")
 def init(folder: str, ask: bool | None, **told: Any) -> None:
@@ -94,7 +94,7 @@ def _file_of(told: Mapping[str, Any]) -> bytes:
 
 
 @click.command()
-@click.option("--all", "everything", is_flag=True, help="Prove every entry, not only those since all were last proved.")
+@click.option("--all", "everything", is_flag=True, help="Verify every entry, not only those since the last full check.")
 @click.option(
     "--against", default="", metavar="HEAD", help="Head of the ledger as printed on a sheet, claim or backup."
 )

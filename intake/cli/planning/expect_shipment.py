@@ -25,7 +25,7 @@ __all__ = ["expect", "shipments", "stock"]
 @click.option("--supplier", required=True, help="Supplier of farm.toml.")
 @click.option("--lands", default="", help="When it lands, farm time: 2027-03-04T09:00.")
 @click.option("--columns", default="", help="Columns by letter or heading: name=B,count=Qty.  Note=- drops one.")
-@click.option("--answer", "answers", multiple=True, help="KEY=VALUE: answer to a question; may be repeated.")
+@click.option("--answer", "answers", multiple=True, help="KEY=VALUE: answer to a question. Repeatable.")
 @click.option(
     "--answers", "answers_file", default="", help="File of answers (TOML); open questions are written into it."
 )
@@ -250,12 +250,12 @@ def shipments(ctx: click.Context, json_: bool) -> None:
 
 @shipments.command()
 @click.argument("shipment")
-@click.option("--reason", required=True, help="Why it will never come, in words.")
+@click.option("--reason", required=True, help="Reason it will not arrive.")
 @key_option
 @json_option
 @click.pass_context
 def cancel(ctx: click.Context, shipment: str, reason: str, key: str, json_: bool) -> None:
-    """Record that SHIPMENT will never come.
+    """Record that SHIPMENT will not arrive.
 
     It stays on record and is gone from plan, timetable, calendars and permits.
 
@@ -306,7 +306,7 @@ def lines(ctx: click.Context, shipment: str, json_: bool) -> None:
 @json_option
 @click.pass_context
 def stock(ctx: click.Context, file: str, despite: str, key: str, json_: bool) -> None:
-    """Enter what already is in the vats, once, when the ledger is opened.
+    """Enter the animals already in the vats, once, when the ledger is opened.
 
     FILE is CSV with the columns vat, name, group, size_mm, count, since, stage and, if you like, supplier, movable
     (yes or no) and leaves (a date). A column size instead of size_mm takes 2in or 45 mm; without a unit it

@@ -27,10 +27,10 @@ def hand_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--keep-free", "keep_free", multiple=True, help="VAT: no newcomer gets it. Repeatable."),
         click.option("--ceiling", multiple=True, help="SYSTEM=PERCENT: fill its vats to that at most. Repeatable."),
         click.option("--unpin", is_flag=True, help="Forget the pins kept with the accepted plan."),
-        click.option("--heads", is_flag=True, help="Count every animal alike, even where prices are known."),
-        click.option("--export", type=click.Path(file_okay=False), default=None, help="Folder for files to prove it with."),
-        click.option("--stress", is_flag=True, help="Also carry the plan into many futures, and compare ways of being careful."),
-        click.option("--futures", default=1000, show_default=True, help="Futures of --stress."),
+        click.option("--heads", is_flag=True, help="Count every animal equally, even where prices are known."),
+        click.option("--export", type=click.Path(file_okay=False), default=None, help="Folder for model, plan and proof."),
+        click.option("--stress", is_flag=True, help="Test the plan in many simulated futures; compare safety margins."),
+        click.option("--futures", default=1000, show_default=True, help="Futures simulated with --stress."),
     ):  # fmt: skip
         command = option(command)
     return command

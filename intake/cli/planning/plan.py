@@ -67,7 +67,7 @@ __all__ = ["amend", "capacity", "clear", "plan"]
 )
 @click.option("--hold", multiple=True, help="SYSTEM=DAY: its lots may be held until then for newcomers. Repeatable.")
 @click.option(
-    "--compare", is_flag=True, help="Show it planned with no one held, newcomers waiting, and current lots held."
+    "--compare", is_flag=True, help="Compare three plans: no lot held, newcomers wait, current lots held longer."
 )
 @click.option("--out", type=click.Path(file_okay=False), default=None, help="Folder for the plan as PDF.")
 @click.option("--picture", type=click.Path(dir_okay=False), default=None, help="File for vat space, .svg or .png.")
@@ -95,7 +95,7 @@ def plan(
     json_: bool,
     **hand: Any,
 ) -> None:
-    """Plan vats for everything that is still to come.
+    """Assign vats to every batch still expected.
 
     An accepted plan is changed as little as possible; each change is shown with its reason.
     Exit 1 when animals are left over; then reliefs are listed, each checked by planning again with it done.
@@ -350,7 +350,7 @@ def clear(ctx: click.Context, vat: str, by: str, key: str, json_: bool) -> None:
 @click.command()
 @click.argument("shipment")
 @click.option("--lands", default="", help="New landing, farm time: 2027-03-04T08:30.")
-@click.option("--line", "lines", multiple=True, help="BATCH=COUNT: another number of one line; may be repeated.")
+@click.option("--line", "lines", multiple=True, help="BATCH=COUNT: another number of one line. Repeatable.")
 @despite_option
 @key_option
 @json_option

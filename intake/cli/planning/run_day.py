@@ -26,7 +26,7 @@ __all__ = ["day"]
 @click.argument("shipment")
 @click.option("--lands", default="", help="Actual arrival, if different from announced.")
 @click.option("--leaking", multiple=True, help="Leaking box: opened first. Repeatable.")
-@click.option("--warm", multiple=True, help="A box too warm or too cold: it jumps the queue.  May be repeated.")
+@click.option("--warm", multiple=True, help="A box too warm or too cold: it jumps the queue.  Repeatable.")
 @click.option(
     "--without", multiple=True, help="Station (tubs, or tubs:3 for three places) or person not available. Repeatable."
 )

@@ -38,7 +38,7 @@ def _tell(recorded: Recorded, json_: bool) -> None:
 
 @click.command()
 @click.argument("shipment")
-@click.option("--box", "boxes", multiple=True, help="BOX=ANIMALS where known, as 7=80 or S1-01/7=80; may be repeated.")
+@click.option("--box", "boxes", multiple=True, help="BOX=ANIMALS where known, as 7=80 or S1-01/7=80. Repeatable.")
 @despite_option
 @at_option
 @key_option

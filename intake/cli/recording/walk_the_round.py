@@ -20,10 +20,8 @@ __all__ = ["round_"]
 
 
 @click.command(name="round")
-@click.option("--dead", "dead", multiple=True, help="BATCH/VAT=NUMBER found dead; may be repeated.")
-@click.option(
-    "--temp", "temps", multiple=True, help="VAT-or-SYSTEM=TEMPERATURE, as R1=25.8 or R1=78F; may be repeated."
-)
+@click.option("--dead", "dead", multiple=True, help="BATCH/VAT=NUMBER found dead. Repeatable.")
+@click.option("--temp", "temps", multiple=True, help="VAT-or-SYSTEM=TEMPERATURE, as R1=25.8 or R1=78F. Repeatable.")
 @click.option("--ask/--no-ask", default=None, help="Ask vat by vat (default: in a terminal).")
 @despite_option
 @json_option

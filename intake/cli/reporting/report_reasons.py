@@ -14,7 +14,7 @@ __all__ = ["reasons"]
 @json_option
 @click.pass_context
 def reasons(ctx: click.Context, days: int, json_: bool) -> None:
-    """What was recorded in spite of a rule, and why.
+    """Entries recorded against a rule, with the reason.
 
     Example: vatside report reasons --days 90
     """
@@ -29,7 +29,7 @@ def reasons(ctx: click.Context, days: int, json_: bool) -> None:
         as_json({"reasons": rows, "by_rule": counts})
         return
     if not rows:
-        say(["Nothing was recorded in spite of a rule."])
+        say(["No entry was recorded against a rule."])
         return
     by_rule = sorted((-number, rule) for rule, number in counts.items())
     say(table(("rule", "times"), [(rule, -number) for number, rule in by_rule]))

@@ -29,7 +29,7 @@ def entry_words(entry: Entry) -> str:
         return f"{entry.kind} withdrawn"
     if entry.kind == "despite":
         rules: Any = told.get("rules") or []
-        return f"in spite of {', '.join(str(one['id']) for one in rules)}: {told.get('reason')}"
+        return f"overrides {', '.join(str(one['id']) for one in rules)}: {told.get('reason')}"
     return _ABOUT[entry.kind](entry) if entry.kind in _ABOUT else ""
 
 

@@ -11,7 +11,7 @@ from intake.ledger import Entry, Movement, counter
 from intake.ledger.clock_ahead import CLOCK, span_payload
 from intake.ledger.conservation import CLOCK_SLACK
 
-__all__ = ["ahead", "date_anew"]
+__all__ = ["ahead", "redate_entries"]
 
 
 def ahead(house: House) -> tuple[Entry, ...]:
@@ -19,7 +19,7 @@ def ahead(house: House) -> tuple[Entry, ...]:
     return house.view.recorded_after(house.now + CLOCK_SLACK)
 
 
-def date_anew(house: House) -> Recorded:
+def redate_entries(house: House) -> Recorded:
     """Take back what was recorded with a clock ahead and record it as of now, in the same order.
 
     Raises
