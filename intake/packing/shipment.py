@@ -206,7 +206,9 @@ def _totals(lines: tuple[Line, ...], rows: Sequence[Row], stated: Sequence[State
     for line in lines:
         if line.unit_price is not None and line.currency:
             value[line.currency] = value.get(line.currency, Decimal(0)) + line.unit_price * line.count
-    grand = [row.stated for row in rows if row.stated is not None and (row.grand or row.kind == "unsure")]
+    last = max((row.number for row in rows if row.kind == "line"), default=0)  # a sum above it is a section's
+    whole = [row for row in rows if (row.grand and row.number > last) or row.kind == "unsure"]
+    grand = [row.stated for row in whole if row.stated is not None]
     grand = grand or [each.figure for each in stated if each.kind == "animals"]
     boxes = dict.fromkeys(box for line in lines for box in line.boxes)
     return Totals(
