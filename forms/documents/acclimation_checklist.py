@@ -63,7 +63,9 @@ class ChecklistContent:
     language: Speech = ENGLISH
 
 
-def checklist(contents: Iterable[ChecklistContent], paper: str = "a4", *, fillable: bool = False) -> bytes:
+def checklist(
+    contents: Iterable[ChecklistContent], paper: str = "a4", *, fillable: bool = False, subject: str = ""
+) -> bytes:
     """Acclimation checklists as PDF, each batch on its own pages.
 
     Parameters
@@ -74,6 +76,8 @@ def checklist(contents: Iterable[ChecklistContent], paper: str = "a4", *, fillab
         ``"a4"`` or ``"letter"``.
     fillable
         True adds named form fields to ticks and empty cells.
+    subject
+        What a program that reads the form back has to know.
 
     Returns
     -------
@@ -91,7 +95,7 @@ def checklist(contents: Iterable[ChecklistContent], paper: str = "a4", *, fillab
         parts.append(_fitted(content, size))
         farm, language = content.farm, content.language
     title = language.say("Acclimation checklist")
-    return bind(parts, size, title, author=farm, fillable=fillable, language=language)
+    return bind(parts, size, title, author=farm, fillable=fillable, language=language, subject=subject)
 
 
 _ROOM = ((11.5, 10.0, 11.0), (10.5, 9.0, 10.5), (9.5, 8.0, 10.0))
@@ -185,14 +189,19 @@ def _signed(language: Speech) -> Grid:
     """Which pH scale the meter gives, with which meters it was read, when, and by whom."""
     say = language.say
     cells = (
-        Cell(ticks=(say("pH is NBS"), say("pH is total"))),
+        Cell(
+            ticks=(say("pH is NBS"), say("pH is total")),
+            field="ph-scale",
+            values=("nbs", "total"),
+            told=say("pH scale"),
+        ),
         write("meters", say("Meters used")),
         write("started", say("Started at")),
         write("ended", say("In the vat at")),
         write("by", say("Done by")),
     )
     columns = (Column(share=2.2), Column(share=1.4), Column(share=1.2), Column(share=1.2), Column(share=1.2))
-    return Grid(columns, (cells,), size=9.5, row_mm=12)
+    return Grid(columns, (cells,), size=9.5, row_mm=12, tick_mm=10)
 
 
 def _logged(content: ChecklistContent) -> Grid:

@@ -35,6 +35,8 @@ class DipLogRow:
         Where the bath goes.
     order
         Prescriber, reference and withdrawal.
+    key
+        Names its fields; its number, vat and batch where it is empty.
     """
 
     work: WorkRow
@@ -46,6 +48,7 @@ class DipLogRow:
     found: str = ""
     after: str = ""
     order: str = ""
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +65,7 @@ class DipLogContent:
     language: Speech = ENGLISH
 
 
-def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
+def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False, subject: str = "") -> bytes:
     """Dip and inspection log as PDF, long side across.
 
     Parameters
@@ -73,6 +76,8 @@ def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False
         ``"a4"`` or ``"letter"``.
     fillable
         True adds named form fields to ticks and empty cells.
+    subject
+        What a program that reads the form back has to know.
 
     Returns
     -------
@@ -105,7 +110,7 @@ def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False
         blocks.append(Text(say(UNSOURCED_NOTE), 8))
     part = Part(title, content.title, tuple(blocks))
     pages = [(part, flow(blocks, size))]
-    return bind(pages, size, title, author=content.farm, fillable=fillable, language=content.language)
+    return bind(pages, size, title, author=content.farm, fillable=fillable, language=content.language, subject=subject)
 
 
 def _row(row: DipLogRow, number: int, language: Speech) -> tuple[Cell | str, ...]:
@@ -114,7 +119,7 @@ def _row(row: DipLogRow, number: int, language: Speech) -> tuple[Cell | str, ...
     what = joined(
         (row.work.what, language.say("Bath water: {disposal}", disposal=row.after) if row.after else ""), "\n"
     )
-    name = f"{number}.{row.vat}.{row.batch}"
+    name = row.key or f"{number}.{row.vat}.{row.batch}"
     return (
         Cell(row.work.date, bold=True), Cell(row.vat, bold=True, size=12), Cell(row.batch, bold=True),
         "" if row.headcount is None else str(row.headcount), Cell(what, bold=True), strength,

@@ -9,6 +9,7 @@ from functools import partial
 from forms.documents.danger_strip import kill_strip, wear_line
 from forms.documents.shared_content import Danger, joined
 from forms.layout.bands import Band, DayPage, Row, pages_of
+from forms.layout.lettering import clean
 from forms.layout.marks import draw_danger, draw_due, draw_wear
 from forms.layout.page import PaperError, Pen, document
 from forms.layout.sheet_pen import (
@@ -40,13 +41,17 @@ _FOOT_MM = 9.0
 
 @dataclass(frozen=True, slots=True)
 class RoundDue:
-    """Work due today: its sign, strength or what to do, minutes and protection, where the bath goes, its state, and if done."""
+    """Work due today: its sign, strength or what to do, minutes and protection, where the bath goes, its state, and if done.
+
+    ``key`` names its field; vat, batch and its place in the row where it is empty.
+    """
 
     mark: str
     what: str
     detail: str = ""
     state: str = ""
     done: bool = False
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +76,16 @@ class RoundVat:
 
 @dataclass(frozen=True, slots=True)
 class RoundStop:
-    """One system: its state in words, the barrier to pass before it, and its vats."""
+    """One system: its state in words, the barrier to pass before it, and its vats.
+
+    ``key`` names its fields; its place on the sheet where it is empty.
+    """
 
     system: str
     state: str
     vats: tuple[RoundVat, ...]
     barrier: str = ""
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +112,9 @@ def round_sheet(content: RoundContent, paper: str = "a4", *, fillable: bool = Fa
     return round_sheets((content,), paper, fillable=fillable)
 
 
-def round_sheets(contents: Sequence[RoundContent], paper: str = "a4", *, fillable: bool = False) -> bytes:
+def round_sheets(
+    contents: Sequence[RoundContent], paper: str = "a4", *, fillable: bool = False, subject: str = ""
+) -> bytes:
     """Daily rounds as PDF, a sheet for each person.
 
     Parameters
@@ -114,6 +125,8 @@ def round_sheets(contents: Sequence[RoundContent], paper: str = "a4", *, fillabl
         ``"a4"`` or ``"letter"``.
     fillable
         True adds named form fields.
+    subject
+        What a program that reads the form back has to know.
 
     Raises
     ------
@@ -127,6 +140,8 @@ def round_sheets(contents: Sequence[RoundContent], paper: str = "a4", *, fillabl
     first = contents[0]
     title = joined((first.language.say("Daily round"), first.date))
     canvas, buffer = document(size.size, title, first.farm, first.language)
+    if subject:
+        canvas.setSubject(clean(subject))
     pen = Pen(canvas, fillable)
     sheet = SheetPen(pen, size)
     for number, content in enumerate(contents, start=1):
@@ -239,7 +254,7 @@ def _band(content: RoundContent, stop: RoundStop, number: int, heading: Row, wid
 
 def _bar(content: RoundContent, stop: RoundStop, number: int, width: float) -> Row:
     """Black bar of a system with the barrier to pass before it, and its water read once."""
-    black = 62.0
+    black, name_of = 62.0, f"system.{stop.key}" if stop.key else str(number)
     name, look = fitted(stop.system.upper(), (12, 10, 9), Look(bold=True, white=True), black - 10)
     state = wrapped(stop.state, Look(SMALLEST, white=True), black - 10)
     middle = width - black - 58.0
@@ -257,11 +272,11 @@ def _bar(content: RoundContent, stop: RoundStop, number: int, width: float) -> R
             draw_wear(sheet, "gloves", (black + 1.5, y + 1 + (tall - 6.6) / 2))
             sheet.lines(black + 9, y + 1 + (tall - len(barrier) * 3.8) / 2, barrier, Look(9, bold=True))
             told = sheet.say("before {system}: {barrier}", system=stop.system, barrier=stop.barrier)
-            sheet.tick((width - 57.5, y + 1 + (tall - 10) / 2), f"{number}.barrier", told)
+            sheet.tick((width - 57.5, y + 1 + (tall - 10) / 2), f"{name_of}.barrier", told)
         sheet.lines(width - 46, y + 1 + (tall - 6.8) / 2, _whole(sheet), _SMALL)
         units = ((width - 36, "°C", content.temperature_unit), (width - 18, "PSU", content.salinity_unit))
         for x, field, unit in units:
-            sheet.write((x, y + 1 + (tall - 9.6) / 2), (17, 9.6), f"{number}.{field}", label=unit,
+            sheet.write((x, y + 1 + (tall - 9.6) / 2), (17, 9.6), f"{name_of}.{field}", label=unit,
                         told=f"{stop.system}: {unit}")  # fmt: skip
 
     return Row(height, draw)
@@ -315,8 +330,8 @@ def _lot_row(content: RoundContent, vat: RoundVat, lot: RoundLot, place: int, wi
             draw_due(sheet, due.mark, (_DUE_X + 1, top + 0.8), 3.6)
             below = sheet.lines(_DUE_X + 5.5, top + 0.2, what, Look(9.5, bold=True))
             sheet.lines(_DUE_X + 5.5, below, detail, _SMALL)
-            sheet.tick((width - 10.4, top + 0.3), f"{vat.vat}.{lot.batch}.due-{n}", f"{vat.vat}, {lot.batch}: {due.what}",
-                       ticked=due.done)  # fmt: skip
+            told_as = f"due.{due.key}" if due.key else f"{vat.vat}.{lot.batch}.due-{n}"
+            sheet.tick((width - 10.4, top + 0.3), told_as, f"{vat.vat}, {lot.batch}: {due.what}", ticked=due.done)
             top += tall
 
     return Row(height, draw)

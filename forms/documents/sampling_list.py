@@ -70,7 +70,7 @@ class SamplingContent:
     language: Speech = ENGLISH
 
 
-def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool = False) -> bytes:
+def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool = False, subject: str = "") -> bytes:
     """Sampling list as PDF.
 
     Parameters
@@ -81,6 +81,8 @@ def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool
         ``"a4"`` or ``"letter"``.
     fillable
         True adds form fields to ticks and findings.
+    subject
+        What a program that reads the form back has to know.
 
     Returns
     -------
@@ -118,7 +120,7 @@ def sampling_list(content: SamplingContent, paper: str = "a4", *, fillable: bool
     blocks.append(_signed(content.language))
     part = Part(name, joined((content.batch, content.name)), tuple(blocks))
     pages = [(part, flow(blocks, size))]
-    return bind(pages, size, name, author=content.farm, fillable=fillable, language=content.language)
+    return bind(pages, size, name, author=content.farm, fillable=fillable, language=content.language, subject=subject)
 
 
 def _facts(content: SamplingContent) -> Grid:
@@ -144,7 +146,7 @@ def _place(place: SamplePlace, language: Speech) -> list[Block]:
     ) * _ACROSS
     depth = -(-len(place.numbers) // _ACROSS)
     rows = tuple(
-        tuple(cell for block in range(_ACROSS) for cell in _animal(place, block * depth + line))
+        tuple(cell for block in range(_ACROSS) for cell in _animal(place, block * depth + line, language))
         for line in range(depth)
     )
     heading = say(
@@ -153,16 +155,16 @@ def _place(place: SamplePlace, language: Speech) -> list[Block]:
     return [Heading(heading, 13), Grid(columns, rows, size=9, row_mm=11, tick_mm=10, narrow=True)]
 
 
-def _animal(place: SamplePlace, index: int) -> tuple[Cell, ...]:
+def _animal(place: SamplePlace, index: int, language: Speech) -> tuple[Cell, ...]:
     if index >= len(place.numbers):
         return (Cell(shade=0.08),) * 4
     number = place.numbers[index]
-    name = f"{place.key or place.place}.{number}"
+    name, said, say = f"{place.key or place.place}.{number}", f"{place.place}, {number}", language.say
     return (
         Cell(str(number), bold=True, size=15),
-        tick(f"{name}.looked"),
-        tick(f"{name}.clean"),
-        write(f"{name}.found"),
+        tick(f"{name}.looked", told=f"{said}: {say('Looked')}"),
+        tick(f"{name}.clean", told=f"{said}: {say('Clean')}"),
+        write(f"{name}.found", told=f"{said}: {say('Found: what, how many')}"),
     )
 
 

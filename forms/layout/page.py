@@ -299,10 +299,12 @@ def bind(
     author: str = "",
     fillable: bool = False,
     language: Speech = ENGLISH,
+    subject: str = "",
 ) -> bytes:
     """PDF bytes of parts already flowed over pages; page x of y counts within each part.
 
-    The file's title names what a single part is about beside ``title``; its author is the farm.
+    The file's title names what a single part is about beside ``title``; its author is the farm, its ``subject`` what a
+    program that reads the file back has to know.
 
     Raises
     ------
@@ -317,6 +319,8 @@ def bind(
     canvas, buffer = document(
         paper.size, f"{title} · {about}" if about and about not in title else title, author, language
     )
+    if subject:
+        canvas.setSubject(clean(subject))
     pen = Pen(canvas, fillable, language=language)
     for n, (part, pages) in enumerate(parts, start=1):
         pen.prefix = f"{n}."

@@ -18,7 +18,7 @@ _LABEL_SIZE = 8.0
 _LEAST = 8.0
 """Smallest type of a table, points: what does not fit is set condensed, then broken, never smaller."""
 _TICK_WORDS = 8.0
-_WORDED_TICK = 5 * mm
+_WORDED_TICK = 10 * mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +39,10 @@ class Cell:
         Name of the form field placed here in a fillable document; empty for none.
     shade
         Gray from 0 (none) to 1 (black) behind the text.
+    values
+        What each of several ticks means to a program: they are one choice then, not boxes of their own.
+    told
+        What a reader of the form field hears, where the words of row and column do not say it.
     """
 
     text: str = ""
@@ -50,6 +54,8 @@ class Cell:
     ticked: int = -1
     field: str = ""
     shade: float = 0.0
+    values: tuple[str, ...] = ()
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,14 +68,14 @@ class Column:
     heavy: bool = False
 
 
-def tick(field: str = "", *, ticked: bool = False) -> Cell:
+def tick(field: str = "", *, ticked: bool = False, told: str = "") -> Cell:
     """One bare box to tick."""
-    return Cell(ticks=("",), field=field, ticked=0 if ticked else -1, align="centre")
+    return Cell(ticks=("",), field=field, ticked=0 if ticked else -1, align="centre", told=told)
 
 
-def write(field: str, label: str = "") -> Cell:
+def write(field: str, label: str = "", told: str = "") -> Cell:
     """An empty cell to write in."""
-    return Cell(field=field, label=label)
+    return Cell(field=field, label=label, told=told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,7 +321,8 @@ class _SetGrid:
             if cell.cell.shade:
                 pen.box((x, top - tall), (width, tall), 0.0, shade=cell.cell.shade)
             told = cell.cell.label or column.head
-            _draw_cell(pen, cell, (x, top), (width, tall), " · ".join(part for part in (*_named(row), told) if part))
+            told = cell.cell.told or " · ".join(part for part in (*_named(row), told) if part)
+            _draw_cell(pen, cell, (x, top), (width, tall), told)
             x += width
 
 
@@ -360,9 +367,20 @@ def _draw_ticks(
         name = f"{cell.cell.field}.{words}" if words and cell.cell.field else cell.cell.field
         if words:
             side = min(side, _WORDED_TICK)
-        pen.tick(name, (left, top - (tall + side) / 2), side, ticked=n == cell.cell.ticked, told=words or told)
+        if cell.cell.values:
+            _choice(pen, cell.cell, n, (left, top - (tall + side) / 2), side)
+        else:
+            pen.tick(name, (left, top - (tall + side) / 2), side, ticked=n == cell.cell.ticked, told=words or told)
         if words:
             lines, fitted = lay(words, REGULAR, _TICK_WORDS, room - side - _PAD - 2)
             high = len(lines) * LEADING * fitted
             pen.lines((left + side + 2, room), top - (tall - high) / 2, lines, face=REGULAR, size=fitted)
         x += room
+
+
+def _choice(pen: Pen, cell: Cell, n: int, corner: tuple[float, float], side: float) -> None:
+    """One of several boxes of which one is meant: drawn, and a ring of one field to choose from."""
+    pen.box(corner, (side, side), 1.0)
+    pen.choice(
+        cell.field, cell.values[n], corner, side, f"{cell.told}: {cell.ticks[n]}" if cell.told else cell.ticks[n]
+    )

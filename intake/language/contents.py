@@ -12,7 +12,7 @@ __all__ = ["in_figures"]
 
 T = TypeVar("T")
 
-_NAMES: Final = frozenset({"address", "count_address", "batch", "vat", "code", "boxes", "language"})
+_NAMES: Final = frozenset({"address", "count_address", "batch", "vat", "code", "boxes", "language", "key"})
 """Fields that name something: what looks like a number in them is none."""
 
 

@@ -147,7 +147,7 @@ def test_files_that_are_not_ours_are_refused(run: Run, filled: Filled, farm_fold
     blank = PdfWriter()
     blank.add_blank_page(200, 200)
     blank.write(tmp_path / "blank.pdf")
-    refused(run("scan", str(tmp_path / "blank.pdf")), "no intake sheet")
+    refused(run("scan", str(tmp_path / "blank.pdf")), "no form of ours")
     refused(run("scan", str(tmp_path / "none.pdf")), "no such file")
     run("print", "sheets", "--shipment", "S1", "--out", str(tmp_path / "paper"))
     refused(run("scan", str(tmp_path / "paper" / "sheet-S1-01.pdf")), "without fields")

@@ -12,6 +12,7 @@ from intake.app.documents.cautions import cautions_of, rule_cautions
 from intake.app.documents.cautions.printed_dangers import emergency_of, kills_of
 from intake.app.documents.intake_sheets import acclimation_content, paper_units
 from intake.app.documents.run_sheet import box_turns, current_day, runsheet_pdf, short_lanes, water_rows
+from intake.app.documents.weekly.returned.form_origin import form_subject
 from intake.app.landing.acclimation_course import BAGS_IN_A_BOX, Course, Logged, acclimation_of, course_of
 from intake.app.landing.kept_day import DayRun
 from intake.app.landing.receiving_day import prepared, water_lacking
@@ -51,12 +52,10 @@ def print_checklists(
     if not contents:
         raise BadInput(_NO_VAT)
     name = batches[0].id if len(batches) == 1 else _shipments(batches)
-    return [
-        save(
-            out / f"checklists-{name}.pdf",
-            checklist(in_figures(house.site.farm.measures.content(contents), house.language), paper, fillable=fillable),
-        )
-    ]
+    told = in_figures(house.site.farm.measures.content(contents), house.language)
+    steps = [f"{one.batch} {' '.join(f'{step.minute:g}' for step in one.acclimation.steps)}" for one in contents]
+    data = checklist(told, paper, fillable=fillable, subject=form_subject("checklists", house.now, *steps))
+    return [save(out / f"checklists-{name}.pdf", data)]
 
 
 def _shipments(batches: Sequence[Batch]) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from intake.app.board_links import count_address
 from intake.app.documents.cautions import cautions_of
 from intake.app.documents.cautions.printed_dangers import breach_lines, emergency_of, kills_of
+from intake.app.documents.weekly.returned.form_origin import form_subject
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.random_sample import draw_sample, places_of
 from intake.app.session import House
@@ -74,7 +75,7 @@ def print_sample(
         language=language,
     )
     told_here = in_figures(house.site.farm.measures.content(content), language)
-    data = page.sampling_list(told_here, paper, fillable=fillable)
+    data = page.sampling_list(told_here, paper, fillable=fillable, subject=form_subject("sample", house.now, batch))
     return [save(out / f"sample-{batch}-{house.today}.pdf", data)]
 
 

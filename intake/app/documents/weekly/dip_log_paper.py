@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from intake.app.documents.cautions import ALWAYS, OXIDISER, cautions_of
 from intake.app.documents.cautions.printed_dangers import breach_lines, emergency_of, kills_of
+from intake.app.documents.weekly.returned.form_origin import form_subject
 from intake.app.documents.weekly.work_calendar import care_tasks, order_words, row_of_work, told_state
 from intake.app.output_files import save
 from intake.app.queries.planning.published_timetable import disposal_of, state_at
@@ -49,14 +50,9 @@ def print_dips(house: House, out: Path, batches: Sequence[Batch], paper: str, *,
         house.language.say("ledger of {moment}", moment=_moment(house)),
         house.language,
     )
-    return [
-        save(
-            out / f"dips-{shipments.replace(', ', '-')}.pdf",
-            page.dip_log(
-                in_figures(house.site.farm.measures.content(content), house.language), paper, fillable=fillable
-            ),
-        )
-    ]
+    told = in_figures(house.site.farm.measures.content(content), house.language)
+    data = page.dip_log(told, paper, fillable=fillable, subject=form_subject("dips", house.now))
+    return [save(out / f"dips-{shipments.replace(', ', '-')}.pdf", data)]
 
 
 def _moment(house: House) -> str:
@@ -74,7 +70,7 @@ def _row(house: House, batch: Batch, task: Any) -> DipLogRow:
         row_of_work(house, task), vat or ", ".join(_vats_at(house, batch.id, min(at, house.now))), batch.id,
         count_in(house, batch.id, vat, min(at, house.now)), told_state(house, task),
         done=state_at(task, house.now) == "done", found=_found(house, batch.id, vat, task), after=after,
-        order=order_words(house, batch.id, dip),
+        order=order_words(house, batch.id, dip), key=str(task["uid"]),
     )  # fmt: skip
 
 

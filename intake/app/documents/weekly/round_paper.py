@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from intake.app.board_links import page_address
 from intake.app.documents.cautions import ALWAYS
 from intake.app.documents.cautions.printed_dangers import breach_lines, emergency_of, kills_in, kills_of
+from intake.app.documents.weekly.returned.form_origin import form_subject
 from intake.app.documents.weekly.vat_label_paper import vat_danger
 from intake.app.documents.weekly.work_calendar import kind_words, order_words, told_state
 from intake.app.output_files import save
@@ -65,7 +66,7 @@ def print_round(
             *units, language=language,
         )  # fmt: skip
         contents.append(in_figures(house.site.farm.measures.content(content), house.language))
-    data = page.round_sheets(contents, paper, fillable=fillable)
+    data = page.round_sheets(contents, paper, fillable=fillable, subject=form_subject("round", farm.now))
     return [save(out / f"round-{farm.today}.pdf", data)]
 
 
@@ -152,7 +153,7 @@ def _stops(house: House) -> list[tuple[tuple[int, datetime], System, RoundStop]]
         state = say("held") if held else state
         barrier = say(_BARRIER) if rank[0] else say("Clean hands, dry nets")
         shown = tuple(_vat(house, vat, stays, due) for vat, stays in vats)
-        stops.append((rank, system, page.RoundStop(system.name, state, shown, barrier)))
+        stops.append((rank, system, page.RoundStop(system.name, state, shown, barrier, system.id)))
     return sorted(stops, key=lambda stop: (stop[0], stop[1].id))
 
 
@@ -191,6 +192,7 @@ def _due(house: House) -> dict[tuple[str, str], list[RoundDue]]:
         )  # fmt: skip
         detail = " · ".join(part for part in parts if part)
         done = state_at(row, house.now) == "done"
-        one = page.RoundDue(str(row["kind"]), f"{start:%H:%M} {retell(what)}", detail, told_state(house, row), done)
+        words, state = f"{start:%H:%M} {retell(what)}", told_state(house, row)
+        one = page.RoundDue(str(row["kind"]), words, detail, state, done, str(row["uid"]))
         found.setdefault((str(row["vat"]), batch), []).append(one)
     return found

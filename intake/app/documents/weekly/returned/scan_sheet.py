@@ -1,4 +1,4 @@
-"""Values typed into a returned intake sheet: what they say, line by line, and the records made of them in one act."""
+"""Values typed into a returned form: what they say, line by line, and the records made of them in one act."""
 
 from __future__ import annotations
 
@@ -11,21 +11,23 @@ from intake.app.commands import count_animals, move_animals, record_observation
 from intake.app.commands.count_animals import Count
 from intake.app.commands.records.one_act import in_one_act
 from intake.app.documents.weekly.returned.returned_pdf import Returned, read_returned
+from intake.app.documents.weekly.returned.typed_forms import form_lines
 from intake.app.documents.weekly.returned.typed_lines import lines_of
 from intake.app.documents.weekly.returned.typed_sheet import Line, TypedSheet
+from intake.app.landing.acclimation_course import log_reading
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.session import House
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Batch
 
 __all__ = ["Proposed", "book", "propose"]
 
-_ORDER = ("count", "move", "alive", "reading")
+_ORDER = ("tub", "count", "move", "alive", "reading", "done", "finding")
 
 
 @dataclass(frozen=True, slots=True)
 class Proposed:
-    """What a returned sheet says.
+    """What a returned form says.
 
     Attributes
     ----------
@@ -54,15 +56,19 @@ class Proposed:
 
 
 def propose(house: House, data: bytes, file: str) -> Proposed:
-    """What the typed values of an intake sheet would record; writes nothing.
+    """What the typed values of a form would record; writes nothing.
 
     Raises
     ------
     BadInput
-        No intake sheet of this farm, one of an older revision, a batch no one knows, or values that are no numbers or
+        No form of this farm, an intake sheet of an older revision, a batch no one knows, or values that are no numbers or
         do not add up; every fault is named by its field.
     """
     found = read_returned(data, file)
+    if found.origin is not None:
+        _check_farm(house, found, file)
+        told, left = form_lines(house, found, file)
+        return Proposed(file, told, left)
     _check_origin(house, found, file)
     lines: list[Line] = []
     used: set[str] = set()
@@ -81,10 +87,14 @@ def propose(house: House, data: bytes, file: str) -> Proposed:
     return Proposed(file, tuple(lines), tuple((n, v) for n, v in found.typed.items() if n not in used))
 
 
-def _check_origin(house: House, found: Returned, file: str) -> None:
+def _check_farm(house: House, found: Returned, file: str) -> None:
     farm = house.site.farm.name
     if found.farm != farm:
-        raise BadInput(Finding(file, f"a sheet of {found.farm or 'no farm'}", f"one of {farm}"))
+        raise BadInput(Finding(file, f"a form of {found.farm or 'no farm'}", f"one of {farm}"))
+
+
+def _check_origin(house: House, found: Returned, file: str) -> None:
+    _check_farm(house, found, file)
     faults: list[Finding] = []
     for name, revision in found.sheets.items():
         batch = house.floor_of(name).batches.get(name)
@@ -100,16 +110,26 @@ def _check_origin(house: House, found: Returned, file: str) -> None:
 
 
 def book(house: House, proposed: Proposed, *, despite: str = "") -> Recorded:
-    """Record what a sheet says through the commands a person would give, as one act; nothing is recorded twice.
+    """Record what a form says through the commands a person would give, as one act; nothing is recorded twice.
 
     Raises
     ------
+    Refused
+        The same was recorded by others since the form was printed, and no reason is given to record it again.
     IntakeError
         As ``count``, ``move`` and ``reading``: the first line that a rule or the ledger refuses; nothing is saved then.
     """
-    fresh = sorted(proposed.fresh, key=lambda line: _ORDER.index(line.kind))
+    fresh = sorted(proposed.fresh, key=lambda line: (_ORDER.index(line.kind), line.value if line.kind == "tub" else 0))
     if not fresh:
         return Recorded((), ())
+    do = 'Empty the field, or record it all the same: --despite "reason".'
+    newer = [
+        Finding(line.field, line.words, f"nothing newer; since it was printed: {line.since}", do)
+        for line in fresh
+        if line.since
+    ]
+    if newer and not despite.strip():
+        raise Refused(newer)
     with in_one_act(house) as inside:
         told = [_book_line(inside, line, despite) for line in fresh]
     return _joined(told)
@@ -117,6 +137,16 @@ def book(house: House, proposed: Proposed, *, despite: str = "") -> Recorded:
 
 def _book_line(house: House, line: Line, despite: str) -> Recorded:
     note = f"sheet: {line.field}"
+    if line.kind == "done":
+        return record_observation.done(
+            house, line.quantity, to=line.scale, at=line.at, note=line.note, despite=despite, key=line.key
+        )
+    if line.kind == "finding":
+        return record_observation.finding(
+            house, line.batch, line.quantity, vat=line.place, note=line.note, at=line.at, despite=despite, key=line.key
+        )
+    if line.kind == "tub":
+        return _tub(house, line)
     if line.kind == "reading":
         return record_observation.reading(
             house, line.place, line.quantity, line.value, scale=line.scale, at=line.at, despite=despite, key=line.key
@@ -129,6 +159,13 @@ def _book_line(house: House, line: Line, despite: str) -> Recorded:
     return count_animals.count(
         house, line.batch, line.place, tally, at=line.at, note=note, despite=despite, key=line.key
     )
+
+
+def _tub(house: House, line: Line) -> Recorded:
+    """What was read at the tub, through the act that makes the table again from it."""
+    batch = house.floor_of(line.batch).batches[line.batch]
+    log_reading(house, batch, int(line.value), line.read or {}, ph_scale=line.scale or "nbs", at=line.at, key=line.key)
+    return Recorded((f"{line.batch}: {line.words}",), tuple(one.key for one in house.act_of(line.key)))
 
 
 def _joined(told: Sequence[Recorded]) -> Recorded:

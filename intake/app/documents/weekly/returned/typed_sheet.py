@@ -15,7 +15,7 @@ from intake.errors import Finding
 from intake.farm.floor import Batch
 from intake.ledger import Entry
 
-__all__ = ["LOST", "Line", "TypedSheet"]
+__all__ = ["LOST", "Line", "TypedSheet", "act_key"]
 
 LOST = ("doa", "missing", "wrong")
 """Heads under which animals are counted out at opening."""
@@ -32,7 +32,8 @@ class Line:
         Field, or start of the fields, it was typed in.
     kind
         ``count`` (animals counted out, see ``tally``), ``move`` (from the dock to ``place``), ``alive`` (a count that
-        must agree), ``reading`` (of ``quantity``).
+        must agree), ``reading`` (of ``quantity``), ``done`` (the task ``quantity``, a transfer into ``scale``),
+        ``finding`` (of the pest ``quantity``; empty for clean), ``tub`` (what was ``read`` at minute ``value``).
     place
         Vat, ``dock``, or shipment and box of a reading.
     at
@@ -41,6 +42,12 @@ class Line:
         Key of the act: the same line of a sheet is recorded once.
     before
         It was recorded before.
+    note
+        Words kept with the record.
+    read
+        Quantity → value read at the tub.
+    since
+        What was recorded of the same by others since the form was printed.
     """
 
     field: str
@@ -54,24 +61,55 @@ class Line:
     scale: str = ""
     at: datetime | None = None
     before: bool = False
+    note: str = ""
+    read: Mapping[str, float] | None = None
+    since: str = ""
 
     @property
     def words(self) -> str:
         """What it says."""
+        if self.kind in {"done", "finding", "tub"}:
+            return self._told
         if self.kind == "reading":
             return f"{self.quantity} {self.value:g} {self.scale}".strip()
         if self.kind == "move":
             return f"{self.value:g} from dock"
         if self.kind == "alive":
             return f"{self.value:g} alive"
-        return ", ".join(f"{number} {head}" for head in LOST if (number := getattr(self.tally, head)))
+        lost = [f"{number} {head}" for head in (*LOST, "dead") if (number := getattr(self.tally, head))]
+        seen = [f"{n} {head}" for head in ("weak", "alive") if (n := getattr(self.tally, head)) is not None]
+        return ", ".join((*lost, *seen))
+
+    @property
+    def _told(self) -> str:
+        """What a task, a finding or a reading at the tub says."""
+        if self.kind == "finding":
+            told = f"{self.quantity} found" if self.quantity else "clean"
+        elif self.kind == "tub":
+            read = ", ".join(f"{name} {value:g}" for name, value in (self.read or {}).items())
+            told = f"minute {self.value:g}: {read} {self.scale}".strip()
+        else:
+            told = f"done: {self.quantity}" + (f" → {self.scale}" if self.scale else "")
+        return f"{told} ({self.note})" if self.note else told
 
     def as_dict(self) -> dict[str, Any]:
         """For ``--json``."""
         return {
             "field": self.field, "kind": self.kind, "batch": self.batch, "place": self.place, "says": self.words,
             "at": self.at.isoformat() if self.at else None, "key": self.key, "recorded_before": self.before,
+            "recorded_since": self.since,
         }  # fmt: skip
+
+
+def act_key(house: House, base: str) -> tuple[str, tuple[Entry, ...]]:
+    """Key of an act by what it is of, and what stands recorded under it; after an undo a new key, and nothing."""
+    undone = 0
+    while True:
+        key = f"scan-{sha256(f'{base}|{undone}'.encode()).hexdigest()[:32]}"
+        entries = house.act_of(key)
+        if not entries or not house.corrections(one.key for one in entries):
+            return key, entries
+        undone += 1
 
 
 @dataclass(slots=True)
@@ -126,14 +164,7 @@ class TypedSheet:
 
     def key(self, told: str) -> tuple[str, tuple[Entry, ...]]:
         """Key of a line's act and what stands recorded under it; after an undo a new key, and nothing."""
-        base = f"{self.house.site.farm.name}|{self.batch.id}|{told}"
-        undone = 0
-        while True:
-            key = f"scan-{sha256(f'{base}|{undone}'.encode()).hexdigest()[:32]}"
-            entries = self.house.act_of(key)
-            if not entries or not self.house.corrections(one.key for one in entries):
-                return key, entries
-            undone += 1
+        return act_key(self.house, f"{self.house.site.farm.name}|{self.batch.id}|{told}")
 
     def clash(self, told: str, was: str, key: str) -> None:
         """Note that a line was recorded before with other values."""
