@@ -187,7 +187,7 @@ def test_a_sampling_list_is_clean_only_when_every_animal_is_ticked(run: Run, pri
     back = fill(blank, dict.fromkeys(clean, "/Yes") | {"1/method": "loupe", "1/by": "AB"})
     told = run("scan", str(back), "--yes", at=LATER)
     assert told.exit_code == 0, told.output
-    found = records(house_at(LATER).stream("S1-01"), "finding")
+    found = list(records(house_at(LATER).stream("S1-01"), "finding"))
     assert [(one.payload["what"], one.payload["vat"]) for one in found] == [("", "Q1")]
     assert found[0].payload["note"] == "sample of 5; loupe; AB; none found"
     assert "Nothing new" in run("scan", str(back), "--yes", at=LATER).stdout
