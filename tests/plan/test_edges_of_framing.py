@@ -19,6 +19,7 @@ from intake.plan import Arrival, BatchNeed, Problem, StageNeed, Standing, System
 from intake.plan.answers.capacity import _share
 from intake.plan.answers.landing_days import change_days
 from intake.plan.answers.longer_holds import days_to_hold, held_until, lots_held
+from intake.plan.answers.relief_ideas import _split
 from intake.plan.answers.vat_space import space
 from intake.plan.answers.water_forecast import Rhythm, WaterForecast, _of_water, rhythm
 from intake.plan.framing import Commitment, frame
@@ -237,6 +238,7 @@ def test_a_filter_is_mature_from_its_day_on() -> None:
     """The day itself included."""
     water = SystemOffer("W", "quarantine", 100, 40, matured_day=5)
     assert [water.ammonia_on(day) for day in (4, 5, 6)] == [40, 100, 100]
+    assert SystemOffer("W", "quarantine", 100).ammonia_on(0) == 100, "without a day it is mature from the first"
 
 
 # ── answers by arithmetic ───────────────────────────────────────────────────────────────────────────────────────────
@@ -420,3 +422,24 @@ def test_kept_apart_is_asked_either_way_round() -> None:
     assert VatOffer("V", "W", 1, 1).weekly_cents == 0
     assert isinstance(Standing("A", "V", "grow-out", 1, "clam", 0, 1, 1, 1, 1).lot, tuple)
     assert Stay("A", "Q1a", 1, NOON, "quarantine").count == 1
+
+
+def test_only_quarantine_vats_with_fallow_days_lie_fallow() -> None:
+    """A grow-out vat with fallow days, and a quarantine vat without: nothing follows the lot."""
+    here = (present("QA", 9), replace(present("G", 9, name="I"), stage="grow-out"))
+    plain = farm(standing=here)
+    problem = replace(plain, vats=(*plain.vats[:2], replace(plain.vats[2], fallow_days=2)))
+    found = [vat for water in space(problem, solve(problem, seconds=1)) for vat in water.vats]
+    kinds = {vat.vat: [one.kind for one in vat.stays] for vat in found}
+    assert kinds == {"QA": ["present"], "QB": [], "G": ["present"]}
+
+
+def test_a_shipment_of_which_nobody_fits_is_not_split() -> None:
+    """A split leaves animals on the first day; where all would land later it is a delay, which stands beside it."""
+    crowded = present("QA", 12, count=95), present("QB", 12, count=95, name="I", supplier="Q")
+    problem = farm(replace(need("S-01", 2, 20, 20, grow=0), shipment="S"), standing=crowded)
+    assert list(_split(problem, {"S-01": 20})) == []
+    some = list(_split(problem, {"S-01": 15}))
+    assert some
+    assert all(one.relief.count == 15 for one in some)
+    assert {one.relief.shipment for one in some} == {"S"}

@@ -195,3 +195,13 @@ def test_damp_packs_have_no_water_to_drip_into() -> None:
     for act in acts:
         with pytest.raises(BadInput):
             act()
+
+
+@pytest.mark.parametrize("gap_c", [0.3, 1.1])
+@pytest.mark.parametrize("mode", [drip, overflow])
+def test_a_drip_begins_in_the_bags_own_water(mode: Callable[..., Table], gap_c: float) -> None:
+    """Also where it is so short that it has one row in the tub: the first reading is the bag's ammonia, all of it."""
+    bag = BagWater(26.0 - gap_c, 35.0, 7.4, "nbs", 1.0, 1.5, 10.0)
+    rows = mode(bag, VatWater(26.0, 35.0, 8.2), Limits()).steps
+    assert (rows[0].bag_share, rows[0].tan_n_mg_per_l) == (1.0, 1.0)
+    assert [row.bag_share for row in rows if row.water == "vat"] == [0.0]
