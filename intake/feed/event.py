@@ -72,7 +72,7 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """One revision of an event, as subscribers were reported; rows are appended and never changed.
+    """One revision of an event, as subscribers received it; rows are appended and never changed.
 
     Attributes
     ----------

@@ -29,5 +29,5 @@ def spans_of(records: Iterable[Record]) -> tuple[Span, ...]:
 
 
 def believed(recorded_at: datetime, spans: Iterable[Span]) -> bool:
-    """Whether a recorded time was reported by a clock no one has called wrong."""
+    """Whether a recorded time was stamped by a clock no one has called wrong."""
     return not any(first <= recorded_at <= last for first, last in spans)

@@ -169,7 +169,7 @@ class Questions:
         return self._latest(kind)
 
     def latest_from(self, kind: str, topic: str, subjects: Iterable[str]) -> dict[str, Record]:
-        """As :meth:`latest`, of these subjects and of those that any record was reported of with this topic or a later one."""
+        """As :meth:`latest`, of these subjects and of those with any record of this topic or a later one."""
         later = self._of(RECORD, *self._kind(kind, None), RECORD.c.topic >= topic, order=())
         found = self._latest(kind, RECORD.c.subject.in_(later.with_only_columns(RECORD.c.subject)))
         for part in _parts(sorted(set(subjects) - set(found))):

@@ -59,7 +59,7 @@ def _to_be_saved(need: Need, task: Task, now: datetime) -> bool:
 
 
 def _same(need: Need, task: Task) -> bool:
-    """Whether what people were reported of the work is still so."""
+    """Whether what was published of the work still holds."""
     slots = max(1, -(-need.minutes // SLOT_MIN))
     return (
         (task.vat, task.title, task.headcount, task.vats) == (need.vat, need.title, need.headcount, need.vats)

@@ -443,3 +443,22 @@ def test_a_shipment_of_which_nobody_fits_is_not_split() -> None:
     assert some
     assert all(one.relief.count == 15 for one in some)
     assert {one.relief.shipment for one in some} == {"S"}
+
+
+@pytest.mark.parametrize(
+    ("supplier", "resource", "where", "need_have"),
+    [
+        ("Q", "quarantine systems not used by another supplier", "quarantine in WA (Q until 2030-03-23)", (1, 0)),
+        ("P", "quarantine vats free of other lots", "quarantine in WA: QA, QB (H until 2030-03-23)", (2, 0)),
+    ],
+)
+def test_what_binds_is_a_water_or_vats_by_name(
+    supplier: str, resource: str, where: str, need_have: tuple[int, int]
+) -> None:
+    """Two lots in two vats of one water: another supplier's bar the water, the own supplier's its vats."""
+    here = tuple(present(vat, 22, name=name, supplier=supplier) for vat, name in (("QA", "H"), ("QB", "I")))
+    problem = replace(farm(need("A", 2, 20, grow=0), standing=here, waters="AA"), most_days_held=0)
+    (short,) = solve(problem, seconds=1).short
+    assert [(one.resource, one.where, (one.need, one.have), one.gain) for one in short.binding] == [
+        (resource, where, need_have, 10)
+    ]
