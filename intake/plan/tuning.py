@@ -80,11 +80,15 @@ STRAYS_MOVE_DAY = 1
 """Day on which strays would move, from the day of the plan: animals are not carried between waters the same day; no bench."""
 
 
-# model.objectives: vats; design default, no bench.
+# model.objectives: vats, days; design defaults.
 LOT_WATER_PRICE = 2
 STRANGER_PRICE = 3
 """A lot divided over one more quarantine water, and a batch in a water meant for others, count as much as so many vats: strays
 then join their own kind instead of opening, or blocking, a water."""
+
+LOT_WATER_DAYS = 7
+"""A further quarantine water of a shipment counts as so many days of waiting of all its animals: design default, measured by
+``python -m tests.story.year``."""
 
 WATER_PRICE = 5
 """A batch divided over one more quarantine water counts as much as so many vats: what is found in one of its waters

@@ -8,7 +8,7 @@ from dataclasses import replace
 from intake.plan.answers.plan_diff import changes_between
 from intake.plan.model.exact_model import build
 from intake.plan.model.mip import Terms
-from intake.plan.model.objectives import HELD, MOVES, NAMES, SETTLED_FROM, VATS, objective_terms, settle
+from intake.plan.model.objectives import HELD, MOVES, NAMES, SETTLED_FROM, VATS, aim_parts, objective_terms, settle
 from intake.plan.model.occupancy import Layout, Occupancy, Spot, full_occupancy
 from intake.plan.model.program import Model
 from intake.plan.model.release_dates import held_lots, true_end
@@ -183,14 +183,14 @@ def least_change(
     model = build(occupancy, range(len(problem.batches)), spots, ends=ends)
     chase = _Chase(model, model.write(best), run, Limits(seconds, seed), whole=whole)
     chase.hold(objective_terms(model, NAMES[0]).terms)
-    chase.reach(CHANGES, _changes(model, old, known), 0.5, beside=len(old))
-    chase.reach("", _differences(model, old, known), 0.1)
+    chase.reach(CHANGES, _changes(model, old, known), share=0.5, beside=len(old))
+    chase.reach("", _differences(model, old, known), share=0.1)
     settled = False
     for name, share in zip((one for one in order[1:] if one != MOVES), (0.2, 0.2, 0.1, 0.05), strict=True):
         if name in NAMES[SETTLED_FROM:] and not settled:
             settle(model, chase.values)
             settled = True
-        chase.reach(name, objective_terms(model, name).terms, share)
+        chase.reach(name, *aim_parts(model, name), share=share)
     return _reported(problem, solution, chase, changes_between(problem, old, model.read(chase.values)))
 
 
@@ -284,9 +284,12 @@ class _Chase:
             self.model.rows.row(terms, None, value)
         return value
 
-    def reach(self, name: str, terms: Terms, share: float, beside: int = 0) -> None:
-        """Make terms small within a share of the time, reported with what is beside them; without a name it is not reported."""
-        rows = self.model.rows
+    def reach(self, name: str, *parts: Terms, share: float, beside: int = 0) -> None:
+        """Make the terms of all parts small within a share of the time, then hold each part.
+
+        The first part is reported, with what is beside it; without a name nothing is.
+        """
+        rows, terms = self.model.rows, [term for part in parts for term in part]
         self.values = rows.complete(dict(enumerate(self.values)))
         value = sum(price * self.values[variable] for variable, price in terms)
         least = sum(price * (rows.low[v] if price > 0 else rows.high[v]) for v, price in terms)
@@ -298,7 +301,10 @@ class _Chase:
                 self.values = list(answer.values)
             if answer.status not in {"INFEASIBLE", "MODEL_INVALID"}:
                 least = max(least, min(answer.bound, value))
-        value = self.hold(terms)
+        told, *_ = [self.hold(part) for part in parts]
         if name:
-            bound = least + beside if self.whole or name not in (CHANGES, HELD, VATS) else 0
-            self.objectives.append(Objective(name, value + beside, bound, value + beside == bound))
+            known = self.whole or name not in (CHANGES, HELD, VATS)
+            bound = max(0, told - value + least + beside) if known else 0
+            self.objectives.append(
+                Objective(name, told + beside, bound, value == least if known else value + beside == 0)
+            )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from intake.plan.model.mip import Terms
 from intake.plan.model.overlap import together
 from intake.plan.model.program import Model
-from intake.plan.tuning import LOT_WATER_PRICE, STRANGER_PRICE, WATER_PRICE
+from intake.plan.tuning import LOT_WATER_DAYS, LOT_WATER_PRICE, STRANGER_PRICE, WATER_PRICE
 
 __all__ = [
     "FULLEST",
@@ -20,6 +20,7 @@ __all__ = [
     "SETTLED_FROM",
     "VATS",
     "ObjectiveTerms",
+    "aim_parts",
     "held_terms",
     "objective_terms",
     "settle",
@@ -57,8 +58,19 @@ def settle(model: Model, values: Sequence[int]) -> None:
 
 def objective_terms(model: Model, name: str) -> ObjectiveTerms:
     """Build one aim on a model; the last two add variables and rows of their own."""
-    makers = dict(zip(NAMES, (_left_over, held_terms, _moves, _vats, _fullest, _peaks), strict=True))
-    return ObjectiveTerms(name, makers[name](model))
+    return ObjectiveTerms(name, [term for part in aim_parts(model, name) for term in part])
+
+
+def aim_parts(model: Model, name: str) -> tuple[Terms, ...]:
+    """The terms of an aim in parts; the first is what it is told as, and what was reached is held part by part.
+
+    Animal-days held are weighed against further quarantine waters of a shipment, so that its lines wait some days for each
+    other rather than keep one water more from everybody else.
+    """
+    if name == HELD:
+        return held_terms(model), _apart_terms(model)
+    makers = {PLACED: _left_over, MOVES: _moves, VATS: _vats, FULLEST: _fullest, PEAKS: _peaks}
+    return (makers[name](model),)
 
 
 def _left_over(model: Model) -> Terms:
@@ -102,16 +114,22 @@ def _vats(model: Model) -> Terms:
         count[literal] = count.get(literal, 0) + 1
     return [
         *count.items(),
-        *((further, WATER_PRICE) for further in _further_waters(model, by_lot=False)),
-        *((further, LOT_WATER_PRICE) for further in _further_waters(model, by_lot=True)),
+        *((further, WATER_PRICE) for further, _ in _further_waters(model, by_lot=False)),
+        *((further, LOT_WATER_PRICE) for further, _ in _further_waters(model, by_lot=True)),
         *((literal, STRANGER_PRICE) for literal in _strangers(model)),
     ]
 
 
-def _further_waters(model: Model, *, by_lot: bool) -> list[int]:
-    """For each batch in quarantine, or each lot, the waters it is in beyond the first."""
+def _apart_terms(model: Model) -> Terms:
+    """Further quarantine waters of each lot, each priced as days of waiting of all its animals."""
+    return [(further, LOT_WATER_DAYS * animals) for further, animals in _further_waters(model, by_lot=True)]
+
+
+def _further_waters(model: Model, *, by_lot: bool) -> list[tuple[int, int]]:
+    """For each batch in quarantine, or each lot, a variable for the waters it is in beyond the first; and its animals."""
     occupancy, rows = model.occupancy, model.rows
     stays: dict[object, dict[int, list[int]]] = {}
+    members: dict[object, set[int]] = {}
     for (owner, position, vat, _), literal in model.present.items():
         if occupancy.quarantine[vat]:
             who: object = (owner, position)
@@ -119,12 +137,13 @@ def _further_waters(model: Model, *, by_lot: bool) -> list[int]:
                 batch = occupancy.problem.batches[owner]
                 who = (batch.lot, batch.stages[position].stage)
             stays.setdefault(who, {}).setdefault(occupancy.system_of[vat], []).append(literal)
+            members.setdefault(who, set()).add(owner)
     further = []
-    for waters in stays.values():
+    for who, waters in stays.items():
         if len(waters) > 1:
             top = rows.variable(0, len(waters) - 1)
             rows.at_least(top, [(rows.any_of(literals), 1) for literals in waters.values()], -1, 1)
-            further.append(top)
+            further.append((top, sum(occupancy.problem.batches[owner].count for owner in members[who])))
     return further
 
 

@@ -11,9 +11,19 @@ from dataclasses import dataclass, replace
 
 from intake.plan.model.occupancy import Layout, Occupancy, Occupant
 from intake.plan.problem import BatchNeed, Problem, StageNeed
+from intake.plan.tuning import LOT_WATER_DAYS
 from intake.rules.last_lot import shared_end
 
-__all__ = ["Held", "candidate_ends", "dates_hold", "held_days", "held_lots", "relaxed_days", "true_end"]
+__all__ = [
+    "Held",
+    "candidate_ends",
+    "dates_hold",
+    "held_days",
+    "held_lots",
+    "relaxed_days",
+    "true_end",
+    "waiting_cost",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +133,21 @@ def held_days(problem: Problem, layout: Layout) -> int:
         for (owner, position, _), count in layout.counts.items()
         if owner in layout.ends and position == batches[owner].quarantine
     )
+
+
+def waiting_cost(problem: Problem, layout: Layout) -> int:
+    """The second aim: animal-days held, and some days of a lot's animals for each quarantine water beyond its first."""
+    animals: dict[tuple[str, int], int] = {}
+    for batch in problem.batches:
+        if batch.quarantine >= 0:
+            animals[batch.lot] = animals.get(batch.lot, 0) + batch.count
+    waters: dict[tuple[str, int], set[str]] = {}
+    for (owner, position, vat), count in layout.counts.items():
+        batch = problem.batches[owner]
+        if count and position == batch.quarantine:
+            waters.setdefault(batch.lot, set()).add(problem.vats[vat].system)
+    apart = sum((len(some) - 1) * animals[lot] for lot, some in waters.items())
+    return held_days(problem, layout) + LOT_WATER_DAYS * apart
 
 
 def held_lots(occupancy: Occupancy, layout: Layout) -> tuple[Held, ...]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from intake.plan.model.mip import Terms
-from intake.plan.model.objectives import HELD, NAMES, SETTLED_FROM, VATS, objective_terms, settle
+from intake.plan.model.objectives import HELD, NAMES, SETTLED_FROM, VATS, aim_parts, objective_terms, settle
 from intake.plan.model.occupancy import Layout, Occupancy, full_occupancy
-from intake.plan.model.release_dates import held_days, held_lots
+from intake.plan.model.release_dates import held_lots, waiting_cost
 from intake.plan.search.destroy_and_repair import Steps
 from intake.plan.search.first_fit import first_plan
 from intake.plan.search.phases import Phases, Report
@@ -103,20 +105,29 @@ class Search(Phases):
             self._release_sooner(self.left * _SHARES[name] / ahead)
         if name == VATS and self.places > SMALL_PLACES and not self.stopped:
             self._eliminate_vats(ELIMINATION_SHARE * self.left * _SHARES[name] / ahead)
-        terms = objective_terms(self.model, name).terms
+        parts = aim_parts(self.model, name)
+        terms = [term for part in parts for term in part]
         value, least = self._reach(name, terms, self.left * _SHARES[name] / ahead)
         if not self.whole and NAMES.index(name) < SETTLED_FROM:
             least = 0  # not all places and days were looked at, which bounds nothing
-        self.objectives.append(Objective(name, value, least, value == least))
-        if terms:
-            self.model.rows.row(terms, None, value)
+        told = self._hold(parts)[0]
+        self.objectives.append(Objective(name, told, max(0, told - value + least), value == least))
+
+    def _hold(self, parts: Sequence[Terms]) -> list[int]:
+        """Let no later aim make any part of this one worse; the value of each part."""
+        assert self.model is not None  # noqa: S101  # place has built it
+        values = [sum(price * self.values[variable] for variable, price in part) for part in parts]
+        for part, value in zip(parts, values, strict=True):
+            if part:
+                self.model.rows.row(part, None, value)
+        return values
 
     def _eliminate_vats(self, seconds: float) -> None:
         """Empty vats to newcomers one by one; if that helps, the model is made again around the plan found."""
         with self.crew() as crew:
             found = eliminate_vats(self.problem, crew, f"{self.seed}", self.layout, seconds)
         self._account(found)
-        if found.layout != self.layout and held_days(self.problem, found.layout) <= held_days(
+        if found.layout != self.layout and waiting_cost(self.problem, found.layout) <= waiting_cost(
             self.problem, self.layout
         ):
             self._begin_from(found.layout)
@@ -130,7 +141,7 @@ class Search(Phases):
             release_sooner(steps, seconds)
         self._account(steps)
         found = steps.plan()
-        if self._left_over(found) <= self._left_over(self.layout) and held_days(self.problem, found) < held_days(
+        if self._left_over(found) <= self._left_over(self.layout) and waiting_cost(self.problem, found) < waiting_cost(
             self.problem, self.layout
         ):
             self._begin_from(found)
@@ -141,9 +152,9 @@ class Search(Phases):
         self.model = self._exact()
         self.values = self.model.write(self.layout)
         for objective in self.objectives:
-            terms = objective_terms(self.model, objective.name).terms
-            value = sum(price * self.values[variable] for variable, price in terms)
-            self.model.rows.row(terms, None, value)
+            parts = aim_parts(self.model, objective.name)
+            self.values = self.model.rows.complete(dict(enumerate(self.values)))
+            self._hold(parts)
 
     def _reach(self, name: str, terms: Terms, seconds: float) -> tuple[int, int]:
         """Make terms small from the values in hand; the value reached and the bound."""
