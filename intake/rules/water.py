@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -112,31 +111,57 @@ def _strikes(scene: Scene, found: Found, hazard: Hazard | None, batch: Batch) ->
     return seen is not None and scene.group(seen).kind == scene.group(batch).kind
 
 
-def _hosts(scene: Scene, system: str, found: Found, hazard: Hazard | None) -> Iterator[tuple[str, datetime | None]]:
-    """(batch, when it left) of every host that has stood in the water since the finding; ``None`` for those in it."""
+def _hosts(
+    scene: Scene, system: str, found: Found, hazard: Hazard | None
+) -> list[tuple[datetime, datetime | None, Batch]]:
+    """When each host that has stood in the water since the finding came and left (``None`` for those in it), by entry."""
     vats = {vat.id for vat in scene.site.vats_of(system)}
-    for stay in scene.floor.stays:
-        if stay.vat in vats and _strikes(scene, found, hazard, scene.batch(stay.batch)):
-            yield stay.batch, None
-    for past in scene.floor.past:
-        known = past.vat in vats and past.end > found.at and past.batch in scene.floor.batches
-        if known and _strikes(scene, found, hazard, scene.batch(past.batch)):
-            yield past.batch, past.end
+    rows: list[tuple[datetime, datetime | None, str]] = [
+        (stay.since, None, stay.batch) for stay in scene.floor.stays if stay.vat in vats
+    ]
+    rows += [
+        (past.start, past.end, past.batch)
+        for past in scene.floor.past
+        if past.vat in vats and past.end > found.at and past.batch in scene.floor.batches
+    ]
+    known = [(start, end, scene.batch(name)) for start, end, name in rows]
+    hosts = [row for row in known if _strikes(scene, found, hazard, row[2])]
+    return sorted(hosts, key=lambda row: (row[0], row[2].id))
+
+
+def _since_free(
+    scene: Scene, found: Found, hosts: list[tuple[datetime, datetime | None, Batch]], days: int | None
+) -> list[tuple[datetime, datetime | None, Batch]]:
+    """The hosts that count: not those who came once the water had stood without any for long enough, unless they carry it."""
+    if days is None:
+        return hosts
+    counted, last = [], found.at
+    for start, end, batch in hosts:
+        if start < last + timedelta(days=days) or _carries(scene, batch, found, start):
+            counted.append((start, end, batch))
+            last = max(last, end or scene.floor.at)
+    return counted
+
+
+def _carries(scene: Scene, batch: Batch, found: Found, at: datetime) -> bool:
+    """Whether a batch brought the same hazard with it at a moment: found on it before and not found clean since."""
+    seen = [one for one in scene.floor.found if one.batch == batch.id and one.what == found.what and one.at <= at]
+    return bool(seen) and not _clean_since(scene, batch, max(seen, key=lambda one: one.at), at)
 
 
 def _closed(scene: Scene, system: str, found: Found, hazard: Hazard | None, at: datetime) -> ClosedBy | None:
     days = UNNAMED_DAYS if hazard is None else hazard.days
     name = found.what if hazard is None else hazard.name
     source = "common practice, no source" if hazard is None else hazard.source
-    hosts = list(_hosts(scene, system, found, hazard))
-    inside = [name for name, left in hosts if left is None]
+    hosts = _since_free(scene, found, _hosts(scene, system, found, hazard), days)
+    inside = [batch for _, left, batch in hosts if left is None]
     if _cleaned(scene, system, found) and not inside:
         return None
-    if inside and all(_clean_since(scene, scene.batch(name), found, at) for name in inside):
+    if inside and all(_clean_since(scene, batch, found, at) for batch in inside):
         return None
     if inside or days is None:
         return ClosedBy(found, name, days, None, source)
-    last = max([found.at, *(left for _, left in hosts if left is not None)])
+    last = max([found.at, *(left for _, left, _ in hosts if left is not None)])
     free = last + timedelta(days=days)
     return ClosedBy(found, name, days, free, source) if at < free else None
 

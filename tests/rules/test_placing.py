@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from intake.farm.floor import Batch, Closure, Floor, Past
+from intake.farm.floor import Batch, Closure, Floor, Past, Stay
 from intake.rules import Placing, Portion
 from intake.rules.acts import Door
 from tests.rules.ground import LIBRARY, NOW, SITE, asked, batch, days, done, floor, found, hours, ids, read
@@ -279,6 +279,18 @@ def test_one_fish_in_between_starts_the_count_again() -> None:
     assert ids(here, place(NEW_FISH, "B2")) == set()
     guest = replace(here, past=(*here.past, Past(FISH.id, "B2", NOW - days(11), NOW - days(10))))
     assert ids(guest, place(NEW_FISH, "B2")) == {"water-finding"}
+
+
+@pytest.mark.parametrize("came", [19, 20, 21])
+def test_a_host_that_came_once_the_water_was_free_does_not_close_it_again(came: int) -> None:
+    """The water was free thirty days after the last fish left: who came later brought nothing, who came before caught it."""
+    here = left(sick(NOW - days(60)), 50)
+    later = Past(NEW_FISH.id, "B2", NOW - days(came), NOW - days(1))
+    here = replace(here, past=(*here.past, later), batches={**here.batches, NEW_FISH.id: NEW_FISH})
+    third = batch("S1-14", "fish_reef_safe")
+    assert ids(here, place(third, "B2")) == ({"water-finding"} if came > 20 else set())
+    stands = replace(here, past=here.past[:1], stays=(Stay(NEW_FISH.id, "B2", 10, NOW - days(came), "quarantine"),))
+    assert ("water-finding" in ids(stands, place(third, "B2"))) == (came > 20)
 
 
 def test_cleaning_every_vat_opens_it_and_one_vat_does_not() -> None:
