@@ -35,6 +35,10 @@ REPLAN_ROOMIEST_VATS = 6
 the roomiest few."""
 
 
+PROMISED_WEIGHT = 200
+"""An animal with a place in an accepted plan counts as so many without: bounds grow loose with greater ratios."""
+
+
 # shortage: count, facts; design defaults, no bench.
 REASONS_MOST_PLANNED = 60_000
 """Batches planned again without a fact, times the vats of the farm, at most: beyond, facts in the way are reported untried."""

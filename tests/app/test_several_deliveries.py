@@ -18,12 +18,14 @@ from tests.conftest import NOON
 from tests.plan.facts import facts_of_problem
 
 
-def announced(house: House, shipment: str, days: int, count: int, name: str = "Tridacna maxima") -> None:
-    """A shipment of the first supplier, so many days ahead, in one line."""
+def announced(
+    house: House, shipment: str, days: int, count: int, name: str = "Tridacna maxima", supplier: str = "one"
+) -> None:
+    """A shipment of the first supplier, or another, so many days ahead, in one line."""
     lands = NOON + timedelta(days=days)
     with house.act() as act:
-        act.note("shipment", shipment, {"supplier": "one", "lands": lands.isoformat()})
-        batch = Batch(f"{shipment}-01", name, "clam_small", 40.0, count, shipment, 1, "one")
+        act.note("shipment", shipment, {"supplier": supplier, "lands": lands.isoformat()})
+        batch = Batch(f"{shipment}-01", name, "clam_small", 40.0, count, shipment, 1, supplier)
         act.note("batch", batch.id, batch_payload(batch))
 
 
@@ -58,6 +60,24 @@ def test_one_more_shipment_leaves_what_was_accepted_where_it_was(house_at: Open)
     for shipment in ("S1", "S2"):
         assert places(after, shipment) == places(before, shipment)
     assert after.solution.changes == ()
+
+
+def test_no_newcomer_takes_a_place_that_was_accepted(house_at: Open) -> None:
+    """The only quarantine water is promised to forty animals; ninety of another supplier do not put them out, unless asked to."""
+    announced(house_at(), "S1", 3, 40)
+    plan_vats.accept(house_at(), plan_vats.propose(house_at(), seconds=2))
+    announced(house_at(), "S2", 5, 90, supplier="two")
+    found = plan_vats.propose(house_at(), seconds=2, reliefs=False)
+    assert judge(facts_of_problem(found.problem), found.solution.as_dict(found.day_zero)) == []
+    assert {(one.batch, one.count) for one in found.solution.short} == {("S2-01", 90)}
+    assert (found.solution.placed, found.solution.placed_bound) == (40, 90)
+    assert found.solution.changes == ()
+    told = "Places accepted for S1-01 come first. Without that 50 more would fit (vatside plan --afresh)."
+    assert found.warnings == (told,)
+    afresh = plan_vats.propose(house_at(), seconds=2, reliefs=False, afresh=True)
+    assert {(one.batch, one.count) for one in afresh.solution.short} == {("S1-01", 40)}
+    weighed = plan_vats.propose(house_at(), seconds=2, reliefs=False, weights={"S2-01": 9})
+    assert {one.batch for one in weighed.solution.short} == {"S1-01"}
 
 
 def test_pins_are_kept_with_the_plan_and_count_until_they_are_taken_away(house_at: Open) -> None:

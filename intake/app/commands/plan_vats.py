@@ -17,12 +17,12 @@ from intake.app.queries.planning.water_warnings import water_warnings
 from intake.app.session import House, Reach
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.ledger import latest
-from intake.plan.answers.least_change_replan import carried_over, least_change
+from intake.plan.answers.least_change_replan import carried_over, in_heads, least_change, promised_first
 from intake.plan.answers.water_forecast import forecast
 from intake.plan.framing import Arrival
 from intake.plan.model.pins import Pins, pinned
 from intake.plan.problem import Problem
-from intake.plan.solution import Progress, Solution
+from intake.plan.solution import Placement, Progress, Solution
 from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
 from intake.plan.worth import most_value, pins_cost, value_placed
@@ -114,12 +114,14 @@ def propose(
     pins = kept_pins(house, free) if pins is None else pins
     asked = problem = pinned(free, pins)
     kept = () if afresh else promised(house, problem)
-    start = carried_over(problem, kept) if kept else None
+    start, spared = carried_over(problem, kept) if kept else None, tuple[str, ...]()
     solution = solve(problem, seconds=seconds, seed=seed, progress=progress, start=start, order=aims)
     if by_value and not weights and solution.status == "short":
         problem, solution = most_value(problem, solution, seconds=seconds / 2, seed=seed, order=aims)
     if kept:
-        solution = least_change(problem, solution, kept, run, seconds=seconds / 2, seed=seed, order=aims)
+        problem, solution, spared = _near_the_accepted(
+            problem, solution, kept, (seconds / 2, seed, aims), weighted=bool(weights)
+        )
     if reliefs and solution.status == "short":
         from intake.plan.answers.relief_options import relief
 
@@ -127,10 +129,39 @@ def propose(
             solution, relief=relief(problem, solution, seconds=seconds, seed=seed, report=relief_progress)
         )
     number = 1 + len(house.latest("plan"))
-    warnings = water_warnings(house, problem)
+    warnings = (*spared, *water_warnings(house, problem))
     price = pins_cost(free, solution, pins, seconds=seconds / 4, seed=seed)
     made = fingerprint(asked)  # what was asked: worth by price is the answer's own
     return Proposal(f"P{number}", problem, solution, house.today, made, house.view.reach, warnings, pins, price)
+
+
+def _near_the_accepted(
+    problem: Problem,
+    solution: Solution,
+    kept: Sequence[Placement],
+    effort: tuple[float, int, tuple[str, ...]],
+    *,
+    weighted: bool,
+) -> tuple[Problem, Solution, tuple[str, ...]]:
+    """The plan nearest the accepted one; no newcomer takes a place promised in it, unless a person weighs the animals.
+
+    Parameters
+    ----------
+    effort
+        Seconds for each search, its seed, and the order of the aims.
+    """
+    seconds, seed, order = effort
+    most, lost, before = solution.placed_bound, tuple[str, ...](), solution.placed
+    if not weighted and solution.status == "short":
+        problem, solution, lost = promised_first(problem, solution, kept, seconds=seconds, seed=seed, order=order)
+    solution = least_change(problem, solution, kept, run, seconds=seconds, seed=seed, order=order)
+    if not lost:
+        return problem, solution, ()
+    solution = in_heads(solution, most)
+    words = f"Places accepted for {', '.join(lost)} come first."
+    more = before - solution.placed
+    words += f" Without that {more} more would fit (vatside plan --afresh)." if more > 0 else ""
+    return problem, solution, (words,)
 
 
 def compared(proposal: Proposal, *, seconds: float = 20.0, seed: int = 1) -> list[dict[str, object]]:

@@ -22,7 +22,7 @@ def show_plan(house: House, proposal: Proposal) -> None:
     facts: dict[str, Any] = proposal.as_dict()
     say([_headline(facts), ""])
     rows = [_aim(aim) for aim in facts["objectives"]] if facts["announced"] else []
-    if rows and any(batch.weight > 1 for batch in proposal.problem.batches):
+    if rows and facts["objectives"][0]["value"] != facts["placed"]:
         rows[0] = ("animals × worth placed", *rows[0][1:])
     if rows:
         say([*table(("aim", "reached", "bound", ""), rows), ""])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -62,6 +62,7 @@ def capacity(
     free: Mapping[tuple[str, str], Freedom] | None = None,
     movable: Collection[str] = (),
     quarantine_days: Mapping[str, int] | None = None,
+    coming: Sequence[Arrival] = (),
     seconds: float = 1.0,
     seed: int = 1,
 ) -> Capacity:
@@ -76,6 +77,8 @@ def capacity(
         Landing days to try, each by itself.
     quarantine_days
         As for ``frame``.
+    coming
+        Shipments still to come, with the animals that have a place without the mix: a size fits where all of these fit as well.
     seconds
         Time for one attempt at one size; around ten sizes are tried per day.
 
@@ -88,6 +91,7 @@ def capacity(
     if whole < 1 or any(batch.announced < 0 for batch in mix):
         raise BadInput(Finding("mix", str(whole), "at least one animal, and no negative count"))
     found, guess = [], whole
+    beside = sum(batch.announced for one in coming for batch in one.batches)
     for day in days:
 
         def stated(animals: int, landing: date = day) -> Problem:
@@ -96,11 +100,11 @@ def capacity(
             )
             arrival = Arrival("what-if", supplier, landing, batches)
             return frame(
-                site, library, floor, [arrival], today, commitments=commitments, leave=leave, free=free, movable=movable,
+                site, library, floor, [*coming, arrival], today, commitments=commitments, leave=leave, free=free, movable=movable,
                 quarantine_days=quarantine_days,
             )  # fmt: skip
 
-        animals, proved = _largest(stated, guess, whole * CAPACITY_MOST_MULTIPLE, seconds, seed)
+        animals, proved = _largest(stated, guess, whole * CAPACITY_MOST_MULTIPLE, (seconds, seed), beside)
         guess = max(1, animals)
         found.append(DayCapacity(day, animals, animals / whole, proved))
     fits_on = next((one.day for one in found if one.animals >= whole), None)
@@ -118,12 +122,23 @@ def _share(mix: Sequence[Batch], animals: int) -> list[int]:
     return counts
 
 
-def _largest(stated: object, guess: int, most: int, seconds: float, seed: int) -> tuple[int, bool]:
-    """Bisect between a size that fits and one that does not, starting near the neighbor day's answer."""
+def _largest(
+    stated: Callable[[int], Problem], guess: int, most: int, effort: tuple[float, int], beside: int
+) -> tuple[int, bool]:
+    """Bisect between a size that fits and one that does not, starting near the neighbor day's answer.
+
+    Parameters
+    ----------
+    effort
+        Seconds of an attempt, and its seed.
+    beside
+        Animals of others in the question, all of whom must fit.
+    """
     fits, fails, proved = 0, most + 1, False
     size = min(guess, most)
     while fails - fits > 1:
-        placed, certain = _try(stated(size), seconds, seed)  # type: ignore[operator]
+        placed, certain = _try(stated(size), *effort)
+        placed -= beside
         if placed == size:
             fits = size
             size = min(most, 2 * size) if fails > most else (fits + fails) // 2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from intake.plan.answers.plan_diff import changes_between
 from intake.plan.model.exact_model import build
@@ -16,10 +17,11 @@ from intake.plan.problem import Problem
 from intake.plan.search.first_fit import ends_open, later_ends, place_batch
 from intake.plan.shortage import shortages
 from intake.plan.solution import Change, Objective, Placement, Solution, layout_of, placements_of
+from intake.plan.solve import solve
 from intake.plan.solvers.interface import Limits, Runner
-from intake.plan.tuning import REPLAN_ROOMIEST_VATS, REPLAN_WHOLE_PLACES
+from intake.plan.tuning import PROMISED_WEIGHT, REPLAN_ROOMIEST_VATS, REPLAN_WHOLE_PLACES
 
-__all__ = ["CHANGES", "carried_over", "least_change", "lost_places"]
+__all__ = ["CHANGES", "carried_over", "in_heads", "least_change", "lost_places", "placed_by_batch", "promised_first"]
 
 CHANGES = "changes to the accepted plan"
 """Name of the aim: places left or newly taken by batches of the accepted plan, and stock in the water moved."""
@@ -65,6 +67,56 @@ def lost_places(problem: Problem, kept: Collection[Placement]) -> tuple[str, ...
     return tuple(
         batch.id for owner, batch in enumerate(problem.batches) if owner not in kept_places and batch.id in promised
     )
+
+
+def placed_by_batch(problem: Problem, solution: Solution) -> dict[str, int]:
+    """Batch id → animals with a place; batches without any are left out."""
+    first = {batch.id: batch.stages[0].stage for batch in problem.batches if batch.stages}
+    found: dict[str, int] = {}
+    for one in solution.placements:
+        if first.get(one.batch) == one.stage:
+            found[one.batch] = found.get(one.batch, 0) + one.count
+    return found
+
+
+def promised_first(
+    problem: Problem, solution: Solution, kept: Collection[Placement], *, seconds: float, seed: int = 1, **options: Any
+) -> tuple[Problem, Solution, tuple[str, ...]]:
+    """Plan again where newcomers took places an accepted plan promised and could still keep: those come first.
+
+    An animal with a promised place then counts as :data:`PROMISED_WEIGHT` others.
+
+    Parameters
+    ----------
+    kept
+        As for :func:`carried_over`.
+    options
+        As for ``solve``.
+
+    Returns
+    -------
+    tuple
+        The problem with the weights used and its plan, as given where no place was lost; and the batches that had lost some.
+    """
+    known = {one.batch for one in kept}
+    as_promised = carried_over(problem, kept)
+    sure = placed_by_batch(problem, as_promised)
+    placed = placed_by_batch(problem, solution)
+    lost = tuple(sorted(name for name in known if placed.get(name, 0) < sure.get(name, 0)))
+    if not lost:
+        return problem, solution, ()
+    batches = (replace(one, weight=one.weight * PROMISED_WEIGHT) if one.id in known else one for one in problem.batches)
+    weighed = replace(problem, batches=tuple(batches))
+    found = solve(weighed, seconds=seconds, seed=seed, start=as_promised, **options)
+    return weighed, found, lost
+
+
+def in_heads(solution: Solution, bound: int) -> Solution:
+    """A plan made with promised places first, its first aim told in animals; ``bound``: what any plan might place."""
+    if not solution.objectives:
+        return replace(solution, placed_bound=max(solution.placed, bound))
+    first = Objective(solution.objectives[0].name, solution.placed, bound, solution.placed == bound)
+    return replace(solution, placed_bound=max(solution.placed, bound), objectives=(first, *solution.objectives[1:]))
 
 
 def _longest_first(occupancy: Occupancy) -> list[int]:

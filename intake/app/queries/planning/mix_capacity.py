@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from intake.app.queries.planning.accepted_plan import promised
 from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes, supplier_names
+from intake.app.queries.planning.plan_question import arrivals, framed
 from intake.app.queries.planning.present_stock import standing_facts
 from intake.app.queries.planning.quarantine_lengths import quarantine_days
 from intake.app.session import House
@@ -59,7 +62,7 @@ def capacity_of(  # what the command line can say
     seconds: float = 2.0,
     watch: Callable[[date, int], object] | None = None,
 ) -> list[dict[str, Any]]:
-    """Largest part of a mix that fits for each landing day, in animals.
+    """Largest part of a mix that fits for each landing day, in animals, beside all that is still to come and has a place.
 
     Raises
     ------
@@ -74,15 +77,39 @@ def capacity_of(  # what the command line can say
         raise BadInput(Finding("--from, --to", f"{start} to {end}", "a first day on or before the last"))
     arrival = mix_of(house, mix, None, supplier)
     announced = sum(batch.announced for batch in arrival.batches)
+    coming = _with_places(house, seconds)
+    lengths, facts = quarantine_days(house, [*coming, arrival]), standing_facts(house)
     rows: list[dict[str, Any]] = []
     for later in range(0, (end - start).days + 1, every):
         lands = start + timedelta(days=later)
         found = capacity(
             house.site, house.library, house.floor(), arrival.batches, [lands], house.today,
-            supplier=arrival.supplier, seconds=seconds, quarantine_days=quarantine_days(house, [arrival]),
-            **standing_facts(house),
+            supplier=arrival.supplier, seconds=seconds, quarantine_days=lengths, coming=coming, **facts,
         ).days[0]  # fmt: skip
         rows.append({"day": lands.isoformat(), "fits": found.animals, "announced": announced, "proved": found.proved})
         if watch is not None:
             watch(lands, found.animals)
     return rows
+
+
+def _with_places(house: House, seconds: float) -> tuple[Arrival, ...]:
+    """What is still to come, less the animals that have no place even without the mix: an accepted place comes first."""
+    from intake.plan.answers.least_change_replan import carried_over, placed_by_batch, promised_first
+    from intake.plan.solve import solve
+
+    coming = arrivals(house)
+    if not coming:
+        return ()
+    problem = framed(house)
+    kept = promised(house, problem)
+    start = carried_over(problem, kept) if kept else None
+    solution = solve(problem, seconds=seconds, aims=1, start=start)
+    solution = promised_first(problem, solution, kept, seconds=seconds, aims=1)[1] if kept else solution
+    placed = placed_by_batch(problem, solution)
+    return tuple(
+        replace(
+            one, batches=tuple(replace(line, announced=placed[line.id]) for line in one.batches if placed.get(line.id))
+        )
+        for one in coming
+        if any(placed.get(line.id) for line in one.batches)
+    )
