@@ -20,6 +20,7 @@ _WORDS = {
     "area": "bench area m²",
     "oxygen": "oxygen mg/h",
     "ammonia": "ammonia budget mg N/h",
+    "finding": "water without a standing finding",
     "closed": "vats in service",
     "lot": "quarantine vats free of other lots",
     "fallow": "quarantine vats whose fallow days are over",
@@ -97,6 +98,9 @@ class _Asked:
                 here = tuple(vat for vat in vats if self.occupancy.system_of[vat] == system)
                 seen = _Seen(here, stage.stage, start, end)
                 found |= {(kind, system): seen for kind in self._active(owner, position, seen)}
+            for opening in stage.opening:
+                shut = tuple(self.occupancy.vat_index[vat] for vat in opening.vats)
+                found["finding", self.occupancy.system_of[shut[0]]] = _Seen(shut, stage.stage, start, end)
         if batch.min_portion > 1:
             found["portion", -1] = _Seen((), "", 0, 0)
         if any(len(vats) > batch.max_vats for vats in self.occupancy.stage_vats[owner]):
@@ -162,11 +166,23 @@ class _Asked:
             max_vats=len(self.problem.vats) if "vats" in kinds else batch.max_vats,
         )
         self._ask_as(owner, freer)
+        closed = self._open(owner, {system for kind, system in without if kind == "finding"})
         spots = place_batch(self.occupancy, owner)
+        self.occupancy.stage_vats[owner] = closed
         for spot, count in spots.items():
             self.occupancy.take(self.occupancy.tenant(spot, count))
         self._ask_as(owner, batch)
         return sum(count for (_, position, _), count in spots.items() if position == 0)
+
+    def _open(self, owner: int, systems: Collection[int]) -> list[list[int]]:
+        """Let the batch have the vats of some waters that a finding closes to it; what it had before."""
+        before = self.occupancy.stage_vats[owner]
+        index, system_of = self.occupancy.vat_index, self.occupancy.system_of
+        self.occupancy.stage_vats[owner] = [
+            [*vats, *(index[vat] for one in stage.opening for vat in one.vats if system_of[index[vat]] in systems)]
+            for vats, stage in zip(before, self.problem.batches[owner].stages, strict=True)
+        ]
+        return before
 
     def _ask_as(self, owner: int, batch: BatchNeed) -> None:
         problem = self.occupancy.problem
@@ -184,6 +200,8 @@ class _Asked:
         if kind == "vats":
             return Binding(_WORDS[kind], "whole farm", batch.max_vats + 1, batch.max_vats, gain)
         where = f"{seen.stage} in {self.problem.systems[system].id}"
+        if kind == "finding":
+            return Binding(_WORDS[kind], f"{where} ({self._opens(batch, seen.vats)})", 1, 0, gain)
         if kind in RESOURCES:
             return self._resource(batch, kind, seen, where, gain)
         stage = next(place for place, one in enumerate(batch.stages) if one.stage == seen.stage)
@@ -194,6 +212,11 @@ class _Asked:
         if kind in {"supplier", "release", "water"}:
             return Binding(_WORDS[kind], f"{where}{who}", 1, 0, gain)
         return Binding(_WORDS[kind], f"{where}{told}{who}", len(seen.vats), len(seen.vats) - len(shut), gain)
+
+    def _opens(self, batch: BatchNeed, vats: Collection[int]) -> str:
+        """When a water that a finding closes is open to the batch, in words."""
+        names = {self.problem.vats[vat].id for vat in vats}
+        return next(one.words for stage in batch.stages for one in stage.opening if names == set(one.vats))
 
     def _bars_of(self, owner: int, stage: int, vat: int) -> set[str]:
         return set(self.occupancy.bars(self.occupancy.tenant((owner, stage, vat), 0, self.occupancy.own_ends[owner])))

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
+
+from intake.errors import BadInput
 from intake.farm.floor import Closure, Floor, Past
 from intake.plan.answers.relief_options import apply, relief
 from intake.plan.framing import Arrival, frame
+from intake.plan.model.pins import Pins, pinned
 from intake.plan.problem import Problem
 from intake.plan.solve import solve
 from tests.rules.ground import LIBRARY, NOW, SITE, batch, days, done, floor, found
@@ -73,6 +77,25 @@ def test_a_vat_kept_in_reserve_is_not_borrowed_from_such_water() -> None:
         arrival = Arrival("S1", "one", TODAY + timedelta(days=2), (CLAM,))
         (clam,) = frame(site, LIBRARY, here, [arrival], TODAY).batches
         assert clam.stages[0].reserve == offered
+
+
+def test_a_water_closed_by_a_finding_is_told_beside_those_that_are_full() -> None:
+    """Too many fish for the waters left: reasons and a refused pin name the closed one and its day."""
+    ill = replace(floor(batches={FISH.id: FISH}), found=(found(FISH, "white-spot", "B1", NOW - days(5)),))
+    ill = replace(ill, past=(Past(FISH.id, "B1", NOW - days(60), NOW - days(5)),))
+    problem = framed(ill, replace(FISH, announced=200))
+    (lot,) = problem.batches
+    only = replace(problem, batches=(replace(lot, stages=(replace(lot.stages[0], vats=("A1",)),)),))
+    (short,) = solve(only, seconds=1, aims=1).short
+    row = next(one for one in short.binding if one.resource == "water without a standing finding")
+    assert "free of hosts from Fri 25 Dec" in row.where
+    assert row.gain > 0
+    with pytest.raises(BadInput) as refused:
+        pinned(problem, Pins(pin={FISH.id: ("B1",)}))
+    (fault,) = refused.value.findings
+    assert "B1 (" in fault.value
+    assert "free of hosts from Fri 25 Dec" in fault.value
+    assert fault.expected.startswith("a vat that suits it: ")
 
 
 def test_what_binds_names_the_water_and_the_day_it_is_free() -> None:

@@ -11,10 +11,10 @@ from intake.plan.answers.landing_days import promising_days
 from intake.plan.answers.longer_holds import days_to_hold, lots_held
 from intake.plan.answers.relief_acts import apply
 from intake.plan.problem import BatchNeed, Problem, Standing
-from intake.plan.solution import Relief
+from intake.plan.solution import Relief, Solution
 from intake.plan.tuning import DAY_MINUTES, OFFICE_MINUTES
 
-__all__ = ["Idea", "clearable", "clearing", "ideas"]
+__all__ = ["Idea", "clearable", "clearing", "ideas", "opened"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +197,8 @@ def _delay(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
 
         def later(wait: int, shipment: str = shipment, start: int = start, made: dict[int, Relief] = made) -> Problem:
             made[wait] = Relief(
-                f"move the arrival of shipment {shipment} to {_iso(problem, start + wait)} ({_days(wait)} later)"
-                f"{_opened(problem, shipment, wait)}", "delay", 0.0,
+                f"move the arrival of shipment {shipment} to {_iso(problem, start + wait)} ({_days(wait)} later)",
+                "delay", 0.0,
                 OFFICE_MINUTES + DAY_MINUTES * wait, 0, 0, proved=False, shipment=shipment, day=wait,
                 disturbs=f"shipment {shipment} comes {_days(wait)} later",
             )  # fmt: skip
@@ -208,13 +208,15 @@ def _delay(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
             yield Idea(made[wait], later(wait))
 
 
-def _opened(problem: Problem, shipment: str, days: int) -> str:
-    """Waters that are free of hosts by so many days later, in words; empty where none opens by waiting."""
+def opened(problem: Problem, plan: Solution, one: Relief) -> str:
+    """Waters closed on the announced day that a plan with the later landing uses, with the days they open, in words."""
+    used = {(place.batch.removesuffix("/2"), place.vat) for place in plan.placements}
     words = {
-        one.words
+        opening.words
         for batch in problem.batches
-        for one in batch.stages[0].opening
-        if batch.shipment == shipment and one.day <= batch.stages[0].start_day + days
+        if batch.shipment == one.shipment and one.day > 0
+        for opening in batch.stages[0].opening
+        if any((batch.id, vat) in used for vat in opening.vats)
     }
     return f": {'; '.join(sorted(words))}" if words else ""
 
@@ -236,8 +238,7 @@ def _split(problem: Problem, short: Mapping[str, int]) -> Iterator[Idea]:
         ) -> Problem:  # fmt: skip
             when = _iso(problem, start + wait)
             made[wait] = Relief(
-                f"split {shipment}: {count} animals land on {when}, {_days(wait)} later, the rest as announced"
-                f"{_opened(problem, shipment, wait)}",
+                f"split {shipment}: {count} animals land on {when}, {_days(wait)} later, the rest as announced",
                 "split", 0.0, 2 * OFFICE_MINUTES + DAY_MINUTES * wait, 0, 0, proved=False, shipment=shipment, day=wait,
                 count=count, lines=lines, disturbs=f"shipment {shipment} comes in two landings",
             )  # fmt: skip

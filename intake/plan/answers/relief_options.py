@@ -9,7 +9,7 @@ from itertools import combinations, islice
 from intake.plan.answers.cheapest_clearance import cheapest_clearing
 from intake.plan.answers.least_change_replan import carried_over
 from intake.plan.answers.relief_acts import apply
-from intake.plan.answers.relief_ideas import Idea, clearable, clearing, ideas
+from intake.plan.answers.relief_ideas import Idea, clearable, clearing, ideas, opened
 from intake.plan.problem import Problem
 from intake.plan.solution import Relief, Solution
 from intake.plan.solve import solve
@@ -145,4 +145,7 @@ class _Work:
         if now >= left:
             return None
         gained = 0 if idea.relief.kind == "fewer" else self._worth(again) - self.value
-        return replace(idea.relief, places=left - now, left_over=now, proved=proved or not now, value_cents=gained)
+        words = idea.relief.do + opened(self.problem, again, idea.relief)
+        return replace(
+            idea.relief, do=words, places=left - now, left_over=now, proved=proved or not now, value_cents=gained
+        )

@@ -98,6 +98,25 @@ def _stage(batch: str, stage: StageNeed, pins: Pins) -> StageNeed:
     return replace(stage, vats=vats)
 
 
+def _unfit(batch: BatchNeed, names: tuple[str, ...]) -> Finding:
+    """A pin to vats that do not suit a batch: why where it is for a finding, and which do suit."""
+    why = "; ".join(
+        dict.fromkeys(
+            opening.words
+            for stage in batch.stages
+            for opening in stage.opening
+            if not set(names).isdisjoint(opening.vats)
+        )
+    )
+    suited = ", ".join(dict.fromkeys(vat for stage in batch.stages for vat in stage.vats)) or "none does"
+    return Finding(
+        f"pin {batch.id}",
+        ", ".join(names) + (f" ({why})" if why else ""),
+        f"a vat that suits it: {suited}",
+        "No rule is set aside by a pin.",
+    )
+
+
 def _faults(problem: Problem, pins: Pins) -> list[Finding]:
     batches = {one.id: one for one in problem.batches}
     vats, systems = {one.id for one in problem.vats}, {one.id for one in problem.systems}
@@ -108,11 +127,8 @@ def _faults(problem: Problem, pins: Pins) -> list[Finding]:
                 faults.append(Finding(f"{what} {batch}", batch, "a batch that is to come"))
             faults += [Finding(f"{what} {batch}", name, "a vat of this farm") for name in names if name not in vats]
     for batch, names in pins.pin.items():
-        suits = {vat for stage in batches[batch].stages for vat in stage.vats} if batch in batches else set(names)
-        if not suits & set(names):
-            faults.append(
-                Finding(f"pin {batch}", ", ".join(names), "a vat that suits it", "No rule is set aside by a pin.")
-            )
+        if batch in batches and not {vat for stage in batches[batch].stages for vat in stage.vats} & set(names):
+            faults.append(_unfit(batches[batch], names))
     faults += [Finding("keep free", name, "a vat of this farm") for name in pins.free if name not in vats]
     for system, share in pins.ceiling.items():
         if system not in systems or not 0 <= share <= 100:
