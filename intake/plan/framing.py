@@ -12,10 +12,10 @@ from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Floor, Freedom, Stay
 from intake.farm.site import Planning, Site, System, Vat
 from intake.library import Group, Library
-from intake.plan.model.eligibility import open_to, openings, reserved, suited
+from intake.plan.model.eligibility import open_to, open_vats, openings, reserved, strays_go_to, suited
 from intake.plan.model.transfer_course import courses_of, keep_second_vats
 from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
-from intake.plan.tuning import BEYOND_EVERY_PLAN
+from intake.plan.tuning import BEYOND_EVERY_PLAN, STRAYS_MOVE_DAY
 from intake.rules import Scene
 from intake.rules.suitability import one_setting
 from intake.water import oxygen as water_oxygen
@@ -308,19 +308,18 @@ def _present(
         targets: tuple[str, ...] = ()
         served = _served(case, batch, stay, free, held=stay.batch in held)
         if served <= move_day:
-            targets = tuple(name for name in suited(case.site, group, "grow-out", landing=False)[0] if name != stay.vat)
+            grown = open_vats(case.scene, batch, "grow-out", case.noon(move_day))
+            targets = tuple(name for name in grown if name != stay.vat)
         placed = _standing(
-            batch,
-            group,
-            case.kin(batch),
-            stay.vat,
-            stay.stage,
-            count=stay.count,
-            start=min(since, 0),
-            until=max(until, 1),
-        )
+            batch, group, case.kin(batch), stay.vat, stay.stage,
+            count=stay.count, start=min(since, 0), until=max(until, 1),
+        )  # fmt: skip
         may_move = stay.batch in movable and bool(targets) and until > move_day
-        found.append(replace(placed, movable=may_move, move_to=targets, move_day=move_day, served_day=served))
+        noon = case.noon(STRAYS_MOVE_DAY)
+        strays = strays_go_to(case.scene, batch, stay.vat, noon) if stay.stage == "quarantine" else None
+        found.append(
+            replace(placed, movable=may_move, move_to=targets, move_day=move_day, served_day=served, gather_to=strays)
+        )
     return found
 
 

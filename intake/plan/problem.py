@@ -202,6 +202,8 @@ class Standing:
         The day of that move; until then they are in ``vat``.
     served_day
         The day from which they may be moved or sold: quarantine has been served and nothing holds them.
+    gather_to
+        Quarantine vats whose water takes them as strays by the rules; ``None`` where nothing is known of that.
     """
 
     batch: str
@@ -221,6 +223,7 @@ class Standing:
     move_day: int = 0
     served_day: int = 0
     handling_seconds: int = 0
+    gather_to: tuple[str, ...] | None = None
 
     @property
     def lot(self) -> tuple[str, int]:

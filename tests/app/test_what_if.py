@@ -59,8 +59,7 @@ def test_a_mix_that_would_keep_a_lot_longer_fits_on_the_day_that_lot_has_left(ho
 def test_what_is_still_to_come_has_its_place_in_the_capacity(house_at: Open, mix: Path) -> None:
     """Another supplier's shipment has the only quarantine water from the day after tomorrow: nothing fits, as in the plan."""
     day = house_at().today + timedelta(days=5)
-    fits = capacity_of(house_at(), mix, day, day, supplier="two", seconds=0.2)[0]["fits"]
-    assert fits >= 40
+    assert capacity_of(house_at(), mix, day, day, supplier="two", seconds=0.2)[0]["fits"] >= 40
     announced(house_at(), "S1", 2, 40)
     assert capacity_of(house_at(), mix, day, day, supplier="two", seconds=0.2)[0]["fits"] == 0
     plan_vats.accept(house_at(), plan_vats.propose(house_at(), seconds=1))
@@ -68,8 +67,7 @@ def test_what_is_still_to_come_has_its_place_in_the_capacity(house_at: Open, mix
     arrival = mix_of(house_at(), mix, NOON + timedelta(days=5), "two")
     plan = plan_vats.propose(house_at(), extra=[arrival], seconds=1, reliefs=False)
     assert {(one.batch, one.count) for one in plan.solution.short} == {("M-01", 40)}
-    with_its_own = capacity_of(house_at(), mix, day, day, supplier="one", seconds=0.2)[0]["fits"]
-    assert 0 < with_its_own < fits
+    assert capacity_of(house_at(), mix, day, day, supplier="one", seconds=0.2)[0]["fits"] >= 40  # it may join its own
 
 
 def test_an_unknown_sender_is_refused(house_at: Open, mix: Path) -> None:

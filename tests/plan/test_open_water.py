@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from intake.errors import BadInput
-from intake.farm.floor import Closure, Floor, Past
+from intake.farm.floor import Closure, Floor, Past, Stay
 from intake.plan.answers.relief_options import apply, relief
 from intake.plan.framing import Arrival, frame
 from intake.plan.model.pins import Pins, pinned
@@ -145,3 +145,23 @@ def test_company_by_genus_reaches_the_plan() -> None:
     groups = {one.id: one.group for one in problem.batches}
     assert problem.kept_apart(groups["S1-01"], groups["S1-02"]) in ("", None)
     assert problem.kept_apart(groups["S1-01"], groups["S1-03"]) == "vat"
+
+
+def test_strays_are_gathered_only_where_their_water_may_take_them() -> None:
+    """Fish that stand in A1: not to water with white spot, and nowhere while they carry it themselves."""
+    stands = Stay(FISH.id, "A1", 10, NOW - days(3), "quarantine")
+    other = batch("S0-12", "fish_reef_safe")
+    here = replace(floor(batches={FISH.id: FISH, other.id: other}), stays=(stands,))
+    ill = replace(here, found=(found(other, "white-spot", "B1", NOW - days(5)),))
+    ill = replace(ill, past=(Past(other.id, "B1", NOW - days(60), NOW - days(5)),))
+    carrier = replace(here, found=(found(FISH, "white-spot", "A1", NOW - days(1)),))
+
+    def goes(floor_: Floor) -> set[str]:
+        (one,) = framed(floor_, CLAM).standing
+        return set(one.gather_to or ())
+
+    assert {"B1", "B2", "Y1"} <= goes(here)
+    assert not {"A1", "A2"} & goes(here)
+    assert not {"B1", "B2"} & goes(ill)
+    assert "Y1" in goes(ill)
+    assert goes(carrier) == set()

@@ -25,7 +25,7 @@ def gathering(problem: Problem, system: str) -> Gathering | None:
     """How a quarantine water could be emptied of the few who stand in it; ``None`` where nobody can take them in.
 
     They may join a water whose lots all leave on one day, their own end or later, so that no one there is held longer; a vat
-    is empty and dry, or holds their own lot.
+    is empty and dry, or holds their own lot. Water that a finding closes to them takes none, and who carries a finding stays.
     """
     strays = _strays(problem, system)
     if not strays:
@@ -87,7 +87,8 @@ def _places(problem: Problem, strays: list[Standing], water: str, end: int) -> t
     for one in sorted(strays, key=lambda stray: -stray.count * stray.footprint_mm2):
         for index in occupancy.vats_of[occupancy.system_index[water]]:
             stay = occupancy.stay(one, index, STRAYS_MOVE_DAY, end)
-            if may_stand(occupancy, stay):
+            known = one.gather_to is None or problem.vats[index].id in one.gather_to
+            if known and may_stand(occupancy, stay):
                 occupancy.put(stay)
                 moves.append((one, problem.vats[index].id))
                 break

@@ -11,9 +11,9 @@ from intake.library import Group
 from intake.plan.problem import Excluded, Opening
 from intake.rules import Scene
 from intake.rules.suitability import suits
-from intake.rules.water import closed_by
+from intake.rules.water import closed_by, standing_findings
 
-__all__ = ["open_to", "openings", "reserved", "suited"]
+__all__ = ["open_to", "open_vats", "openings", "reserved", "strays_go_to", "suited"]
 
 
 def suited(site: Site, group: Group, stage: str, *, landing: bool) -> tuple[tuple[str, ...], tuple[Excluded, ...]]:
@@ -81,6 +81,18 @@ def open_to(
     why = "water without a standing finding" if found else "water that never held copper"
     where = f"{stage} in {', '.join(sorted(waters))}" + (f" ({when})" if when else "")
     return (), (Excluded(why, where, 1, 0),)
+
+
+def open_vats(scene: Scene, batch: Batch, stage: str, at: datetime) -> tuple[str, ...]:
+    """Vats that suit a batch in a stage, in water that no finding and no copper closes to it at a moment."""
+    return open_to(scene, batch, suited(scene.site, scene.group(batch), stage, landing=False)[0], at, stage)[0]
+
+
+def strays_go_to(scene: Scene, batch: Batch, vat: str, at: datetime) -> tuple[str, ...]:
+    """Quarantine vats in other water than that of a vat that take a lot; none while it carries a finding."""
+    if standing_findings(scene, batch, at):
+        return ()
+    return tuple(one for one in open_vats(scene, batch, "quarantine", at) if scene.system(one) != scene.system(vat))
 
 
 def openings(scene: Scene, batch: Batch, vats: Sequence[str], noon: datetime, day: int) -> tuple[Opening, ...]:
