@@ -330,6 +330,7 @@ class Solution:
                 for one in self.held
             ],
             "seconds": round(self.seconds, 3),
+            "reproducible": self.reproducible,
         }
 
 

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
+from intake.plan.solution import Solution
+from intake.plan.solve import solve
 from tests.app.deliveries import Open
 from tests.cli.conftest import Run, bare
 from tests.conftest import NOON
@@ -81,3 +85,15 @@ def test_futures_are_told_in_words_and_as_data(run: Run) -> None:
     assert data["plan"]["futures"] == 20
     assert any("Dead on arrival" in one for one in data["rates"])
     assert {row["cause"] for row in data["causes"]} == {"slip", "counts", "deaths", "growth", "outage"}
+
+
+def test_a_plan_cut_short_by_the_clock_says_so(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A busy machine may end a search sooner than its own count of effort: the same question can then be answered otherwise."""
+
+    def cut(*asked: Any, **more: Any) -> Solution:
+        return replace(solve(*asked, **more), reproducible=False)
+
+    monkeypatch.setattr("intake.app.commands.plan_vats.solve", cut)
+    assert json.loads(run("plan", "--seconds", "1", "--json").stdout)["reproducible"] is False
+    told = " ".join(run("plan", "--seconds", "1").stdout.split())
+    assert "The search was stopped by the clock or by hand. Planned again, the answer can differ" in told

@@ -158,10 +158,11 @@ def _near_the_accepted(
     if not lost:
         return problem, solution, ()
     solution = in_heads(solution, most)
-    words = f"Places accepted for {', '.join(lost)} come first."
     more = before - solution.placed
-    words += f" Without that {more} more would fit (vatside plan --afresh)." if more > 0 else ""
-    return problem, solution, (words,)
+    words = (
+        f"Places accepted for {', '.join(lost)} come first. Without that {more} more would fit (vatside plan --afresh)."
+    )
+    return problem, solution, (words,) if more > 0 else ()
 
 
 def compared(proposal: Proposal, *, seconds: float = 20.0, seed: int = 1) -> list[dict[str, object]]:

@@ -16,11 +16,15 @@ if TYPE_CHECKING:
 
 __all__ = ["show_plan"]
 
+CUT_SHORT = "The search was stopped by the clock or by hand. Planned again, the answer can differ."
+
 
 def show_plan(house: House, proposal: Proposal) -> None:
     """Show a plan at 80 columns: the answer, the aims with their bounds, who stands where, what to do."""
     facts: dict[str, Any] = proposal.as_dict()
     say([_headline(facts), ""])
+    if not facts["reproducible"]:
+        say([f"! {CUT_SHORT}", ""])
     rows = [_aim(aim) for aim in facts["objectives"]] if facts["announced"] else []
     if rows and facts["objectives"][0]["value"] != facts["placed"]:
         rows[0] = ("animals × worth placed", *rows[0][1:])
