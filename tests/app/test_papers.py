@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -15,6 +17,7 @@ from intake.app.commands.take_stock import take_stock
 from intake.app.documents.plan_paper import plan_pdf
 from intake.app.documents.printing import print_forms
 from intake.app.queries.planning.accepted_plan import accepted
+from intake.app.queries.planning.present_stock import commitments, freedoms
 from intake.app.queries.planning.published_timetable import stored_tasks
 from intake.app.session import House
 from intake.cli.command_table import vatside
@@ -138,6 +141,21 @@ def test_the_plan_for_the_wall_tells_each_morning(house_at: Open) -> None:
     move_animals.move(house_at(), old, "G1", "G2", 8)
     assert [stay.vat for stay in house_at().floor().stays if stay.batch == old] == ["G2"]
     assert f"G1: 8 of {old} out before {hour} to G2" in read(house_at())
+
+
+def test_the_plan_for_the_wall_has_the_place_kept_for_a_lot_in_quarantine(house_at: Open) -> None:
+    """Forty clams in Q1 have G1 from their release on: the next shipment's plan shows both, and nobody taken out to nowhere."""
+    house = received(house_at)
+    plan: dict[str, Any] = {"plan": "P2", "announced": 0, "placed": 0, "status": "bounded", "placements": []}
+    plan |= {"short": [], "relief": [], "moves": []}
+    day = next(one.start for one in commitments(house, freedoms(house, ahead=False)) if one.batch == "S1-01")
+    rows = [{"batch": "S2-01", "count": 5, "stage": "quarantine", "vat": "Q3"}]
+    span = {"from": f"{house.today}", "until": f"{day + timedelta(days=20)}"}
+    text = text_of(plan_pdf(house, plan | {"placements": [row | span for row in rows]}, house.today, "a4"))
+    assert "40 of S1-01 out to G1" in text
+    assert "40 of S1-01 in from Q1" in text
+    assert re.search(r"Planned no further than[^.]*S1-01", text)
+    assert len(re.findall(r"40 of S1-01 out", text)) == 1
 
 
 def test_a3_is_for_the_plan_only(house_at: Open, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted
 from intake.app.queries.planning.announced_shipments import lands_at
-from intake.app.queries.planning.present_stock import freedoms, leaving
+from intake.app.queries.planning.present_stock import commitments, freedoms, leaving, to_clear
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch
@@ -158,7 +158,7 @@ def _coming(house: House, plan: Mapping[str, Any], day0: date) -> list[tuple[str
 
 
 def _standing(house: House, plan: Mapping[str, Any], day0: date, days: int) -> list[tuple[str, PlanBar]]:
-    """Vat and bar of the stock that the plan does not place: where it is, and after its move where that leads."""
+    """Vat and bar of the stock that the plan does not place: where it is, where a move leads, and the place kept for it next."""
     import forms as page
 
     coming = {row["batch"] for row in plan["placements"]}
@@ -167,13 +167,21 @@ def _standing(house: House, plan: Mapping[str, Any], day0: date, days: int) -> l
     landings = _landings(house, plan)
     found = []
 
-    def add(batch: str, vat: str, count: int, span: tuple[float, float], before: str = "") -> None:
+    free = freedoms(house, ahead=False)
+    cleared, kept = to_clear(house), [one for one in commitments(house, free) if one.batch not in coming]
+    going = {one.batch for one in kept} | {move["batch"] for move in plan["moves"]} | {batch for batch, _ in cleared}
+
+    def add(
+        batch: str, vat: str, count: int, span: tuple[float, float], before: str = "", *, last: bool = False
+    ) -> None:
         if count > 0:
             full = _full(house, {"batch": batch, "vat": vat, "count": count})
             stage = next((stay.stage for (name, _), stay in stays.items() if name == batch), "")
-            found.append((vat, page.PlanBar(batch, count, *span, "present", *full, stage, out_before=before)))
+            leaves = not last and (batch in going or stage == "quarantine")
+            bar = page.PlanBar(batch, count, *span, "present", *full, stage, leaves=leaves, out_before=before)
+            found.append((vat, bar))
 
-    gone = leaving(house, freedoms(house, ahead=False))
+    gone = leaving(house, free)
 
     def end_of(batch: str, vat: str) -> float:
         return float((gone[batch, vat] - day0).days) if (batch, vat) in gone else float(days)
@@ -192,6 +200,9 @@ def _standing(house: House, plan: Mapping[str, Any], day0: date, days: int) -> l
             else 0
         )
         add(batch, vat, count, (max(0, since), end_of(batch, vat)))
+    for one in kept:
+        span = float((one.start - day0).days), float((one.until - day0).days)
+        add(one.batch, one.vat, one.count, span, last=True)
     return found
 
 

@@ -14,7 +14,7 @@ from intake.farm.floor import Freedom, Stay
 from intake.plan.framing import Commitment
 from intake.quarantine import free_from
 
-__all__ = ["BrokenPromise", "broken_promises", "commitments", "freedoms", "leaving", "standing_facts"]
+__all__ = ["BrokenPromise", "broken_promises", "commitments", "freedoms", "leaving", "standing_facts", "to_clear"]
 
 Free = Mapping[tuple[str, str], Freedom]
 """(batch, stage) → from when it is free."""
@@ -174,6 +174,11 @@ def _said(house: House, *, quarantine: bool = False) -> Iterator[tuple[Stay, dat
             yield stay, None, ""
         else:
             yield stay, planned[0], planned[1]
+
+
+def to_clear(house: House) -> set[tuple[str, str]]:
+    """(batch, vat) of the present stock that someone promised to clear away."""
+    return {(stay.batch, stay.vat) for stay, _, by in _said(house) if by == "clear"}
 
 
 def _cleared(payload: Mapping[str, Any], vat: str) -> str | None:
