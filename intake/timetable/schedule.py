@@ -14,7 +14,7 @@ from intake.timetable.mixed import PreparedWater
 from intake.timetable.problem import Problem
 from intake.timetable.search.cost import tally
 from intake.timetable.search.hours import Hours
-from intake.timetable.search.order import in_order
+from intake.timetable.search.order import in_order, in_turn
 from intake.timetable.search.repair import repaired
 from intake.timetable.search.replan import GRACE_H, pin, stands_still
 from intake.timetable.search.serial import serial
@@ -84,7 +84,7 @@ def repair(
     finished, given = frozenset(done), conditions or Conditions()
     problem = _problem(needs, site, now, published, finished, given)
     found = repaired(problem, seed=seed)
-    solved = Solved(found.hours, 0, found.proved, 0)
+    solved = Solved(in_turn(found.hours), 0, found.proved, 0)
     return told(solved, site, before=published, done=finished, now=now, seed=seed, proved=found.proved)
 
 
@@ -171,7 +171,7 @@ def schedule(
         if _dearness(kept.hours) <= _dearness(first):
             first, proved = kept.hours, kept.proved
     solved = improve(first, seconds=seconds, seed=seed, progress=progress)
-    ordered = in_order(solved.hours)
+    ordered = in_turn(in_order(solved.hours))
     solved = replace(solved, hours=ordered)
     return told(solved, site, before=before, done=finished, now=now, seed=seed, proved=proved or solved.proved)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from itertools import pairwise
@@ -13,6 +14,10 @@ from intake.farm.site import Site
 from intake.library import load
 from intake.quarantine import Need, needs_for
 from intake.timetable import Task, Timetable, schedule
+from intake.timetable.build import build
+from intake.timetable.search.hours import Hours
+from intake.timetable.search.order import in_turn
+from intake.timetable.search.serial import serial
 from tests.timetable.farms import MONDAY, floor_of, site_of
 
 LIBRARY = load()
@@ -115,6 +120,116 @@ def test_another_water_takes_a_changeover_unless_it_is_the_dirtier() -> None:
             if first.date() >= then.date():
                 assert after.start - task.end >= PAUSE, f"{name} on {day}: {task.uid} to {after.uid}"
     assert changes > 3
+
+
+@cache
+def names_before_and_after() -> tuple[Hours, Hours]:
+    """The crew's first timetable, and the same times after names are given again."""
+    site, needs, _ = crew_at_work()
+    first = serial(build(needs, site, now=MONDAY))
+    return first, in_turn(first)
+
+
+def free_instead(hours: Hours, row: list[int], person: int) -> bool:
+    """Whether someone could do these jobs at their times beside all else they have that day."""
+    twin, starts = hours.copy(), [hours.start[job] for job in row]
+    for job in row:
+        twin.take(job)
+    for job, start in zip(row, starts, strict=True):
+        if person not in twin.available(twin.problem.jobs[job], start):
+            return False
+        twin.put(job, start, (person,))
+    return True
+
+
+def weekend_days(hours: Hours, person: int) -> list[int]:
+    """Saturdays and Sundays someone has work on."""
+    days = enumerate(hours.problem.days)
+    return [day for day, whole in days if whole.date.weekday() >= 5 and hours.with_person(day, person)]
+
+
+def test_names_are_given_again_without_moving_anything() -> None:
+    """Same starts, as many people to each job, everyone able and no one in two places or without time to change over."""
+    first, after = names_before_and_after()
+    assert after.start == first.start
+    assert after.who != first.who
+    for index, job in enumerate(after.problem.jobs):
+        assert len(after.who[index]) == len(first.who[index])
+        assert set(after.who[index]) <= set(job.who)
+    for day in range(len(after.problem.days)):
+        for person in range(len(after.problem.people)):
+            for job, then in pairwise(after.with_person(day, person)):
+                assert after.start[job] + after.problem.jobs[job].slots <= after.start[then]
+    every = range(len(after.problem.jobs))
+    assert after.breaches(every) <= first.breaches(every)
+
+
+def test_weekend_days_fall_to_people_in_turn() -> None:
+    """Nobody has two weekend days more than another who could have had one of them whole; before, someone had."""
+
+    def unfair(hours: Hours) -> int:
+        days = [weekend_days(hours, person) for person in range(len(hours.problem.people))]
+        found = 0
+        for person, mine in enumerate(days):
+            for other, theirs in enumerate(days):
+                if len(theirs) + 1 < len(mine):
+                    rows = [hours.with_person(day, person) for day in mine if day not in theirs]
+                    found += any(free_instead(hours, row, other) for row in rows)
+        return found
+
+    first, after = names_before_and_after()
+    assert unfair(first)
+    assert not unfair(after)
+
+
+def shared_vats(hours: Hours) -> list[tuple[int, str]]:
+    """Days of vats with work of two people, though one of them is free for all of it."""
+    found = []
+    for day in range(len(hours.problem.days)):
+        vats: dict[str, list[int]] = defaultdict(list)
+        for job in hours.jobs_on(day):
+            if hours.problem.jobs[job].need.vat and hours.problem.jobs[job].people == 1:
+                vats[hours.problem.jobs[job].need.vat].append(job)
+        for vat, row in vats.items():
+            hands = {person for job in row for person in hours.who[job]}
+            if len(hands) > 1 and any(free_instead(hours, row, person) for person in hands):
+                found.append((day, vat))
+    return found
+
+
+def test_work_in_a_vat_is_in_one_pair_of_hands_where_that_can_be() -> None:
+    """A vat's day has two people only where neither is free for all of it, also when names began as they fell."""
+    _, after = names_before_and_after()
+    assert not shared_vats(after)
+    mixed = after.copy()
+    for index, job in enumerate(mixed.problem.jobs):
+        others = [one for one in mixed.available(job, mixed.start[index]) if one not in mixed.who[index]]
+        if job.people == 1 and job.need.vat and index % 2 and others:
+            start = mixed.start[index]
+            mixed.take(index)
+            mixed.put(index, start, (others[0],))
+    assert shared_vats(mixed)
+    assert not shared_vats(in_turn(mixed))
+
+
+def test_published_names_stay_when_names_are_given_again() -> None:
+    """A name people have is kept, also where two of them share a vat, and the search for better ones ends."""
+    _, after = names_before_and_after()
+    jobs = after.problem.jobs
+    held = tuple(
+        replace(
+            job, pinned=after.start[n], pinned_who=tuple(reversed(after.available(job, after.start[n])))[: job.people]
+        )
+        if n % 3 and job.people == 1 and after.available(job, after.start[n])
+        else job
+        for n, job in enumerate(jobs)
+    )
+    hours = Hours(replace(after.problem, jobs=held))
+    for n, job in enumerate(held):
+        hours.put(n, after.start[n], job.pinned_who or after.who[n])
+    again = in_turn(hours)
+    assert any(job.pinned_who not in ((), after.who[n]) for n, job in enumerate(held))
+    assert all(again.who[n] == job.pinned_who for n, job in enumerate(held) if job.pinned >= 0)
 
 
 def test_animals_rest_between_two_handlings() -> None:

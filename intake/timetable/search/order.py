@@ -1,14 +1,19 @@
-"""Each person's day from clean to dirty: work is put in order again where that costs nothing."""
+"""After the search, where it costs nothing: days from clean to dirty, a vat in one pair of hands, weekends in turn."""
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
 from itertools import pairwise
 
 from intake.timetable.search.cost import job_cost, late_cost
 from intake.timetable.search.hours import Hours, bits
 from intake.timetable.search.task_placing import followers
 
-__all__ = ["in_order", "ways_back_in"]
+__all__ = ["in_order", "in_turn", "ways_back_in"]
+
+SATURDAY = 5
+"""First day of a weekend, as Python counts them."""
 
 
 def ways_back_in(hours: Hours) -> int:
@@ -30,6 +35,107 @@ def in_order(hours: Hours) -> Hours:
             if _backwards(twin, row):
                 _reorder(twin, row, day, after)
     return twin
+
+
+def in_turn(hours: Hours) -> Hours:
+    """The same times with other names: work in a vat on one day to one person, weekend days to people in turn.
+
+    Only names that nobody has been given yet change, and only work for one person: no start moves, nobody is named who
+    may not do it or is not free, and no day goes back from dirty to clean more often than before.
+    """
+    twin = hours.copy()
+    while _weekends(twin) | _vats(twin):  # each evens out, and neither undoes what the other did
+        pass
+    twin.journal.clear()
+    return twin
+
+
+def _vats(hours: Hours) -> bool:
+    """Give the work of a vat's day to one of those who have it; whether anything changed."""
+    changed = False
+    for day in range(len(hours.problem.days)):
+        for row in _vat_days(hours, day):
+            people = {person for job in row for person in hours.who[job]}
+            for person in sorted(people, key=lambda one: (-sum(one in hours.who[job] for job in row), one)):
+                free = _free_to_name(hours, row)
+                left = {(person,), *_hands(hours, [job for job in row if job not in free])}
+                if len(left) < len(_hands(hours, row)) and _renamed(hours, day, free, person):
+                    changed = True
+    return changed
+
+
+def _vat_days(hours: Hours, day: int) -> list[list[int]]:
+    """Jobs of one day that one person does, by vat, where a vat has more than one."""
+    rows: dict[str, list[int]] = defaultdict(list)
+    for job in hours.jobs_on(day):
+        if hours.problem.jobs[job].need.vat and hours.problem.jobs[job].people == 1:
+            rows[hours.problem.jobs[job].need.vat].append(job)
+    return [row for _, row in sorted(rows.items()) if len(row) > 1]
+
+
+def _hands(hours: Hours, row: Sequence[int]) -> set[tuple[int, ...]]:
+    return {hours.who[job] for job in row}
+
+
+def _free_to_name(hours: Hours, row: Sequence[int]) -> list[int]:
+    jobs = hours.problem.jobs
+    return [job for job in row if jobs[job].pinned < 0 and jobs[job].people == 1 and not jobs[job].fixed]
+
+
+def _renamed(hours: Hours, day: int, row: Sequence[int], person: int) -> bool:
+    """Give some jobs of a day to one person if nothing is lost by it; undo it otherwise."""
+    row = [job for job in row if hours.who[job] != (person,)]
+    if not row or any(person not in hours.problem.jobs[job].who for job in row):
+        return False
+    mark, people = len(hours.journal), {person, *(one for job in row for one in hours.who[job])}
+    starts, before = {job: hours.start[job] for job in row}, _turns(hours, day, people)
+    for job in row:
+        hours.take(job)
+    for job in row:
+        if person not in hours.available(hours.problem.jobs[job], starts[job]):
+            hours.undo(mark)
+            return False
+        hours.put(job, starts[job], (person,))
+    if _turns(hours, day, people) > before:
+        hours.undo(mark)
+        return False
+    return True
+
+
+def _turns(hours: Hours, day: int, people: set[int]) -> int:
+    return sum(_backwards(hours, hours.with_person(day, person)) for person in people)
+
+
+def _weekends(hours: Hours) -> bool:
+    """Give whole days of a weekend from whoever works most of them to whoever works fewest; whether anything changed."""
+    problem = hours.problem
+    days = [day for day, whole in enumerate(problem.days) if whole.date.weekday() >= SATURDAY]
+    worked = [{day for day in days if hours.with_person(day, person)} for person in range(len(problem.people))]
+    changed, again = False, True
+    while again:
+        again = False
+        for person in sorted(range(len(worked)), key=lambda one: (-len(worked[one]), one)):
+            for day in sorted(worked[person]):
+                row = hours.with_person(day, person)
+                if len(_free_to_name(hours, row)) < len(row):
+                    continue
+                other = _who_instead(hours, day, row, worked, person)
+                if other is not None:
+                    worked[person].discard(day)
+                    worked[other].add(day)
+                    changed = again = True
+    return changed
+
+
+def _who_instead(hours: Hours, day: int, row: Sequence[int], worked: Sequence[set[int]], person: int) -> int | None:
+    """Someone who can take the whole day and is at work then anyway, or has two weekend days fewer or more."""
+    for other in sorted(range(len(worked)), key=lambda one: (day not in worked[one], len(worked[one]), one)):
+        if other == person:
+            continue
+        evener = day in worked[other] or len(worked[other]) + 1 < len(worked[person])
+        if evener and _renamed(hours, day, row, other):
+            return other
+    return None
 
 
 def _backwards(hours: Hours, row: list[int]) -> int:
