@@ -135,10 +135,10 @@ def free_instead(hours: Hours, row: list[int], person: int) -> bool:
     twin, starts = hours.copy(), [hours.start[job] for job in row]
     for job in row:
         twin.take(job)
-    for job, start in zip(row, starts, strict=True):
-        if person not in twin.available(twin.problem.jobs[job], start):
+    for index, start in zip(row, starts, strict=True):
+        if person not in twin.available(twin.problem.jobs[index], start):
             return False
-        twin.put(job, start, (person,))
+        twin.put(index, start, (person,))
     return True
 
 
@@ -158,8 +158,8 @@ def test_names_are_given_again_without_moving_anything() -> None:
         assert set(after.who[index]) <= set(job.who)
     for day in range(len(after.problem.days)):
         for person in range(len(after.problem.people)):
-            for job, then in pairwise(after.with_person(day, person)):
-                assert after.start[job] + after.problem.jobs[job].slots <= after.start[then]
+            for before, then in pairwise(after.with_person(day, person)):
+                assert after.start[before] + after.problem.jobs[before].slots <= after.start[then]
     every = range(len(after.problem.jobs))
     assert after.breaches(every) <= first.breaches(every)
 
