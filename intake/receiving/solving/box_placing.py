@@ -57,6 +57,8 @@ def place_in_order(problem: DayProblem, order: Sequence[str]) -> tuple[Placed, .
     return (*board.started, *(board.put(box) for box in order if box not in problem.begun))
 
 
+State = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
+"""Free minutes of every place and person, and what is used of drip lines and water."""
 _Want = tuple[frozenset[str], str, int, int]
 """What a unit must be able to do, its name, from and to which minute."""
 
@@ -78,6 +80,7 @@ class Board:
         self.boxes = {box.box: box for box in problem.boxes}
         self.lanes = units_of(problem.places, [lane.id for lane in problem.lanes])
         self.people = units_of(problem.crew, [hand.id for hand in problem.people])
+        self.units = (*self.lanes, *self.people)
         self.drips, self.water = Store(problem.drip_lines), Store(problem.whole_litres)
         self.able: dict[frozenset[str], list[Unit]] = {}
         self.company: dict[int, int] = {}
@@ -89,16 +92,17 @@ class Board:
         exact = {work.box: self._as_planned(self.boxes[work.box], work) for work in begun}
         self.started = tuple(exact[work.box] or self._go_on(self.boxes[work.box], work) for work in begun)
 
-    def state(self) -> tuple[tuple[int, ...], int]:
+    def state(self) -> State:
         """What is taken, to come back to with :meth:`back`."""
-        return tuple(unit.free for unit in (*self.lanes, *self.people)), len(self.water.drawn)
+        return tuple(unit.free for unit in self.units), self.drips.used, self.water.used
 
-    def back(self, state: tuple[tuple[int, ...], int]) -> None:
+    def back(self, state: State) -> None:
         """Take back everything placed since a state."""
-        free, drawn = state
-        for unit, bits in zip((*self.lanes, *self.people), free, strict=True):
+        free, drips, water = state
+        for unit, bits in zip(self.units, free, strict=True):
             unit.free = bits
-        del self.water.drawn[drawn:], self.drips.drawn[drawn:]
+        self.drips.back(drips)
+        self.water.back(water)
 
     def _able(self, need: frozenset[str]) -> list[Unit]:
         """Lanes or people that can do something, those of fewest skills first so that the others stay free."""
@@ -277,7 +281,9 @@ class Board:
 
     def _tub_starts(self, box: BoxNeed) -> int:
         tubs = starts(self._able(TUB), box.tub_minutes, box.tubs)
-        return tubs & starts(self._able(box.setup_skills), box.setup_minutes)
+        stored = runs(self.drips.room(box.drip_lines), box.tub_minutes)
+        stored &= runs(self.water.room(box.whole_litres), box.tub_minutes + self.problem.remake_minutes)
+        return tubs & stored & starts(self._able(box.setup_skills), box.setup_minutes)
 
     def _finish_starts(self, box: BoxNeed) -> int:
         ends = starts(self._able(box.finishing_skills), box.finishing_minutes)
@@ -307,8 +313,8 @@ class Board:
         return finish if fits else None
 
     def _draw(self, box: BoxNeed, tub_at: int, finish: int) -> None:
-        self.drips.drawn.append((tub_at, finish, box.drip_lines))
-        self.water.drawn.append((tub_at, finish + self.problem.remake_minutes, box.whole_litres))
+        self.drips.draw(tub_at, finish, box.drip_lines)
+        self.water.draw(tub_at, finish + self.problem.remake_minutes, box.whole_litres)
 
     def _dip_place(self, box: BoxNeed, finish: int) -> str:
         if not box.dip_minutes:

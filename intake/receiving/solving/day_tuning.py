@@ -11,6 +11,9 @@ MOST_WORK, WORK_OF_BOXES = 0.3, 1.8
 unit takes the longer the larger the day (measured: 14 s at 60 boxes)."""
 PLACED_PER_SECOND = 14_000
 """Boxes placed per second asked for: about half of it."""
+LARGE_DAY, LARGE_TIMES = 36, 2
+"""From so many boxes on the solver improves little: so many times the orders are tried, and half of the moves let two boxes
+change turns (60 boxes: 18.5, 12.0 and 37.1 h past red instead of 29.7, 15.1 and 55.6)."""
 TRIES_PER_BOX = 100
 """Orders tried at most, per box of the day: small days are left to the solver, which proves them."""
 BRAKE = 8.0

@@ -32,20 +32,60 @@ class Unit:
 
 @dataclass(slots=True)
 class Store:
-    """Something that is drawn by amount: drip lines, mixed water."""
+    """Something that is drawn by amount: drip lines, mixed water; ``None`` is not limiting.
+
+    What is used in each minute is kept digit by digit of the binary number, each digit as the bits of all minutes, so that
+    drawing is one addition and "is so much there" one comparison for the whole day.
+    """
 
     amount: int | None
-    drawn: list[tuple[int, int, int]] = field(default_factory=list)
+    used: tuple[int, ...] = ()
+    _rooms: dict[int, int] = field(default_factory=dict)
+
+    def draw(self, start: int, end: int, amount: int) -> None:
+        """Use so much in these minutes, whether it is there or not."""
+        if self.amount is None or end <= max(start, 0):
+            return
+        span = ((1 << (end - max(start, 0))) - 1) << max(start, 0)
+        digits, carry, place = list(self.used), 0, 0
+        while amount >> place or carry:
+            if place == len(digits):
+                digits.append(0)
+            old, added = digits[place], span if amount >> place & 1 else 0
+            digits[place] = old ^ added ^ carry
+            carry = old & added | carry & (old | added)
+            place += 1
+        self.back(tuple(digits))
+
+    def back(self, used: tuple[int, ...]) -> None:
+        """As it was when ``used`` was this."""
+        self.used = used
+        self._rooms.clear()
+
+    def room(self, amount: int) -> int:
+        """Bits of the minutes in which so much is still there."""
+        if amount <= 0 or self.amount is None:
+            return -1
+        if amount > self.amount:
+            return 0
+        if amount not in self._rooms:
+            self._rooms[amount] = self._at_most(self.amount - amount)
+        return self._rooms[amount]
+
+    def _at_most(self, most: int) -> int:
+        less, same = 0, -1
+        for place in range(max(len(self.used), most.bit_length()) - 1, -1, -1):
+            digit = self.used[place] if place < len(self.used) else 0
+            if most >> place & 1:
+                less, same = less | same & ~digit, same & digit
+            else:
+                same &= ~digit
+        return less | same
 
     def fits(self, start: int, end: int, amount: int) -> bool:
         """Whether so much is there all that time."""
-        if amount <= 0 or self.amount is None:
-            return True
-        rows = [row for row in self.drawn if row[0] < end and row[1] > start]
-        if amount + sum(row[2] for row in rows) <= self.amount:
-            return True  # even all at once
-        marks = [start, *(row[0] for row in rows if row[0] > start)]
-        return all(amount + sum(row[2] for row in rows if row[0] <= mark < row[1]) <= self.amount for mark in marks)
+        full = (1 << max(0, end - start)) - 1
+        return (self.room(amount) >> start) & full == full
 
 
 @cache

@@ -1,9 +1,10 @@
-"""Improve an opening order by moving one box at a time, the same way every time for the same seed."""
+"""Improve an opening order by moving one box or changing two at a time, the same way every time for the same seed."""
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Sequence
+from math import ceil
 
 from intake.receiving.box import BoxNeed
 from intake.receiving.placed import Placed
@@ -13,7 +14,14 @@ from intake.receiving.solving.bounds import alone
 from intake.receiving.solving.box_placing import Board, aims
 from intake.receiving.solving.day_model import canonical
 
-__all__ = ["better_order", "order_of"]
+__all__ = ["better_order", "order_of", "tries_for"]
+
+
+def tries_for(problem: DayProblem, seconds: float) -> int:
+    """Orders to try in about so many seconds; a large day, which the solver does not improve, gets more of them."""
+    several = tuning.LARGE_TIMES if len(problem.boxes) >= tuning.LARGE_DAY else 1
+    wanted = ceil(seconds * several * tuning.PLACED_PER_SECOND / max(1, len(problem.boxes)))
+    return min(wanted, tuning.TRIES_PER_BOX * len(problem.boxes))
 
 
 def order_of(problem: DayProblem, placed: Sequence[Placed]) -> list[str]:
@@ -107,7 +115,7 @@ def better_order(
     stop: Callable[[], bool] | None = None,
     tell: Callable[[Sequence[Placed]], object] | None = None,
 ) -> tuple[Placed, ...]:
-    """Move a box to another turn, keep the order if the day is no worse; ``tries`` orders are placed.
+    """Move a box to another turn, or let two change turns, keep the order if the day is no worse; ``tries`` orders are placed.
 
     A day at least as good as the one given is returned.  The moves are drawn from a digest of seed and try, so no
     generator with a state of its own is needed.  ``stop`` ends it early; ``tell`` hears of every better day.
@@ -116,10 +124,11 @@ def better_order(
     desk = _Desk(problem)
     order = order_of(problem, best)
     order_aims: Value | None = None
+    changes = len(problem.boxes) >= tuning.LARGE_DAY
     for number in range(tries):
         if stop is not None and stop():
             break
-        trial = order if number == 0 else _moved(order, seed, number)
+        trial = order if number == 0 else _moved(order, seed, number, changes=changes)
         day = desk.place(trial, order_aims)
         if day is None:
             continue
@@ -133,12 +142,16 @@ def better_order(
     return best
 
 
-def _moved(order: Sequence[str], seed: int, number: int) -> list[str]:
+def _moved(order: Sequence[str], seed: int, number: int, *, changes: bool) -> list[str]:
     digest = hashlib.sha256(f"{seed}/{number}".encode()).digest()
     moved = list(order)
     if len(moved) < 2:
         return moved
     turn, draw = int.from_bytes(digest[:4], "big") % len(moved), int.from_bytes(digest[4:8], "big")
+    if changes and digest[10] % 2:
+        other = draw % len(moved)
+        moved[turn], moved[other] = moved[other], moved[turn]
+        return moved
     box = moved.pop(turn)
     if digest[8] % 2:
         low, high = max(0, turn - tuning.NEAR), min(len(moved), turn + tuning.NEAR)

@@ -23,7 +23,7 @@ from intake.receiving.solving.box_placing import AIMS, aims
 from intake.receiving.solving.day_model import DayModel, canonical
 from intake.receiving.solving.keeping import kept_plan, pushed_back, worth_moving
 from intake.receiving.solving.opening_rules import best_rule
-from intake.receiving.solving.order_search import better_order
+from intake.receiving.solving.order_search import better_order, tries_for
 from intake.receiving.solving.resource_prices import FAR, Prices
 
 __all__ = ["replay", "rerun", "run_day", "started_by"]
@@ -175,11 +175,8 @@ def replay(
         after = plan_of(day, best, aims=rows, rule=previous.rule, seconds=0.0, reproducible=True)
         return replace(after, moved=moved(previous, after))
     rule, simple = best_rule(day)
-    tries = min(
-        ceil(seconds * tuning.PLACED_PER_SECOND / max(1, len(day.boxes))), tuning.TRIES_PER_BOX * len(day.boxes)
-    )
     others = [pushed_back(day, held), canonical(day, simple)]
-    others.append(better_order(day, others[-1], tries=tries, seed=seed, stop=stop))
+    others.append(better_order(day, others[-1], tries=tries_for(day, seconds), seed=seed, stop=stop))
     for found in others:
         if worth_moving(day, best, found, held.before):
             best = found
@@ -222,8 +219,7 @@ def _solved(
     run = _Run(day, placed, list(lower_bounds(day, placed)), progress or (lambda _: None), _effort(day, seconds))
     run.tell(Progress("order", run.value, rule))
     if day.boxes and seconds:
-        tries = min(ceil(seconds * tuning.PLACED_PER_SECOND / len(day.boxes)), tuning.TRIES_PER_BOX * len(day.boxes))
-        found = better_order(day, run.best, tries=tries, seed=seed, stop=stop, tell=run.seen)
+        found = better_order(day, run.best, tries=tries_for(day, seconds), seed=seed, stop=stop, tell=run.seen)
         run.offer(found, "order", "search over orders")
         run.bounds = [max(pair) for pair in zip(run.bounds, lower_bounds(day, run.best), strict=True)]
         _pursue(run, seconds, seed, stop, watch)
