@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from intake.app.board_links import count_address
 from intake.app.documents.cautions.printed_dangers import emergency_of, kills_of, wear_of, wear_words
 from intake.app.documents.weekly.work_calendar import sheet_calendar
-from intake.app.landing.acclimation_course import acclimation_of
+from intake.app.landing.acclimation_course import table_now
 from intake.app.output_files import save
 from intake.app.queries.planning.accepted_plan import accepted_rows
 from intake.app.queries.planning.announced_shipments import hours_in_bag, lands_at
@@ -71,7 +71,7 @@ def sheet_of(house: House, batch: Batch) -> SheetContent:
     first = _first_rows(rows)
     supplier = house.site.suppliers.get(batch.supplier)
     lands = lands_at(house, batch).astimezone(house.site.farm.zone)
-    found = acclimation_of(house, batch)
+    found = table_now(house, batch)
     hours = hours_in_bag(house, batch)
     kinds, work = sheet_calendar(house, batch)
     say, retell = house.language.say, house.language.retell

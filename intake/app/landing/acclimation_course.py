@@ -44,6 +44,7 @@ __all__ = [
     "course_of",
     "limits_of",
     "log_reading",
+    "table_now",
     "tub_of",
     "vat_water",
 ]
@@ -182,6 +183,11 @@ def acclimation_of(house: House, batch: Batch) -> Acclimation | None:
         return _planned(house, batch)
     except OutOfRange:
         return None
+
+
+def table_now(house: House, batch: Batch) -> Acclimation | None:
+    """The table as it stands now, made again from what was read at the tub; ``None`` as :func:`acclimation_of`."""
+    return None if acclimation_of(house, batch) is None else course_of(house, batch).now
 
 
 def _planned(house: House, batch: Batch) -> Acclimation | None:

@@ -46,11 +46,11 @@ def batch(asked: Asked) -> Response:
 
 def acclimation(asked: Asked) -> Response:
     """How a batch is brought from its bag to its vat: mode, reason and step table."""
-    from intake.app.landing.acclimation_course import acclimation_of
+    from intake.app.landing.acclimation_course import table_now
     from intake.app.queries.planning.announced_shipments import hours_in_bag
 
     found = act_recording.batch_named(asked.house.floor(), asked.path("batch"))
-    steps = acclimation_of(asked.house, found)
+    steps = table_now(asked.house, found)
     hours = hours_in_bag(asked.house, found) if found.shipment else None
     return asked.show("acclimation.html", batch=found, found=steps, hours=hours)
 
