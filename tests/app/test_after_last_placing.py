@@ -14,7 +14,7 @@ from intake.app.landing.receiving_day import Slip
 from intake.app.queries.planning.landing_work import last_placings
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.session import House
-from tests.app.test_one_landing_day import LANDS, announced
+from tests.app.landing_days import LANDS, announced
 
 Open = Callable[..., House]
 AMONG_THE_DAY = {"receive", "acclimation", "placing"}

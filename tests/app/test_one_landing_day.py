@@ -2,151 +2,62 @@
 
 from __future__ import annotations
 
-import hashlib
-import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from starlette.testclient import TestClient
 
-from intake.app.access import devices
-from intake.app.calendars.feed_publication import wanted_events
 from intake.app.commands import announce_shipment
 from intake.app.commands.schedule_work import reschedule
 from intake.app.documents import landing_papers
-from intake.app.documents.run_sheet import current_day, runsheet_pdf
+from intake.app.documents.run_sheet import runsheet_pdf
 from intake.app.landing.day_rerun import going_on
-from intake.app.landing.kept_day import keep_day, keep_missing_days, kept_day, planned_day
+from intake.app.landing.kept_day import DayRun, keep_day, keep_missing_days, kept_day, planned_day
 from intake.app.landing.receiving_day import Slip, framed, prepared, water_lacking
 from intake.app.queries.planning.landing_work import kept_days, landing_tasks, last_placings
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.queries.planning.timetable_needs import needs
 from intake.app.session import House
-from intake.board.asgi_app import board
-from intake.board.middleware import Tries
 from intake.errors import Refused
 from intake.farm.floor import Batch
 from intake.farm.site import Mixing
-from intake.ledger import Entry, batch_payload
+from intake.ledger import Entry
 from intake.quarantine import Need
 from intake.receiving import landing_steps, run_day
+from tests.app.landing_days import (
+    GROUPS,
+    LANDS,
+    announced,
+    another_farm,
+    drawn,
+    no_bag_closed_past_its_hours_in_silence,
+    of_run_sheet,
+    of_timetable,
+    same_everywhere,
+    same_on_the_board,
+)
 from tests.conftest import NOON
 from tests.forms.reading import text_of
 
 Open = Callable[..., House]
-LANDS = NOON + timedelta(hours=20)
-GROUPS = ("clam_small", "stony_branching_acropora", "zoanthid", "fish_reef_safe", "decapod_crustacean", "soft_leathery")
-
-
-def _draw(seed: int, what: str, number: int) -> int:
-    return int.from_bytes(hashlib.sha256(f"{seed}/{what}".encode()).digest()[:4], "big") % number
-
-
-def announced(house: House, seed: int, lands: datetime = LANDS, shipment: str = "S1") -> list[Batch]:
-    """An invented shipment of one to five lines, planned into Q1 and Q2; some lines share a box."""
-    made, rows = [], []
-    with house.act() as act:
-        act.note("shipment", shipment, {"supplier": "one", "lands": lands.isoformat()}, at=NOON - timedelta(days=9))
-        for line in range(1, 2 + _draw(seed, "lines", 5)):
-            first = 1 + 2 * line - _draw(seed, f"{line}/shared", 2)
-            mine = tuple(str(first + n) for n in range(1 + _draw(seed, f"{line}/boxes", 3)))
-            packed = lands - timedelta(hours=8 + _draw(seed, f"{line}/hours", 14))
-            group = GROUPS[_draw(seed, f"{line}/group", len(GROUPS))]
-            size, count = 20.0 + _draw(seed, f"{line}/size", 30), 5 + _draw(seed, f"{line}/count", 60)
-            batch = Batch(
-                f"{shipment}-{line:02d}",
-                f"Invented {line}",
-                group,
-                size,
-                count,
-                shipment,
-                line,
-                "one",
-                mine,
-                packed_at=packed,
-            )
-            act.note("batch", batch.id, batch_payload(batch), at=NOON - timedelta(days=9))
-            vat = {"vat": ("Q1", "Q2")[line % 2], "stage": "quarantine", "from": "2027-03-04", "until": "2027-04-15"}
-            rows.append({"batch": batch.id, "count": count, **vat})
-            made.append(batch)
-        act.note(
-            "plan", f"P{shipment}", {"state": "accepted", "plan": {"placements": rows}}, at=NOON - timedelta(days=8)
-        )
-    return made
-
-
-Minutes = dict[str, tuple[datetime, datetime, tuple[str, ...]]]
-
-
-def of_run_sheet(house: House, batches: list[Batch]) -> Minutes:
-    """Start, end of hands and people of every step, as the run sheet is drawn from them."""
-    steps = landing_steps(current_day(house, batches).plan)
-    return {step.uid: (step.start, step.hands_until, step.people) for step in steps}
-
-
-def of_timetable(house: House) -> Minutes:
-    """The same from the published tasks."""
-    rows = [row for row in published_tasks(house) if str(row["uid"]).startswith("land/")]
-    return {
-        str(row["uid"]): (
-            datetime.fromisoformat(str(row["start"])),
-            datetime.fromisoformat(str(row["end"])),
-            tuple(str(name) for name in row["staff"]),
-        )
-        for row in rows
-    }
-
-
-def of_calendar(house: House) -> dict[str, tuple[date, date]]:
-    """The same from the calendar's events."""
-    return {
-        event.uid.removesuffix("@home"): (event.start, event.end)
-        for event in wanted_events(house, "home")
-        if event.uid.startswith("land/")
-    }
-
-
-def of_board(house: House, shipment: str = "S1") -> dict[str, tuple[str, str]]:
-    """Box → time of opening and person, as the board's page of the day shows them."""
-    board_app = board(house.folder, {"testserver"}, lambda: house.now, Tries(clock=lambda: 0.0))
-    try:
-        with board_app.state.farm.writing() as open_house:
-            _, code = devices.invite(open_house, "ada")
-        client = TestClient(board_app, headers={"origin": "http://testserver"})
-        assert client.post(f"/join/{code}", data={"label": "a test"}).status_code == 200
-        page = client.get(f"/deliveries/{shipment}/day")
-        client.close()
-    finally:
-        board_app.state.jobs.wait(30)
-        board_app.state.watch.wait(30)
-        board_app.state.farm.close()
-    assert page.status_code == 200
-    table = page.text.partition('id="order"')[2].partition("</table>")[0]
-    cells = [
-        [re.sub("<[^>]*>", "", cell) for cell in re.findall("<td.*?</td>", row)]
-        for row in re.split("<tr[^>]*>", table)[2:]
-    ]
-    return {row[1]: (row[2], row[5]) for row in cells}
-
-
-def same_everywhere(house: House, batches: list[Batch]) -> Minutes:
-    """Run sheet, timetable and calendar agree to the minute and the person."""
-    sheet = of_run_sheet(house, batches)
-    assert of_timetable(house) == sheet
-    assert of_calendar(house) == {uid: (start, end) for uid, (start, end, _) in sheet.items()}
-    return sheet
 
 
 @pytest.mark.parametrize("seed", range(200))
-def test_run_sheet_timetable_calendar_and_board_give_the_same_minutes(house_at: Open, seed: int) -> None:
-    """200 invented shipments: planned, slipped and re-run, every place reads one kept day; without news nothing moves."""
+def test_run_sheet_timetable_calendar_and_board_give_the_same_minutes(
+    house_at: Open, farm_folder: Path, seed: int
+) -> None:
+    """200 invented farms, a shipment each, planned, slipped and re-run: every place reads one kept day.
+
+    Without news nothing moves, and no bag stays closed past its hours unless that is told with a reason.
+    """
+    another_farm(farm_folder, seed)
     house = house_at()
     batches = announced(house, seed)
     keep_missing_days(house, seconds=0.0)
     first = same_everywhere(house, batches)
+    no_bag_closed_past_its_hours_in_silence(house)
     if seed % 4:
         keep_missing_days(house, seconds=0.0)
         assert same_everywhere(house, batches) == first
@@ -156,24 +67,38 @@ def test_run_sheet_timetable_calendar_and_board_give_the_same_minutes(house_at: 
             Slip(without=("ben",)),
             Slip(leaking=(batches[-1].boxes[-1],)),
         )
-        run = planned_day(house, batches, slip=slip[seed // 4 % 3])
-        keep_day(house, batches, run)
+        keep(house, batches, planned_day(house, batches, slip=slip[seed // 4 % 3]))
         same_everywhere(house, batches)
-        again = going_on(house, batches, Slip(), LANDS + timedelta(minutes=10))
-        keep_day(house, batches, again)
+        keep(house, batches, going_on(house, batches, Slip(), LANDS + timedelta(minutes=10)))
         same_everywhere(house, batches)
+        no_bag_closed_past_its_hours_in_silence(house)
         third = going_on(house, batches, Slip(), LANDS + timedelta(minutes=10))
         assert third.plan.moved == ("Nothing moved.",)
     sheet = same_everywhere(house, batches)
-    opened = {uid.split("/")[2]: (start, people) for uid, (start, _, people) in sheet.items() if uid.endswith("/open")}
-    names = {person.id: person.name for person in house.site.people.values()}
-    zone = house.site.farm.zone
-    assert of_board(house) == {
-        box: (f"{start.astimezone(zone):%H:%M}", names.get(people[0], people[0]))
-        for box, (start, people) in opened.items()
-    }
+    same_on_the_board(house, sheet)
     boxes = {(step.split("/")[2]) for step in sheet}
     assert boxes == {box for batch in batches for box in batch.boxes}, "one time per box, also where lines share it"
+
+
+def keep(house: House, batches: list[Batch], run: DayRun) -> None:
+    """Keep a day; one with bags closed past their hours is refused without a reason, and kept with one."""
+    if run.refused and not run.despite:
+        with pytest.raises(Refused):
+            keep_day(house, batches, run)
+        run = replace(run, despite="no one else can come")
+    keep_day(house, batches, run)
+
+
+@pytest.mark.parametrize("hours", [30, 60])
+def test_bags_past_their_hours_are_told_with_the_day(house_at: Open, hours: int) -> None:
+    """A shipment that lands a day or two after it was packed: the check of the 200 farms finds boxes, and all are told."""
+    house = house_at()
+    announced(house, 3)
+    later = LANDS + timedelta(hours=hours)
+    with house.act() as act:
+        act.note("shipment", "S1", {"supplier": "one", "lands": later.isoformat()})
+    keep_missing_days(house, seconds=0.0)
+    assert no_bag_closed_past_its_hours_in_silence(house) > 0
 
 
 def test_everything_else_of_a_lot_begins_after_its_last_placing(house_at: Open) -> None:
@@ -393,6 +318,6 @@ def test_no_bath_while_animals_are_marked_weak(house_at: Open) -> None:
 
 def _bathed(seed: int) -> set[str]:
     """Groups of a drawn shipment that get a bath on this farm: stony corals, its optional iodine dip."""
-    lines = 1 + _draw(seed, "lines", 5)
-    groups = [(line, GROUPS[_draw(seed, f"{line}/group", len(GROUPS))]) for line in range(1, 1 + lines)]
+    lines = 1 + drawn(seed, "lines", 5)
+    groups = [(line, GROUPS[drawn(seed, f"{line}/group", len(GROUPS))]) for line in range(1, 1 + lines)]
     return {f"{line}" for line, group in groups if group.startswith("stony")}

@@ -6,26 +6,41 @@ import csv
 import io
 import json
 import re
+import shutil
 from collections import Counter
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
+
+import pytest
 
 from intake.app.calendars.feed_choice import shown_to
 from intake.app.calendars.feed_publication import revisions
+from intake.app.documents import intake_sheets, landing_papers
+from intake.app.documents.printing import print_forms
 from intake.app.farm_folder import check_house
+from intake.app.landing.kept_day import landing_batches
 from intake.app.queries.biosecurity.release_status import release_rows
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.queries.reports.claim_status import open_claims, steps_of
-from intake.app.session import open_house
+from intake.app.session import House, open_house
+from intake.farm.floor import Batch
 from intake.ledger import Movement, balances
+from intake.receiving.acclimation import Acclimation
+from tests.app.landing_days import no_bag_closed_past_its_hours_in_silence, same_everywhere, same_on_the_board
 from tests.checker import judge
 from tests.feed.lint import findings as lint
 from tests.plan.facts import facts_of_problem
+from tests.receiving.tub_judge import judge as judge_of_tubs
+from tests.story.board_tables import tables_on_the_board
 from tests.story.conftest import NOW, Command, Story
+
+if TYPE_CHECKING:
+    from forms import Acclimation as AcclimationContent
 
 
 def test_the_story_is_told_to_its_end(story: Story) -> None:
@@ -310,3 +325,55 @@ def test_a_phones_month_view_tells_the_events_of_a_day_apart(story: Story) -> No
         alone += sum(list_.count(title) == 1 for list_ in days.values() for title in list_)
     assert everything > 300
     assert alone >= 0.95 * everything, f"{alone} of {everything}"
+
+
+def test_every_table_the_story_shows_keeps_its_animals(
+    story: Story, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sheets, checklists and board, both shipments, before and after bags were read, judged by the ODE solver of the tests.
+
+    In every row oxygen at or above the alarm and ammonia at or under the limit, or the table is refused with its reason.
+    """
+    folder = Path(shutil.copytree(story.folder, tmp_path / "farm"))
+    shown, refused, content_of = list[Acclimation](), 0, intake_sheets.acclimation_content
+
+    def watched(house: House, batch: Batch, found: Acclimation) -> AcclimationContent:
+        nonlocal refused
+        content = content_of(house, batch, found)
+        assert content.steps or content.limit
+        refused += not content.steps
+        shown.extend([found] if content.steps else [])
+        return content
+
+    monkeypatch.setattr(intake_sheets, "acclimation_content", watched)
+    monkeypatch.setattr(landing_papers, "acclimation_content", watched)
+    for moment, shipments in (("2027-03-25T09:00:00+00:00", ["S1"]), (NOW, ["S1", "S2"])):
+        house = open_house(folder, now=datetime.fromisoformat(moment))
+        for shipment in shipments:
+            for what in ("sheets", "checklists"):
+                print_forms(house, what, tmp_path / "out", shipment=shipment)
+        house.books.close()
+    printed = len(shown)
+    shown += tables_on_the_board(folder)
+    assert (printed > 40, len(shown) - printed > 10) == (True, True), (printed, len(shown), refused)
+    distinct = list(dict.fromkeys(shown))
+    for table, rows in zip(distinct, judge_of_tubs(distinct), strict=True):
+        assert table.load is not None
+        assert bool(rows) == any(step.water == "tub" for step in table.steps)
+        for row in rows:
+            assert row.o2 >= table.load.alarm_mg_per_l - 0.01, (table.mode, row)
+            assert row.nh3 <= table.limits.nh3_n_mg_per_l * 1.01, (table.mode, row)
+
+
+def test_a_shipments_minutes_are_the_same_on_sheet_timetable_calendar_and_board(story: Story, tmp_path: Path) -> None:
+    """The first shipment on the morning it lands, the second four days ahead: one kept day, read by every place."""
+    folder = Path(shutil.copytree(story.folder, tmp_path / "farm"))
+    for moment, shipment in (("2027-03-27T06:00:00+00:00", "S1"), (NOW, "S2")):
+        house = open_house(folder, now=datetime.fromisoformat(moment))
+        sheet = same_everywhere(house, landing_batches(house, shipment), shipment)
+        no_bag_closed_past_its_hours_in_silence(house, shipment)
+        house.books.close()
+        today = open_house(folder, now=datetime.fromisoformat(NOW))  # a board writes, so its clock is the last
+        same_on_the_board(today, sheet, shipment)
+        today.books.close()
+        assert len(sheet) >= 6, shipment
