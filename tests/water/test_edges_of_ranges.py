@@ -9,6 +9,7 @@ import pytest
 
 from intake.errors import BadInput, OutOfRange
 from intake.water.ammonia import ammonia_share, fresh_ammonia_fraction, sea_ammonia_fraction
+from intake.water.carbonate import SeaWater, water_from_dic, water_from_pco2, water_from_ph
 from intake.water.dosing import (
     dose_grams,
     fresh_water_to_lower_l,
@@ -109,3 +110,41 @@ def test_a_range_is_named_with_its_ends_and_source() -> None:
     with pytest.raises(OutOfRange) as caught:
         span.check(4.0)
     assert all(word in str(caught.value) for word in ("salinity", "4", "5", "40", "Somebody 1999"))
+
+
+def carbonate(**changed: float) -> SeaWater:
+    """Sea water of 25 °C and 35 by its pH on the total scale, with what is changed."""
+    given = {"t": 25.0, "s": 35.0, "alkalinity": 2350.0, "ph": 8.0, "tan": 0.0} | changed
+    return water_from_ph(
+        given["t"], given["s"], given["alkalinity"], ph=given["ph"], ph_scale="total", tan_n_mg_per_l=given["tan"]
+    )
+
+
+@pytest.mark.parametrize(("name", "low", "high"), [("t", 2.0, 35.0), ("s", 19.0, 42.0)])
+def test_carbonate_constants_hold_to_both_ends_of_their_range(name: str, low: float, high: float) -> None:
+    """Lueker et al. 2000: 2–35 °C, salinity from 19; the density ends at 42 (EOS-80), a little before their 43."""
+    assert all(carbonate(**{name: end}).dic_umol_per_kg > 0 for end in (low, high))
+    for beyond in (low - TINY, high + TINY):
+        with pytest.raises(OutOfRange):
+            carbonate(**{name: beyond})
+
+
+def test_ammonia_is_solved_for_to_salinity_forty_and_without_it_the_water_may_be_saltier() -> None:
+    """Clegg & Whitfield 1995 end at 40: beyond it only water without ammonia is solved."""
+    assert carbonate(s=40.0, tan=0.5).dic_umol_per_kg > 0
+    assert carbonate(s=42.0).dic_umol_per_kg > 0
+    with pytest.raises(OutOfRange, match="Clegg"):
+        carbonate(s=40.0 + TINY, tan=TINY)
+    with pytest.raises(BadInput):
+        carbonate(tan=-TINY)
+    with pytest.raises(BadInput):
+        carbonate(alkalinity=0.0)
+
+
+def test_a_pressure_or_carbon_of_nothing_is_refused() -> None:
+    """A little of either is a water."""
+    assert water_from_pco2(25.0, 35.0, 2350.0, 1.0).ph_total > 9
+    assert water_from_dic(25.0, 35.0, 2350.0, 1.0).dic_umol_per_kg == pytest.approx(1.0)
+    for act in (lambda: water_from_pco2(25.0, 35.0, 2350.0, 0.0), lambda: water_from_dic(25.0, 35.0, 2350.0, 0.0)):
+        with pytest.raises(BadInput):
+            act()
