@@ -134,3 +134,53 @@ def test_every_series_obeys_both_inequalities(figures: tuple[float, ...], share:
     assert found.interval_max_days <= 0.9 * mature * stretch + 1e-6
     assert found.interval_min_days <= found.interval_days <= found.interval_max_days
     assert (found.baths - 1) * found.interval_min_days >= (hatch + free) * stretch - 1e-6
+
+
+@pytest.mark.parametrize(
+    ("hatch", "mature", "window", "interval", "baths"),
+    [
+        (10.0, 20.0, (10.0, 18.0), 12.0, 2),
+        (18.0, 20.0, (18.0, 18.0), 18.0, 2),
+        (18.1, 20.0, (10.0, 18.0), 11.0, 3),
+        (36.0, 20.0, (18.0, 18.0), 18.0, 3),
+        (5.2, 6.0, (5.2, 5.4), 5.2, 2),
+        (12.0, 20.0, (12.0, 18.0), 14.0, 2),
+    ],
+)
+def test_a_series_worked_out_by_hand(
+    hatch: float, mature: float, window: tuple[float, float], interval: float, baths: int
+) -> None:
+    """Longest 0.9 × to laying; as many as the span needs, no more; whole days where there are any, a quarter into the window."""
+    found = series(pest_of({"last_hatch_d": hatch, "maturity_d": mature}), 26.0)
+    assert (found.interval_min_days, found.interval_max_days) == window == found.first_repeat_window
+    assert (found.interval_days, found.baths, found.span_days) == (interval, baths, hatch)
+    assert "states no temperature" in found.arithmetic
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "span"), [(24.0, 20.0), (24.04, 20.0), (26.0, 40 / 3), (28.0, 10.0), (28.04, 10.0), (23.96, 20.0)]
+)
+def test_between_two_temperatures_the_rate_is_interpolated_and_at_them_it_is_as_read(
+    temperature_c: float, span: float
+) -> None:
+    """20 d at 24 °C and 10 d at 28 °C: half of both rates between, 13.3 d; a twentieth of a degree is the same water."""
+    pest = pest_of(
+        {"temperature_c": 24.0, "last_hatch_d": 20.0, "maturity_d": 40.0},
+        {"temperature_c": 28.0, "last_hatch_d": 10.0, "maturity_d": 20.0, "free_d": 0.0},
+    )
+    found = series(pest, temperature_c)
+    assert found.span_days == pytest.approx(span)
+    assert ("interpolated" in found.arithmetic) is (temperature_c == 26.0)
+    for beyond in (23.94, 28.06):
+        with pytest.raises(OutOfRange):
+            series(pest, beyond)
+
+
+def test_the_longest_swimming_time_read_counts_between_temperatures() -> None:
+    """Free stages are not scaled there: the longer of the two is taken."""
+    pest = pest_of(
+        {"temperature_c": 24.0, "last_hatch_d": 20.0, "maturity_d": 40.0, "free_d": 3.0},
+        {"temperature_c": 28.0, "last_hatch_d": 10.0, "maturity_d": 20.0, "free_d": 5.0},
+    )
+    assert series(pest, 26.0).span_days == pytest.approx(40 / 3 + 5)
+    assert series(pest, 24.0).span_days == 23.0
