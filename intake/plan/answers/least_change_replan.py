@@ -353,10 +353,10 @@ class _Chase:
                 self.values = list(answer.values)
             if answer.status not in {"INFEASIBLE", "MODEL_INVALID"}:
                 least = max(least, min(answer.bound, value))
-        told, *_ = [self.hold(part) for part in parts]
+        values = [self.hold(part) for part in parts]
         if name:
+            told, reached = values[0] + beside, sum(values) + beside
             known = self.whole or name not in (CHANGES, HELD, VATS)
-            bound = max(0, told - value + least + beside) if known else 0
-            self.objectives.append(
-                Objective(name, told + beside, bound, value == least if known else value + beside == 0)
-            )
+            bound = max(0, told - sum(values) + least) if known else 0
+            proved = sum(values) == least if known else reached == 0
+            self.objectives.append(Objective(name, told, bound, proved))
