@@ -200,6 +200,22 @@ def test_what_if_and_capacity_are_asked_and_nothing_is_kept(
     assert entries_of(app) == before
 
 
+def test_a_what_if_that_does_not_fit_is_answered_as_in_the_terminal(
+    enter: Entering, app: Starlette, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """How sure it is, what would help, and that ordering fewer makes no room for more."""
+    monkeypatch.setattr(desk, "_SECONDS", 0.5)
+    ada = enter("ada")
+    files = {"list": ("mix.csv", b"Scientific name,Size (mm),Qty\nTridacna maxima,40,3000\n", "text/csv")}
+    ada.post("/plan/what-if", data={"form_token": form_token(ada), "key": "k" * 20, "aims": ""}, files=files)
+    app.state.jobs.wait(60)
+    page = ada.get("/plan/what-if").text
+    assert "No plan can fit more than" in page
+    assert "Not proved best" not in page
+    assert "Ways to make room" in page
+    assert re.search(r"<b>−[^<]*000</b> <span>[^<]*: so many fewer to place</span>", page)
+
+
 def test_the_receiving_day_is_planned_run_and_planned_again(enter: Entering, app: Starlette, clock: Clock) -> None:
     """Planned once beside the page; a box opened and one that leaks are reported and the rest moves."""
     expect_s2(app, clock)
