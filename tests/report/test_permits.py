@@ -93,3 +93,39 @@ def test_missing_at_the_unpacking_never_came_though_the_list_had_been_booked_in(
     found = [*entries, scribe.move("S1-01", "missing > vat:Q1", 1, 24 * 25)]
     line = next(one for one in reconcile(found, hour(24 * 30)) if "S1-01" in one.batches)
     assert (line.came, line.missing, line.lost, line.on_hand, line.unexplained) == (98, 2, 0, 94, 0)
+
+
+@pytest.mark.parametrize(
+    ("line", "paper", "used"),
+    [
+        ({}, {"valid_until": DAY}, 0.0),
+        ({}, {"valid_from": DAY}, 0.0),
+        ({}, {"valid_from": None, "valid_until": None}, 0.0),
+        ({"announced": 120}, {}, 0.0),
+        ({"came": 120}, {}, 0.0),
+        ({"announced": 100}, {}, 20.0),
+        ({"announced": 500}, {"lines": (), "quantity": None}, 0.0),
+        ({}, {"lines": (PaperLine("Tridacna maxima", 120, "NAR", "", ""),)}, 0.0),
+    ],
+)
+def test_at_its_limits_a_paper_lacks_nothing(line: dict[str, object], paper: dict[str, object], used: float) -> None:
+    """Valid to the day itself, the quantity used up to the last animal, and what the paper leaves open is no contradiction."""
+    held = {"X-1": replace(PAPER, **paper)}  # type: ignore[arg-type]
+    assert lacking(replace(LINE, **line), held, DAY, used=used) == ()  # type: ignore[arg-type]
+
+
+def test_a_paper_of_the_shipment_must_be_valid_too() -> None:
+    """The import permit that names the shipment ran out the day before; a paper of another shipment is nobody's business."""
+    held = {"X-1": PAPER, "I-9": Paper("I-9", "import", None, date(2026, 2, 28), shipments=("S1",))}
+    assert lacking(LINE, held, DAY, shipment="S1") == (
+        "import I-9 is valid until 2026-02-28, the landing is on 2026-03-01",
+    )
+    assert lacking(LINE, held, DAY, shipment="S2") == ()
+    assert lacking(LINE, held, DAY) == ()
+
+
+def test_what_became_of_the_animals_adds_up() -> None:
+    """130 came of 100 announced, thirty beyond: 61 dead, wrong, sold, sampled, discarded or lost, 60 there, 9 unexplained."""
+    line = replace(LINE, came=130, doa=5, dead=3, wrong=2, sold=40, sample=1, discarded=4, lost=6, on_hand=60)
+    assert (line.carcasses, line.beyond, line.unexplained) == (8, 30, 9)
+    assert replace(line, came=100).beyond == replace(line, came=99).beyond == 0
