@@ -10,6 +10,7 @@ import pytest
 
 from intake.errors import BadInput
 from intake.feed import Event, render, revise
+from intake.feed.answer import not_modified
 from tests.feed.sample import NOW, face
 from tests.feed.test_write import DIP, latest
 
@@ -82,3 +83,45 @@ def test_alarms_at_the_start_ring_at_it_and_earlier_ones_before() -> None:
     assert [line for line in body.split(b"\r\n") if line.startswith(b"TRIGGER")] == [b"TRIGGER:-PT45M", b"TRIGGER:PT0S"]
     own = render(latest([DIP]).values(), face(alarms_minutes=(5, 10, 5)), NOW)
     assert [line for line in own.split(b"\r\n") if line.startswith(b"TRIGGER")] == [b"TRIGGER:-PT10M", b"TRIGGER:-PT5M"]
+
+
+def test_what_few_events_have_is_kept_with_them_and_with_no_other() -> None:
+    """Former readers, a list of the day, no hour of its own, other languages: cleaned, and absent where they say nothing."""
+    rare = replace(
+        DIP,
+        former=(("ann; the first", "→ Ben\n"),),
+        timed=False,
+        digest=True,
+        told=(("es", " Baño\t1 ", "uno\r\ndos"),),
+    )
+    [row], [plain] = revise({}, [rare], NOW), revise({}, [DIP], NOW)
+    assert row.fields["former"] == [["ann the first", "→ Ben"]]
+    assert (row.fields["timed"], row.fields["digest"]) == (False, True)
+    assert row.fields["told"] == {"es": ["Baño 1", "uno\ndos"]}
+    assert not {"former", "timed", "digest", "told", "free", "completed"} & set(plain.fields)
+    assert row.fingerprint != plain.fingerprint
+
+
+def test_who_waits_may_be_given_where_only_touched_events_are() -> None:
+    """An act looks at its own events alone: what waits for them is then what the caller knows, not what the few say."""
+    rows = {row.uid: row for row in revise({}, [DIP], NOW)}
+    later = NOW + timedelta(hours=1)
+    [row] = revise(rows, [DIP], later, waiting={DIP.uid: (("next@farm", 5), ("also@farm", 0))})
+    assert row.fields["precedes"] == [["also@farm", 0], ["next@farm", 5]]
+    kept = {DIP.uid: row}
+    assert revise(kept, [DIP], later, waiting={DIP.uid: (("next@farm", 5), ("also@farm", 0))}) == ()
+    [alone] = revise(kept, [DIP], later, waiting={})
+    assert alone.fields["precedes"] == []
+    assert revise(kept, [DIP], later) == (), "without it, what waits and is not among the events is remembered"
+
+
+@pytest.mark.parametrize(
+    ("clock", "read"),
+    [("23:59:60", True), ("23:59:59", True), ("24:00:00", False), ("23:60:00", False), ("23:59:61", False)],
+)
+def test_the_last_second_of_a_day_is_a_time(clock: str, read: bool) -> None:
+    """RFC 9110, section 5.6.7: hours to 23, minutes to 59, seconds to 60 (a leap second)."""
+    since = f"Thu, 31 Dec 2026 {clock} GMT"
+    made = datetime(2026, 12, 31, 12, tzinfo=UTC)
+    assert not_modified('"a"', None, since, made) is read
+    assert not_modified('"a"', None, since, datetime(2027, 1, 1, 0, 0, 1, tzinfo=UTC)) is False
