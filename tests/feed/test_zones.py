@@ -106,3 +106,21 @@ def test_a_zone_far_ahead_is_written_as_far_as_the_events_go() -> None:
 def test_offsets_are_written_with_seconds_only_where_they_have_some(offset: timedelta, text: str) -> None:
     """RFC 5545 3.3.14: hours, minutes and, for old local times such as Lisbon's before 1912, seconds."""
     assert _offset_text(offset) == text
+
+
+@pytest.mark.parametrize(
+    ("zone", "rules"),
+    [
+        ("America/New_York", ["BYMONTH=3;BYDAY=2SU", "BYMONTH=11;BYDAY=1SU"]),
+        ("Europe/Lisbon", ["BYMONTH=3;BYDAY=-1SU", "BYMONTH=10;BYDAY=-1SU"]),
+        ("Australia/Sydney", ["BYMONTH=4;BYDAY=1SU", "BYMONTH=10;BYDAY=1SU"]),
+        ("Asia/Tokyo", []),
+    ],
+)
+def test_a_zone_with_a_yearly_rule_is_written_with_it(zone: str, rules: list[str]) -> None:
+    """Second Sunday of March and first of November (Energy Policy Act of 2005), last Sundays (Directive 2000/84/EC)."""
+    lines = vtimezone(zone).decode().split("\r\n")
+    assert sorted(line for line in lines if line.startswith("RRULE")) == sorted(
+        f"RRULE:FREQ=YEARLY;{rule}" for rule in rules
+    )
+    assert not any(line.startswith("RDATE") for line in lines)
