@@ -213,7 +213,7 @@ def test_a_what_if_that_does_not_fit_is_answered_as_in_the_terminal(
     assert "No plan can fit more than" in page
     assert "Not proved best" not in page
     assert "Ways to make room" in page
-    assert re.search(r"<b>−[^<]*000</b> <span>[^<]*: so many fewer to place</span>", page)
+    assert re.search(r"<b>−[^<]*000</b> <span>[^<]*</span> <small>fewer to place, about", page)
 
 
 def test_the_receiving_day_is_planned_run_and_planned_again(enter: Entering, app: Starlette, clock: Clock) -> None:
