@@ -86,6 +86,7 @@ def work_for(
     arrival = _arrival(case, mine)
     needs: list[Need] = list(arrival)
     apart: dict[str, datetime] = {}
+    opened: dict[str, Need] = {}
     session: dict[str, Need] = {stay.vat: arrival[-1] for stay in mine if arrival}
     for dip in _protocol(case, asked or {}, prescriptions or {}):
         for portion in _portions(dip, mine):
@@ -97,6 +98,9 @@ def work_for(
                 case, dip, portion, here, session.get(portion.vat), apart.get(portion.vat) if chemical else None
             )
             if chemical:
+                row[:1] = [_after_another(one, opened.get(portion.vat)) for one in row[:1]]
+                if row and row[0].opens:
+                    opened[portion.vat] = row[0]
                 free = _apart(case, dip, portion, row)
                 apart[portion.vat] = max(filter(None, (apart.get(portion.vat), free)), default=entered)
             needs += row
@@ -248,6 +252,13 @@ def _apart(case: Case, dip: Dip, portion: Stay, row: Sequence[Need]) -> datetime
     stem = f"{case.batch.id}/{dip.id}/"
     done = [one.at for one in case.floor.done if one.task.startswith(stem) and portion.vat in one.task.split("/")]
     return days_after(min(done), AGENTS_APART_D) if done else None
+
+
+def _after_another(need: Need, before: Need | None) -> Need:
+    """A first bath that follows the first bath with another agent by two days, wherever that one is placed (A019)."""
+    if before is None or not need.opens or need.after:
+        return need
+    return replace(need, after=before.uid, lag_min_days=AGENTS_APART_D + slotted(before.minutes) / 1440)
 
 
 def _looked_first(library: Library, needs: Sequence[Need]) -> list[Need]:

@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
 
+from intake.app.commands.receive_shipment import receive
 from intake.app.commands.schedule_work import reschedule
+from intake.app.documents.printing import print_forms
 from intake.app.landing.day_rerun import going_on
-from intake.app.landing.kept_day import keep_day, planned_day
+from intake.app.landing.kept_day import keep_day, keep_missing_days, planned_day
 from intake.app.landing.receiving_day import Slip
 from intake.app.queries.planning.landing_work import last_placings
 from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.queries.planning.timetable_needs import needs
 from intake.app.session import House
+from intake.quarantine.daily.settling import care_lines
 from tests.app.landing_days import LANDS, announced
+from tests.forms.reading import text_of
 
 Open = Callable[..., House]
 AMONG_THE_DAY = {"receive", "acclimation", "placing"}
@@ -73,3 +79,47 @@ def test_work_whose_hour_came_before_the_animals_waits_for_them(house_at: Open) 
     assert early(late) == []
     reschedule(late, seconds=0.0)
     assert early(late) == []
+
+
+@pytest.mark.parametrize("seed", [0, 2, 4])
+def test_another_agent_waits_two_days_from_where_the_first_bath_stands(
+    house_at: Open, farm_folder: Path, seed: int
+) -> None:
+    """A019: 48 h from the end of one agent's first bath, wherever the timetable puts that: not from when it was wanted."""
+    file = farm_folder / "farm.toml"
+    text = file.read_text(encoding="utf-8")
+    both = 'optional_dips = ["coral-iodine-dip", "coral-freshwater-dip"]'
+    file.write_text(text.replace('optional_dips = ["coral-iodine-dip"]', both), encoding="utf-8")
+    house = house_at()
+    announced(house, seed)
+    keep_missing_days(house, seconds=0.0)
+    first = [need for need in needs(house) if need.kind == "dip" and need.opens and not need.uid.endswith("/part-2")]
+    fresh = {need.batch: need for need in first if need.dip == "coral-freshwater-dip"}
+    iodine = [need for need in first if need.dip == "coral-iodine-dip" and need.batch in fresh]
+    assert iodine
+    for need in iodine:
+        bath = fresh[need.batch]
+        assert need.after == bath.uid
+        assert need.lag_min_days * 24 * 60 >= 48 * 60 + bath.minutes
+
+
+def test_the_round_paper_says_what_the_first_weeks_ask_in_each_vat(house_at: Open, tmp_path: Path) -> None:
+    """Light, first food and clams' feet stand on the round of their day, at the vat they are for, with source or mark."""
+    house = house_at()
+    announced(house, 4)
+    reschedule(house, seconds=0.0)
+    receive(house_at(LANDS + timedelta(minutes=5)), "S1")
+    later = house_at(LANDS + timedelta(days=2))
+    lots = [batch for batch in later.floor().batches.values() if batch.shipment]
+    zone, floor = later.site.farm.zone, later.floor()
+    wanted = [
+        line.words
+        for batch in lots
+        for line in care_lines(batch, ["Q1"], last_placings(later)[batch.id].astimezone(zone), floor, later.library)
+        if line.day == later.today
+    ]
+    (path,) = print_forms(later, "round", tmp_path)
+    text = " ".join(text_of(path.read_bytes()).split())
+    assert wanted
+    for words in wanted:
+        assert words.split(" (")[0] in text, words
