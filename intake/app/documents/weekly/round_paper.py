@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,12 +15,14 @@ from intake.app.documents.weekly.vat_label_paper import vat_danger
 from intake.app.documents.weekly.work_calendar import kind_words, order_words, told_state
 from intake.app.output_files import save
 from intake.app.queries.biosecurity.reading_alarms import alarm_lines
+from intake.app.queries.planning.landing_work import placed_at
 from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks, state_at
 from intake.app.session import House
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Stay
 from intake.farm.site import System
 from intake.language import in_figures, phrase
+from intake.quarantine.daily.settling import care_lines
 
 if TYPE_CHECKING:
     from forms import RoundDue, RoundLot, RoundStop, RoundVat
@@ -176,6 +178,8 @@ def _due(house: House) -> dict[tuple[str, str], list[RoundDue]]:
 
     found: dict[tuple[str, str], list[RoundDue]] = {}
     for row in _today(house):
+        for spot, one in _care(house, row) if row["kind"] == "care" else ():
+            found.setdefault(spot, []).append(one)
         if row["kind"] == _ROUND or not row["vat"]:
             continue
         start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
@@ -196,3 +200,20 @@ def _due(house: House) -> dict[tuple[str, str], list[RoundDue]]:
         one = page.RoundDue(str(row["kind"]), words, detail, state, done, str(row["uid"]))
         found.setdefault((str(row["vat"]), batch), []).append(one)
     return found
+
+
+def _care(house: House, row: dict[str, Any]) -> Iterator[tuple[tuple[str, str], RoundDue]]:
+    """(vat, batch) and what the first weeks after landing ask there today: light, first food, clams' feet."""
+    import forms as page
+
+    floor, retell, zone = house.floor(), house.language.retell, house.site.farm.zone
+    done, state = state_at(row, house.now) == "done", told_state(house, row)
+    for stay in floor.stays:
+        batch = floor.batches[stay.batch]
+        placed = placed_at(house, batch)
+        if placed is None or house.site.vat(stay.vat).system != row["system"]:
+            continue
+        for line in care_lines(batch, [stay.vat], placed.astimezone(zone), floor, house.library):
+            if line.day == house.today:
+                words = f"{retell(line.words)}{' †' if line.unsourced else ''}"
+                yield (stay.vat, stay.batch), page.RoundDue("care", words, "", state, done)
