@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from intake.cli.command_table import vatside
+from intake.errors import BadInput, Finding
 
 __all__ = ["main", "run_board"]
 
@@ -33,6 +34,9 @@ def run_board(  # as serve
     invite: str = "",
     certificate: str = "",
     key: str = "",
+    tls: bool = False,
+    tls_port: int = 0,
+    new_authority: bool = False,
     backup: bool = False,
     passphrase: str = "",
 ) -> None:
@@ -50,6 +54,8 @@ def run_board(  # as serve
         Person to print a sign-in link for.
     certificate, key
         PEM files for https without a proxy.
+    tls, tls_port, new_authority
+        Https with the farm's own certificate authority on a port beside (0: the next one), the authority made anew.
     backup, passphrase
         Whether the server makes backups by itself, and what archives of the farm are sealed with.
 
@@ -60,14 +66,18 @@ def run_board(  # as serve
     """
     # imported here: no command but `serve` and `demo --serve` should pay for the web server
     from intake.board import server
+    from intake.board.api import secure_door
 
     pair = server.certificate_of(certificate, key)
+    if pair and tls:
+        raise BadInput(Finding("--tls", "with --certificate", "one of them"))
     server.run(
         folder,
         host=host,
         port=port,
         names=names,
         certificate=pair,
+        own=secure_door.OwnTls(tls_port, new_authority) if tls else None,
         say=click.echo,
         invite=invite,
         backup=backup,

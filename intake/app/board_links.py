@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit
 
 from intake.app.session import House
 
@@ -33,12 +33,26 @@ def board_line(house: House, page: str) -> Iterator[str]:
 
 
 def page_address(house: House, page: str) -> str:
-    """A page of the board: at the address the farm file gives for its count page, or else where it was last served."""
-    base = house.site.farm.count_page.rstrip("/")
-    if base.endswith("/c"):
+    """A page of the board: at the address the farm file gives for its count page, or else where it was last served.
+
+    Where the board was last served by https under the name of the farm file, its https address counts.
+    """
+    base, served = house.site.farm.count_page.rstrip("/"), _served(house)
+    if base.endswith("/c") and not _secured(base, served):
         return base.removesuffix("/c") + page
+    return f"{served}{page}" if served else ""
+
+
+def _served(house: House) -> str:
+    """Where the board was last served; empty when it never was."""
     served = house.last("farm", _BOARD)
-    return f"{served.payload['address']}{page}" if served is not None else ""
+    return str(served.payload["address"]) if served is not None else ""
+
+
+def _secured(base: str, served: str) -> bool:
+    """Whether the board of an http address is now served by https under the same name."""
+    one, other = urlsplit(base), urlsplit(served)
+    return one.scheme == "http" and other.scheme == "https" and one.hostname == other.hostname
 
 
 _BOARD = "board"
@@ -55,6 +69,8 @@ def remember_board(house: House, address: str) -> bool:
 
 
 def count_address(house: House, batch: str) -> str:
-    """What a QR code says: the count page of a batch, or the bare batch code."""
-    base = house.site.farm.count_page.rstrip("/")
+    """What a QR code says: the count page of a batch, or the bare batch code where the board's address is not known."""
+    base, served = house.site.farm.count_page.rstrip("/"), _served(house)
+    if served and (not base or _secured(base, served)):
+        base = f"{served}/c"
     return f"{base}#{batch}" if base else batch

@@ -25,7 +25,7 @@ from intake.board.calendar_endpoint import FeedDoor
 from intake.board.middleware import SECRET_PATHS, BodyLimit, Guard, Smaller, Tries
 from intake.board.open_farm import OpenFarm
 from intake.board.pages import counting, floor_pages
-from intake.board.rendering import static_file
+from intake.board.rendering import static_file, worker_file
 from intake.board.request import Asked, page
 from intake.board.route_table import WAYS
 
@@ -63,6 +63,7 @@ def routes() -> list[Route]:
         Route("/api/openapi.json", page(_described, "look", machine=True), methods=get),
         Route("/c", counting.shell, methods=get),
         Route("/s/{build}/{name}", static_file, methods=get),
+        Route("/worker.js", worker_file, methods=get),
         Route("/robots.txt", _robots, methods=get),
     ]
     return [*told, *programs, *bare]

@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from intake.board.template_filters import FILTERS
 from intake.farm.shown_units import SI, FarmUnits
 
-__all__ = ["BUILD", "handed_over", "render", "static_file"]
+__all__ = ["BUILD", "handed_over", "render", "static_file", "worker_file"]
 
 _TYPES = {"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8", "svg": "image/svg+xml"}
 
@@ -102,6 +102,12 @@ def handed_over(name: str, data: bytes, kind: str = "application/pdf") -> Respon
     """A file to keep or print, under a name that no file system minds."""
     safe = "".join(letter if letter.isascii() and (letter.isalnum() or letter in "-_.") else "_" for letter in name)
     return Response(data, headers={"content-disposition": f'attachment; filename="{safe}"'}, media_type=kind)
+
+
+async def worker_file(request: Request) -> Response:
+    """Serve the script that keeps pages on a phone; it must stand at the root to reach them all."""
+    del request
+    return Response(_STATIC["worker.js"], headers={"cache-control": "no-cache"}, media_type=_TYPES["js"])
 
 
 async def static_file(request: Request) -> Response:

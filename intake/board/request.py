@@ -19,6 +19,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from intake.app import act_recording
 from intake.app.access import devices, roles
 from intake.app.access.devices import Device
+from intake.app.access.farm_certificates import certificate_warnings
 from intake.app.backups.farm_archive import last_copy
 from intake.app.commands.phones.sync_phone import KeyClash
 from intake.app.queries.planning.published_timetable import told_of_timetable
@@ -111,6 +112,7 @@ class Asked:
             "trouble": self.farm.trouble,
             "clock_trouble": self.clock_trouble if self.role else "",
             "timetable_trouble": self._timetable_trouble() if self.role else (),
+            "certificate_trouble": certificate_warnings(house.folder, house.now) if self.may("farm") else (),
             "here": self.request.url.path,
             "here_whole": self.request.url.path + (f"?{self.request.url.query}" if self.request.url.query else ""),
             "system_names": {one.id: one.name for one in house.site.systems.values()},

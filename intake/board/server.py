@@ -13,11 +13,13 @@ from urllib.parse import urlsplit
 
 from intake.app import system_clock
 from intake.app.access import devices, roles
+from intake.app.access.farm_certificates import secured
 from intake.app.backups.scheduled import Due, make_due
 from intake.app.board_links import remember_board
 from intake.app.calendars.feed_publication import publish
 from intake.app.output_files import save
 from intake.app.session import open_house
+from intake.board.api.secure_door import OwnTls, SecureDoor, configured, terminal_code
 from intake.board.asgi_app import board
 from intake.board.background_jobs import Regular
 from intake.board.middleware import SecretFilter
@@ -99,6 +101,7 @@ def run(  # what the command line can say
     port: int,
     names: Collection[str] = (),
     certificate: tuple[str, str] | None = None,
+    own: OwnTls | None = None,
     say: Callable[[str], None] = print,
     invite: str = "",
     backup: bool = False,
@@ -112,23 +115,29 @@ def run(  # what the command line can say
         Further host names it is reached by.
     certificate
         Files of a certificate and its key, for https without a proxy.
+    own
+        Https with the farm's own authority; the port then shows how to trust it, and the board is on a port beside.
     backup
         Whether it makes backups by itself (:mod:`intake.app.backups.scheduled`), sealed with a passphrase if one is given.
 
     Raises
     ------
     StoreTrouble
-        The port is taken.
+        The port is taken, or the farm's certificate cannot be made.
     """
     import uvicorn
 
-    sock = _listen(host, port)
-    port = sock.getsockname()[1]
+    hosts = names_of(folder, host, names)
+    door = None if own is None else _secure(folder, host, port, hosts, own)
+    certificate = certificate if door is None else door.pair
+    sock = _listen(host, port) if door is None else door.secure
     scheme = "https" if certificate else "http"
-    shown = _shown(folder, scheme, host, port)
-    app = board(folder, names_of(folder, host, names))
+    shown = _shown(folder, scheme, host, sock.getsockname()[1])
+    if door is not None:
+        shown = door.trusted(shown, names)
+    app = board(folder, hosts)
     if names or host not in _HERE_ONLY:
-        _remember(folder, f"{scheme}://{sorted(names)[0]}:{port}" if names else shown)
+        _remember(folder, f"{scheme}://{sorted(names)[0]}:{sock.getsockname()[1]}" if names and door is None else shown)
     _log_plainly()
     _welcome(
         say,
@@ -139,26 +148,38 @@ def run(  # what the command line can say
         invited=first_link(folder, shown, invite),
         secure=bool(certificate),
     )
-    config = uvicorn.Config(
-        app,
-        access_log=False,
-        log_config=None,
-        server_header=False,
-        ssl_certfile=certificate[0] if certificate else None,
-        ssl_keyfile=certificate[1] if certificate else None,
-        timeout_graceful_shutdown=3,
-    )
+    if door is not None:
+        for line in door.words(_shown(folder, "http", host, door.plain.getsockname()[1])):
+            say(line)
+        door.start()
     backups = Regular(backups_of(folder, passphrase), _LOOK_EVERY_S)
     if backup:
         say("Backups are made by themselves: the ledger every hour, the whole farm every day, in backups/.")
         backups.start()
     try:
-        uvicorn.Server(config).run(sockets=[sock])
+        uvicorn.Server(configured(app, certificate)).run(sockets=[sock])
     finally:
+        if door is not None:
+            door.stop()
         if backup:
             backups.stop()
         app.state.farm.close()
         sock.close()
+
+
+def _secure(folder: Path, host: str, port: int, hosts: Collection[str], own: OwnTls) -> SecureDoor:
+    """Listen on both ports with the farm's own certificate, made where it must be."""
+    house = open_house(folder)
+    farm = house.site.farm.name
+    house.books.close()
+    told = secured(folder, farm, hosts, system_clock.now(), anew=own.new_authority)
+    plain = _listen(host, port)
+    try:
+        secure = _listen(host, own.beside(plain.getsockname()[1] if port else 0))
+    except StoreTrouble:
+        plain.close()
+        raise
+    return SecureDoor(folder, farm, frozenset(hosts), told, plain, secure)
 
 
 _LOOK_EVERY_S: Final = 300.0
@@ -235,12 +256,16 @@ def _welcome(  # everything said once at the start
         say("Only this computer can reach it; --lan opens it to the farm's network.")
     elif not secure:
         say(
-            "Traffic is not encrypted: anyone on this network can read it. For encryption give --certificate and --key, or put a"
+            "Traffic is not encrypted: anyone on this network can read it. For encryption add --tls, or give --certificate and"
         )
-        say("reverse proxy with TLS on this machine, let it send X-Forwarded-Proto, and name its host with --name.")
+        say(
+            "--key, or put a reverse proxy with TLS on this machine that sends X-Forwarded-Proto, and name it with --name."
+        )
         say("A proxy's log must not keep addresses below /cal/ and /join/: they are secrets.")
     if page and urlsplit(page).netloc != urlsplit(base).netloc:
         say(f"Printed codes lead to {page} (farm.toml, count_page), not to this address.")
+    elif not page and host not in LOOPBACK:
+        say("Printed codes and calendars lead to this address.")
     elif not page:
         say(f'Printed codes hold only the batch; for the count page set in farm.toml: count_page = "{base}/c"')
     if invited:
@@ -253,21 +278,11 @@ def _say_link(say: Callable[[str], None], folder: Path, who: str, link: str, *, 
     if sys.stdout.isatty():
         say(f"Sign in as {who}, once, within three days: {link}")
         if code:
-            say(_terminal_code(link))
+            say(terminal_code(link))
         return
     file = save(folder / "sign-in-link.txt", f"{link}\n".encode())
     file.chmod(0o600)
     say(f"Sign in as {who}, once, within three days, with the link in {file}; delete the file then.")
-
-
-def _terminal_code(link: str) -> str:
-    import io
-
-    import segno
-
-    out = io.StringIO()
-    segno.make(link, error="l", micro=False).terminal(out, compact=True)
-    return out.getvalue()
 
 
 def certificate_of(certificate: str, key: str) -> tuple[str, str] | None:

@@ -23,7 +23,7 @@ from intake.board.middleware import SECRET_PATHS
 from tests.board.conftest import ORIGIN, entries_of, form_token
 from tests.board.test_forms import NAMES, WORDS
 
-OPEN = {"/c", "/robots.txt", "/s/{build}/{name}", "/sign-in", "/join/{code}"}
+OPEN = {"/c", "/robots.txt", "/worker.js", "/s/{build}/{name}", "/sign-in", "/join/{code}"}
 """Addresses that answer strangers: shells without data, and the doors."""
 
 OWN = {

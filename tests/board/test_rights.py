@@ -134,6 +134,7 @@ WHO: dict[str, set[str]] = {
     "GET /c": ANYBODY,
     "GET /s/{build}/{name}": ANYBODY,
     "GET /robots.txt": ANYBODY,
+    "GET /worker.js": ANYBODY,
 }
 """Method and address → roles that are let in."""
 

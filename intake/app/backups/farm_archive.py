@@ -30,7 +30,7 @@ __all__ = ["Archived", "archives", "is_archive", "last_copy", "pack", "unpack_fa
 _BOOKS: Final = "books.db"
 _STAMP: Final = "%Y%m%dT%H%M%SZ"
 _ENDINGS: Final = (".zip", ".zip.sealed")
-_NOT_KEPT: Final = frozenset({COPIES, "out"})
+_NOT_KEPT: Final = frozenset({COPIES, "out", "tls"})
 _NOT_KEPT_STARTS: Final = ("before-restore-", "farm.db", ".", "sign-in-link")
 """Copies of copies, and what is printed again at any time; frozen claims are kept elsewhere and are in the archive."""
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from starlette.responses import Response
 
 from intake.app.calendars import feed_addresses
-from intake.board.pages.people import qr_svg
 from intake.board.request import Asked
+from intake.board.svg_pictures import qr_svg
 from intake.errors import Finding as Fault
 from intake.errors import Refused
 

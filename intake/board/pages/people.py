@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from typing import Final
 
 from starlette.responses import RedirectResponse, Response
@@ -10,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 from intake.app.access import devices, pin_sign_in
 from intake.board.middleware import Tries
 from intake.board.request import COOKIE, Asked
+from intake.board.svg_pictures import qr_svg
 from intake.errors import BadInput, Finding, Refused
 
 __all__ = [
@@ -19,7 +19,6 @@ __all__ = [
     "joined",
     "people",
     "pin",
-    "qr_svg",
     "revoke",
     "sign_in",
     "sign_out",
@@ -179,14 +178,3 @@ def _too_many(asked: Asked) -> Response:
 
 def _base(asked: Asked) -> str:
     return str(asked.request.base_url).rstrip("/")
-
-
-def qr_svg(text: str, title: str = "QR code of the address above") -> str:
-    """A QR code as SVG text under a title that names what it opens, without styles of its own."""
-    import segno
-
-    out = io.BytesIO()
-    code = segno.make(text, error="m", micro=False, boost_error=False)
-    code.save(out, kind="svg", xmldecl=False, svgns=True, omitsize=True, border=4, svgclass="qr", lineclass=None,
-              dark="#000", light="#fff", title=title)  # fmt: skip
-    return out.getvalue().decode()

@@ -77,10 +77,44 @@
   // Back from the browser's memory the buttons must work again.
   window.addEventListener("pageshow", () => document.querySelectorAll("button:disabled").forEach((b) => { b.disabled = false; }));
 
+  // Counts that wait on this phone are told on every page, with their age; a day is long.
+  function unsent() {
+    const box = document.getElementById("unsent"), made = [];
+    try {
+      for (let i = 0; i < localStorage.length; i += 1) {
+        const key = localStorage.key(i), entry = key.startsWith("vatside:entry:") ? JSON.parse(localStorage.getItem(key)) : null;
+        if (entry && !entry.refused) made.push(entry.made);
+      }
+    } catch (error) { return; }
+    if (!box) return;
+    box.hidden = made.length === 0;
+    if (!made.length) return;
+    const hours = Math.floor((Date.now() - Math.min(...made)) / 3600000), old = hours >= 24;
+    const age = hours < 1 ? "less than 1 h" : hours < 48 ? hours + " h" : Math.floor(hours / 24) + " days";
+    box.className = "note" + (old ? " bad" : "");
+    box.textContent = (old ? "! " : "↑ ") + made.length + " waiting on this phone, oldest: " + age + (old ? ". Older than a day and not sent. " : ". ");
+    const link = document.createElement("a");
+    link.href = "/c";
+    link.textContent = "Open the count page to send them.";
+    box.append(link);
+  }
+  window.addEventListener("storage", unsent);
+  setInterval(unsent, 30000);
+
+  // Over https a page kept on the phone is shown while the board cannot be reached.
+  if ("serviceWorker" in navigator && location.protocol === "https:") {
+    navigator.serviceWorker.register("/worker.js").then(() => navigator.serviceWorker.ready).then((one) => {
+      if (location.pathname !== "/work") return;
+      const links = Array.from(document.querySelectorAll("link[href], script[src]"), (part) => part.href || part.src);
+      one.active.postMessage({ keep: location.href.split("#")[0], files: links.filter((part) => part.includes("/s/")) });
+    }).catch(() => { /* refused by the browser: pages work as over plain http */ });
+  }
+
   // What the rules say of a form as it is filled in, beside the field that was filled last; saving asks them again.
   function prepare(root) {
     root.querySelectorAll("form[data-ask]").forEach(listen);
     root.querySelectorAll("[data-scan]").forEach(scan);
+    unsent();
     fit();
     const address = root.querySelector("#address");
     if (address) address.addEventListener("focus", () => address.select());
@@ -162,7 +196,9 @@
   if (document.querySelector("[data-clock]")) setInterval(clock, 5000);
   if (!("live" in document.body.dataset)) return;
   const wall = document.body.dataset.live === "wall";
-  let first = "", heard = Date.now(), waiting = false;
+  const kept = Number(document.body.dataset.kept || 0);  // set by the worker on a page it kept
+  let first = kept ? "kept" : "", heard = kept || Date.now(), waiting = false;
+  if (kept) gone(true);
   function told(word) {
     heard = Date.now();
     gone(false);
@@ -181,7 +217,7 @@
     if (!box) return;
     const minutes = Math.max(0, Math.round((Date.now() - heard) / 60000));
     box.hidden = !is;
-    box.textContent = is ? "! No connection to the board. Shown as of " + new Date(heard).toTimeString().slice(0, 5) + (minutes ? ", " + minutes + " min ago." : ".") : "";
+    box.textContent = is ? "! No connection to the board. Shown as of " + new Date(heard).toTimeString().slice(0, 5) + (minutes ? ", " + (minutes < 120 ? minutes + " min" : Math.floor(minutes / 60) + " h") + " ago." : ".") : "";
   }
   async function beat() {
     if (document.hidden && !wall) return;

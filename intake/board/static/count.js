@@ -1,5 +1,5 @@
 // The count page: what is tapped is kept on the phone at once, under a key made at the tap, and sent when it can be.
-// Written for plain http on a farm's network: no service worker, no crypto.randomUUID.
+// Written for plain http on a farm's network: no crypto.randomUUID, and a service worker only where there is https.
 "use strict";
 (function () {
   const ENTRY = "vatside:entry:", FACTS = "vatside:facts", RECENT = "vatside:recent";
@@ -444,6 +444,13 @@
   // Leaving with counts that were not sent: the browser asks, for a site's storage is not for ever.
   window.addEventListener("beforeunload", (event) => { if (waiting().length) event.preventDefault(); });
   if (!keeps) trouble = NOTHING_KEPT;
+  if ("serviceWorker" in navigator && location.protocol === "https:") {
+    navigator.serviceWorker.register("/worker.js").then(() => navigator.serviceWorker.ready).then((one) => {
+      const links = Array.from(document.querySelectorAll("link[href], script[src]"), (part) => part.href || part.src);
+      one.active.postMessage({ keep: location.origin + "/c", files: links.filter((part) => part.includes("/s/")) });
+    }).catch(() => { /* refused by the browser: the page works as over plain http */ });
+    if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => false);
+  }
   setInterval(draw, 30000);
   route();
 })();

@@ -112,6 +112,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
 
     Example: vatside --farm my-farm check --all
     """
+    from intake.app.access.farm_certificates import certificate_warnings
     from intake.app.backups.farm_archive import last_copy
     from intake.app.board_links import link_warnings
     from intake.app.calendars.reader_languages import untranslated
@@ -145,6 +146,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
         "overdue": list(overdue(house)),
         "timetable": (warned := [] if faults else [*timetable_warnings(house, named=200), *link_warnings(house)]),
         "untranslated": (untold := untranslated(house)),
+        "certificates": (ending := certificate_warnings(house.folder, house.now)),
     }
     if json_:
         as_json(facts)
@@ -160,7 +162,7 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
                 *(f"✗ {line}" for line in breaches_by_vat(breaches)),
                 *(f"! {row['words']}" for row in broken),
                 *(f"! {words}" for words in overdue_words(house)),
-                *(f"! {words}" for words in [*warned, *untold]),
+                *(f"! {words}" for words in [*warned, *untold, *ending]),
                 "Every animal is accounted for." if not faults else "The ledger does not add up.",
             ]
         )
