@@ -15,10 +15,48 @@ an answer.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
-__all__ = ["BadInput", "Finding", "IntakeError", "OutOfRange", "Refused", "StoreTrouble", "UnknownName"]
+__all__ = [
+    "BadInput",
+    "Finding",
+    "IntakeError",
+    "OutOfRange",
+    "Refused",
+    "StoreTrouble",
+    "UnknownName",
+    "many_of",
+    "quoted",
+]
+
+_LONGEST_QUOTE = 60
+_LONGEST_VALUE = 1_000  # characters of a value met that a message shows
+_LONGEST_WORD = re.compile(r"(\S{60})\S{20,}")
+
+
+def quoted(text: str, longest: int = _LONGEST_QUOTE) -> str:
+    """What a person or a program wrote, between quotation marks: cut where it is long, invisible characters by their number.
+
+    Examples
+    --------
+    >>> quoted("Acropora" + chr(0xAD) + " sp.")
+    "'Acropora[U+00AD] sp.'"
+    """
+    mark = '"' if "'" in text and '"' not in text else "'"
+    return f"{mark}{_seen(text, longest)}{mark}"
+
+
+def many_of(number: int, thing: str) -> str:
+    """A number of things in words: ``1 row``, ``2 rows``."""
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+
+
+def _seen(text: str, longest: int) -> str:
+    cut = text if len(text) <= longest else f"{text[: longest - 1]}…"
+    cut = _LONGEST_WORD.sub(r"\1…", cut)
+    return "".join(sign if sign.isprintable() else f"[U+{ord(sign):04X}]" for sign in cut)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +81,8 @@ class Finding:
     do: str = ""
 
     def __str__(self) -> str:
-        plain = self.value.isprintable() and self.value == self.value.strip()
-        met = (self.value if plain else repr(self.value)) or "missing"
+        at_the_edge = self.value != self.value.strip()
+        met = quoted(self.value, _LONGEST_VALUE) if at_the_edge else _seen(self.value, _LONGEST_VALUE) or "missing"
         stop = "" if met[-1:] in {"?", "!", ":"} else "."
         text = f"{self.where}: {met}{stop} Expected {self.expected}"
         return f"{text}. {self.do}" if self.do else f"{text}."

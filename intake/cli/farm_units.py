@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 from intake.errors import IntakeError
 from intake.farm.shown_units import SI, FarmUnits
 
-__all__ = ["in_farm_units", "in_unit_typed", "measures_in", "now_in"]
+__all__ = ["around_quotes", "in_farm_units", "in_unit_typed", "measures_in", "now_in"]
 
+_QUOTE = re.compile(r"('[^']*'|\"[^\"]*\")")
 _chosen: list[FarmUnits] = [SI]
 
 
@@ -26,6 +28,11 @@ def now_in() -> FarmUnits:
 def in_farm_units(text: str) -> str:
     """A text with its figures in the farm's units; doses per liter stay as they are."""
     return _chosen[0].text(text)
+
+
+def around_quotes(text: str) -> str:
+    """A text in the farm's units, except what stands between quotation marks: that is shown as its writer wrote it."""
+    return "".join(part if at % 2 else in_farm_units(part) for at, part in enumerate(_QUOTE.split(text)))
 
 
 @contextmanager

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from intake.errors import BadInput, Finding
@@ -11,6 +13,9 @@ from intake.library.library_reading import ADD_THE_KEY, model_of, toml_of
 
 __all__ = ["read_site"]
 
+_ENTRIES = ("supplier", "person", "station", "system", "vat", "routine")
+"""Tables with a name of their own, written ``[vat.Q1]``."""
+_FIGURE = re.compile(r"\d[\d,]*(?:\.\d+)?(?=$| )")
 _OWN = frozenset({"id", "name", "like", "reserve", "closed"})
 """What a vat never takes from the vat it is like."""
 
@@ -38,10 +43,36 @@ def read_site(data: bytes, file: str = "farm.toml") -> Site:
         site = model_of(Site, tables, file)
     except BadInput as error:
         faults += _told_once(error.findings, likenesses, own, told, file)
-        raise BadInput(faults or error.findings) from error
+        raise BadInput([_headed(fault, tables, file) for fault in faults or error.findings]) from error
     if faults:
-        raise BadInput(faults)
+        raise BadInput([_headed(fault, tables, file) for fault in faults])
     return site
+
+
+def _headed(fault: Finding, tables: Mapping[str, Any], file: str) -> Finding:
+    """A fault under the heading its table has in the file, ``vat.Q1``, by the key and in the unit typed, with a next step."""
+    told = replace(fault, do=fault.do or "Correct the value.")
+    kind, _, rest = fault.where.removeprefix(f"{file}, ").partition(", ")
+    if not rest or kind not in _ENTRIES:
+        return told
+    identity, _, key = rest.partition(", ")
+    own = f"{file}, {kind}.{identity}"
+    other = next((name for name, (metric, _) in US_KEYS.items() if metric == key), "")
+    if fault.do == ADD_THE_KEY and other:
+        return replace(told, where=f"{own}, {key}", expected=f"a value, or {other} in its place")
+    typed = _tables(tables, kind).get(identity, {})
+    if other not in typed:
+        return replace(told, where=f"{file}, {kind}.{rest}")
+    if not fault.expected.startswith("a number "):
+        return replace(told, where=f"{own}, {other}", value=str(typed[other]))
+    bounds = _FIGURE.sub(lambda found: f"{_typed_figure(other, float(found[0].replace(',', ''))):,g}", fault.expected)
+    return replace(told, where=f"{own}, {other}", value=str(typed[other]), expected=bounds)
+
+
+def _typed_figure(key: str, metric: float) -> float:
+    """A bound in the unit of a US key: each is proportional to the metric one, but for the offset of a temperature."""
+    start, slope = US_KEYS[key][1](0.0) if key == "temperature_f" else 0.0, US_KEYS[key][1](2.0) - US_KEYS[key][1](1.0)
+    return round((metric - start) / slope, 1)
 
 
 def _tables(tables: Mapping[str, Any], kind: str) -> dict[str, dict[str, Any]]:
@@ -53,7 +84,7 @@ def _tables(tables: Mapping[str, Any], kind: str) -> dict[str, dict[str, Any]]:
 def _name_entries(tables: Mapping[str, Any], file: str) -> list[Finding]:
     """Give every entry its id and name; a finding for each that is no table."""
     faults: list[Finding] = []
-    for kind in ("supplier", "person", "station", "system", "vat", "routine"):
+    for kind in _ENTRIES:
         named = tables.get(kind, {})
         if not isinstance(named, dict):
             faults.append(Finding(f"{file}, {kind}", str(named), f"tables written [{kind}.id]"))

@@ -28,7 +28,7 @@ class Strict(BaseModel):
         for one in _scalars(value):
             if isinstance(one, bool):
                 if not truth:
-                    msg = "a value that is not true or false"
+                    msg = "a number or a text, not true or false"
                     raise ValueError(msg)
             elif isinstance(one, (int, float)):
                 if abs(one) > LARGEST_NUMBER and abs(one) != float("inf"):

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import pairwise
 
-from intake.errors import Finding
+from intake.errors import Finding, quoted
 from intake.library.names import Names
 from intake.packing.asking import Inquiry, Question, slug
 from intake.packing.columns import ColumnMap, Header
@@ -148,14 +148,14 @@ def _note(rows: Iterable[Row], sheet: Sheet, columns: ColumnMap, inquiry: Inquir
         elif row.kind == "line" and _by_weight(sheet, columns, row):
             inquiry.note(f"{where} is sold by weight and is no animal")
         elif row.kind == "goods":
-            inquiry.note(f"{where} {row.text[:40]!r} is no animal: {row.why}")
+            inquiry.note(f"{where} {quoted(row.text[:40])} is no animal: {row.why}")
         elif row.kind not in ("unsure", "line", "section", "loose", "not sent"):
-            inquiry.note(f"{where} left out as {row.kind}: {row.why}")
+            inquiry.note(f"{where} left out, {_NAMES.get(row.kind, (row.kind,))[0]}: {row.why}")
 
 
 def _another_shipment(sheet: Sheet, row: Row, inquiry: Inquiry) -> bool:
     where = sheet.place(row.number)
-    what = "a title names another waybill; the lines below it are of"
+    what = "A title names another waybill. Are the lines below it of this shipment?"
     answer = inquiry.ask_alike(
         Question("another-shipment", what, ("this-shipment", "another-shipment"), where=where),
         f"{where}: {row.text[:60]}",
@@ -166,7 +166,7 @@ def _another_shipment(sheet: Sheet, row: Row, inquiry: Inquiry) -> bool:
 def _line_after_all(row: Row, sheet: Sheet, inquiry: Inquiry) -> bool:
     where = sheet.place(row.number)
     off = (row.stated or Decimal(0)) - (row.summed or Decimal(0))
-    case = f"{where} ({row.why!r}) states {row.stated} animals, the lines above add up to {row.summed} ({off:+f})"
+    case = f"{where} ({quoted(row.why)}) states {row.stated} animals, the lines above add up to {row.summed} ({off:+f})"
     question = Question("totals", "A total does not fit:", ("trust-the-lines", "line-of-animals"), where=where)
     return inquiry.ask_alike(question, case) == "line-of-animals"
 
@@ -177,13 +177,13 @@ def _was_sent(row: Row, sheet: Sheet, columns: ColumnMap, inquiry: Inquiry) -> b
     name = columns.column("name")
     doubts: list[tuple[str, str]] = []
     if row.number in sheet.hidden:
-        doubts.append(("hidden-rows", "Rows with animals are hidden; they were"))
+        doubts.append(("hidden-rows", "Rows with animals are hidden. Were these animals shipped?"))
     if row.number in sheet.struck:
-        doubts.append(("struck-rows", "Rows with animals are struck out; they were"))
+        doubts.append(("struck-rows", "Rows with animals are struck out. Were these animals shipped?"))
     for cell in sheet.filled(row.number):
         word = not_sent_word(cell.text) if cell.kind == "text" and cell.column != name else ""
         if word:
-            doubts.append((f"says:{slug(word)}", f"Rows say {word!r}; they were"))
+            doubts.append((f"says:{slug(word)}", f"Rows say {quoted(word)}. Were these animals shipped?"))
             break
     shown = " ".join(cell.text for cell in sheet.filled(row.number))[:60]
     for key, what in doubts:
@@ -201,11 +201,13 @@ def _zero(row: Row, facts: tuple[Sheet, Header, ColumnMap, DecimalMark], inquiry
     label = plain_heading(columns.label("count"))
     ordered = any(role_of(each) == "ordered" for each in header.labels)
     if ordered or any(word in label.split() for word in ("packed", "shipped", "sent", "delivered", "actual")):
-        inquiry.note(f"{sheet.place(row.number)} {row.text[:40]!r} was not shipped: {row.why!r}")
+        inquiry.note(f"{sheet.place(row.number)} {quoted(row.text[:40])} was not shipped: {quoted(row.why)}")
         return
     where = sheet.place(row.number)
-    question = Question("zero-counts", "Lines with a count of none:", ("not-shipped",), where=where)
-    inquiry.ask_alike(question, f"{where} {row.text[:40]!r}: {row.why!r}")
+    question = Question(
+        "zero-counts", "Lines have a count of none. Were they not shipped?", ("not-shipped",), where=where
+    )
+    inquiry.ask_alike(question, f"{where} {quoted(row.text[:40])}: {quoted(row.why)}")
 
 
 def _loose(row: Row, facts: tuple[Sheet, Header, ColumnMap, DecimalMark], inquiry: Inquiry) -> str:
@@ -218,7 +220,7 @@ def _loose(row: Row, facts: tuple[Sheet, Header, ColumnMap, DecimalMark], inquir
     where = sheet.place(row.number)
     shown = ", ".join(f"{cell.address} {cell.text[:30]}" for cell in sheet.filled(row.number))
     question = Question(
-        "loose-rows", "Rows hold figures but no name and no count; they are", ("no-animals",), where=where
+        "loose-rows", "Rows hold figures but no name and no count. Are they no animals?", ("no-animals",), where=where
     )
     inquiry.ask_alike(question, f"{where}: {shown}")
     return "loose"
@@ -249,8 +251,9 @@ def _is_heading(
         if taxon is not None and (taxon.genus == found[0].genus or _kind(taxon.group) == _kind(found[0].group)):
             return True
     where = sheet.place(row.number)
-    question = Question("name-alone", "Names stand alone in their rows; they are", ("headings", "lines"), where=where)
-    return inquiry.ask_alike(question, f"{where}: {row.text[:50]!r}") != "lines"
+    what = "Names stand alone in their rows. Headings, or lines of animals?"
+    question = Question("name-alone", what, ("headings", "lines"), where=where)
+    return inquiry.ask_alike(question, f"{where}: {quoted(row.text[:50])}") != "lines"
 
 
 def _heads_the_nameless(below: Sequence[Row], facts: tuple[Sheet, Header, ColumnMap, DecimalMark]) -> bool:
@@ -290,7 +293,8 @@ def unread_columns(
         if not cells:
             continue
         label = header.labels[column - 1] if column <= len(header.labels) else ""
-        shown = f"{label or 'column ' + column_letters(column)}: {', '.join(cell.text[:20] for cell in cells[:3])}"
+        named = f" {quoted(label, 40)}" if label else ""
+        shown = f"column {column_letters(column)}{named}: {', '.join(cell.text[:20] for cell in cells[:3])}"
         inquiry.note(f"not read: {shown}")
         known = (
             bool(role_of(label))
@@ -302,7 +306,7 @@ def unread_columns(
         if numeric and not known and not settled:
             asked.append(shown)
     for shown in asked:
-        question = Question("unread-columns", "Columns of figures are not read; they are", ("not-needed",))
+        question = Question("unread-columns", "Columns of figures are not read. Are they not needed?", ("not-needed",))
         inquiry.ask_alike(question, shown)
 
 
@@ -337,8 +341,10 @@ def other_sheets(sheets: Sequence[Sheet], names: Names, inquiry: Inquiry) -> int
             knows(cell.text, names) for row in filled[:400] for cell in sheet.filled(row) if cell.kind == "text"
         )
         if animals:
-            question = Question("other-sheets", "Sheets name animals but hold no table; they are", ("not-needed",))
+            question = Question(
+                "other-sheets", "Sheets name animals but hold no table. Are they not needed?", ("not-needed",)
+            )
             inquiry.ask_alike(question, sheet.name)
         else:
-            inquiry.note(f"sheet {sheet.name!r} holds no table and was left out: {len(filled)} rows")
+            inquiry.note(f"sheet {quoted(sheet.name)} holds no table and was left out: {len(filled)} rows")
     return whole

@@ -9,7 +9,7 @@ from datetime import datetime, tzinfo
 from decimal import Decimal
 from difflib import SequenceMatcher
 
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, quoted
 from intake.library import Library
 from intake.library.names import Names, Taxon
 from intake.packing.asking import Inquiry, Question, slug
@@ -104,8 +104,8 @@ class Reader:
         answer = self.inquiry.ask(
             Question(
                 f"empty-{name.replace('_', '-')}",
-                f"{cell.address} is empty below {above.text!r} and not merged with it. Empty cells in this "
-                "column mean:",
+                f"{cell.address}: empty below {quoted(above.text)} and not merged with it. What do empty cells in this "
+                "column mean?",
                 ("same-as-above", leave),
                 where=cell.address,
             )
@@ -122,7 +122,7 @@ def read_line(reader: Reader, row: int, number: int) -> Line | None:
             reader.above[name] = own
     text, beside = (written.text, common.text) if written.text else (common.text, "")
     if reader.inquiry.answers.get(f"name:{slug(text)}") == NO_ANIMAL:
-        reader.inquiry.note(f"{reader.sheet.place(row)} {text!r} is no animal, on your word")
+        reader.inquiry.note(f"{reader.sheet.place(row)} {quoted(text)} is no animal, on your word")
         return None
     text = _with_genus(reader, row, text)
     size, found = _size_and_name(reader, row, text, beside)
@@ -174,7 +174,7 @@ def _size_and_name(reader: Reader, row: int, text: str, beside: str) -> tuple[tu
         return reader.sizes.confirmed(size, reader.cell(row, "size"), found.taxon if found else None), found
     if "empty-name" not in reader.inquiry.open:
         address = Cell(row, reader.columns.column("name") or 1).address
-        where = f"{reader.sheet.place(row)}, {address}"
+        where = f"{reader.sheet.place(row)}, {address}, name"
         reader.inquiry.fault(Finding(where, "", "the name of the animal"))
     return None, None
 
@@ -200,20 +200,20 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
         clash = found.taxon is not None and len(other) == 1 and _differ(found.taxon, other[0])
         if not clash:
             if not found.exact or found.why != "as written":
-                inquiry.note(f"{written!r} is {found.name}: {found.why}")
+                inquiry.note(f"{quoted(written)} is {found.name}: {found.why}")
             return found
         key = f"name:{slug(f'{written} {common}')}"
-        what = f"{where}: {written!r} and {common!r} are different animals"
+        what = f"{where}: {quoted(written)} and {quoted(common)} name different animals, {found.name} and {other[0].accepted}"
         closest = (found.name, other[0].accepted)
     else:
-        what = f"{where}: {written!r} is {found.why}"
+        what = f"{where}: {quoted(written)} is {found.why}"
         closest = found.closest
         kin = written.split()[0].casefold() if written.split() else ""
         if reader.kin.get(kin, 0) >= _KIN and not _misspelt(kin, closest):
             return _of_unknown_genus(reader, written, (kin, where))
-    answer = inquiry.ask(
-        Question(key, what, closest, f"another known name, a husbandry group, NAME / GROUP, or {NO_ANIMAL}", where)
-    )
+    another = "another" if closest else "a"
+    free = f"{another} known name, a husbandry group, NAME / GROUP, or {NO_ANIMAL}"
+    answer = inquiry.ask(Question(key, what, closest, free, where))
     if not answer:
         return None
     settled = answered(answer, written, reader.names, reader.library)
@@ -227,7 +227,7 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
             )
         )
     else:
-        inquiry.note(f"{written!r} is {settled.name}: {settled.why}")
+        inquiry.note(f"{quoted(written)} is {settled.name}: {settled.why}")
     return settled
 
 
@@ -243,7 +243,7 @@ def _of_unknown_genus(reader: Reader, written: str, found: tuple[str, str]) -> M
     key = f"genus:{slug(kin)}"
     what = f"the genus {kin.capitalize()} is not listed; which husbandry group are its animals?"
     question = Question(key, what, (), "a husbandry group", where)
-    answer = reader.inquiry.ask_alike(question, f"{where} {written!r}")
+    answer = reader.inquiry.ask_alike(question, f"{where} {quoted(written)}")
     if answer and answer not in reader.library.groups:
         groups = f"Groups are {', '.join(sorted(reader.library.groups))}."
         reader.inquiry.fault(Finding(f"--answer {key}", answer, "a husbandry group", groups))
@@ -270,7 +270,7 @@ def _count(reader: Reader, row: int) -> Counted | None:
         return None
     found = Counted(found.units, factor)
     if found.factor > 1 or found.units != (count_in(cell, reader.mark) or found).units:
-        reader.inquiry.note(f"{cell.address} {cell.text!r}: {found.animals} animals")
+        reader.inquiry.note(f"{cell.address} {quoted(cell.text)}: {found.animals} animals")
     if found.animals != found.animals.to_integral_value() or not 1 <= found.animals <= MOST_ANIMALS:
         undecided = "numbers" in reader.inquiry.open and len(readings_of(cell)) == 2 and cell.kind == "text"
         if not undecided:
@@ -284,7 +284,7 @@ def _unit(reader: Reader, word: str, cell: Cell) -> int:
     if not word or measure_of(word):
         return measure_of(word) or 1
     key = f"measure:{slug(word)}"
-    what = f"{cell.address} counts in {word!r}: how many animals are in one?"
+    what = f"{cell.address}: counts in {quoted(word)}; how many animals are in one?"
     answer = reader.inquiry.ask(Question(key, what, (), "a whole number, such as 1", cell.address))
     if answer and not (answer.isascii() and answer.isdigit() and 0 < int(answer) <= 10_000):
         reader.inquiry.fault(Finding(f"--answer {key}", answer, "a whole number of animals, such as 1"))
@@ -307,7 +307,7 @@ def _boxes(reader: Reader, row: int) -> tuple[tuple[str, ...], str]:
     if slash and not bags:
         label = reader.columns.label("boxes").casefold()
         told = "box-and-bag" if "bag" in label or "/" in label else ""
-        what = f"{cell.address} says {cell.text!r}: box {slash[1]}, bags {slash[2]}?"
+        what = f"{cell.address}: {quoted(cell.text)} may be box {slash[1]}, bags {slash[2]}, or boxes"
         told = told or reader.inquiry.ask(Question("box-slash", what, ("box-and-bag", "boxes"), where=cell.address))
         if told == "box-and-bag":
             return (slash[1],), slash[2]
@@ -347,7 +347,7 @@ def _source_code(reader: Reader, cell: Cell) -> str:
     return reader.inquiry.ask(
         Question(
             f"source:{slug(cell.text)}",
-            f"{cell.address} says {cell.text!r} as source; the code on the permit is "
+            f"{cell.address}: {quoted(cell.text)} as source. Which code is on the permit? "
             + ", ".join(f"{code} {word}" for code, word in SOURCE_CODES.items()),
             ("W", "R", "F", "C", "D", "A", "X", "I", "O", "U"),
             where=cell.address,

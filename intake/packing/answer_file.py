@@ -28,6 +28,7 @@ def answer_text(found: Understanding, told: Mapping[str, str]) -> str:
         lines += ["", f"# {_one_line(question.what)}"]
         if question.choices:
             lines.append(f"# one of: {', '.join(map(_one_line, question.choices))}")
+            lines += [f"#   {choice}: {words}" for choice in question.choices if (words := question.meaning(choice))]
         if question.free:
             lines.append(f"# {'or' if question.choices else 'write'}: {_one_line(question.free)}")
         first = question.choices[0] if len(question.choices) else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from intake.errors import many_of, quoted
 from intake.packing.asking import Inquiry, Question
 from intake.packing.columns import ColumnMap, Header
 from intake.packing.figures import DecimalMark, number_of, readings_of
@@ -39,8 +40,8 @@ def decimal_mark(sheet: Sheet, header: Header, columns: ColumnMap, inquiry: Inqu
         if only[mark] and not only[other]:
             first = only[mark][0]
             inquiry.note(
-                f"{MARK_WORDS[mark]}: {len(only[mark])} cells, such as {first.address} {first.text!r}, "
-                "allow no other reading"
+                f"{MARK_WORDS[mark]}: {many_of(len(only[mark]), 'cell')}, such as {first.address} {quoted(first.text)}, "
+                f"{'allows' if len(only[mark]) == 1 else 'allow'} no other reading"
             )
             inquiry.learned["numbers"] = mark
             return mark
@@ -57,7 +58,9 @@ def _by_balance(
     if points != commas:
         mark: DecimalMark = "." if points > commas else ","
         best, worse = max(points, commas), min(points, commas)
-        inquiry.note(f"{MARK_WORDS[mark]}: {best} rows balance so, {worse} the other way")
+        inquiry.note(
+            f"{MARK_WORDS[mark]}: count × price is the amount in {many_of(best, 'row')}; the other way in {worse}"
+        )
         inquiry.learned["numbers"] = mark
         return mark
     if columns.numbers and "numbers" not in inquiry.answers:
@@ -65,8 +68,8 @@ def _by_balance(
         return columns.numbers
     cell = differing[0]
     what = (
-        f"{cell.address}: is {cell.text!r} {number_of(cell, '.')} (decimal-point) or {number_of(cell, ',')} "
-        "(decimal-comma)? The list does not show which"
+        f"{cell.address}: {quoted(cell.text)} may be {_read(cell, '.')} (decimal-point) or {_read(cell, ',')} "
+        "(decimal-comma). The list does not show which. Which is meant?"
     )
     answer = inquiry.ask(Question("numbers", what, (MARK_WORDS["."], MARK_WORDS[","]), where=cell.address))
     told: DecimalMark = "," if answer == MARK_WORDS[","] else "."
@@ -84,3 +87,8 @@ def _score(sheet: Sheet, header: Header, columns: ColumnMap, mark: DecimalMark) 
             balanced += amount_agrees(count, price, amount)
     sums = [row for row in sorted_rows(sheet, header, columns, mark) if row.kind == "sum"]
     return balanced + len(sums)
+
+
+def _read(cell: Cell, mark: DecimalMark) -> str:
+    number = number_of(cell, mark)
+    return "no number" if number is None else str(number)

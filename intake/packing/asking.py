@@ -9,15 +9,52 @@ from hashlib import sha256
 
 from intake.errors import Finding
 
-__all__ = ["STOP", "Inquiry", "Question", "is_lasting", "slug"]
+__all__ = ["MEANINGS", "STOP", "Inquiry", "Question", "is_lasting", "placed", "slug"]
 
 STOP = "list-is-wrong"
 """The answer every question takes: the list does not say what was sent; it is to be corrected by its sender."""
+
+MEANINGS: Mapping[str, str] = {
+    "trust-the-lines": "the lines are right, the stated total is not",
+    "line-of-animals": "this row is a line of animals, not a total",
+    "both": "they are different animals: keep every line",
+    "as-listed": "count and unit price are right, the amount is not",
+    "by-amount": "count and amount are right, the unit price is not",
+    "same-as-above": "as in the row above",
+    "unknown": "the list does not say",
+    "mend-the-list": "stop: the list must say it",
+    "no-animals": "there are no animals in these rows",
+    "not-needed": "nothing in them is to be entered",
+    "not-shipped": "leave these lines out",
+    "shipped": "they are in the boxes",
+    "this-shipment": "they came under the same waybill",
+    "another-shipment": "leave them out here",
+    "headings": "each names the rows below it",
+    "lines": "each is a line of animals",
+    "as-read": "the sizes are right as they were read",
+    "in-mm": "the figures are millimeters",
+    "in-cm": "the figures are centimeters",
+    "decimal-point": "1.5 is one and a half",
+    "decimal-comma": "1,5 is one and a half",
+    "dmy": "day, month, year",
+    "mdy": "month, day, year",
+    "ymd": "year, month, day",
+    "as-shown": "the dates are right",
+    "exchanged": "day and month must change places",
+    "one-animal": "the price of each animal",
+    "one-unit": "the price of the whole unit",
+    "box-and-bag": "box before the slash, bags after it",
+    "boxes": "box numbers only",
+    "supplier-time": "the supplier's own time zone",
+    "proposed": "read the columns as proposed",
+}
+"""What an answer that is a key means, for a person who must choose."""
 
 _CORRECT = "Correct the list, or ask the supplier for a corrected one."
 _MOST = 200
 _SHOWN = 6  # like cases shown in one question
 _LASTING = frozenset({"size-unit", "numbers", "dates", "currency", "price-unit", "zone", "box-slash"})
+_CELL = re.compile(r"[A-Z]{1,3}(\d+)(?=,|$)")
 _NOT_IN_A_KEY = re.compile(r"[\W_]+")
 
 
@@ -51,6 +88,10 @@ class Question:
         example = self.choices[0] if self.choices else "VALUE"
         return f'--answer "{self.key}={example}"'
 
+    def meaning(self, choice: str) -> str:
+        """What a choice means, in words; empty for a name or a unit that says it itself."""
+        return MEANINGS.get(choice, "") if choice in self.choices else ""
+
     def as_dict(self) -> dict[str, object]:
         """The question as plain data, for ``--json``."""
         return {
@@ -64,9 +105,10 @@ class Question:
 
     def finding(self) -> Finding:
         """The open question as something to correct."""
-        expected = " or ".join(filter(None, [", ".join(self.choices), self.free])) or "an answer"
+        told = [f"{choice} ({words})" if (words := self.meaning(choice)) else choice for choice in self.choices]
+        expected = " or ".join(filter(None, [", ".join(told), self.free])) or "an answer"
         where = self.where or "the list"
-        return Finding(where, self.what.removeprefix(f"{where}: "), expected, f"Answer with {self.how}.")
+        return Finding(placed(where), self.what.removeprefix(f"{where}: "), expected, f"Answer with {self.how}.")
 
 
 @dataclass(slots=True)
@@ -115,7 +157,7 @@ class Inquiry:
 
     def fault(self, finding: Finding) -> None:
         """Note something that must be corrected; the first two hundred are kept."""
-        told = finding if finding.do else replace(finding, do=_CORRECT)
+        told = replace(finding, where=placed(finding.where), do=finding.do or _CORRECT)
         if len(self.problems) < _MOST and told not in self.problems:
             self.problems.append(told)
 
@@ -123,6 +165,12 @@ class Inquiry:
         """Note how something was understood, once."""
         if sentence not in self.evidence and len(self.evidence) < _MOST:
             self.evidence.append(sentence)
+
+
+def placed(where: str) -> str:
+    """A place that is a bare cell, with its row in words: ``C7, size`` is ``row 7, C7, size``."""
+    found = _CELL.match(where)
+    return f"row {found[1]}, {where}" if found else where
 
 
 def is_lasting(key: str) -> bool:

@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from intake.errors import BadInput, Finding, UnknownName
+from intake.errors import BadInput, Finding, UnknownName, quoted
 from intake.library.library_values import Strict
 from intake.packing.counts import count_in
 from intake.packing.fields import FIELDS, HEADINGS, NOT_WANTED, field_of, plain_heading, role_of
@@ -220,7 +220,7 @@ def propose(sheet: Sheet, header: Header) -> Proposal:
             continue
         chosen[field] = _column(sheet, header, field, rivals[0], "heading")
         if len(rivals) > 1 and field not in ("name", "common_name", "note", "line", "count", "bags"):
-            both = ", ".join(f"{column_letters(rival)} {header.labels[rival - 1]!r}" for rival in rivals)
+            both = ", ".join(f"{column_letters(rival)} {quoted(header.labels[rival - 1])}" for rival in rivals)
             doubts.append(f"{FIELDS[field]}: {both} both fit")
     for field, column in _by_words(sheet, header, chosen).items():
         chosen[field] = column
@@ -230,7 +230,7 @@ def propose(sheet: Sheet, header: Header) -> Proposal:
             moment_of(sheet.cell(row, column.column), "ymd") for row in _few_rows(sheet, header, column)
         ):
             continue
-        doubts.append(f"{FIELDS[field]}: {column_letters(column.column)} {column.label!r} fits in part")
+        doubts.append(f"{FIELDS[field]}: {column_letters(column.column)} {quoted(column.label)} fits in part")
     if "name" not in chosen and "common_name" in chosen:
         chosen["name"] = chosen.pop("common_name").model_copy(update={"field": "name"})
     if "count" in chosen and not _mostly_numbers(sheet, header, chosen["count"].column):
@@ -278,7 +278,7 @@ def _by_words(sheet: Sheet, header: Header, chosen: Mapping[str, Column]) -> dic
                 continue
             part = next((h for h in HEADINGS[field] if (len(h) > 3 or h in _SHORT) and set(h.split()) <= words), "")
             if part:
-                found[field] = _column(sheet, header, field, position, f"{part!r} in the heading")
+                found[field] = _column(sheet, header, field, position, f"{quoted(part)} in the heading")
                 taken.add(position)
                 break
     return found

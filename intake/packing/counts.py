@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
+from intake.errors import quoted
 from intake.packing.figures import DecimalMark, number_of
 from intake.packing.grid import Cell, plain_digits
 from intake.packing.row_words import bare
@@ -66,12 +67,16 @@ def count_in(cell: Cell, mark: DecimalMark) -> Counted | None:
     text = plain_digits(cell.text).strip()
     times = _TIMES.match(text)
     if times and (not (rest := text[times.end() :].strip()) or measure_of(rest) == 1):
-        return Counted(Decimal(times[1]) * Decimal(times[2]), why=f"{cell.text!r} is {int(times[1]) * int(times[2])}")
+        return Counted(
+            Decimal(times[1]) * Decimal(times[2]), why=f"{quoted(cell.text)} is {int(times[1]) * int(times[2])}"
+        )
     for pattern, number, word in ((_WORDED, 1, 2), (_BEFORE, 2, 1)):
         found = pattern.fullmatch(text)
         if found:
             units = number_of(Cell(cell.row, cell.column, found[number], found[number]), mark)
             factor = measure_of(found[word])
             if units is not None:
-                return Counted(units, factor or 1, "" if factor else found[word], f"{cell.text!r} is {units * factor}")
+                return Counted(
+                    units, factor or 1, "" if factor else found[word], f"{quoted(cell.text)} is {units * factor}"
+                )
     return None

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
+from intake.errors import quoted
 from intake.packing.asking import Inquiry, Question
 from intake.packing.columns import Column, ColumnMap, Header, samples
 from intake.packing.counts import count_in
@@ -58,7 +59,9 @@ def count_decided(
         chosen = next((each for each in proved if each.column == now), proved[0])
         if len({tuple(sorted(each.values.items())) for each in proved}) == 1:
             if chosen.column != now:
-                inquiry.note(f"{chosen.shown!r} counts the animals: its figures give the amounts or the stated total")
+                inquiry.note(
+                    f"{quoted(chosen.shown)} counts the animals: its figures give the amounts or the stated total"
+                )
             return _with(sheet, header, columns, chosen)
     rivals = [each for each in found if each.by_heading and role_of(each.label) != "ordered"]
     sent = [each for each in rivals if _SHIPPED.search(plain_heading(each.label))]

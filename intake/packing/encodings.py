@@ -2,15 +2,32 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.packing.fields import field_of
 
-__all__ = ["EAST_ASIAN", "Decoding", "legacy_decodings"]
+__all__ = ["EAST_ASIAN", "LANGUAGES", "Decoding", "legacy_decodings", "samples_of"]
 
 EAST_ASIAN = ("cp932", "gb18030", "big5", "cp949")
 _OTHERS = ("cp1252", "cp1258", "cp1256", "cp1251", "cp1250", "cp1254")
 _SAMPLE = 60_000
+_FOREIGN = re.compile(r"[^\W\d]*[^\x00-\x7f][^\W\d]*")
+_SHOWN = 20  # characters of a sample
+LANGUAGES: Mapping[str, str] = {
+    "cp932": "Japanese",
+    "gb18030": "Chinese, simplified",
+    "big5": "Chinese, traditional",
+    "cp949": "Korean",
+    "cp1252": "Western European",
+    "cp1258": "Vietnamese",
+    "cp1256": "Arabic",
+    "cp1251": "Cyrillic",
+    "cp1250": "Central European",
+    "cp1254": "Turkish",
+}
+"""Encoding → the languages written in it."""
 _PARTED = str.maketrans(",;\t|", "\n\n\n\n")
 
 
@@ -38,6 +55,16 @@ def legacy_decodings(data: bytes) -> list[Decoding]:
         likely *= pairs if encoding in EAST_ASIAN else (1.0 - pairs) if encoding == "cp1252" else 0.5 * (1.0 - pairs)
         found.append(Decoding(encoding, text, _headings(text), likely))
     return sorted(found, key=lambda each: (-each.headings, -each.likely))
+
+
+def samples_of(data: bytes, encodings: Sequence[str]) -> tuple[str, ...]:
+    """The first words beyond plain letters as each encoding reads them, for a person to see which is right."""
+    found = []
+    for encoding in encodings:
+        text = data.decode(encoding, "replace")
+        words = _FOREIGN.findall(text[:_SAMPLE])
+        found.append(" ".join(dict.fromkeys(words))[:_SHOWN])
+    return tuple(found)
 
 
 def _in_pairs(data: bytes) -> float:

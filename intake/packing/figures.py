@@ -159,11 +159,10 @@ def boxes_of(cell: Cell) -> tuple[str, ...]:
     if cell.value is None:
         return ()
     if cell.kind == "date":
-        raise BadInput(
-            Finding(cell.address, cell.text, "box numbers; the spreadsheet made a date of them", "Write them as text.")
-        )
+        met = f"{cell.text}, a date the spreadsheet made of it"
+        raise BadInput(Finding(f"{cell.address}, boxes", met, "box numbers, such as 1-3", "Write them as text."))
     if isinstance(cell.value, Decimal) and (cell.value != cell.value.to_integral_value() or cell.value < 0):
-        raise BadInput(Finding(cell.address, cell.text, "a box number, such as 4, or 4-6"))
+        raise BadInput(Finding(f"{cell.address}, boxes", cell.text, "a box number, such as 4, or 4-6"))
     boxes: list[str] = []
     for part in re.split(r"[,;&+]|\band\b", cell.text):
         boxes.extend(_box_part(_BOX_WORD.sub("", part.strip()), cell))
@@ -178,7 +177,7 @@ def _box_part(part: str, cell: Cell) -> list[str]:
     if found[3] and found[3] != found[1]:
         return [part]
     if not first <= last < first + _MOST_BOXES:
-        raise BadInput(Finding(cell.address, cell.text, "a range of box numbers, the smaller first"))
+        raise BadInput(Finding(f"{cell.address}, boxes", cell.text, "a range of box numbers, the smaller first"))
     width = len(found[2]) if found[2].startswith("0") else 0
     return [f"{found[1]}{number:0{width}d}" for number in range(first, last + 1)]
 

@@ -134,7 +134,15 @@ class Sheet:
     def cell(self, row: int, column: int) -> Cell:
         """The cell at a row and column counted from 1; empty outside the sheet."""
         cells = self._row(row)
-        return cells[column - 1] if 1 <= column <= len(cells) else Cell(row, column)
+        if 1 <= column <= len(cells) and cells[column - 1].value is not None:
+            return cells[column - 1]
+        moved = 0 < row <= len(self.origins) and self.origins[row - 1][1] != row
+        found = cells[column - 1] if 1 <= column <= len(cells) else Cell(row, column)
+        return (
+            Cell(row, column, at=f"{column_letters(column)}{self.origins[row - 1][1]}")
+            if moved and not found.at
+            else found
+        )
 
     def cells(self, row: int) -> tuple[Cell, ...]:
         """All cells of a row, empty ones too."""
@@ -176,6 +184,8 @@ class Grid:
         How it was read: encoding, delimiter, control characters removed.
     encodings
         Of a text: encodings that fit equally well, when there are several.
+    samples
+        What the first foreign words of the text look like in each of them.
     """
 
     file: str
@@ -184,6 +194,7 @@ class Grid:
     sheets: tuple[Sheet, ...]
     evidence: tuple[str, ...] = ()
     encodings: tuple[str, ...] = ()
+    samples: tuple[str, ...] = ()
 
 
 def column_letters(column: int) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from intake.errors import quoted
 from intake.library import Library
 from intake.library.names import Names, Taxon, folded
 
@@ -115,9 +116,9 @@ def answered(value: str, written: str, names: Names, library: Library) -> Match 
     genus = re.fullmatch(r"(\w+) spp?\.?", value)
     found = (taxon,) if genus and (taxon := names.genus(genus[1])) else names.exact(value)
     if len(found) >= 1 and len({_label(each) for each in found}) == 1:
-        return Match(_label(found[0]), found[0], "", f"answered for {written!r}")
+        return Match(_label(found[0]), found[0], "", f"answered for {quoted(written)}")
     alike = [taxon for taxon in found if folded(taxon.accepted) == folded(value)]
-    return Match(_label(alike[0]), alike[0], "", f"answered for {written!r}") if len(alike) == 1 else None
+    return Match(_label(alike[0]), alike[0], "", f"answered for {quoted(written)}") if len(alike) == 1 else None
 
 
 def _label(taxon: Taxon) -> str:
@@ -127,7 +128,7 @@ def _label(taxon: Taxon) -> str:
 def _settled(written: str, taxon: Taxon, *, exact: bool, why: str = "") -> Match:
     name = _label(taxon)
     if not why:
-        why = "as written" if folded(written) in (folded(taxon.accepted), folded(name)) else f"another name of {name}"
+        why = "as written" if folded(written) in (folded(taxon.accepted), folded(name)) else "another of its names"
     return Match(name, taxon, "", why, exact)
 
 
@@ -157,7 +158,7 @@ def _by_parts(written: str, bare: str, names: Names) -> Match | Open | None:
     if not found:
         return None
     if unread:
-        return Open(written, tuple(_label(taxon) for taxon in found), f"{unread[0]!r} in it is not understood")
+        return Open(written, tuple(_label(taxon) for taxon in found), f"{quoted(unread[0])} in it is not understood")
     species = [taxon for taxon in found if taxon.rank == "species"] or found
     if len(species) > 1 or any(taxon.genus != species[0].genus for taxon in found):
         return Open(written, tuple(_label(taxon) for taxon in found), "its parts name different animals")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
-from intake.errors import Finding
+from intake.errors import Finding, quoted
 from intake.packing.asking import Inquiry, Question
 from intake.packing.columns import ColumnMap, Header
 from intake.packing.counts import Counted
@@ -91,11 +91,13 @@ def _sum_of_money(place: str, what: str, cell: Cell, mark: DecimalMark, inquiry:
     if cell.value is None:
         return None
     if cell.kind == "text" and says_free(cell.text):
-        inquiry.note(f"{cell.address} {cell.text!r}: no charge")
+        inquiry.note(f"{cell.address} {quoted(cell.text)}: no charge")
         return Decimal(0)
     value = number_of(cell, mark)
     if value is None or value < 0:
-        inquiry.fault(Finding(f"{place}, {cell.address}, {what}", cell.text, "a sum of money, not below zero"))
+        inquiry.fault(
+            Finding(f"{place}, {cell.address}, {what}", cell.text, "a sum of money, not below zero, such as 12.50")
+        )
         return None
     return value
 
@@ -110,7 +112,8 @@ def _of_unit(price: Decimal, counted: Counted, cell: Cell, inquiry: Inquiry) -> 
     """The price of one animal where it may be that of a pair or a dozen."""
     if counted.factor == 1 or price == 0:
         return price
-    what = f"{cell.address} {cell.text!r} where the count is in units of {counted.factor}: the price of"
+    unit = f"one unit of {counted.factor}"
+    what = f"{cell.address}: {quoted(cell.text)} is the price of one animal, or of {unit}?"
     answer = inquiry.ask(Question("price-unit", what, ("one-animal", "one-unit"), where=cell.address))
     return _each(price, Decimal(counted.factor)) if answer == "one-unit" else price
 
@@ -130,10 +133,8 @@ class Purse:
         firm = {code for code in told if code not in _SHARED}
         above = next(iter(firm or told)) if len(firm or told) == 1 else ""
         if len(firm) > 1 and not heading:
-            question = Question(
-                "currency", f"the titles name {' and '.join(sorted(firm))}; prices are in", tuple(sorted(firm))
-            )
-            above = inquiry.ask(question)
+            what = f"the titles name {' and '.join(sorted(firm))}; which currency are the prices in?"
+            above = inquiry.ask(Question("currency", what, tuple(sorted(firm))))
         self.general = heading or above
 
     def code(self, *cells: Cell) -> str:
@@ -153,7 +154,7 @@ class Purse:
         if named not in _SHARED:
             return named
         if self.agreed in _SHARED[named]:
-            self.inquiry.note(f"{named!r} taken as {self.agreed}, the currency agreed with the supplier")
+            self.inquiry.note(f"{quoted(named)} taken as {self.agreed}, the currency agreed with the supplier")
             return self.agreed
-        what = f"{named!r} is used by several currencies ({cell.address}: {cell.text!r})"
+        what = f"{quoted(named)} stands for several currencies ({cell.address}: {quoted(cell.text)}). Which is meant?"
         return self.inquiry.ask(Question("currency", what, _SHARED[named], where=cell.address))

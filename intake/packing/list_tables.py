@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, quoted
 from intake.library.names import Names
 from intake.packing.asking import Inquiry, Question
 from intake.packing.columns import (
@@ -93,7 +93,7 @@ def ask_missing(columns: ColumnMap, header: Header, sheet: Sheet, inquiry: Inqui
     missing = [field for field in ("name", "count") if not columns.column(field)]
     if missing:
         labels = ", ".join(label for label in header.labels if label)
-        what = f"no column was recognised for {' and '.join(missing)}; row {header.bottom} has {labels}"
+        what = f"no column was recognized for {' and '.join(missing)}; row {header.bottom} has {labels}"
         where = f"{sheet.name}, row {header.bottom}"
         inquiry.ask(Question("columns", what[:400], (), "FIELD=COLUMN, such as name=B,count=Qty", where))
 
@@ -107,7 +107,7 @@ def _named_by_content(sheet: Sheet, header: Header, columns: ColumnMap, names: N
     if now and taxa_column(sheet, names, range(header.bottom + 1, min(header.bottom + 60, len(sheet.rows)) + 1)) == now:
         return columns
     label = header.labels[column - 1] if column <= len(header.labels) else ""
-    inquiry.note(f"{label!r} holds the names of animals")
+    inquiry.note(f"{quoted(label)} holds the names of animals")
     others = tuple(each for each in columns.columns if each.field != "name" and each.column != column)
     new = Column(
         field="name", column=column, label=label, why="by its contents", samples=samples(sheet, header, column)
@@ -126,7 +126,7 @@ def _sized_by_content(sheet: Sheet, header: Header, columns: ColumnMap, inquiry:
         if column in taken or not cells or sum(_is_size(cell.text) for cell in cells) * 2 <= len(cells):
             continue
         label = header.labels[column - 1]
-        inquiry.note(f"{label or column_letters(column)!r} holds sizes")
+        inquiry.note(f"{quoted(label or column_letters(column))} holds sizes")
         new = Column(
             field="size", column=column, label=label, why="by its contents", samples=samples(sheet, header, column)
         )
@@ -150,7 +150,7 @@ def _blocks(grid: Grid, override: str, names: Names, inquiry: Inquiry) -> tuple[
     others: list[Sheet] = []
     for sheet in grid.sheets:
         if not sheet.visible and sheet.name != wanted:
-            inquiry.note(f"sheet {sheet.name!r} is hidden and was left out")
+            inquiry.note(f"sheet {quoted(sheet.name)} is hidden and was left out")
             continue
         header = header_at(sheet, row) if 0 < row <= len(sheet.rows) else find_header(sheet)
         if header is None or not {"name", "count"} <= set(_known(header)):
@@ -256,4 +256,4 @@ def _settle(columns: ColumnMap, doubts: tuple[str, ...], inquiry: Inquiry) -> No
         what = "Not sure about these columns: " + "; ".join(doubts) + ". Use them as proposed?"
         inquiry.ask(Question("columns", what[:600], ("proposed",), "FIELD=COLUMN, such as name=B,count=Qty"))
     for each in columns.columns:
-        inquiry.note(f"{each.field.replace('_', ' ')} from column {each.label!r} ({each.why})")
+        inquiry.note(f"{each.field.replace('_', ' ')} from column {quoted(each.label)} ({each.why})")

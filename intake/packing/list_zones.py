@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
+from intake.errors import quoted
 from intake.packing.asking import Inquiry, Question
 from intake.packing.grid import Cell
 
@@ -71,6 +72,6 @@ def zone_of_heading(heading: str, supplier_zone: str, inquiry: Inquiry) -> tzinf
     if zone is not None:
         inquiry.note(f"packing times are in {found[0].strip()}, as their heading says")
         return zone
-    what = f"the heading {heading!r} names the time zone {found[1]!r}; packing times are in"
+    what = f"the heading {quoted(heading)} names the time zone {quoted(found[1])}; which zone are packing times in?"
     answer = inquiry.ask(Question("zone", what, ("supplier-time", "UTC"), where=heading))
     return UTC if answer == "UTC" else ZoneInfo(supplier_zone)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta, tzinfo
 
-from intake.errors import Finding
+from intake.errors import Finding, quoted
 from intake.packing.asking import Inquiry, Question
 from intake.packing.figures import DateOrder, moment_of, orders_of
 from intake.packing.grid import Cell
@@ -35,10 +35,10 @@ def date_order(cells: list[Cell], remembered: str, lands: datetime, inquiry: Inq
         other = next((cell for cell, those in texts if not orders & those), texts[-1][0])
         inquiry.fault(
             Finding(
-                f"{first.address} and {other.address}",
+                f"{first.address} and {other.address}, packed",
                 f"{first.text}, {other.text}",
                 "one order of day and month in the whole column",
-                "Write the months as words.",
+                "Ask the supplier which it is, and write the months as words.",
             )
         )
         return None
@@ -54,7 +54,7 @@ def date_order(cells: list[Cell], remembered: str, lands: datetime, inquiry: Inq
     naive = lands.replace(tzinfo=None)
     common.sort(key=lambda order: abs((moment_of(differing, order) or naive) - naive))
     shown = " or ".join(f"{moment_of(differing, order):%d %B %Y} ({order})" for order in common)
-    what = f"{differing.address} says {differing.text!r}: {shown}?"
+    what = f"{differing.address}: {quoted(differing.text)} is {shown}?"
     answer = inquiry.ask(Question("dates", what, tuple(common), where=differing.address))
     if answer:
         inquiry.learned["dates"] = answer
@@ -76,7 +76,7 @@ def typed_dates_swapped(cells: list[Cell], inquiry: Inquiry) -> bool:
         Question(
             "typed-dates",
             f"the column holds real dates ({first.address} {first.text}) and dates as text ({texts[0].address} "
-            f"{texts[0].text!r}); the spreadsheet may have swapped day and month in the real dates",
+            f"{quoted(texts[0].text)}); the spreadsheet may have swapped day and month in the real dates",
             ("as-shown", "exchanged"),
             where=first.address,
         )
@@ -93,7 +93,8 @@ def packed_at(
     cell, own_zone = parted_zone(cell)
     moment = moment_of(cell, order)
     if moment is None:
-        inquiry.fault(Finding(cell.address, cell.text, f"date and time, {_WORDS[order]}, such as 3 Apr 2026 14:30"))
+        expected = f"a date and time, {_WORDS[order]}, such as 3 Apr 2026 14:30"
+        inquiry.fault(Finding(f"{cell.address}, packed", cell.text, expected))
         return None
     if exchanged and isinstance(cell.value, datetime) and moment.day <= 12:
         moment = moment.replace(month=moment.day, day=moment.month)
@@ -102,8 +103,7 @@ def packed_at(
         # A date without a time of day may lie in the landing day itself.
         same_day = (moment.hour, moment.minute) == (0, 0) and timedelta(0) <= aware - lands < timedelta(days=1)
         if not same_day and "dates" not in inquiry.open:
-            inquiry.fault(
-                Finding(cell.address, cell.text, f"a time in the ten days before landing ({lands:%d %b %Y %H:%M %Z})")
-            )
+            expected = f"a time in the ten days before landing ({lands:%d %b %Y %H:%M %Z})"
+            inquiry.fault(Finding(f"{cell.address}, packed", cell.text, expected))
             return None
     return aware

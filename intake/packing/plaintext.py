@@ -7,12 +7,12 @@ import io
 from collections import Counter
 from itertools import islice
 
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, many_of
 from intake.packing.encodings import EAST_ASIAN, legacy_decodings
 from intake.packing.fields import field_of
 from intake.packing.grid import unseen_in
 from intake.packing.workbook import MAX_CELLS, MAX_COLUMNS, MAX_ROWS
-from intake.packing.workbook_walk import READ_KINDS, SAVE, SPLIT
+from intake.packing.workbook_walk import NARROW, READ_KINDS, SAVE, SPLIT
 
 __all__ = ["decoded", "delimiter_of", "width_of"]
 
@@ -75,10 +75,9 @@ def _decode(data: bytes, encoding: str, file: str) -> str:
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
-        where = f"{file}, byte {error.start}"
-        raise BadInput(
-            Finding(where, data[error.start : error.start + 4].hex(" "), f"text in {encoding}", "Save it as UTF-8.")
-        ) from error
+        line = data[: error.start].decode(encoding, "ignore").count("\n") + 1
+        met = f"bytes {data[error.start : error.start + 4].hex(' ')} that no {encoding.upper()} text has"
+        raise BadInput(Finding(f"{file}, line {line}", met, "text", "Save the list again as UTF-8 or XLSX.")) from error
 
 
 def delimiter_of(text: str) -> tuple[str, str]:
@@ -101,7 +100,7 @@ def delimiter_of(text: str) -> tuple[str, str]:
         score = (known, (width - 1) * alike)
         if score > best_score:
             best, best_score = delimiter, score
-    return best, f"separated by {_NAMED[best]}: {best_score[0]} headings recognized"
+    return best, f"separated by {_NAMED[best]}: {many_of(best_score[0], 'heading')} recognized"
 
 
 def _rows(text: str, delimiter: str) -> list[list[str]]:
@@ -120,7 +119,7 @@ def width_of(text: str, delimiter: str, file: str) -> int:
     BadInput
         More rows, columns or cells than a packing list has, or quoting that cannot be followed.
     """
-    width = cells = 0
+    width = cells = number = 0
     try:
         for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), start=1):
             width, cells = max(width, len(row)), cells + len(row)
@@ -128,12 +127,17 @@ def width_of(text: str, delimiter: str, file: str) -> int:
                 raise BadInput(Finding(file, f"more than {MAX_ROWS:,} rows", f"at most {MAX_ROWS:,} rows", SPLIT))
             if width > MAX_COLUMNS:
                 raise BadInput(
-                    Finding(f"{file}, row {number}", f"{width} columns", f"at most {MAX_COLUMNS} columns", SAVE)
+                    Finding(f"{file}, row {number}", f"{width} columns", f"at most {MAX_COLUMNS} columns", NARROW)
                 )
             if cells > MAX_CELLS:
                 raise BadInput(Finding(file, f"more than {MAX_CELLS:,} cells", f"at most {MAX_CELLS:,} cells", SPLIT))
     except csv.Error as error:
         raise BadInput(
-            Finding(file, str(error), "quotes that are closed and cells of ordinary length", SAVE)
+            Finding(
+                f"{file}, row {number + 1}",
+                "a quotation mark that is never closed, or a cell longer than any list has",
+                "quotation marks in pairs",
+                SAVE,
+            )
         ) from error
     return width

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import io
+import re
 from hashlib import sha256
 from typing import Any
 
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, many_of
+from intake.packing.encodings import samples_of
 from intake.packing.fields import field_of
 from intake.packing.grid import Grid, Kind, Merge, Sheet, unseen_in
 from intake.packing.plaintext import decoded, delimiter_of, width_of
@@ -46,8 +48,16 @@ def read(data: bytes, file: str = "packing list", *, encoding: str = "") -> Grid
         raise BadInput(Finding(file, "no filled cell", "a packing list", "Ask the supplier to send it again."))
     unseen = sum(unseen_in(cell) for sheet in sheets for row in sheet.rows for cell in row if isinstance(cell, str))
     if unseen:
-        evidence = (*evidence, f"{unseen} control or invisible characters removed")
-    return Grid(file=file, kind=kind, sha256=digest, sheets=sheets, evidence=evidence, encodings=others)
+        evidence = (*evidence, f"{many_of(unseen, 'control or invisible character')} removed")
+    return Grid(
+        file=file,
+        kind=kind,
+        sha256=digest,
+        sheets=sheets,
+        evidence=evidence,
+        encodings=others,
+        samples=samples_of(data, others),
+    )
 
 
 def _text(
@@ -77,6 +87,14 @@ def _known(sheet: Sheet) -> int:
     return max((len({field for cell in row if (field := field_of(str(cell)))}) for row in rows), default=0)
 
 
+def _no_csv(error: Exception, file: str) -> Finding:
+    """What the reader of CSV stumbled over, in words; nearly always a quotation mark."""
+    line = re.search(r"line (\d+)", str(error))
+    where = f"{file}, line {line[1]}" if line else file
+    met = f"a quotation mark without its pair ({str(error)[:80].rstrip('.')})"
+    return Finding(where, met, "quotation marks in pairs", "Correct that line, or save the list again as XLSX.")
+
+
 def _filled(sheet: Sheet) -> bool:
     return any(sheet.filled(row) for row in sheet.numbers())
 
@@ -100,7 +118,7 @@ def _csv(text: str, encoding: str, file: str) -> tuple[tuple[Sheet, ...], tuple[
             engine="python",
         )
     except (ValueError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
-        raise BadInput(Finding(file, str(error)[:200], "a CSV file", "Save it again as CSV or XLSX.")) from error
+        raise BadInput(_no_csv(error, file)) from error
     rows = tuple(_trimmed(row) for row in frame.itertuples(index=False, name=None))
     if text[:4].lower() == "sep=" and rows:
         rows = ((), *rows[1:])

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from intake.errors import quoted
 from intake.library.names import Names
 from intake.packing.columns import Header
 from intake.packing.fields import field_of, plain_heading, role_of
@@ -73,7 +74,7 @@ def _ends_joined(now: Reshaped) -> Reshaped:
     fields = [
         ("size" if place == low else "" if place == high else name) for place, name in enumerate(header.fields, start=1)
     ]
-    told = f"{header.labels[low - 1]!r} to {header.labels[high - 1]!r} is the size"
+    told = f"{quoted(header.labels[low - 1])} to {quoted(header.labels[high - 1])} is the size"
     head = replace(header, fields=tuple(fields))
     return Reshaped(replace(sheet, rows=tuple(rows)), head, (*now.told, told), now.read | {high})
 
@@ -101,7 +102,9 @@ def _summed(now: Reshaped) -> Reshaped:
     if len(parts) < 2 or len(sums) != 1:
         return now
     fields = ["count" if place == sums[0] else name for place, name in enumerate(header.fields, start=1)]
-    told = f"{header.labels[sums[0] - 1]!r} is the sum of {', '.join(header.labels[place - 1] for place in parts)}"
+    told = (
+        f"{quoted(header.labels[sums[0] - 1])} is the sum of {', '.join(header.labels[place - 1] for place in parts)}"
+    )
     return Reshaped(sheet, replace(header, fields=tuple(fields)), (*now.told, told), now.read | frozenset(parts))
 
 
@@ -153,7 +156,7 @@ def unwrapped(now: Reshaped, names: Names) -> Reshaped:
                 row = list(rows[other - 1])
                 row[column - 1] = Cell(other, column, text, text, line.address)
                 rows[other - 1], rows[number - 1] = tuple(row), ()
-                told.append(f"{line.address} and {filled[0].address} together are the name {text!r}")
+                told.append(f"{line.address} and {filled[0].address} together are the name {quoted(text)}")
                 break
     return replace(now, sheet=replace(sheet, rows=tuple(rows)), told=(*now.told, *told)) if told else now
 
@@ -209,7 +212,7 @@ def _genus_joined(sheet: Sheet, header: Header, names: Names) -> Reshaped:
                 row[epithet - 1] = None
             rows[number - 1] = tuple(row)
     labels, fields = list(header.labels), list(header.fields)
-    told = f"{labels[genus - 1]!r} and {labels[epithet - 1]!r} together are the name"
+    told = f"{quoted(labels[genus - 1])} and {quoted(labels[epithet - 1])} together are the name"
     labels[genus - 1] = f"{labels[genus - 1]} {labels[epithet - 1]}".strip()
     fields[genus - 1], fields[epithet - 1] = "name", ""
     fields = ["common_name" if field == "name" and place != genus - 1 else field for place, field in enumerate(fields)]

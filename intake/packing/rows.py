@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
+from intake.errors import quoted
 from intake.packing.columns import ColumnMap, Header
 from intake.packing.counts import Counted, count_in
 from intake.packing.fields import plain_heading
@@ -173,13 +174,13 @@ def _plain(
     if named and any(cell.column == columns.column(name) for cell in filled for name in figures):
         return Row(number, "line")
     if named and len(filled) == 1:
-        return Row(number, "heading", why=f"{named[0].text[:40]!r} stands alone in its row", text=named[0].text)
+        return Row(number, "heading", why=f"{quoted(named[0].text[:40])} stands alone in its row", text=named[0].text)
     if named and count is None and any(cell.column == columns.column("boxes") for cell in filled):
         return Row(number, "line")
     if any(cell.kind in ("number", "date") for cell in filled) or _only_figures(filled):
         shown = next((cell for cell in filled if cell.kind != "text"), filled[0])
-        return Row(number, "loose", why=f"{shown.address} {shown.text[:40]!r}", text=filled[0].text)
-    return Row(number, "remark", why=f"{filled[0].text[:40]!r} has no figures", text=filled[0].text)
+        return Row(number, "loose", why=f"{shown.address} {quoted(shown.text[:40])}", text=filled[0].text)
+    return Row(number, "remark", why=f"{quoted(filled[0].text[:40])} has no figures", text=filled[0].text)
 
 
 def _only_figures(filled: tuple[Cell, ...]) -> bool:
@@ -210,10 +211,12 @@ def _by_word(
             money = any(number_of(cell, ".") is not None or number_of(cell, ",") is not None for cell in filled)
             if money or count_cell.value is not None:
                 return Row(number, "money", why=word[:40], text=word)
-            return Row(number, "remark", why=f"{word[:40]!r} states no number of animals", text=word)
+            return Row(number, "remark", why=f"{quoted(word[:40])} states no number of animals", text=word)
         count = Decimal(found[1] or found[2])
     if above.lines and count in above.sums:
-        return Row(number, "sum", count, count, count == above.whole, f"{word[:40]!r} and the sum of the lines above")
+        return Row(
+            number, "sum", count, count, count == above.whole, f"{quoted(word[:40])} and the sum of the lines above"
+        )
     nearest = min(above.sums, key=lambda total: abs(total - count))
     return Row(number, "unsure", count, nearest, why=word[:40], text=word)
 

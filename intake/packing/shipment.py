@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, quoted
 from intake.farm.site import Supplier
 from intake.library import Library
 from intake.library.names import Names
@@ -18,6 +18,7 @@ from intake.packing.arithmetic import decimal_mark
 from intake.packing.asking import Inquiry, Question
 from intake.packing.columns import ColumnMap, samples
 from intake.packing.deciding import count_decided, price_decided, proved_by_money
+from intake.packing.encodings import LANGUAGES
 from intake.packing.figures import DecimalMark
 from intake.packing.grid import Grid
 from intake.packing.legends import legend_of
@@ -78,7 +79,8 @@ def understand(
     inquiry = Inquiry(dict(answers or {}))
     inquiry.evidence.extend(grid.evidence)
     if len(grid.encodings) > 1:
-        what = f"the text fits {' and '.join(grid.encodings)}; which of them shows the names rightly?"
+        read_as = _samples(grid.encodings, grid.samples)
+        what = f"The text reads {read_as}. Which is right?"
         inquiry.ask(Question("encoding", what, grid.encodings, where=grid.file))
     table = _decided(table_in(grid, remembered, names, inquiry), inquiry)
     sheet, header, columns = table.sheet, table.header, table.columns
@@ -115,6 +117,16 @@ def understand(
         evidence=tuple(inquiry.evidence),
         samples=tuple(samples(sheet, header, position) for position in range(1, len(header.labels) + 1)),
     )
+
+
+def _samples(encodings: Sequence[str], samples: Sequence[str]) -> str:
+    """What each encoding makes of the text; those that make the same of it together."""
+    alike: dict[str, list[str]] = {}
+    for encoding, sample in zip(encodings, samples, strict=True):
+        alike.setdefault(sample, []).append(
+            f"{encoding} ({LANGUAGES[encoding]})" if encoding in LANGUAGES else encoding
+        )
+    return "; ".join(f"{quoted(sample)} by {', '.join(names)}" for sample, names in alike.items())
 
 
 def _lines(reader: Reader, account: Account, told: Callable[[int, int], None] | None) -> tuple[Line, ...]:
@@ -167,7 +179,7 @@ def _reader(
     )
     general = preamble(sheet, header)
     for name, cell in general.items():
-        inquiry.note(f"{name.replace('_', ' ')} {cell.text!r} for all lines, from {cell.address}")
+        inquiry.note(f"{name.replace('_', ' ')} {quoted(cell.text)} for all lines, from {cell.address}")
     reader = Reader(
         sheet=sheet,
         columns=columns,

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Literal
 
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, quoted
 from intake.library.names import Taxon
 from intake.packing.asking import Inquiry, Question, slug
 from intake.packing.figures import DecimalMark
@@ -81,9 +81,9 @@ class SizeReading:
         low, high = _sold_at(taxon)
         if low <= size[0] and size[1] <= high:
             return size
-        what = "these sizes are far from what such animals are sold at; they are"
+        what = "These sizes are far from what such animals are sold at. How are they meant?"
         shown = cell.text or "its name"
-        case = f"{cell.address} {taxon.accepted} {shown!r} read as {size[1]:g} mm"
+        case = f"{cell.address} {taxon.accepted} {quoted(shown)} read as {size[1]:g} mm"
         answer = self.inquiry.ask_alike(
             Question("odd-sizes", what, ("as-read", "in-mm", "in-cm"), where=cell.address), case
         )
@@ -97,7 +97,12 @@ class SizeReading:
             return self.unit
         shown = ", ".join(self.samples) or cell.text
         answer = self.inquiry.ask(
-            Question("size-unit", f"sizes such as {shown} carry no unit", ("cm", "mm", "in"), where=cell.address)
+            Question(
+                "size-unit",
+                f"sizes such as {shown} carry no unit. Which is meant?",
+                ("cm", "mm", "in"),
+                where=cell.address,
+            )
         )
         self.unit = answer
         return answer
@@ -127,7 +132,7 @@ def size_of(cell: Cell, written: str, reading: SizeReading) -> tuple[float, floa
     if cell.kind in ("date", "other"):
         inquiry.fault(
             Finding(
-                cell.address,
+                f"{cell.address}, size",
                 cell.text,
                 "a size; the spreadsheet turned a value like 4-5 into a date",
                 "Format the column as text and type the size again.",
@@ -140,7 +145,7 @@ def size_of(cell: Cell, written: str, reading: SizeReading) -> tuple[float, floa
     word = size_word(text)
     if word in reading.legend:
         inquiry.note(
-            f"{cell.text!r} is {reading.legend[word][0]:g} to {reading.legend[word][1]:g} mm, as the list says"
+            f"{quoted(cell.text)} is {reading.legend[word][0]:g} to {reading.legend[word][1]:g} mm, as the list says"
         )
         return reading.legend[word]
     labelled = _LABELLED.fullmatch(text)
@@ -156,7 +161,7 @@ def size_of(cell: Cell, written: str, reading: SizeReading) -> tuple[float, floa
         return _sane(size, cell, inquiry)
     size = reading.read(text, unit if bare else "")
     if size is None:
-        size = _asked(f"size:{slug(cell.text)}", f"{cell.text!r} as a size", cell, reading)
+        size = _asked(f"size:{slug(cell.text)}", f"{quoted(cell.text)} is no size", cell, reading)
     return _sane(size, cell, inquiry)
 
 
@@ -166,7 +171,7 @@ def _parted_by_slash(found: re.Match[str], unit: str, cell: Cell, reading: SizeR
     if own in ("in", "inch", "inches", '"', "″") and int(found[2]) in _INCH_PARTS:
         return reading.read(f"{found[1]}/{found[2]} in", "")
     if int(found[2]) in _INCH_PARTS:
-        return _asked(f"size:{slug(found[0])}", f"{found[0]!r} may be a fraction or a range", cell, reading)
+        return _asked(f"size:{slug(found[0])}", f"{quoted(found[0])} may be a fraction or a range", cell, reading)
     return reading.read(f"{found[1]}-{found[2]} {own}", "")
 
 
@@ -180,9 +185,9 @@ def _unwritten(cell: Cell, written: str, reading: SizeReading) -> tuple[float, f
     if named:
         size = reading.read(named, "")
         if size is not None:
-            reading.inquiry.note(f"size {named!r} taken from the name in row {cell.row}")
+            reading.inquiry.note(f"size {quoted(named)} taken from the name in row {cell.row}")
             return _sane(size, cell, reading.inquiry)
-    what = f"no size for {written!r} (row {cell.row})"
+    what = f"no size for {quoted(written)} (row {cell.row})"
     return _sane(_asked(f"size:{slug(written)}", what, cell, reading), cell, reading.inquiry)
 
 
@@ -209,7 +214,7 @@ def _sane(size: tuple[float, float] | None, cell: Cell, inquiry: Inquiry) -> tup
     if size is not None and not (size[0] >= SMALLEST_MM and size[1] <= LARGEST_MM):
         inquiry.fault(
             Finding(
-                cell.address,
+                f"{cell.address}, size",
                 f"{cell.text} ({size[1]:g} mm)",
                 f"a size of {SMALLEST_MM:g} to {LARGEST_MM:g} mm",
                 "Check the unit of the size.",

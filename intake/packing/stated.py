@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
+from intake.errors import quoted
 from intake.packing.columns import Header
 from intake.packing.figures import DecimalMark, currency_of, number_of
 from intake.packing.grid import Cell, Sheet, plain_digits
@@ -69,7 +70,7 @@ def stated_in(sheet: Sheet, header: Header, rows: list[int], mark: DecimalMark) 
     for label in header.labels:
         inside = re.search(r"\((\d{1,7})\)", label)
         if inside and header.fields[header.labels.index(label)] == "count":
-            found.append(Stated("animals", Decimal(inside[1]), f"the heading {label!r}"))
+            found.append(Stated("animals", Decimal(inside[1]), f"the heading {quoted(label)}"))
     return tuple(dict.fromkeys(found))
 
 

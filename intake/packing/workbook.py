@@ -12,7 +12,7 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 
-from intake.errors import BadInput, Finding
+from intake.errors import BadInput, Finding, quoted
 from intake.packing.grid import Kind
 from intake.packing.workbook_walk import (
     MAX_CELLS,
@@ -135,7 +135,8 @@ def _only_xml_sheets(data: bytes, archive: zipfile.ZipFile, file: str) -> None:
             text += piece
         for target in _TARGET.findall(text):
             if not target.lower().endswith((b".xml", b"/vbaproject.bin")) and target.lower() != b"vbaproject.bin":
-                raise BadInput(Finding(file, target[:60].decode("utf-8", "replace"), "sheets in .xml parts", SAVE))
+                part = quoted(target.decode("utf-8", "replace"))
+                raise BadInput(Finding(file, f"a sheet stored as {part}", "sheets in .xml parts", SAVE))
 
 
 def _walked(data: bytes, member: zipfile.ZipInfo, walker: Walker | None, file: str, total: int) -> int:
@@ -144,7 +145,7 @@ def _walked(data: bytes, member: zipfile.ZipInfo, walker: Walker | None, file: s
         total = before + size
         if total > MAX_INFLATED or (size > _SMALL and size > MAX_RATIO * max(member.compress_size, 1)):
             raise BadInput(
-                Finding(file, f"{size:,} bytes in {member.filename[:60]!r}", "a workbook of ordinary size", SAVE)
+                Finding(file, f"{size:,} bytes in {quoted(member.filename)}", "a workbook of ordinary size", SAVE)
             )
         if walker is not None:
             walker.feed(piece)

@@ -13,6 +13,7 @@ __all__ = [
     "MAX_CELLS",
     "MAX_COLUMNS",
     "MAX_ROWS",
+    "NARROW",
     "READ_KINDS",
     "SAVE",
     "SPLIT",
@@ -27,6 +28,7 @@ MAX_COLUMNS = 400
 MAX_CELLS = 2_000_000
 READ_KINDS = "a list as XLSX, XLSB, XLS, ODS, CSV, PDF with text or web table"
 SPLIT = "Ask for one list for each shipment, or delete what is no list."
+NARROW = "Delete what stands right of the list, save it, and try again."
 SAVE = "Save it from the spreadsheet program as .xlsx, .ods or .csv and try again."
 
 
@@ -145,7 +147,7 @@ class _Walker:
                 Finding(self.file, f"row {row:,}", f"at most {MAX_ROWS:,} rows", "Delete what is below the list.")
             )
         if column > MAX_COLUMNS:
-            raise BadInput(Finding(self.file, f"column {column:,}", f"at most {MAX_COLUMNS} columns", SAVE))
+            raise BadInput(Finding(self.file, f"column {column:,}", f"at most {MAX_COLUMNS} columns", NARROW))
         if self.cells > MAX_CELLS:
             raise BadInput(Finding(self.file, f"more than {MAX_CELLS:,} cells", f"at most {MAX_CELLS:,} cells", SAVE))
 
@@ -317,7 +319,9 @@ class _BinaryWalker:
             if 1 <= kind <= 11:
                 self.cells += 1
                 if number >= MAX_COLUMNS or self.cells > MAX_CELLS:
-                    raise BadInput(Finding(self.file, f"column {number + 1:,}", f"at most {MAX_COLUMNS} columns", SAVE))
+                    raise BadInput(
+                        Finding(self.file, f"column {number + 1:,}", f"at most {MAX_COLUMNS} columns", NARROW)
+                    )
         self.rest = data[at:]
         if len(self.rest) > MAX_CELLS:
             raise corrupt(self.file)

@@ -111,7 +111,7 @@ system = "growth"
 """
 FOUND = (
     "farm, name", "time_zone", "min_portion", "allowance_percent", "person.eva", "role", "temperature_c", "salinity_psu",
-    "vat.Q1, system", "vat, Q1, length_m", "colour", "vat.q1", "light_umol", "vat.Q2, like", "vat, Q3, volume_l",
+    "vat.Q1, system", "vat.Q1, length_m", "colour", "vat.q1", "light_umol", "vat.Q2, like", "vat.Q3, volume_l",
     "routine.skim, system",
 )  # fmt: skip
 
@@ -133,8 +133,8 @@ def test_a_fault_is_told_once_though_other_vats_are_like_it() -> None:
     with pytest.raises(BadInput) as caught:
         read_site(text.encode())
     assert [fault.where for fault in caught.value.findings] == [
-        "farm.toml, vat, Q1, length_m",
-        "farm.toml, vat, Q3, length_m",
+        "farm.toml, vat.Q1, length_m",
+        "farm.toml, vat.Q3, length_m",
     ]
 
 
@@ -152,9 +152,24 @@ def test_numbers_and_texts_beyond_reason_are_refused_by_key(line: str, value: st
 @pytest.mark.parametrize("value", ["1e308", "true", "-3"])
 @pytest.mark.parametrize(("line", "key"), [("volume_l = 500", "volume_gal"), ("length_m = 2", "length_in")])
 def test_us_numbers_beyond_reason_are_refused_too(line: str, key: str, value: str) -> None:
-    """The same in inches and gallons."""
-    with pytest.raises(BadInput, match=r"farm\.toml, vat, Q1"):
+    """The same in inches and gallons: by the key and with the figure typed, not by the metric one."""
+    with pytest.raises(BadInput) as caught:
         read_site(SMALL.replace(line, f"{key} = {value}").encode())
+    (fault,) = caught.value.findings
+    assert fault.where == f"farm.toml, vat.Q1, {key}"
+    assert fault.value == {"1e308": "1e+308"}.get(value, value)
+
+
+def test_bounds_are_told_in_the_unit_typed() -> None:
+    """104 °F is 40 °C, and a text in a US key is no metric figure; a missing key names its US one."""
+    text = SMALL.replace("temperature_c = 26", "temperature_f = 300").replace("volume_l = 500", 'volume_gal = "12"')
+    with pytest.raises(BadInput) as caught:
+        read_site((text + '[vat.Q2]\nsystem = "q"\nvolume_gals = 3\n').encode())
+    words = str(caught.value)
+    assert "temperature_f: 300. Expected a number of at most 104. Correct the value." in words
+    assert "vat.Q1, volume_gal: 12. Expected a number" in words
+    assert "Did you mean volume_gal" in words
+    assert "vat.Q2, water_depth_mm: missing. Expected a value, or water_depth_in in its place. Add the key." in words
 
 
 def test_a_vat_like_another_takes_what_it_does_not_say() -> None:

@@ -15,6 +15,7 @@ import pytest
 
 from intake.errors import IntakeError
 from intake.farm.reading import read_site
+from tests.hostile.plain_words import finding_in_words, understanding_in_words
 from tests.packing.books import CLEAN, ods_of, repacked, understood, xlsx_of
 
 pytestmark = pytest.mark.slow
@@ -206,9 +207,10 @@ def values_bent(chance: random.Random, farm: bytes) -> bytes:
 
 
 def in_words(refused: IntakeError) -> None:
-    """A refusal says where, and what would have been accepted."""
+    """A refusal says where, what was met, what would have been accepted and what to do, in plain words."""
     assert refused.findings
-    assert all(finding.where and finding.expected for finding in refused.findings)
+    for finding in refused.findings:
+        finding_in_words(finding)
 
 
 def a_list(data: bytes) -> None:
@@ -220,6 +222,7 @@ def a_list(data: bytes) -> None:
         return
     assert shipment.table()
     assert shipment.as_dict()
+    understanding_in_words(shipment)
     if shipment.ready:
         assert sum(batch.announced for batch in shipment.batches()) == shipment.totals.animals
 

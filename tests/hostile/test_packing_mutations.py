@@ -8,6 +8,7 @@ import string
 import pytest
 
 from intake.errors import BadInput
+from tests.hostile.plain_words import understanding_in_words
 from tests.packing.books import CLEAN, ods_of, understood, xlsx_of
 
 ROWS: list[list[object]] = [
@@ -76,6 +77,7 @@ def survives(data: bytes) -> None:
         return
     assert shipment.table()
     assert shipment.as_dict()
+    understanding_in_words(shipment)
     if not shipment.ready:
         with pytest.raises(BadInput):
             shipment.batches()

@@ -39,7 +39,7 @@ def test_one_value_above_twelve_settles_the_whole_column() -> None:
 def test_a_column_in_two_orders_is_refused() -> None:
     """One bad row must not be read the other way round in silence: 13/04 among month-first dates is a fault."""
     shipment = understood(packed("03/31/2026", "04/01/2026", "13/04/2026"))
-    assert [problem.where for problem in shipment.problems] == ["D2 and D4"]
+    assert [problem.where for problem in shipment.problems] == ["D2 and D4, packed"]
 
 
 @pytest.mark.parametrize("text", ["2026-04-03 14:30", "3 Apr 2026 14:30", "April 3, 2026 2:30 pm", "3-APR-2026 14.30"])
@@ -138,7 +138,7 @@ def test_a_size_the_spreadsheet_turned_into_a_date_is_refused() -> None:
     """'4-5' typed into a spreadsheet becomes the fourth of May."""
     rows: list[list[Any]] = [["Species", "Size (cm)", "Qty"], ["Tridacna maxima", datetime(2026, 5, 4), 10]]  # noqa: DTZ001
     problem = understood(xlsx_of(rows)).problems[0]
-    assert problem.where == "B2"
+    assert problem.where == "row 2, B2, size"
     assert "date" in problem.expected
 
 
@@ -172,7 +172,9 @@ def test_box_numbers_and_ranges(cell: str, boxes: tuple[str, ...]) -> None:
 @pytest.mark.parametrize("cell", ["3-1", "1-9999"])
 def test_a_box_range_that_cannot_be_is_refused(cell: str) -> None:
     """Backwards, or longer than any shipment."""
-    assert understood(f"Box,Species,Size (cm),Qty\n{cell},Tridacna maxima,4,10\n").problems[0].where == "A2"
+    assert (
+        understood(f"Box,Species,Size (cm),Qty\n{cell},Tridacna maxima,4,10\n").problems[0].where == "row 2, A2, boxes"
+    )
 
 
 def test_how_many_boxes_is_not_which_box() -> None:

@@ -133,7 +133,7 @@ def test_a_nameless_row_that_is_no_sum_is_a_fault() -> None:
     shipment = understood(
         "Species,Size (cm),Qty\nTridacna maxima,4,10\nTridacna gigas,5,20\n,5,31\n", {"empty-name": "mend-the-list"}
     )
-    assert [problem.where for problem in shipment.problems] == ["row 4, A4"]
+    assert [problem.where for problem in shipment.problems] == ["row 4, A4, name"]
 
 
 def test_a_name_alone_in_its_row_is_asked_about_if_it_is_an_animal() -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from intake.cli.farm_units import around_quotes, now_in
 from intake.cli.terminal import fold, say
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ def show_understanding(found: Understanding) -> None:
     """How a list was understood: lines, totals, and what became of every row and column."""
     say(found.table())
     told = [sentence for sentence in found.evidence if " from column " not in sentence]  # the table above shows them
-    say(["", *(f"  {sentence}" for sentence in told[:_EVIDENCE])])
+    for sentence in ["", *(f"  {around_quotes(sentence)}" for sentence in told[:_EVIDENCE])]:
+        click.echo(fold(sentence))
     if len(told) > _EVIDENCE:
         say([f"  … and {len(told) - _EVIDENCE} more: --json shows them all"])
 
@@ -30,14 +32,17 @@ def show_understanding(found: Understanding) -> None:
 def show_open(found: Understanding, answers_file: str) -> None:
     """What is open or wrong, and how to answer it in a script."""
     for problem in found.problems:
-        click.echo(f"✗ {problem}", err=True)
+        click.echo(f"✗ {now_in().finding(problem)}", err=True)
     for question in found.questions:
         where = f" ({question.where})" if question.where else ""
-        click.echo(f"? {question.what}{where}", err=True)
+        click.echo(f"? {around_quotes(question.what)}{where}", err=True)
         for line in found.about(question):
             click.echo(f"    {line}", err=True)
         if question.choices:
             click.echo(f"    choices: {', '.join(question.choices[:6])}", err=True)
+            for choice in question.choices[:6]:
+                if question.meaning(choice):
+                    click.echo(f"      {choice}: {question.meaning(choice)}", err=True)
         if question.free:
             click.echo(f"    {'or' if question.choices else 'VALUE'}: {question.free}", err=True)
         click.echo(f"    answer:  {question.how}", err=True)
@@ -91,11 +96,12 @@ def ask_questions(found: Understanding, keep: Callable[[str, str], None]) -> dic
     told: dict[str, str] = {}
     for question in found.questions:
         click.echo("")
-        click.echo(fold(f"? {question.what}"))
+        click.echo(fold(f"? {around_quotes(question.what)}"))
         for line in found.about(question):
             click.echo(f"    {line}")
         for number, choice in enumerate(question.choices, start=1):
-            click.echo(f"  {number}  {choice}")
+            meaning = question.meaning(choice)
+            click.echo(f"  {number}  {choice}{': ' if meaning else ''}{meaning}")
         click.echo("  s  the list is wrong: stop, and ask the supplier for a corrected one")
         words = f" or write {question.free}" if question.free else ""
         answer = click.prompt(f"Number{words} (Enter: later)", default="", show_default=False).strip()
