@@ -219,9 +219,10 @@ def refuse(error: IntakeError, *, as_json: bool = False) -> NoReturn:
         if error.rules:
             facts["rules"] = list(error.rules)
         click.echo(json.dumps(facts, ensure_ascii=False, indent=2))
-    from intake.cli.farm_units import now_in
+    from intake.cli.farm_units import refusal_units
 
-    lines = [now_in().finding(finding, typed=not error.rules) for finding in error.findings] or [str(error)]
+    units = refusal_units()
+    lines = [units.finding(finding, typed=not error.rules) for finding in error.findings] or [str(error)]
     for line in lines[:20]:
         click.echo(_folded(f"✗ {line}"), err=True)
     if len(lines) > 20:

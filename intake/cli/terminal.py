@@ -78,7 +78,8 @@ def house_of(ctx: click.Context) -> House:
 
     house = open_house(ctx.obj["farm"], who=ctx.obj["who"], confirmed=ctx.obj.get("today", ""))
     ctx.call_on_close(house.books.close)
-    measures_in(house.site.farm.measures)
+    if not any(ctx.meta.get("vatside.units", {}).values()):  # --units of a calculator that reads the farm too
+        measures_in(house.site.farm.measures)
     told = as_of_last_entry(house)
     if told.refuses is not None:
         click.echo(f"! {told.refuses}", err=True)

@@ -16,6 +16,7 @@ from typing import Any, Literal, TypeVar, cast
 
 from intake.errors import BadInput, Finding
 from intake.units import (
+    alkalinity_meq_per_l,
     fahrenheit,
     length_mm,
     mass_kg,
@@ -31,7 +32,7 @@ from intake.units import (
     volume_l,
 )
 
-__all__ = ["SALINITY_KEYS", "SI", "FarmUnits", "Understood", "reading_words"]
+__all__ = ["SALINITY_KEYS", "SI", "FarmUnits", "System", "Understood", "reading_words"]
 
 System = Literal["si", "us"]
 T = TypeVar("T")
@@ -121,10 +122,21 @@ class FarmUnits:
         """
         if not typed:
             return self.text(str(fault))
+        if fault.where == "temperature in °C" and self.system == "us":
+            return self._degrees(fault)
         if self == SI or _METRIC.search(fault.value):
             return str(fault)
         where, expected, do = self.text(fault.where), self.text(fault.expected), self.text(fault.do)
         return str(Finding(where, fault.value, expected, do))
+
+    def _degrees(self, fault: Finding) -> str:
+        """A range of a formula in °F: a bare figure, and both ends of what was expected."""
+        value = _BARE.sub(lambda found: f"{self.number('temperature_c', float(found[0])):.4g}", fault.value)
+        expected = _ENDS.sub(
+            lambda found: " to ".join(f"{self.number('temperature_c', float(found[end])):.4g}" for end in (1, 2)),
+            fault.expected,
+        )
+        return str(Finding("temperature in °F", value, expected, fault.do))
 
     def unit(self, quantity: str) -> str:
         """The unit a figure of this quantity is shown in; empty for one without."""
@@ -173,6 +185,12 @@ class FarmUnits:
         if name in {"salinity", "salinity_psu"}:
             value = round(self._salinity(text, named=name == "salinity_psu"), 2)
             return Understood("salinity_psu", value, both(self.shown("salinity_psu", value), f"{value:.1f} PSU"))
+        if name == "temperature_change_c":
+            bare = "F" if self.system == "us" else "C"
+            value = round(_per_hour(text, bare), 3)
+            return Understood(
+                name, value, both(show_temperature_change(value, self.system), f"{value:.1f} °C") + " per h"
+            )
         if name in _READ:
             value = _READ[name](text, self.unit(name))
             return Understood(name, value, both(self.shown(name, value), f"{value:g} {_UNITS[name][0]}"))
@@ -188,6 +206,8 @@ class FarmUnits:
                 Finding("salinity", text, "a number with PSU, ppt or SG and its scale, such as 1.0264 SG 60F/60F")
             )
         number, unit = float(found[1]), (found[2] or "").lower()
+        if not unit and not self.scale and _LIKE_GRAVITY.fullmatch(found[1]):
+            unit = "sg"  # no water of this trade has so little salt; a hydrometer reads so
         if not unit and not named and self.scale and number < 2:
             unit = "sg"
         if unit != "sg":
@@ -284,6 +304,15 @@ def _flow(text: str, unit: str) -> float:
     return volume_l(bare, per)
 
 
+def _per_hour(text: str, bare: str) -> float:
+    """Degrees Celsius from a difference such as ``1.8F``, ``1.8 °F/h`` or ``1``: a scale, without its offset."""
+    found = _TYPED_CHANGE.fullmatch(text.strip())
+    if found is None:
+        raise BadInput(Finding("temperature per hour", text, "a number with °C or °F, such as 1.8F"))
+    unit = (found[2] or bare).upper()
+    return float(found[1]) / 1.8 if unit == "F" else float(found[1])
+
+
 def _temperature(found: re.Match[str]) -> str:
     before, after = found.string[: found.start()], found.string[found.end() :]
     change = bool(_CHANGE_BEFORE.search(before) or _CHANGE_AFTER.search(after))
@@ -317,6 +346,10 @@ _SETTING = re.compile(_NUMBER + r" ± ([\d.]+) (°C|PSU)")
 _RESOURCE = re.compile(r"(.+) (m²|mm|mg/h|mg N/h)$|((?:temperature|salinity)) (°C|PSU)(, .+)$")
 _SALT = re.compile(_RANGE + r"PSU\b(/h)?")
 _METRIC = re.compile(r"\d\s?(?:°?C|mm|cm|m²|m2|L|kg|PSU)\b")
+_BARE = re.compile(r"^-?\d+(?:\.\d+)?$")
+_ENDS = re.compile(r"^(-?[\d.]+) to (-?[\d.]+)")
+_LIKE_GRAVITY = re.compile(r"1\.0\d\d+")
+_TYPED_CHANGE = re.compile(r"(\d*\.?\d+)\s*(?:°|deg)?\s*([CF])?(?:\s*(?:/|per )\s*h)?", re.IGNORECASE)
 _TYPED_SALT = re.compile(r"(\d+(?:\.\d+)?)\s*(PSU|ppt|SG|s\.g\.)?(?:\s*@?\s*(\d\d[CF]/\d?\d[CF]))?$", re.IGNORECASE)
 
 _UNITS: Mapping[str, tuple[str, str]] = {
@@ -346,6 +379,7 @@ _READ: Mapping[str, Callable[[str, str], float]] = {
     "bag_water_l": volume_l,
     "size_mm": length_mm,
     "flow_l_per_h": _flow,
+    "alkalinity_meq_per_l": alkalinity_meq_per_l,
 }
 
 SI = FarmUnits()

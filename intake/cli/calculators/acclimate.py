@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from intake.cli.quantities import FLOW, LENGTH, SALINITY, TEMPERATURE, VOLUME
+from intake.cli.quantities import ALKALINITY, FLOW, GRADIENT, LENGTH, SALINITY, TEMPERATURE, VOLUME, units_options
 
 if TYPE_CHECKING:
     from intake.receiving.acclimation import Acclimation, BagWater, Limits, Load, Mode, Table, TubSetup, VatWater
@@ -38,7 +38,9 @@ def _waters(command: F) -> F:
             click.option("--to-ph", type=float, help="pH in the vat."),
             click.option("--ph-scale", default="nbs", show_default=True, help="Scale of both: nbs or total."),
             click.option("--tan-n", type=float, default=0.0, show_default=True, help="Ammonia in the bag, mg N/L."),
-            click.option("--alkalinity", type=float, default=2.35, show_default=True, help="Vat alkalinity, meq/L."),
+            click.option(
+                "--alkalinity", type=ALKALINITY, default=2.35, show_default=True, help="Vat alkalinity, meq/L."
+            ),
             click.option("--hours-in-bag", type=float, default=0.0, show_default=True, help="Hours since packing."),
             click.option("--from-o2", type=float, help="Oxygen in the bag, mg/L (default 0.9 of saturation)."),
             click.option("--animals", type=click.IntRange(min=1), help="Animals in the tubs: they breathe."),
@@ -65,7 +67,11 @@ def _ways(command: F) -> F:
                 "--every-minutes", type=click.IntRange(min=1), help="Minutes between exchanges (default: as allowed)."
             ),
             click.option("--minutes", type=click.IntRange(min=1), help="Length of a fixed drip, min."),
-            click.option("--max-c-per-h", type=float, help="Limit, °C per h (default 1: common practice, no source)."),
+            click.option(
+                "--max-c-per-h",
+                type=GRADIENT,
+                help="Limit, °C per h, or 1.8F (default 1 °C: common practice, no source).",
+            ),
             click.option(
                 "--max-psu-per-h", type=float, help="Limit, PSU per h (default 2: common practice, no source)."
             ),
@@ -99,7 +105,8 @@ def _of_a_batch(command: F) -> F:
 @_waters
 @_ways
 @_of_a_batch
-@click.option("--json", "json_", is_flag=True, help="Print the answer as JSON.")
+@units_options
+@click.option("--json", "json_", is_flag=True, help="Print the answer as JSON, in SI.")
 def acclimate(mode: str, json_: bool, **given: Any) -> None:
     """Step table that takes one bag's animals to the vat within limits.
 
@@ -112,6 +119,9 @@ def acclimate(mode: str, json_: bool, **given: Any) -> None:
 
     Example: vatside acclimate --mode drip --volume-l 5 --from-temp 24 --to-temp 26
     --from-salinity 32 --to-salinity 35 --from-ph 6.8 --to-ph 8.2 --tan-n 0.3
+
+    Any figure takes its unit: 79F, 2gal, 1.2in, 1.8F.  Bare temperatures and salinities
+    are in °C and PSU, or in the farm's own units; --units us: °F and ppt.
 
     With --animals, --group and --size-mm: tubs sized so that they can breathe.
 

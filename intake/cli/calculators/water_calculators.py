@@ -7,7 +7,8 @@ from typing import Any, TypeVar
 
 import click
 
-from intake.cli.quantities import SALINITY, TEMPERATURE, VOLUME
+from intake.cli.farm_units import in_farm_units, now_in
+from intake.cli.quantities import ALKALINITY, CM, SALINITY, TEMPERATURE, VOLUME, units_options
 
 __all__ = ["water"]
 
@@ -17,21 +18,25 @@ _SCALES = ("20C/4C", "20C/20C", "25C/25C", "15C/4C", "60F/60F")
 
 
 def _json(command: F) -> F:
-    return click.option("--json", "json_", is_flag=True, help="Print the answer as JSON.")(command)
+    return click.option("--json", "json_", is_flag=True, help="Print the answer as JSON, in SI.")(
+        units_options(command)
+    )
 
 
 def _temp(command: F) -> F:
-    return click.option("--temp", "temp_c", type=TEMPERATURE, required=True, help="Temperature of the water, °C.")(
+    return click.option(
+        "--temp", "temp_c", type=TEMPERATURE, required=True, help="Temperature of the water, °C (or 79F)."
+    )(command)
+
+
+def _salinity(command: F) -> F:
+    return click.option("--salinity", type=SALINITY, required=True, help="Salinity, PSU (or 1.0264 SG 60F/60F).")(
         command
     )
 
 
-def _salinity(command: F) -> F:
-    return click.option("--salinity", type=SALINITY, required=True, help="Practical salinity (PSU).")(command)
-
-
 def _litres(command: F) -> F:
-    return click.option("--litres", type=VOLUME, required=True, help="Volume, L.")(command)
+    return click.option("--litres", type=VOLUME, required=True, help="Volume, L (or 50gal).")(command)
 
 
 def _tell(json_: bool, lines: list[tuple[str, str]], answer: dict[str, Any]) -> None:
@@ -47,14 +52,39 @@ def _tell(json_: bool, lines: list[tuple[str, str]], answer: dict[str, Any]) -> 
     wide = max(len(name) for name, _ in lines)
     for name, text in lines:
         head = f"{name.ljust(wide)}  "
-        click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
+        told = text if name == "source" else in_farm_units(text)
+        click.echo(textwrap.fill(told, 80, initial_indent=head, subsequent_indent=" " * len(head)))
+
+
+def _density(kg_per_m3: float) -> str:
+    """A density for people; in pounds a gallon beside it where the farm measures so."""
+    metric = f"{kg_per_m3:.3f} kg/m³"
+    if now_in().system != "us":
+        return metric
+    from intake.units import mass_kg, volume_l
+
+    return f"{kg_per_m3 / 1000 * volume_l('1 gal') / mass_kg('1 lb'):.4f} lb/US gal ({metric})"
+
+
+def _grams(grams: float, digits: str = ".4g") -> str:
+    """A mass for a scale: grams, with ounces beside them where the farm measures so."""
+    if now_in().system != "us":
+        return f"{grams:{digits}} g"
+    from intake.units import mass_kg
+
+    return f"{grams:{digits}} g ({grams / 1000 / mass_kg('1 oz'):.3g} oz)"
 
 
 @click.group()
 def water() -> None:
     """Seawater calculators, each with its source and its range.
 
+    Any figure takes its unit: 79F, 50gal, 24in.  A bare one is in the unit the option
+    names, otherwise in °C and PSU, or in the farm's own units; --units us: °F and ppt.
+
     Example: vatside water oxygen --temp 26 --salinity 35
+
+    Example: vatside water salt --units us --litres 100gal --salinity 35 --temp 77
     """
 
 
@@ -89,7 +119,7 @@ def density(temp_c: float, salinity: float, json_: bool) -> None:
     from intake.water import salinity as room
 
     value = room.density(temp_c, salinity)
-    _tell(json_, [("density", f"{value:.3f} kg/m³")], {"kg_per_m3": value, "source": room.DENSITY_SOURCE})
+    _tell(json_, [("density", _density(value))], {"kg_per_m3": value, "source": room.DENSITY_SOURCE})
 
 
 @water.command()
@@ -173,7 +203,7 @@ def salt(litres: float, salinity: float, temp_c: float, moisture_factor: float, 
     lines = [
         ("salt", f"{mix.salt_kg:.3f} kg (anhydrous times {moisture_factor:g})"),
         ("fresh water", f"{mix.fresh_water_l:.2f} L at {temp_c:g} °C"),
-        ("per liter", f"{mix.salt_g_per_l:.3f} g"),
+        ("per liter", _grams(mix.salt_g_per_l, ".3f")),
     ]
     answer = {
         "salt_kg": mix.salt_kg,
@@ -199,7 +229,7 @@ def dose(litres: float, mg_per_l: float, active_percent: float, stock_g_per_l: f
 
     grams = room.dose_grams(litres, mg_per_l, active_percent)
     answer: dict[str, Any] = {"grams": grams}
-    lines = [("product", f"{grams:.4g} g for {litres:g} L at {mg_per_l:g} mg/L")]
+    lines = [("product", f"{_grams(grams)} for {litres:g} L at {mg_per_l:g} mg/L")]
     if stock_g_per_l is not None:
         answer["stock_ml"] = room.stock_ml(litres, mg_per_l * 100 / active_percent, stock_g_per_l)
         lines.append(("or stock", f"{answer['stock_ml']:.4g} mL of {stock_g_per_l:g} g/L"))
@@ -237,6 +267,8 @@ def mix(parts: tuple[str, ...], json_: bool) -> None:
     """Blend waters by mass, each written LITRES,TEMP,SALINITY.
 
     Example: vatside water mix 200,25,30 50,20,38
+
+    Example: vatside water mix --units us 50gal,77,30 10gal,68,38
     """
     from intake.errors import BadInput, Finding
     from intake.water import mixing as room
@@ -244,9 +276,13 @@ def mix(parts: tuple[str, ...], json_: bool) -> None:
     read, findings = [], []
     for text in parts:
         try:
-            litres, temp_c, salinity = (float(piece) for piece in text.split(","))
-        except ValueError:
-            findings.append(Finding("water to mix", text, "three numbers LITRES,TEMP,SALINITY such as 200,25,30"))
+            litres, temp_c, salinity = (
+                kind.convert(piece, None, None)
+                for kind, piece in zip((VOLUME, TEMPERATURE, SALINITY), text.split(","), strict=True)
+            )
+        except (ValueError, click.BadParameter):
+            expected = "three figures LITRES,TEMP,SALINITY such as 200,25,30 or 50gal,77F,30ppt"
+            findings.append(Finding("water to mix", text, expected, "Write all three with commas between them."))
         else:
             read.append(room.Part(litres, temp_c, salinity))
     if findings:
@@ -270,12 +306,12 @@ def mix(parts: tuple[str, ...], json_: bool) -> None:
 @click.option(
     "--shape", type=click.Choice(["rectangle", "cylinder", "oval", "frustum"]), required=True, help="Shape from above."
 )
-@click.option("--length-cm", type=float, help="Length, or diameter (top diameter of a frustum), inside, cm.")
-@click.option("--width-cm", type=float, help="Width (bottom diameter of a frustum), inside, cm.")
-@click.option("--depth-cm", type=float, required=True, help="Depth of the water, cm.")
+@click.option("--length-cm", type=CM, help="Length, or diameter (top diameter of a frustum), inside, cm (or 48in).")
+@click.option("--width-cm", type=CM, help="Width (bottom diameter of a frustum), inside, cm (or 24in).")
+@click.option("--depth-cm", type=CM, required=True, help="Depth of the water, cm (or 12in).")
 @_json
 def volume(shape: str, length_cm: float | None, width_cm: float | None, depth_cm: float, json_: bool) -> None:
-    """Liters in a tank from inside measures in cm.
+    """Water in a tank from inside measures, in liters (and gallons).
 
     Example: vatside water volume --shape cylinder --length-cm 120 --depth-cm 60
     """
@@ -306,7 +342,7 @@ def volume(shape: str, length_cm: float | None, width_cm: float | None, depth_cm
 @click.option("--ph-scale", required=True, help="Scale of that pH: nbs or total.")
 @click.option("--tan-n", "tan_n", type=float, required=True, help="Total ammonia as N, mg/L.")
 @click.option(
-    "--alkalinity", type=float, default=2.35, show_default=True, help="Alkalinity, meq/L, without the ammonia."
+    "--alkalinity", type=ALKALINITY, default=2.35, show_default=True, help="Alkalinity, meq/L, without the ammonia."
 )
 @_json
 def bag(temp_c: float, salinity: float, ph: float, ph_scale: str, tan_n: float, alkalinity: float, json_: bool) -> None:
