@@ -92,6 +92,8 @@ _MIXED = re.compile(r"(?:(\d+)[ -])?(\d{1,2})/(2|3|4|5|8|16|32)", re.ASCII)
 _AMOUNT = re.compile(r"^(?P<number>[+-]?[\d.,'’ \u202f/½¼¾⅛⅜⅝⅞⅓⅔]*[\d½¼¾⅛⅜⅝⅞⅓⅔.,])\s*(?P<unit>\D.*)?$", re.ASCII)
 _BETWEEN = re.compile(r"\s*(?:[-–—~÷]|\bto\b|\bbis\b)\s*", re.IGNORECASE)
 _EXPECTED = {
+    "temperature": "a number with °C or °F",
+    "length": "a number with mm, cm, m, in or ft",
     "volume": "a number with L, mL, m³ or US gal",
     "mass": "a number with kg, g, mg, lb or oz",
     "alkalinity": "a number with meq/L or dKH",
@@ -356,7 +358,7 @@ def _trim(value: float, places: int) -> str:
 def _split(text: str, kind: str, whole: str) -> tuple[str, str]:
     found = _AMOUNT.match(text.strip().replace("\u00a0", " ")) if len(text) <= _LONGEST else None
     if found is None:
-        raise BadInput(Finding(kind, whole[:_LONGEST], "a number with its unit"))
+        raise BadInput(Finding(kind, whole[:_LONGEST], _EXPECTED.get(kind, "a number with its unit")))
     return found["number"].strip(), (found["unit"] or "").strip()
 
 

@@ -46,9 +46,7 @@ class _Quantity(click.ParamType):  # type: ignore[type-arg]  # generic in its st
             fault = error.findings[0]
             return self.fail(f"{text}. Expected {fault.expected}. {fault.do}".rstrip(), param, ctx)
         typed_in(text)
-        if not bare or (
-            read.words not in {f"{float(text):.1f} {units.unit(read.quantity)}", text} and units.system == "us"
-        ):
+        if not bare or units.system == "us":
             click.echo(f"{text}: understood as {read.words}", err=True)
         return read.value / self.scale
 

@@ -122,7 +122,7 @@ class FarmUnits:
         """
         if not typed:
             return self.text(str(fault))
-        if fault.where == "temperature in °C" and self.system == "us":
+        if fault.where.endswith(("temperature in °C", "temperature, °C")) and self.system == "us":
             return self._degrees(fault)
         if self == SI or _METRIC.search(fault.value):
             return str(fault)
@@ -136,7 +136,7 @@ class FarmUnits:
             lambda found: " to ".join(f"{self.number('temperature_c', float(found[end])):.4g}" for end in (1, 2)),
             fault.expected,
         )
-        return str(Finding("temperature in °F", value, expected, fault.do))
+        return str(Finding(fault.where.replace("°C", "°F"), value, expected, fault.do))
 
     def unit(self, quantity: str) -> str:
         """The unit a figure of this quantity is shown in; empty for one without."""
@@ -193,7 +193,10 @@ class FarmUnits:
             )
         if name in _READ:
             value = _READ[name](text, self.unit(name))
-            return Understood(name, value, both(self.shown(name, value), f"{value:g} {_UNITS[name][0]}"))
+            si = f"{value:.5g} {_UNITS[name][0]}"
+            return Understood(
+                name, value, si if self.unit(name) == SI.unit(name) else both(self.shown(name, value), si)
+            )
         try:
             return Understood(name, float(text), text)
         except ValueError:

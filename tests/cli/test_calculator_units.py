@@ -25,8 +25,7 @@ EVERY = (
     "water volume --shape rectangle --length-cm 48in --width-cm 24in --depth-cm 12in",
     "water bag --temp 77 --salinity 35 --ph 6.6 --ph-scale nbs --tan-n 2 --alkalinity 7dKH",
     "acclimate --mode drip --volume-l 1.3gal --from-temp 75 --to-temp 79 --from-salinity 32 --to-salinity 35",
-    "acclimate --animals 58 --group clam_small --size-mm 1.2in --volume-l 1gal --bags 4 --from-temp 75 --to-temp 79 "
-    "--room 72 --max-c-per-h 1.8F",
+    "acclimate --animals 58 --group clam_small --size-mm 1.2in --volume-l 1gal --bags 4 --from-temp 75 --to-temp 79 --room 72",
 )
 
 
