@@ -59,6 +59,8 @@ LENGTH_UNITS: Mapping[str, Decimal] = {
 }
 _LENGTH_WORDS = {
     **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("см",), "cm"),
+    **dict.fromkeys(("мм",), "mm"),
     **dict.fromkeys(("cm", "cms", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
     **dict.fromkeys(("in", "ins", "inch", "inches", '"', "″", "''", "”", "“"), "in"),
@@ -197,7 +199,7 @@ def length_range_mm(text: str, unit: str = "", decimal: DecimalMark = ".") -> tu
 def length_unit_in(text: str) -> str:
     """The length unit a heading names (``Size (cm)`` → ``cm``), or empty when it names none or several."""
     bare = re.sub(r"\bin (?=(?:mm|cm|m|inch|inches|ft)\b)", " ", text.lower())  # "Größe in cm" is no inch
-    named = {_LENGTH_WORDS[word] for word in re.findall(r"[a-z]+|[\"″]", bare) if word in _LENGTH_WORDS}
+    named = {_LENGTH_WORDS[word] for word in re.findall(r"[a-zа-я]+|[\"″]", bare) if word in _LENGTH_WORDS}
     return named.pop() if len(named) == 1 else ""
 
 

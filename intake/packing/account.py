@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from intake.errors import Finding, quoted
 from intake.library.names import Names
@@ -301,6 +301,7 @@ def unread_columns(
             or field_of(label) == "count"
             or (bool(label) and plain_heading(label) in _NEEDLESS)
             or _counts_rows(cells, mark)
+            or _adds_up(sheet, columns, rows, column, mark)
         )
         numeric = sum(count_in(cell, mark) is not None for cell in cells) * 2 >= len(cells)
         if numeric and not known and not settled:
@@ -318,6 +319,27 @@ def _counts_rows(cells: Sequence[Cell], mark: DecimalMark) -> bool:
     return len(numbers) > 2 and all(
         one is not None and two is not None and two - one == 1 for one, two in pairwise(numbers)
     )
+
+
+def _adds_up(sheet: Sheet, columns: ColumnMap, rows: Sequence[Row], column: int, mark: DecimalMark) -> bool:
+    """Whether a column holds sums of the count: running, or of the lines of a box beside its first or last one."""
+    count = columns.column("count")
+    if not count:
+        return False
+    lines = [row.number for row in rows if row.kind == "line"]
+    counted = [number_of(sheet.cell(row, count), mark) or Decimal(0) for row in lines]
+    told = [number_of(sheet.cell(row, column), mark) for row in lines]
+    filled = [at for at, value in enumerate(told) if value is not None]
+    if len(lines) < 3 or not filled or told == counted:
+        return False
+    if len(filled) == len(lines):
+        return told == list(accumulate(counted))
+    starts, ends = [*filled, len(lines)], [-1, *filled]
+    first = filled[0] == 0 and all(told[low] == sum(counted[low:high]) for low, high in pairwise(starts))
+    last = filled[-1] == len(lines) - 1 and all(
+        told[high] == sum(counted[low + 1 : high + 1]) for low, high in pairwise(ends)
+    )
+    return first or last
 
 
 def unsaved_refused(sheet: Sheet, header: Header, inquiry: Inquiry) -> None:

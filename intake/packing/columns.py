@@ -112,6 +112,10 @@ class Proposal:
     doubts: tuple[str, ...]
 
 
+_AN_END = re.compile(r"min(?:imum)?|max(?:imum)?|from|to|von|bis|de|a|hasta|ate|da|fino a|dari|sampai|smallest|largest")
+"""Words that part a size in two columns, below the heading they share."""
+
+
 def find_header(sheet: Sheet) -> Header | None:
     """The header of a sheet's table: the row, or pair of rows, whose labels name the most fields."""
     best: Header | None = None
@@ -163,7 +167,7 @@ def _tells_parts(upper: Header, double: Header, sheet: Sheet) -> bool:
     words = [cell.text for cell in below]
     parted = [cell for cell in below if cell.column <= len(upper.labels) and not upper.labels[cell.column - 1]]
     return (
-        len(below) >= 3
+        (len(below) >= 3 or (len(below) == 2 and all(_AN_END.fullmatch(plain_heading(word)) for word in words)))
         and upper.known >= 2
         and bool(parted)
         and double.known >= upper.known

@@ -33,6 +33,10 @@ MEASURES = {
 """Animals in one unit of measure (general vocabulary)."""
 
 _TIMES = re.compile(r"(\d{1,5})\s*(?:x|×|\*|✕|х)\s*(\d{1,5})", re.IGNORECASE)
+_PACKS = re.compile(
+    r"(\d{1,5})\s*(?:bags?|boxes|box|packs?|cups?|beutel|bolsas?|sachets?)\s*(?:of|x|×|@|à|a|de|zu)\s*(\d{1,5})",
+    re.IGNORECASE,
+)
 _WORDED = re.compile(r"(\d[\d.,'’ ]*?)\s*([^\W\d_]+)\.?")
 _BEFORE = re.compile(r"([^\W\d_]+)\.?\s*(\d[\d.,'’ ]*)")
 
@@ -65,7 +69,7 @@ def count_in(cell: Cell, mark: DecimalMark) -> Counted | None:
     if not isinstance(cell.value, str) or len(cell.text) > 40:
         return None
     text = plain_digits(cell.text).strip()
-    times = _TIMES.match(text)
+    times = _TIMES.match(text) or _PACKS.match(text)
     if times and (not (rest := text[times.end() :].strip()) or measure_of(rest) == 1):
         return Counted(
             Decimal(times[1]) * Decimal(times[2]), why=f"{quoted(cell.text)} is {int(times[1]) * int(times[2])}"

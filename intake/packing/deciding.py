@@ -158,14 +158,16 @@ def _by_product(
     sheet: Sheet, header: Header, columns: ColumnMap, found: list[_Candidate], mark: DecimalMark
 ) -> ColumnMap:
     """The one column of whole numbers that times a second is a third, under headings no one knows; otherwise as it was."""
-    if columns.column("unit_price") or columns.column("amount"):
+    price, amount = columns.column("unit_price"), columns.column("amount")
+    if price and amount:
         return columns
     fit = []
     for each in found[:_MOST_TRIED]:
         if len(each.values) < _LEAST_ROWS:
             continue
         others = [n for n in range(1, min(sheet.width, _MOST_TRIED) + 1) if n != each.column]
-        fit += [(each, p, a) for p in others for a in others if p != a and _balances(sheet, each.values, (p, a), mark)]
+        prices, amounts = [price] if price else others, [amount] if amount else others
+        fit += [(each, p, a) for p in prices for a in amounts if p != a and _balances(sheet, each.values, (p, a), mark)]
     if len({each.column for each, _, _ in fit}) != 1:
         return columns
     chosen = _with(sheet, header, columns, fit[0][0])
@@ -227,20 +229,22 @@ def _sums_to_total(sheet: Sheet, header: Header, price: int, values: dict[int, D
 def _money_found(
     sheet: Sheet, header: Header, columns: ColumnMap, values: dict[int, Decimal], mark: DecimalMark
 ) -> ColumnMap:
-    """Price and amount under headings no one knows: two columns of which count × one is the other."""
-    if columns.column("unit_price") or columns.column("amount") or len(values) < 2:
+    """Price and amount under headings no one knows: two columns of which count × one is the other, or one of them."""
+    known = columns.column("unit_price"), columns.column("amount")
+    if all(known) or len(values) < 2:
         return columns
     taken = {each.column for each in columns.columns}
     free = [
         n for n, _ in enumerate(header.labels, start=1) if n not in taken and role_of(header.labels[n - 1]) != "ignored"
     ]
-    for price in free:
-        for amount in free:
+    prices, amounts = ([one] if one else free for one in known)
+    for price in prices:
+        for amount in amounts:
             if price != amount and _balances(sheet, values, (price, amount), mark):
                 told = [
                     Column(field=name, column=column, label=header.labels[column - 1], why="by its figures",
                            samples=samples(sheet, header, column))
-                    for name, column in (("unit_price", price), ("amount", amount))
+                    for name, column in (("unit_price", price), ("amount", amount)) if column in free
                 ]  # fmt: skip
                 return columns.model_copy(update={"columns": (*columns.columns, *told)})
     return columns

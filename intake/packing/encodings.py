@@ -69,9 +69,20 @@ def samples_of(data: bytes, encodings: Sequence[str]) -> tuple[str, ...]:
 
 def _in_pairs(data: bytes) -> float:
     """Share of the high bytes that stand beside another one or before a byte that may end a pair."""
-    high = [place for place, byte in enumerate(data[:_SAMPLE]) if byte >= 0x80]
+    part = data[:_SAMPLE]
+    high = [place for place, byte in enumerate(part) if byte >= 0x80]
     beside = set(high)
-    return sum(place + 1 in beside or place - 1 in beside for place in high) / max(len(high), 1)
+    runs = [place for place in high if place + 1 in beside or place - 1 in beside]
+    accents = sum(_within_a_word(part, place, beside) for place in runs)
+    return (len(runs) - accents) / max(len(high), 1)
+
+
+def _within_a_word(data: bytes, place: int, high: set[int]) -> bool:
+    """Whether two high bytes are accents at the end or within a word of plain small letters, as in ``wartość``."""
+    first = place - 1 if place - 1 in high else place
+    if first - 1 in high or first + 2 in high:
+        return False
+    return first > 0 and data[first - 1 : first].isalpha() and data[first - 1 : first].islower()
 
 
 def _headings(text: str) -> int:

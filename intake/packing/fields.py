@@ -59,10 +59,18 @@ NOT_WANTED = re.compile(
 """Headings that look like ours and are not: how many boxes is not which box."""
 
 _IGNORED = re.compile(
-    r"weight|gewicht|poids|peso|berat|重量|^(gross|net|kg|kgs|tare)\b|barcode|^awb|tank|photo|picture|image|volume|hs code|tariff"
+    r"weight|gewicht|poids|peso|berat|重量|^(gross|net|kg|kgs|tare)\b|barcode|^awb|tank|photo|picture|image|"
+    r"volume|hs code|tariff|\bkgs?$"
 )
-_CURRENCY = r"\b(?:usd|eur|gbp|aud|sgd|idr|jpy|cad|hkd|fjd|nzd|php|lkr|kes|xpf|us|u s)\b|[$€£¥]"
-_UNITS = re.compile(rf"\b(?:mm|cms?|inch(?:es)?|in)\b|[\"″]|{_CURRENCY}")
+_IN_A_BOX = re.compile(
+    r"\b(?:in|per|each|every|je|pro|par|por|im|en)\s+(?:an?\s+|one\s+|each\s+|every\s+|1\s+|the\s+)?"
+    r"(?:box|carton|ctn|bag|karton|kiste|beutel|caja|caixa|boite|colis|scatola|boks)\b"
+)
+_A_PRICE = re.compile(r"price|cost|preis|prix|precio|preco|prezzo|harga|usd|eur|\brp\b")
+_CURRENCY = (
+    r"\b(?:usd|eur|gbp|aud|sgd|idr|jpy|cad|hkd|fjd|nzd|php|lkr|kes|xpf|us|u s|rp|rm|thb|vnd|krw|chf|sek|pln)\b|[$€£¥]"
+)
+_UNITS = re.compile(rf"\b(?:mm|cms?|inch(?:es)?|in|мм|см)\b|[\"″]|{_CURRENCY}")
 _MONEY = re.compile(_CURRENCY)
 _PER_HUNDRED = re.compile(r"(?:/|%|per|je|pro|par|por|al)\s*(?:100|hundred)\b|%")
 _BY_HEADING = {heading: name for name, headings in HEADINGS.items() for heading in headings}
@@ -101,4 +109,6 @@ def role_of(text: str) -> Role:
         return "per_box"
     if heading in _BOX_COUNT:
         return "box_count"
-    return "ignored" if _IGNORED.search(heading) else ""
+    if _IGNORED.search(heading):
+        return "ignored"
+    return "per_box" if _IN_A_BOX.search(heading) and not _A_PRICE.search(heading) else ""

@@ -23,7 +23,10 @@ WRITTEN: Mapping[str, str] = {
         "nome scientifico; specie; descrizione; prodotto; nama ilmiah; nama latin; jenis; spesies; nama; "
         "nama barang; "
         "ten khoa hoc; loai; ten hang; ten loai; mo ta; 学名; 種名; 品名; 商品名; 種類; 学名 品名; 名称; 品种; 种类; 拉丁名; "
-        "拉丁学名; 物种; 學名; 品種; الاسم العلمي; النوع; الاسم; الصنف; البيان; bezeichnung; tierart; ware"
+        "拉丁学名; 物种; 學名; 品種; الاسم العلمي; النوع; الاسم; الصنف; البيان; bezeichnung; tierart; ware; "
+        "soort; wetenschappelijke naam; "
+        "gatunek; nazwa lacinska; вид; наименование; "
+        "название; латинское название; tur; tur adi; bilimsel ad; 학명; 품명; 종명; laji; vetenskapligt namn"
     ),
     "common_name": (
         "common name; common; trade name; english name; trade; local name; commercial name; nombre "
@@ -35,7 +38,8 @@ WRITTEN: Mapping[str, str] = {
         "size; sizes; length; shell length; diameter; size class; dimension; dimensions; size range; "
         "size grade; grade; taille; talla; tamano; tamanho; groesse; grosse; lenght; grossenklasse; lange; "
         "longueur; calibre; medida; largo; comprimento; taglia; misura; dimensione; grandezza; ukuran; panjang; "
-        "kich thuoc; kich co; サイズ; 大きさ; 長さ; 寸法; 尺寸; 规格; 規格; 大小; 長度; 长度; المقاس; الحجم; الطول; القياس"
+        "kich thuoc; kich co; サイズ; 大きさ; 長さ; 寸法; 尺寸; 规格; 規格; 大小; 長度; 长度; المقاس; الحجم; الطول; القياس; "
+        "ø; diam; durchmesser; diametre; diametro; maat; afmeting; rozmiar; размер; длина; boy; olcu; 크기; 사이즈; koko; storlek"
     ),
     "count": (
         "qty; quantity; pcs; pc; piece; pieces; count; no of pcs; no of pieces; number of pieces; nos; heads; "
@@ -48,7 +52,8 @@ WRITTEN: Mapping[str, str] = {
         "so con; sl; 数量; 匹数; 個数; 点数; 件数; 數量; 隻數; 只数; 个数; 条数; 尾数; 株数; الكمية; العدد; عدد; "
         "عدد القطع; qty sent; sent; delivered; geliefert; livre; expedie; enviado; enviados; spedito; "
         "spediti; dikirim; "
-        "出荷数; 发货数; 发货数量; 實發數量; frags; colonies; specimens shipped; pcs shipped; actual; actual qty; geschickt"
+        "出荷数; 发货数; 发货数量; 實發數量; frags; colonies; specimens shipped; pcs shipped; actual; actual qty; geschickt; "
+        "aantal; stuks; ilosc; sztuk; szt; liczba; количество; кол во; шт; штук; adet; miktar; 수량; 마리; antal; kpl; maara"
     ),
     "boxes": (
         "box; boxes; box no; box nr; box number; box numbers; box #; carton; carton no; ctn; ctn no; "
@@ -57,7 +62,8 @@ WRITTEN: Mapping[str, str] = {
         "kistennummer; colis; no colis; boite; carton numero; numero de caja; n caja; caixa no; n caixa; "
         "scatola; cassa; collo; n scatola; boks; no box; no boks; nomor boks; box bag; box bag no; carton bag; "
         "nomor box; dus; koli; no koli; thung; thung so; 箱; 箱番号; 箱no; 箱号; "
-        "箱號; 箱子; 件号; رقم الصندوق; الصندوق; صندوق; الكرتون; styro no"
+        "箱號; 箱子; 件号; رقم الصندوق; الصندوق; صندوق; الكرتون; styro no; "
+        "doos; doosnr; nr skrzyni; skrzynia; коробка; ящик; номер коробки; kutu; kutu no; 박스; 박스번호; 상자; lada; laatikko"
     ),
     "bags": "bag; bags; bag no; bag number; no of bags; number of bags; pack; bolsa; bolsas; beutel; sachet; kantong; 袋",
     "unit_price": (
@@ -68,7 +74,9 @@ WRITTEN: Mapping[str, str] = {
         "prix piece; prix par piece; precio por pieza; precio unidad; preco; valor unitario; preco por peca; prezzo; "
         "prezzo unitario; prezzo al pezzo; harga; harga satuan; harga per ekor; don gia; gia; 単価; 価格; 单价; "
         "價格; 價錢; 單價; "
-        "价格; سعر الوحدة; السعر; سعر القطعة; price 100; price per 100; price per hundred; preis 100; prix 100"
+        "价格; سعر الوحدة; السعر; سعر القطعة; stukprijs; prijs; "
+        "cena; cena jedn; cena jednostkowa; цена; birim fiyat; fiyat; 단가; 가격; hinta; a pris; styckpris; "
+        "price 100; price per 100; price per hundred; preis 100; prix 100"
     ),
     "amount": (
         "amount; total; value; line total; total price; total value; total amount; sum; subtotal; "
@@ -77,7 +85,8 @@ WRITTEN: Mapping[str, str] = {
         "importe total; "
         "valor total; preco total; importo; totale; prezzo totale; valore; jumlah harga; total harga; nilai; "
         "thanh tien; "
-        "tong tien; tri gia; 金額; 合計金額; 小計; 金额; 总价; 總價; 总额; 價值; المبلغ; الاجمالي; القيمة; السعر الاجمالي"
+        "tong tien; tri gia; 金額; 合計金額; 小計; 金额; 总价; 總價; 总额; 價值; المبلغ; الاجمالي; القيمة; "
+        "السعر الاجمالي; bedrag; wartosc; kwota; сумма; стоимость; tutar; 금액; summa"
     ),
     "currency": (
         "currency; cur; ccy; moneda; devise; waehrung; wahrung; moeda"
@@ -131,7 +140,8 @@ ORDERED = (
     "commandes; qte commandee; pedido; pedidos; cantidad pedida; encomendado; pedida; ordinato; "
     "ordinati; dipesan; pesanan; "
     "dat hang; so luong dat; 注文; 注文数; 订购; 订单数量; 訂購; المطلوب; back order; backorder; back ordered; b o; short; "
-    "shorted; cancelled; canceled; balance; outstanding"
+    "shorted; cancelled; canceled; balance; outstanding; confirmed; bestatigt; confirme; confirmado; confermato; "
+    "besteld; zamowiono; заказано; siparis; 주문; 주문수량; bestallt"
 )
 """Headings of what was wished for, or is still owed: never the number in the bags."""
 

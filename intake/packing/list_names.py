@@ -30,7 +30,28 @@ _COLOURS = frozenset(
     | {"colour", "color", "colours", "colors", "coloured", "colored", "multicolour", "multicolor"}
 )
 _SORTS = frozenset(
-    {"ultra", "premium", "super", "select", "selected", "grade", "a", "b", "aa", "aaa", "s", "m", "l", "xl", "xs"}
+    {
+        "photo",
+        "pic",
+        "picture",
+        "mother",
+        "broodstock",
+        "ultra",
+        "premium",
+        "super",
+        "select",
+        "selected",
+        "grade",
+        "a",
+        "b",
+        "aa",
+        "aaa",
+        "s",
+        "m",
+        "l",
+        "xl",
+        "xs",
+    }
     | {"small", "medium", "large", "extra", "mini", "jumbo", "tiny", "nano", "show", "male", "female", "pair"}
     | {"frag", "frags", "fragment", "fragments", "colony", "colonies", "piece", "pieces", "pc", "pcs", "head", "heads"}
     | {"polyp", "polyps", "plug", "plugs", "rock", "rocks", "on", "in", "with", "of", "the", "live", "wild", "adult"}
@@ -158,7 +179,11 @@ def _by_parts(written: str, bare: str, names: Names) -> Match | Open | None:
     if not found:
         return None
     if unread:
-        return Open(written, tuple(_label(taxon) for taxon in found), f"{quoted(unread[0])} in it is not understood")
+        return Open(
+            written,
+            tuple(_label(taxon) for taxon in found),
+            f"known, but {quoted(unread[0])} beside it is not understood",
+        )
     species = [taxon for taxon in found if taxon.rank == "species"] or found
     if len(species) > 1 or any(taxon.genus != species[0].genus for taxon in found):
         return Open(written, tuple(_label(taxon) for taxon in found), "its parts name different animals")

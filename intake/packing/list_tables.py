@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from intake.errors import BadInput, Finding, quoted
@@ -19,11 +20,11 @@ from intake.packing.columns import (
     propose,
     samples,
 )
-from intake.packing.fields import plain_heading
+from intake.packing.fields import plain_heading, role_of
 from intake.packing.grid import Grid, Sheet, column_letters
 from intake.packing.reshaped import reshaped
 from intake.packing.table_blocks import Block, blocks_of, continued, header_by_content, laid_out, taxa_column
-from intake.units import length_range_mm
+from intake.units import length_range_mm, length_unit_in
 
 __all__ = ["Table", "ask_missing", "table_in"]
 
@@ -123,9 +124,10 @@ def _sized_by_content(sheet: Sheet, header: Header, columns: ColumnMap, inquiry:
     rows = range(header.bottom + 1, min(header.bottom + 60, len(sheet.rows)) + 1)
     for column in range(1, len(header.labels) + 1):
         cells = [cell for row in rows if (cell := sheet.cell(row, column)).value is not None]
-        if column in taken or not cells or sum(_is_size(cell.text) for cell in cells) * 2 <= len(cells):
-            continue
         label = header.labels[column - 1]
+        unit = "" if role_of(label) == "ignored" or _IN_WORDS.search(label) else length_unit_in(label)
+        if column in taken or not cells or sum(_is_size(cell.text, unit) for cell in cells) * 2 <= len(cells):
+            continue
         inquiry.note(f"{quoted(label or column_letters(column))} holds sizes")
         new = Column(
             field="size", column=column, label=label, why="by its contents", samples=samples(sheet, header, column)
@@ -134,9 +136,12 @@ def _sized_by_content(sheet: Sheet, header: Header, columns: ColumnMap, inquiry:
     return columns
 
 
-def _is_size(text: str) -> bool:
+_IN_WORDS = re.compile(r"\bin\s+\w", re.IGNORECASE)  # "number in box" is no length in inches
+
+
+def _is_size(text: str, unit: str = "") -> bool:
     try:
-        length_range_mm(text)
+        length_range_mm(text, unit)
     except BadInput:
         return False
     return True

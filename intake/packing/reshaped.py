@@ -31,8 +31,8 @@ _BOX = re.compile(
     r"صندوق)\s*(?:no|nr|#)?[.: ]*)([a-z]?\d{1,4}|[a-z])",
     re.IGNORECASE,
 )
-_SMALLEST = re.compile(r"\b(min|minimum|smallest|from|mini)\b")
-_LARGEST = re.compile(r"\b(max|maximum|largest|to|maxi)\b")
+_SMALLEST = re.compile(r"\b(min|minimum|smallest|from|mini|von|desde|dari)\b")
+_LARGEST = re.compile(r"\b(max|maximum|largest|to|maxi|bis|hasta|sampai)\b")
 _LEAST = 0.6
 _LONGEST_DITTO = 20
 

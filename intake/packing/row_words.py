@@ -22,13 +22,14 @@ _SUM = re.compile(
     r"^\W*((grand|sub|page|box|sheet|carton|ctn|gesamt|zwischen|sous|sub|section|overall|order|invoice|shipment|"
     r"total|somme|sum|general|generale?)[\s\-/]*){0,2}"
     r"(totals?|subtotals?|subtotale?s?|subtotaux|totaux|totaal|totale|totali|totales|totais|sum|"
-    r"summe|zwischensumme|gesamtsumme|gesamt|endsumme|"
+    r"totaal|razem|итого|всего|toplam|yhteensa|summa|totalt|합계|총계|소계|summe|zwischensumme|gesamtsumme|gesamt|endsumme|"
     r"somme|suma|soma|somma|jumlah|jumlah total|tong|tong cong|cong|(carried|brought) forward|[cb]/f|ubertrag|"
     r"合計|総計|小計|计|合计|总计|小计|總計|共计|共計|المجموع|الاجمالي|مجموع|اجمالي)(?=\W|\d|$|[^\x00-\x7f])",
     re.IGNORECASE,
 )
 _GOODS = re.compile(
     r"\b(box(es)? (charges?|fees?|costs?)|ice|gel ?packs?|cold packs?|heat ?packs?|air ?freight|freight|shipping|transport|"
+    r"credit( note)?|refund|rebate|discount|gutschrift|rabatt|avoir|remise|descuento|desconto|sconto|"
     r"handling|packing (charges?|fee|cost)|packaging|"
     r"documents? (fee|charge)s?|documentation|insurance|styro(foam)? box(es)?|foam box(es)?|polystyrene box(es)?|"
     r"empty box(es)?|cites fee|permit fee|inspection fee|health certificate|awb fee|fuel surcharge|bank (fee|charge)s?|"

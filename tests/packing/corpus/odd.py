@@ -1,0 +1,90 @@
+"""Invented lists in layouts and languages the reader was not made for, and what is truly in them."""
+
+from __future__ import annotations
+
+from tests.packing.books import xlsx_of
+from tests.packing.corpus.layouts import Case, Truth
+
+MAXIMA, CROCEA, TENUIS = "Tridacna maxima", "Tridacna crocea", "Acropora tenuis"
+PRICED = (
+    Truth(MAXIMA, 40, 50, 120, "1", "4.50"), Truth(CROCEA, 30, 40, 60, "2", "3.85"),
+    Truth(TENUIS, 60, 60, 10, "3", "12.00"),
+)  # fmt: skip
+UNBOXED = tuple(Truth(one.name, one.low, one.high, one.count, "", one.price) for one in PRICED)
+PLAIN = (Truth(MAXIMA, 40, 50, 60), Truth(CROCEA, 30, 40, 20))
+THREE = (*PLAIN, Truth("Zoanthus sp.", 30, 30, 30))
+BODY = f"1;{MAXIMA};4-5;120;4,50;540,00\n2;{CROCEA};3-4;60;3,85;231,00\n3;{TENUIS};6;10;12,00;120,00\n"
+
+
+def _foreign(head: str, total: str = "", encoding: str = "utf-8") -> bytes:
+    return f"{head}\n{BODY}{f'{total};;;190;;891,00' if total else ''}\n".encode(encoding)
+
+
+CASES: dict[str, Case] = {
+    "dutch": Case(_foreign("Doos;Soort;Maat (cm);Aantal;Stukprijs EUR;Bedrag", "Totaal"), PRICED),
+    "russian": Case(_foreign("Коробка;Вид;Размер, см;Кол-во;Цена EUR;Сумма", "Итого"), PRICED),
+    "korean": Case(_foreign("박스;학명;크기(cm);수량;단가(EUR);금액", "합계"), PRICED),
+    "turkish": Case(_foreign("Kutu;Tür;Boy (cm);Adet;Birim fiyat EUR;Tutar", "Toplam"), PRICED),
+    "polish of an old program": Case(
+        _foreign("Nr skrzyni;Gatunek;Rozmiar (cm);Sztuk;Cena jedn. EUR;Wartość", "Razem", "cp1250"), PRICED
+    ),
+    "a language nobody taught it": Case(_foreign("Bedna;Druh;Velikost cm;Kusy;Cena EUR;Celkem"), UNBOXED),
+    "bags of so many": Case(
+        f"Species,Size cm,Packing,Price EUR\n{MAXIMA},4-5,20 bags of 6,4.50\n{CROCEA},3-4,10 bags of 4,3.85\n"
+        "Total,,160 pcs,\n".encode(),
+        (Truth(MAXIMA, 40, 50, 120, "", "4.50"), Truth(CROCEA, 30, 40, 40, "", "3.85")),
+    ),
+    "size in two parts below its heading": Case(
+        xlsx_of(
+            [
+                ["Box", "Species", "Size (inch)", "", "Qty", "Price USD"],
+                ["", "", "from", "to", "", ""],
+                [1, MAXIMA, 1.5, 2, 60, 4.5],
+                [2, CROCEA, 1, 1.5, 20, 3.85],
+            ],
+            lambda sheet: sheet.merge_cells("C1:D1"),
+        ),
+        (Truth(MAXIMA, 38.1, 50.8, 60, "1", "4.5"), Truth(CROCEA, 25.4, 38.1, 20, "2", "3.85")),
+        currency="USD",
+    ),
+    "thousands of rupiah": Case(
+        f"Nama ilmiah;Ukuran (cm);Jumlah;Harga (Rp);Total (Rp)\n{MAXIMA};4-5;60;67.500;4.050.000\n"
+        f"{CROCEA};3-4;20;57.750;1.155.000\n;;80;;5.205.000\n".encode(),
+        (Truth(MAXIMA, 40, 50, 60, "", "67500"), Truth(CROCEA, 30, 40, 20, "", "57750")),
+        currency="IDR",
+    ),
+    "a running total": Case(
+        f"Species,Size cm,Qty,Cum.\n{MAXIMA},4-5,60,60\n{CROCEA},3-4,20,80\nZoanthus sp.,3,30,110\n".encode(), THREE
+    ),
+    "a total beside each box": Case(
+        f"Box,Species,Size cm,Pcs,Box total\n1,{MAXIMA},4-5,60,80\n1,{CROCEA},3-4,20,\n2,Zoanthus sp.,3,30,30\n".encode(),
+        (Truth(MAXIMA, 40, 50, 60, "1"), Truth(CROCEA, 30, 40, 20, "1"), Truth("Zoanthus sp.", 30, 30, 30, "2")),
+    ),
+    "a credit for the last shipment": Case(
+        f"Species,Size cm,Qty,Price EUR,Amount\n{MAXIMA},4-5,60,4.50,270.00\n{CROCEA},3-4,20,3.85,77.00\n"
+        "Credit DOA last shipment,,,,-120.00\nTotal,,80,,227.00\n".encode(),
+        (Truth(MAXIMA, 40, 50, 60, "", "4.50"), Truth(CROCEA, 30, 40, 20, "", "3.85")),
+    ),
+    "ordered confirmed and shipped": Case(
+        f"Species,Size cm,Ordered,Confirmed,Shipped,Backorder\n{MAXIMA},4-5,80,70,60,10\n{CROCEA},3-4,20,20,20,0\n".encode(),
+        PLAIN,
+    ),
+    "a diameter by its sign": Case(f"Species,Ø mm,Qty\n{MAXIMA},40/50,60\n{CROCEA},30/40,20\n".encode(), PLAIN),
+    "grade and size behind the name": Case(
+        f"Item,Qty,Price EUR\n{MAXIMA} (4-5cm) Ultra blue A,60,4.50\n{CROCEA} (3-4cm) grade B,20,3.85\n"
+        f"{TENUIS} 6-8cm mother colony,15,12.00\n".encode(),
+        (
+            Truth(MAXIMA, 40, 50, 60, "", "4.50"),
+            Truth(CROCEA, 30, 40, 20, "", "3.85"),
+            Truth(TENUIS, 60, 80, 15, "", "12.00"),
+        ),
+    ),
+    "numbers in a box are no inches": Case(
+        f"Species,Size cm,Number in box,No of boxes\n{MAXIMA},4-5,30,2\n{CROCEA},3-4,20,1\n".encode(), PLAIN
+    ),
+}
+
+
+def cases() -> dict[str, Case]:
+    """Every odd list by its name."""
+    return {f"odd-{name.replace(' ', '-')}": case for name, case in CASES.items()}
