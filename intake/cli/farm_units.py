@@ -88,8 +88,10 @@ def in_unit_typed(text: str) -> Iterator[None]:
         yield
     except IntakeError:
         unit = text.strip(" .0123456789-+°").lower()
-        if unit in {"c", "celsius", "psu", "ppt"}:
-            measures_in(SI)
+        if unit in {"c", "celsius"}:
+            measures_in(FarmUnits("si", _chosen[0].salinity))
+        elif unit in {"psu", "ppt"}:
+            measures_in(FarmUnits(_chosen[0].system, unit))
         elif unit in {"f", "fahrenheit"}:
             measures_in(FarmUnits("us", _chosen[0].salinity))
         raise

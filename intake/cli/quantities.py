@@ -13,6 +13,8 @@ from intake.farm.shown_units import SALINITY_KEYS
 
 __all__ = ["ALKALINITY", "CM", "FLOW", "GRADIENT", "LENGTH", "SALINITY", "TEMPERATURE", "VOLUME", "units_options"]
 
+_SHOWN = frozenset({"temperature_c", "salinity_psu", "size_mm"})
+"""Echoed in the farm's unit alone: nothing is dosed by them, but by a specific gravity's salinity."""
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -47,7 +49,9 @@ class _Quantity(click.ParamType):  # type: ignore[type-arg]  # generic in its st
             return self.fail(f"{text}. Expected {fault.expected}. {fault.do}".rstrip(), param, ctx)
         typed_in(text)
         if not bare or units.system == "us":
-            click.echo(f"{text}: understood as {read.words}", err=True)
+            dosed = self.quantity in {"volume_l", "flow_l_per_h"} or (self.quantity == "salinity" and bool(units.scale))
+            words = read.words if dosed or read.quantity not in _SHOWN else units.shown(read.quantity, read.value)
+            click.echo(f"{text}: understood as {words}", err=True)
         return read.value / self.scale
 
     @property

@@ -54,7 +54,7 @@ _NUMBER = rf"{_ALONE}(-?{_FIGURE})(?![\d,]\d)"  # a decimal comma is left alone:
 _RANGE = rf"{_NUMBER}(?:(\s?[–-]\s?| to | [x×] )({_FIGURE}))?\s?"
 _CHANGE_BEFORE = re.compile(r"(?:differ by|differ by only|gap of|lost|loses|With|within|±|change of|up to|by)\s?$")
 _READING_BEFORE = re.compile(
-    r"(?:temperature|temperature_c|[Ww]ater (?:of|at)|heater(?: to)?|(?<!start )\bat|above|below|minute \d+:)\s?$"
+    r"(?:temperature|temperature_c|[Ww]ater (?:of|at)|heater(?: to)?|[Tt]here:|(?<!start )\bat|above|below|minute \d+:)\s?$"
 )
 _READING_AFTER = re.compile(r"^ at |^ now")
 _CHANGE_AFTER = re.compile(r"^(?:/h| from the vat| to close| and [\d.]+ PSU to close| in \d+ min| apart| away)")
@@ -319,7 +319,7 @@ def _per_hour(text: str, bare: str) -> float:
 def _temperature(found: re.Match[str]) -> str:
     before, after = found.string[: found.start()], found.string[found.end() :]
     change = bool(_CHANGE_BEFORE.search(before) or _CHANGE_AFTER.search(after))
-    if not change and abs(_value(found[1])) < _SMALLEST_READING_C:
+    if not change and 0 <= _value(found[1]) < _SMALLEST_READING_C:
         alone = not before.strip() and not after.strip()
         change = not (alone or _READING_BEFORE.search(before) or _READING_AFTER.search(after))
     return _each(found, lambda value: show_temperature_change(value, "us") if change else show_temperature(value, "us"))

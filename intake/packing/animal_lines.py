@@ -200,7 +200,8 @@ def _name(reader: Reader, written: str, common: str, row: int) -> Match | None:
         clash = found.taxon is not None and len(other) == 1 and _differ(found.taxon, other[0])
         if not clash:
             if not found.exact or found.why != "as written":
-                inquiry.note(f"{quoted(written)} is {found.name}: {found.why}")
+                told = "" if written == found.name else f" is {found.name}"
+                inquiry.note(f"{quoted(written)}{told}: {found.why}")
             return found
         key = f"name:{slug(f'{written} {common}')}"
         what = f"{where}: {quoted(written)} and {quoted(common)} name different animals, {found.name} and {other[0].accepted}"

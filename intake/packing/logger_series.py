@@ -166,5 +166,5 @@ def _series(
     if faults:
         raise BadInput(faults[:MOST_FAULTS])
     once = {one.at: one for one in found}
-    unit = "°F, kept as °C" if warm else ""
+    unit = "°F" if warm else ""
     return Series(quantity, heads[at], unit, tuple(once[when] for when in sorted(once)))

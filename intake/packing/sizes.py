@@ -215,8 +215,8 @@ def _sane(size: tuple[float, float] | None, cell: Cell, inquiry: Inquiry) -> tup
         inquiry.fault(
             Finding(
                 f"{cell.address}, size",
-                f"{cell.text} ({size[1]:g} mm)",
-                f"a size of {SMALLEST_MM:g} to {LARGEST_MM:g} mm",
+                cell.text,
+                f"a size of {SMALLEST_MM:g} to {LARGEST_MM:g} mm; it reads as {size[1]:g} mm",
                 "Check the unit of the size.",
             )
         )

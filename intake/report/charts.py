@@ -226,7 +226,8 @@ def hazard_steps(days: Sequence[HazardDay], *, title: str) -> str:
     """
     told = [(day.day, day.deaths, day.rate) for day in days if day.rate is not None]
     if not told:
-        raise BadInput(Finding("chart", "", "at least one day with animals at risk"))
+        expected = "at least one day with animals in the vats"
+        raise BadInput(Finding("losses", "nothing to draw yet", expected, "Ask again tomorrow."))
     top = 100 * max(3 * max(rate.estimate for _, _, rate in told), min(rate.high for _, _, rate in told), 1e-6)
     frame = Frame(float(told[-1][0] + 1), top)
     parts = [*frame.axes("days since arrival", "deaths a day, % of those alive (95 %)", _spaced(top))]

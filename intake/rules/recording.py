@@ -42,7 +42,7 @@ def reading_unit(scene: Scene, act: Measuring) -> Iterator[Broken]:
         unit, value = meant
         what = f"{act.value:g} looks like {unit}: {value}."
         need = f"{QUANTITIES[act.quantity].unit}"
-        yield Broken(what, act.place, need, f"{act.value:g} {unit}", f"Record it as {value}.")
+        yield Broken(what, _plain(act.place), need, f"{act.value:g} {unit}", f"Record it as {value}.")
 
 
 @rule(
@@ -56,8 +56,8 @@ def reading_far(scene: Scene, act: Measuring) -> Iterator[Broken]:
     if expected.setting is not None and abs(act.value - expected.setting) > kind.far:
         need = _value(expected.setting, f"± {kind.far:g} {kind.unit}")
         have = _value(act.value, kind.unit)
-        what = f"{have} at {act.place}: sure?"
-        yield Broken(what, act.place, need, have, "Measure again; if it is so, say --despite.")
+        what = f"{have} at {_plain(act.place)}: sure?"
+        yield Broken(what, _plain(act.place), need, have, "Measure again; if it is so, say --despite.")
 
 
 @rule("reading-jump", "A reading far from the last one is read again", "reason", _HABIT, Measuring, book=RULES)
@@ -70,9 +70,14 @@ def reading_jump(scene: Scene, act: Measuring) -> Iterator[Broken]:
     if abs(act.value - last.value) > kind.jump:
         at = last.at.astimezone(scene.site.farm.zone)
         have = _value(act.value, kind.unit)
-        what = f"{have} at {act.place}; {_value(last.value, kind.unit)} at {at:%H:%M}: sure?"
+        what = f"{have} at {_plain(act.place)}; {_value(last.value, kind.unit)} at {at:%H:%M}: sure?"
         need = _value(last.value, f"± {kind.jump:g} {kind.unit}")
-        yield Broken(what, act.place, need, have, "Measure again; if it is so, say --despite.")
+        yield Broken(what, _plain(act.place), need, have, "Measure again; if it is so, say --despite.")
+
+
+def _plain(place: str) -> str:
+    """A place by the name people know it by: ``Q1`` for ``vat:Q1``."""
+    return place.removeprefix("vat:")
 
 
 def _value(value: float, unit: str) -> str:
@@ -81,7 +86,7 @@ def _value(value: float, unit: str) -> str:
 
 
 def _last(scene: Scene, act: Measuring) -> Reading | None:
-    plain = act.place.removeprefix("vat:")
+    plain = _plain(act.place)
     rows = [
         one
         for one in scene.floor.readings
@@ -103,9 +108,9 @@ def reading_alarm(scene: Scene, act: Measuring) -> Iterator[Broken]:
         return
     words = alarm_words(act.value, expected, kind.unit)
     if words:
-        what = f"Alarm: {reading_words(act.quantity, act.value)} at {act.place}, {words}."
+        what = f"Alarm: {reading_words(act.quantity, act.value)} at {_plain(act.place)}, {words}."
         do = "Look at the water and the animals now."
-        yield Broken(what, act.place, words, _value(act.value, kind.unit), do, expected.animals)
+        yield Broken(what, _plain(act.place), words, _value(act.value, kind.unit), do, expected.animals)
 
 
 def alarm_words(value: float, limits: Limits, unit: str) -> str:

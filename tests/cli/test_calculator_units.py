@@ -49,7 +49,7 @@ def test_both_systems_give_one_answer(tmp_path: Path) -> None:
     us = give("water salt --units us --litres 100gal --salinity 35 --temp 77 --json", tmp_path)
     si = give("water salt --litres 378.5411784 --salinity 35 --temp 25 --json", tmp_path)
     assert json.loads(us.stdout) == pytest.approx(json.loads(si.stdout))
-    assert "77: understood as 77.0 °F (25.0 °C)" in us.stderr
+    assert "77: understood as 77.0 °F\n" in us.stderr
     assert "100gal: understood as 100.0 US gal (378.54 L)" in us.stderr
     assert si.stderr == ""
 

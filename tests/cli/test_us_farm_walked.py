@@ -48,7 +48,13 @@ PAPERS = (
 SHOWN = (
     ("check",), ("round",), ("release",), ("report", "vats"), ("report", "losses"), ("journal",), (), ("timetable",),
     ("claim", "S1"), ("stocklist",), ("acclimate", "--batch", "S1-01"), ("plan",), ("capacity", "--mix", "list.csv"),
+    ("day", "S1"), ("acclimate", "--batch", "S1-01", "--minute", "15", "--temp", "75"), ("journal",), ("undo", "--yes"),
+    ("readings", "logger.csv", "--vat", "Q2"), ("reading", "Q1", "temperature", "20"), ("reading", "Q1", "salinity", "20 ppt"),
+    ("expect", "odd.csv", "--supplier", "lagoon", "--lands", "2027-03-12T09:00"), ("release",), ("trace", "--vat", "Q1"),
+    ("water", "salt", "--litres", "100gal", "--salinity", "35", "--temp", "77"), ("report", "suppliers"), ("report", "alarms"),
 )  # fmt: skip
+LOGGED = "Time,Probe (°F)\n2027-03-05 09:00,79.1\n2027-03-05 09:15,79.3\n2027-03-05 09:30,90\n"
+ODD = 'Box,Scientific name,Size,Qty\n1,Tridacna maxima,"30""",55\n2,Tridacna crocea,60 in,5\n3,Acropora sp.,2-3 in,30\n'
 
 
 def metric_in(text: str) -> list[str]:
@@ -67,6 +73,8 @@ class Walk:
         self.said: dict[str, str] = {}
         (base / "vats.csv").write_text(VATS, encoding="utf-8")
         (base / "list.csv").write_text(LIST, encoding="utf-8")
+        (base / "logger.csv").write_text(LOGGED, encoding="utf-8")
+        (base / "odd.csv").write_text(ODD, encoding="utf-8")
         words = [
             "init",
             str(self.farm),
@@ -195,6 +203,9 @@ def test_a_reading_typed_on_a_page(walk: Walk, pages: TestClient) -> None:
 def test_a_refusal_in_either_unit(walk: Walk) -> None:
     """The unit typed is the unit of the answer."""
     assert "60.0 °F at" in walk.said["reading Q4 temperature 60"]
+    assert "There: 20.0 °F" in walk.said["reading Q1 temperature 20"], "below freezing is a reading, not a difference"
+    assert "PSU" not in walk.said["reading Q1 salinity 20 ppt"]
+    assert "vat:" not in walk.said["reading Q1 salinity 20 ppt"]
     refused = walk.give("reading", "Q4", "temperature", "40C")
     assert "40 °C at" in refused
     assert "°F" not in refused

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from intake.cli.farm_units import in_farm_units
 from intake.cli.terminal import as_json, house_of, json_option, moment, progress, say, stoppable, table
 
 if TYPE_CHECKING:
@@ -245,7 +246,7 @@ def _print(house: House, run: DayRun, ready: Preparation, paths: Sequence[Path])
 def _fold(text: str, head: str = "") -> None:
     import textwrap
 
-    click.echo(textwrap.fill(text, 80, initial_indent=head, subsequent_indent=" " * len(head)))
+    click.echo(textwrap.fill(in_farm_units(text), 80, initial_indent=head, subsequent_indent=" " * len(head)))
 
 
 def _table(house: House, run: DayRun) -> list[str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from intake.cli.farm_units import refusal_units
 from intake.cli.terminal import as_json, despite_option, house_of, json_option, say
 from intake.errors import BadInput, Finding, IntakeError
 
@@ -101,7 +102,7 @@ def _until_told(words: str, record: Callable[[str], list[str]]) -> None:
             say([f"  {line}" for line in record(text)])
         except IntakeError as error:
             for finding in error.findings:
-                click.echo(f"  ✗ {finding}")
+                click.echo(f"  ✗ {refusal_units().finding(finding)}")
             continue
         return
 
