@@ -9,7 +9,7 @@ from typing import Any
 
 from intake.errors import BadInput, Finding
 from intake.farm.site import US_KEYS, Site
-from intake.library.library_reading import ADD_THE_KEY, model_of, toml_of
+from intake.library.library_reading import ADD_THE_KEY, as_written, model_of, toml_of
 
 __all__ = ["read_site"]
 
@@ -64,9 +64,9 @@ def _headed(fault: Finding, tables: Mapping[str, Any], file: str) -> Finding:
     if other not in typed:
         return replace(told, where=f"{file}, {kind}.{rest}")
     if not fault.expected.startswith("a number "):
-        return replace(told, where=f"{own}, {other}", value=str(typed[other]))
+        return replace(told, where=f"{own}, {other}", value=as_written(typed[other]))
     bounds = _FIGURE.sub(lambda found: f"{_typed_figure(other, float(found[0].replace(',', ''))):,g}", fault.expected)
-    return replace(told, where=f"{own}, {other}", value=str(typed[other]), expected=bounds)
+    return replace(told, where=f"{own}, {other}", value=as_written(typed[other]), expected=bounds)
 
 
 def _typed_figure(key: str, metric: float) -> float:

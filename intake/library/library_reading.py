@@ -13,7 +13,7 @@ from pydantic import BaseModel, ValidationError
 
 from intake.errors import BadInput, Finding, many_of, quoted
 
-__all__ = ["ADD_THE_KEY", "findings_of", "model_of", "toml_of"]
+__all__ = ["ADD_THE_KEY", "as_written", "findings_of", "model_of", "toml_of"]
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -124,7 +124,7 @@ def _finding(fault: Any, where: str, model: type[BaseModel] | None) -> Finding:
         return Finding(place, "not a known key", "a key of this table" if close else _listed(known), do)
     if isinstance(fault["input"], Mapping) and kind == "value_error":
         return Finding(place, "incomplete or contradictory", _expected(fault), "Correct the table.")
-    return Finding(place, _as_written(fault["input"]), _expected(fault), _CORRECT_IT)
+    return Finding(place, as_written(fault["input"]), _expected(fault), _CORRECT_IT)
 
 
 def _expected(fault: Any) -> str:
@@ -148,7 +148,7 @@ def _expected(fault: Any) -> str:
     return told.removeprefix("Value error, ").removeprefix("Input should be ")
 
 
-def _as_written(value: Any) -> str:
+def as_written(value: Any) -> str:
     """A value as TOML has it; a table is told by its keys."""
     if isinstance(value, bool):
         return "true" if value else "false"
@@ -157,7 +157,7 @@ def _as_written(value: Any) -> str:
     if isinstance(value, Mapping):
         return f"a table with {', '.join(map(str, value))}" if value else "an empty table"
     if isinstance(value, list | tuple):
-        return f"[{', '.join(map(_as_written, value))}]"
+        return f"[{', '.join(map(as_written, value))}]"
     return str(value)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from intake.rules.acts import Transferring
+from intake.library.treatments import MECHANICAL
+from intake.rules.acts import Transferring, Treating
 from intake.rules.scene import Scene
 from intake.rules.values import Broken, Rule, rule
 
@@ -16,6 +17,7 @@ RULES: list[Rule] = []
 _SOURCE = "S54, S56: cyst stages stay in the old vat; dry for 24 h"
 DRY_HOURS = 24
 TOP_HOURS = 72
+_TRANSFER = "tank-transfer"
 
 
 def transfer_vats(scene: Scene, sources: tuple[str, ...], at: datetime) -> tuple[str, ...]:
@@ -141,3 +143,43 @@ def transfer_late(scene: Scene, act: Transferring) -> Iterator[Broken]:
         what = f"{act.batch.id} has stood {hours:.0f} h since the last transfer: cysts may have hatched."
         do = "Begin the course again with this transfer."
         yield Broken(what, ", ".join(act.sources), f"{TOP_HOURS} h", f"{hours:.0f} h", do, (act.batch.id,))
+
+
+@rule(
+    "two-courses", "A medicine in the water and a course of tank transfers are not given to the same fish at once", "reason",
+    "derived: a strength is held and measured daily in one water (S59, S61); a transfer moves the fish to other water every "
+    "3 days (S54). That the two are not combined is a design default",
+    Treating, Transferring, book=RULES,
+)  # fmt: skip
+def two_courses(scene: Scene, act: Treating | Transferring) -> Iterator[Broken]:
+    """From either side: a medicine for the water while a course of transfers runs, a transfer while such an order stands."""
+    if isinstance(act, Treating):
+        number, whole, last = _course(scene, act.batch.id, act.at)
+        medicine = sorted(set(act.agents) - MECHANICAL - {_TRANSFER})
+        if act.where != "vat" or act.test or not medicine or not 0 < number < whole:
+            return
+        what = f"{act.dip} for {act.batch.id}: transfer {number} of {whole} was done on {scene.day_words(last)}."
+        have = f"{number} of {whole} transfers"
+        do = "Finish the course first, or end it and say why the medicine takes its place."
+        yield Broken(what, act.batch.id, "one course at a time", have, do, (act.batch.id,))
+        return
+    for order in scene.floor.orders:
+        agents = sorted(set(order.agents) - MECHANICAL - {_TRANSFER})
+        runs = order.until is not None and order.at <= act.at < order.until
+        if order.batch != act.batch.id or not agents or not runs:
+            continue
+        what = f"{act.batch.id} has {', '.join(agents)} ordered until {scene.day_words(order.until or act.at)}."
+        do = "Keep the fish in the treated water, or say why they go on to clean water."
+        yield Broken(what, act.batch.id, "one course at a time", order.dip, do, (act.batch.id,))
+
+
+def _course(scene: Scene, batch: str, at: datetime) -> tuple[int, int, datetime]:
+    """Transfers done of a course that is not older than two of its intervals, those it has, and the last one's moment."""
+    dip = next((one for one in scene.library.dips.values() if _TRANSFER in scene.library.agents(one.id)), None)
+    moved = [
+        one.at for one in scene.floor.done if one.kind == "transfer" and one.batch == batch and one.to and one.at <= at
+    ]
+    last = max(moved, default=at)
+    if dip is None or at - last > 2 * timedelta(hours=TOP_HOURS):
+        return 0, 0, last
+    return len(moved), dip.baths, last

@@ -187,6 +187,11 @@ def _transfer(*others: Row) -> Callable[[House], None]:
     return ready
 
 
+def _on_copper(house: House) -> None:
+    _transfer()(house)
+    bath(house, "H1", "fish-copper-bath", where="vat", days=14, despite="set up for a test")
+
+
 def _move_to(vat: str) -> Callable[[House], object]:
     return lambda house: complete_task.done(house, "H1/fish-tank-transfer/B1/1", to=vat)
 
@@ -234,6 +239,7 @@ CASES: dict[str, Case] = {
     "transfer-empty": (_transfer(_clam("A1")), _move_to("A1")),
     "transfer-dry": (_transfer(), _move_to("A1")),
     "transfer-company": (_transfer(_clam("B2")), _move_to("A1")),
+    "two-courses": (_on_copper, _move_to("A1")),
     "stage-role": (lambda h: _stock(h, CORAL), lambda h: move_animals.cut(h, "H1", 4, "A1", size_mm=20.0)),
     "light-day-one": (_landed, lambda h: receive_shipment.came_extra(h, "S1-01", "BRIGHT", 1)),
     "other-lot": (_landed, lambda h: receive_shipment.receive(h, "S2")),

@@ -121,7 +121,7 @@ def test_what_was_typed_is_echoed_in_both_units() -> None:
     [
         (SI, "salinity", "1.0264 SG", "sg 60F/60F"),
         (SI, "salinity", "53 mS/cm", "PSU, ppt or SG"),
-        (US, "temperature", "warm", "unit"),
+        (US, "temperature", "warm", "°C or °F"),
         (US, "ph", "eight", "a number"),
     ],
 )

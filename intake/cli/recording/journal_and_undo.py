@@ -79,10 +79,13 @@ def undo(ctx: click.Context, key: str, yes: bool, despite: str, json_: bool) -> 
             words = "See vatside journal for older ones."
             raise BadInput(Finding("KEY", "", f"an act of yours in the last {_LOOKED_BACK} days", words))
         if not json_:
-            say(_lines(house, last))
+            say(["Your last act that can be undone:", *(f"  {line}" for line in _lines(house, last))])
         sure = yes or (sys.stdin.isatty() and click.confirm("Undo this?", default=False))
         if not sure:
-            raise BadInput(Finding("KEY", "", "the key of the act", f"Undo the last with: vatside undo {last.key}"))
+            met = f"not confirmed: {last.words[0]}"
+            raise BadInput(
+                Finding("undo", met, "--yes, or the key of an act", f"Undo it with: vatside undo {last.key}.")
+            )
         key = last.key
     taken = take_back(house, key, whole=True, despite=despite)
     if json_:
