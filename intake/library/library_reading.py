@@ -22,6 +22,7 @@ ADD_THE_KEY: Final = "Add the key."
 _CORRECT: Final = "Correct that line and try again."
 _CORRECT_IT: Final = "Correct the value."
 _LINES: Final = 'valid TOML: lines such as name = "value"'
+_TWICE: Final = ("Cannot overwrite", "Cannot declare", "Cannot mutate", "Cannot redefine", "Duplicate")
 _AT = re.compile(r"\(at line (\d+), column (\d+)\)$")
 _GIVEN = frozenset({"id"})  # named by the table's own heading
 _KINDS: Final[Mapping[str, str]] = {
@@ -87,6 +88,8 @@ def _not_toml(words: str, text: str, file: str) -> Finding:
     lines = text.splitlines()
     line = lines[number - 1].strip() if number <= len(lines) else ""
     told = words[: found.start()].strip()
+    if told.startswith(_TWICE):
+        return Finding(f"{file}, line {number}", f"{quoted(line)} is written twice", "each key and table once", _CORRECT)
     met = f"{quoted(line)} cannot be read from column {column} on ({told[:1].lower()}{told[1:]})" if line else told
     return Finding(f"{file}, line {number}", met, 'lines such as name = "value"', _CORRECT)
 

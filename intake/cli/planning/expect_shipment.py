@@ -42,7 +42,8 @@ __all__ = ["expect", "shipments", "stock"]
 def expect(ctx: click.Context, /, file: str, json_: bool, **options: Any) -> None:
     """Read the packing list FILE and enter it as a shipment.
 
-    FILE is a workbook (XLSX, XLSB, XLS, ODS), CSV, a table in a web page, text in columns, or a PDF with text.
+    FILE is a workbook (XLSX, XLSB, XLS, ODS), CSV, a table in a web page, text in columns, or a PDF with
+    text; at most 50,000 rows.
 
     What the list leaves open is asked, never guessed; answers are remembered by supplier.  Exit 2 while a
     question is open, and nothing is written.
