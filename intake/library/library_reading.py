@@ -89,7 +89,9 @@ def _not_toml(words: str, text: str, file: str) -> Finding:
     line = lines[number - 1].strip() if number <= len(lines) else ""
     told = words[: found.start()].strip()
     if told.startswith(_TWICE):
-        return Finding(f"{file}, line {number}", f"{quoted(line)} is written twice", "each key and table once", _CORRECT)
+        return Finding(
+            f"{file}, line {number}", f"{quoted(line)} is written twice", "each key and table once", _CORRECT
+        )
     met = f"{quoted(line)} cannot be read from column {column} on ({told[:1].lower()}{told[1:]})" if line else told
     return Finding(f"{file}, line {number}", met, 'lines such as name = "value"', _CORRECT)
 
