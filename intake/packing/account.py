@@ -330,7 +330,9 @@ def _adds_up(sheet: Sheet, columns: ColumnMap, rows: Sequence[Row], column: int,
     counted = [number_of(sheet.cell(row, count), mark) or Decimal(0) for row in lines]
     told = [number_of(sheet.cell(row, column), mark) for row in lines]
     filled = [at for at, value in enumerate(told) if value is not None]
-    if len(lines) < 3 or not filled or told == counted:
+    if told == counted:
+        return True  # the count once more
+    if len(lines) < 3 or not filled:
         return False
     if len(filled) == len(lines):
         return told == list(accumulate(counted))

@@ -27,6 +27,9 @@ __all__ = ["Reader", "read_line"]
 
 MOST_ANIMALS = 1_000_000
 _BOX_BAG = re.compile(r"\s*([A-Za-z]?\d{1,4})\s*/\s*(\d{1,4}(?:\s*[-–]\s*\d{1,4})?)\s*")
+_UNIT_IN_HEADING = re.compile(
+    r"\b(?:pairs?|paare?|paires?|pares|dozens?|doz|dutzend|douzaines?|docenas?)\b", re.IGNORECASE
+)
 NO_ANIMAL = "not-an-animal"
 _LIKE = 0.8  # share of like letters from which a genus is a misspelling (common practice)
 _KIN = 3  # names of one unknown genus from which they share one question
@@ -266,7 +269,11 @@ def _count(reader: Reader, row: int) -> Counted | None:
     if found is None:
         reader.inquiry.fault(Finding(where, cell.text, expected))
         return None
-    factor = found.factor if found.factor > 1 else _unit(reader, found.word or measure.text, cell)
+    factor = (
+        found.factor
+        if found.factor > 1
+        else _unit(reader, found.word or measure.text or _measured(reader.columns.label("count")), cell)
+    )
     if not factor:
         return None
     found = Counted(found.units, factor)
@@ -278,6 +285,12 @@ def _count(reader: Reader, row: int) -> Counted | None:
             reader.inquiry.fault(Finding(where, cell.text, expected))
         return None
     return found
+
+
+def _measured(heading: str) -> str:
+    """The unit of measure that the heading of the count names: ``Qty (pairs)``."""
+    found = _UNIT_IN_HEADING.search(heading)
+    return found[0] if found else ""
 
 
 def _unit(reader: Reader, word: str, cell: Cell) -> int:

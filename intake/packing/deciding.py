@@ -165,7 +165,11 @@ def _by_product(
     for each in found[:_MOST_TRIED]:
         if len(each.values) < _LEAST_ROWS:
             continue
-        others = [n for n in range(1, min(sheet.width, _MOST_TRIED) + 1) if n != each.column]
+        others = [
+            n
+            for n in range(1, min(sheet.width, _MOST_TRIED) + 1)
+            if n != each.column and not (n <= len(header.labels) and role_of(header.labels[n - 1]))
+        ]
         prices, amounts = [price] if price else others, [amount] if amount else others
         fit += [(each, p, a) for p in prices for a in amounts if p != a and _balances(sheet, each.values, (p, a), mark)]
     if len({each.column for each, _, _ in fit}) != 1:
@@ -195,6 +199,7 @@ def price_decided(sheet: Sheet, header: Header, columns: ColumnMap, mark: Decima
     values = {
         row: found.units for row in rows if count and (found := count_in(sheet.cell(row, count), mark)) is not None
     }
+    columns = _without_repeated_count(sheet, columns, values, mark)
     columns = _money_found(sheet, header, columns, values, mark)
     price, amount = columns.column("unit_price"), columns.column("amount")
     per = ""
@@ -210,6 +215,19 @@ def price_decided(sheet: Sheet, header: Header, columns: ColumnMap, mark: Decima
     if per:
         inquiry.note(f"prices are for {'a hundred animals' if per == 'hundred' else 'the whole line'}, by the figures")
     return columns.model_copy(update={"price_per": per})
+
+
+def _without_repeated_count(
+    sheet: Sheet, columns: ColumnMap, values: dict[int, Decimal], mark: DecimalMark
+) -> ColumnMap:
+    """The map without a column of amounts that says the count again in each row, beside no price: it is no money."""
+    amount = columns.column("amount")
+    if not amount or columns.column("unit_price") or len(values) < 2:
+        return columns
+    if any(number_of(sheet.cell(row, amount), mark) != count for row, count in values.items()):
+        return columns
+    kept = tuple(each for each in columns.columns if each.field != "amount")
+    return columns.model_copy(update={"columns": kept})
 
 
 def _sums_to_total(sheet: Sheet, header: Header, price: int, values: dict[int, Decimal], mark: DecimalMark) -> bool:
@@ -234,9 +252,7 @@ def _money_found(
     if all(known) or len(values) < 2:
         return columns
     taken = {each.column for each in columns.columns}
-    free = [
-        n for n, _ in enumerate(header.labels, start=1) if n not in taken and role_of(header.labels[n - 1]) != "ignored"
-    ]
+    free = [n for n, label in enumerate(header.labels, start=1) if n not in taken and not role_of(label)]
     prices, amounts = ([one] if one else free for one in known)
     for price in prices:
         for amount in amounts:

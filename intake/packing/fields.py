@@ -65,6 +65,7 @@ _IGNORED = re.compile(
 _IN_A_BOX = re.compile(
     r"\b(?:in|per|each|every|je|pro|par|por|im|en)\s+(?:an?\s+|one\s+|each\s+|every\s+|1\s+|the\s+)?"
     r"(?:box|carton|ctn|bag|karton|kiste|beutel|caja|caixa|boite|colis|scatola|boks)\b"
+    r"|^(?:qty|quantity|pcs|pieces|animals|heads|stk|stuck)\s+(?:box|carton|ctn|bag)$"
 )
 _A_PRICE = re.compile(r"price|cost|preis|prix|precio|preco|prezzo|harga|usd|eur|\brp\b")
 _CURRENCY = (

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import pairwise
 
-from intake.errors import quoted
+from intake.errors import BadInput, quoted
 from intake.library.names import Names
 from intake.packing.columns import Header
 from intake.packing.fields import field_of, plain_heading, role_of
-from intake.packing.figures import number_of
+from intake.packing.figures import boxes_of, number_of
 from intake.packing.grid import Cell, Sheet
 from intake.packing.list_names import Match, match
 from intake.packing.row_words import is_ditto, section_of, sum_word
@@ -33,6 +35,7 @@ _BOX = re.compile(
 )
 _SMALLEST = re.compile(r"\b(min|minimum|smallest|from|mini|von|desde|dari)\b")
 _LARGEST = re.compile(r"\b(max|maximum|largest|to|maxi|bis|hasta|sampai)\b")
+_SPAN = re.compile(r"\d{1,4}\s*(?:-|–|—|to)\s*\d{1,4}")
 _LEAST = 0.6
 _LONGEST_DITTO = 20
 
@@ -178,10 +181,14 @@ def _multiplied(now: Reshaped) -> Reshaped:
     if not per or not boxes:
         return now
     sheet, header = now.sheet, now.header
+    named = _boxes_by_number(sheet, header, boxes)
+    if named is None:
+        return now  # 1, 2, 3 under "Boxes" may be how many or which: a person is asked for the count
     width = max(sheet.width, len(header.labels))
     rows: list[tuple[object, ...]] = list(sheet.rows)
     for number in range(header.bottom + 1, len(rows) + 1):
-        one, many = (number_of(sheet.cell(number, column), ".") for column in (per, boxes))
+        one = number_of(sheet.cell(number, per), ".")
+        many = named.get(number) if named else number_of(sheet.cell(number, boxes), ".")
         if one is not None and many is not None:
             raw = [*rows[number - 1], *[None] * (width - len(rows[number - 1]))]
             product = one * many
@@ -189,12 +196,30 @@ def _multiplied(now: Reshaped) -> Reshaped:
             rows[number - 1] = (*raw, Cell(number, width + 1, f"{product}", product, where))
     label = f"{header.labels[per - 1]} × {header.labels[boxes - 1]}"
     fields = [name if place not in (per, boxes) else "" for place, name in enumerate(header.fields, start=1)]
+    if named:
+        fields[boxes - 1] = "boxes"
     fields = [*fields, *[""] * (width - len(fields))]
     labels = [*header.labels, *[""] * (width - len(header.labels)), label]
     counted = "count" not in fields
     head = replace(header, labels=tuple(labels), fields=(*fields, "count" if counted else ""))
     told = f"{label} is the number of animals" if counted else f"{label} beside the number of animals"
     return Reshaped(replace(sheet, rows=tuple(rows)), head, (*now.told, told), now.read | {per, boxes, width + 1})
+
+
+def _boxes_by_number(sheet: Sheet, header: Header, column: int) -> dict[int, Decimal] | None:
+    """Boxes of each row where a column says which they are (``1-2``); empty: it says how many; ``None``: either."""
+    cells = [sheet.cell(row, column) for row in range(header.bottom + 1, len(sheet.rows) + 1)]
+    filled = [cell for cell in cells if cell.value is not None]
+    if any(_SPAN.fullmatch(cell.text) for cell in filled):
+        found: dict[int, Decimal] = {}
+        for cell in filled:
+            with suppress(BadInput):
+                found[cell.row] = Decimal(len(boxes_of(cell)))
+        return found
+    numbers = [number for cell in filled if (number := number_of(cell, ".")) is not None]
+    plain = plain_heading(header.labels[column - 1]).split()
+    runs = len(numbers) > 1 and numbers[0] == 1 and all(after - before == 1 for before, after in pairwise(numbers))
+    return None if runs and len(plain) == 1 else {}
 
 
 def _genus_joined(sheet: Sheet, header: Header, names: Names) -> Reshaped:

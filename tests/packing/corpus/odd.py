@@ -79,6 +79,15 @@ CASES: dict[str, Case] = {
             Truth(TENUIS, 60, 80, 15, "", "12.00"),
         ),
     ),
+    "pairs in the heading": Case(f"Species,Size cm,Qty (pairs)\n{MAXIMA},4-5,30\n{CROCEA},3-4,10\n".encode(), PLAIN),
+    "animals in a bag, bags and their product": Case(
+        f"Box,Species,Size cm,Qty/bag,No. of bags,Total\n1,{MAXIMA},4-5,3,20,60\n1,{CROCEA},3-4,2,10,20\n".encode(),
+        (Truth(MAXIMA, 40, 50, 60, "1"), Truth(CROCEA, 30, 40, 20, "1")),
+    ),
+    "boxes by number, each with so many": Case(
+        f"Boxes,Species,Size cm,Qty per box\n1-2,{MAXIMA},4-5,30\n3,{CROCEA},3-4,20\n".encode(),
+        (Truth(MAXIMA, 40, 50, 60, "1,2"), Truth(CROCEA, 30, 40, 20, "3")),
+    ),
     "numbers in a box are no inches": Case(
         f"Species,Size cm,Number in box,No of boxes\n{MAXIMA},4-5,30,2\n{CROCEA},3-4,20,1\n".encode(), PLAIN
     ),
