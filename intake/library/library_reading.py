@@ -83,7 +83,7 @@ def _not_toml(words: str, text: str, file: str) -> Finding:
     if found is None:
         at_the_end = words.endswith("(at end of document)")
         met = "the file ends within a value" if at_the_end else "a number or date that is none"
-        return Finding(file, met, 'valid TOML: lines such as name = "value"', _CORRECT)
+        return Finding(file, met, _LINES, _CORRECT)
     number, column = int(found[1]), int(found[2])
     lines = text.splitlines()
     line = lines[number - 1].strip() if number <= len(lines) else ""
@@ -93,7 +93,7 @@ def _not_toml(words: str, text: str, file: str) -> Finding:
             f"{file}, line {number}", f"{quoted(line)} is written twice", "each key and table once", _CORRECT
         )
     met = f"{quoted(line)} cannot be read from column {column} on ({told[:1].lower()}{told[1:]})" if line else told
-    return Finding(f"{file}, line {number}", met, 'valid TOML: lines such as name = "value"', _CORRECT)
+    return Finding(f"{file}, line {number}", met, _LINES, _CORRECT)
 
 
 def model_of(model: type[Model], table: Mapping[str, Any], where: str) -> Model:
