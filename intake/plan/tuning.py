@@ -84,7 +84,7 @@ STRAYS_MOVE_DAY = 1
 """Day on which strays would move, from the day of the plan: animals are not carried between waters the same day; no bench."""
 
 
-# model.objectives: vats, days; design defaults.
+# model.objectives: vats, days; design defaults, no bench.
 LOT_WATER_PRICE = 2
 STRANGER_PRICE = 3
 """A lot divided over one more quarantine water, and a batch in a water meant for others, count as much as so many vats: strays
