@@ -22,6 +22,7 @@ NOT_TUNED = {
     "HEALING_DAYS": "a fact of the trade, with its source beside it",
     "CLOSURE_DAYS": "how far rules of the farm file are laid out, not how the search goes",
     "SETTLED_FROM": "a place in the order of the objectives",
+    "SATURDAY": "a day of the week",
     "_SCALE": "whole units of the model in a unit people read, m² and mg",
     "GRACE_H": "a default of this program that people meet, not how the search goes",
 }
