@@ -60,6 +60,11 @@ class _SetPicture:
         return None
 
     def draw(self, pen: Pen, x: float, top: float) -> None:
+        told = ". ".join(part for part in (self.drawing.title, self.drawing.words) if part)
+        with pen.canvas.figure(told, (x, top - self.height), (self.drawing.width * self.scale, self.height)):
+            self._marks(pen, x, top)
+
+    def _marks(self, pen: Pen, x: float, top: float) -> None:
         for mark in self.drawing.marks:
             if isinstance(mark, Line):
                 grey = int(mark.shade[1:3], 16) / 255

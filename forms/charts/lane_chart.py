@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -11,6 +12,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from forms.charts.batch_fills import FILLS, BatchFill, draw_fill
 from forms.layout.lettering import BOLD, LEADING, NARROW, NARROW_BOLD, REGULAR, lay, one_line
 from forms.layout.page import PaperError, Pen, Placed
+from forms.layout.pdf.structure import words_of
 
 __all__ = ["Bar", "Lane", "LaneChart", "Legend", "Pattern"]
 
@@ -155,13 +157,27 @@ class _SetLanes:
     def draw(self, pen: Pen, x: float, top: float) -> None:
         left = x + self.content.name_mm * mm
         foot = top - self.height + 6
-        self._draw_axis(pen, left, top, foot)
-        y = top - _AXIS
+        with pen.canvas.figure(words_of(self._told()), (x, foot), (self.width, top - foot)):
+            self._draw_axis(pen, left, top, foot)
+            y = top - _AXIS
+            for lane in self.lanes:
+                pen.line((x, y), (x + self.width, y), 1.0 if lane.lane.heading else 0.4)
+                self._draw_lane(pen, lane, x, y)
+                y -= lane.height
+            pen.box((x, foot), (self.width, top - _AXIS - foot), 0.8)
+
+    def _told(self) -> Iterator[str]:
+        """What the bars show, for those who cannot see them: lane by lane, each bar between two marks of the axis."""
         for lane in self.lanes:
-            pen.line((x, y), (x + self.width, y), 1.0 if lane.lane.heading else 0.4)
-            self._draw_lane(pen, lane, x, y)
-            y -= lane.height
-        pen.box((x, foot), (self.width, top - _AXIS - foot), 0.8)
+            bars = (
+                f"{bar.text or bar.short} ({self._mark_at(bar.start)}–{self._mark_at(bar.end)})" for _, bar in lane.stacked
+                if bar.end > self.content.start and bar.start < self.content.end
+            )  # fmt: skip
+            yield f"{lane.lane.name}: {', '.join(bars) or lane.lane.detail or '–'}"
+
+    def _mark_at(self, time: float) -> str:
+        before = [label for at, label in self.content.marks if at <= time + 1e-9]
+        return before[-1] if before else ""
 
     def _draw_axis(self, pen: Pen, left: float, top: float, foot: float) -> None:
         wide = max((stringWidth(label, NARROW, 7.5) for _, label in self.content.marks), default=0.0) + 3

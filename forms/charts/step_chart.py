@@ -69,6 +69,19 @@ class _SetSteps:
             up = (min(max(share, floor), 1.0) - floor) / (1.0 - floor)
             return left + wide * min(time, end) / end, low + tall * up
 
+        with pen.canvas.figure(self._told(), (x, top - self.height), (self.width, self.height)):
+            self._drawn(pen, at, (x, left, low), (wide, tall), floor)
+
+    def _told(self) -> str:
+        """The steps, for those who cannot see them."""
+        steps = ", ".join(f"{time:g}: {100 * share:.0f} %" for time, share, _, _ in self.content.points)
+        return f"{self.content.time_label}: {steps}"
+
+    def _drawn(
+        self, pen: Pen, at: At, corner: tuple[float, float, float], size: tuple[float, float], floor: float
+    ) -> None:
+        (x, left, low), (wide, tall) = corner, size
+        end = max(self.content.end, 1e-9)
         self._band(pen, at)
         for percent in _percents(floor):
             y = at(0, percent / 100)[1]

@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Any
 
 from forms.layout.lettering import BOLD, REGULAR, clean
-from forms.layout.page import PaperError, document
+from forms.layout.pdf.canvas import PaperError, TaggedCanvas, document
 
 __all__ = ["chart_pdf", "chart_png"]
 
@@ -48,6 +48,7 @@ class _Words:
 @dataclass(frozen=True, slots=True)
 class _Picture:
     title: str
+    told: str
     width: float
     height: float
     marks: tuple[_Line | _Words, ...]
@@ -75,7 +76,16 @@ def chart_pdf(svg: str) -> bytes:
     canvas, buffer = document((picture.width, picture.height + _TITLE_ROOM), picture.title)
     top = picture.height
     canvas.setFont(BOLD, 14)
-    canvas.drawString(14, top + 10, clean(picture.title))
+    with canvas.tag("H1"):
+        canvas.drawString(14, top + 10, clean(picture.title))
+    with canvas.figure(picture.told or picture.title or "–", (0, 0), (picture.width, picture.height)):
+        _draw(canvas, picture, top)
+    canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _draw(canvas: TaggedCanvas, picture: _Picture, top: float) -> None:
     for mark in picture.marks:
         if isinstance(mark, _Words):
             canvas.saveState()
@@ -100,9 +110,6 @@ def chart_pdf(svg: str) -> bytes:
         for (x, y), (to_x, to_y) in _hatches(mark):
             canvas.setLineWidth(0.7)
             canvas.line(x, top - y, to_x, top - to_y)
-    canvas.showPage()
-    canvas.save()
-    return buffer.getvalue()
 
 
 def chart_png(svg: str) -> bytes:
@@ -183,7 +190,8 @@ def _read(svg: str) -> _Picture:
         raise PaperError(message)
     title = next((str(one.text) for one in root if _tag(one) == "title"), "")
     marks = tuple(mark for one in root if _tag(one) not in _SILENT for mark in _KINDS.get(_tag(one), _unknown)(one))
-    return _Picture(title, width, height, marks)
+    told = next((str(one.text) for one in root if _tag(one) == "desc"), "")
+    return _Picture(title, told, width, height, marks)
 
 
 _SILENT = frozenset({"title", "desc", "defs"})

@@ -6,12 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from reportlab.lib.units import mm
+
 from forms.documents.danger_strip import kill_strip, wear_line
 from forms.documents.shared_content import Danger, joined
 from forms.layout.bands import Band, DayPage, Row, pages_of
 from forms.layout.lettering import clean
 from forms.layout.marks import draw_danger, draw_due, draw_wear
-from forms.layout.page import PaperError, Pen, document
+from forms.layout.page import PaperError, Pen
+from forms.layout.pdf.canvas import document
+from forms.layout.pdf.structure import FOOTER, HEADER
 from forms.layout.sheet_pen import (
     FRAME,
     GREY,
@@ -146,9 +150,10 @@ def round_sheets(
     sheet = SheetPen(pen, size)
     for number, content in enumerate(contents, start=1):
         pen.prefix, pen.language = f"round {number}.", content.language
-        for draw in _pages(content, sheet):
-            draw()
-            canvas.showPage()
+        with canvas.tag("Sect"):
+            for draw in _pages(content, sheet):
+                draw()
+                canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
@@ -158,9 +163,8 @@ def _pages(content: RoundContent, sheet: SheetPen) -> list[partial[None]]:
     above = [_head(content, width), kill_strip(content.kills, content.emergency, width)]
     warned = wear_line((), content.warnings, width)
     above += [warned] if warned else []
-    heading = _heading(content, width)
     first = sum(row.height for row in above)
-    bands = [_band(content, stop, n, heading, width) for n, stop in enumerate(content.stops, start=1)]
+    bands = [_band(content, stop, n, width) for n, stop in enumerate(content.stops, start=1)]
     pages = pages_of(bands, first, 12.0, sheet.height - _FOOT_MM)
     return [partial(_draw, sheet, content, page, above, (n, len(pages))) for n, page in enumerate(pages, start=1)]
 
@@ -173,14 +177,17 @@ def _draw(sheet: SheetPen, content: RoundContent, page: DayPage, above: list[Row
             row.draw(sheet, y)
             y += row.height
     else:
-        sheet.words(0, 6, joined((content.who, *_titled(content, number))), Look(13, bold=True))
+        with sheet.canvas.artifact(HEADER):
+            sheet.words(0, 6, joined((content.who, *_titled(content, number))), Look(13, bold=True))
     for top, draw in page.drawn:
         draw(sheet, top)
     bottom = sheet.height - _FOOT_MM
     if page.end + 14 <= bottom:
-        sheet.words(0, page.end + 3.4, sheet.say("Seen; told whom"), Look(9, bold=True))
+        with sheet.canvas.tag("H2"):
+            sheet.words(0, page.end + 3.4, sheet.say("Seen; told whom"), Look(9, bold=True))
         sheet.ruled(page.end + 3.5, bottom)
-    _foot(sheet, content, sheet.say("page {number} of {total}", number=number, total=total))
+    with sheet.canvas.artifact(FOOTER):
+        _foot(sheet, content, sheet.say("page {number} of {total}", number=number, total=total))
 
 
 _DANGERS = (("poison", phrase("poison")), ("cuts", phrase("cuts")), ("stings", phrase("stings")))
@@ -223,33 +230,37 @@ def _head(content: RoundContent, width: float) -> Row:
     height = max(15.0, side + 1, len(who) * 0.36 * look.size + 2, 7 + len(lines) * 4.0) + 1
 
     def draw(sheet: SheetPen, y: float) -> None:
-        for n, line in enumerate(who):
-            sheet.words(0, y + (n + 1) * 0.36 * look.size - 0.5, line, look)
-        sheet.words(left, y + 5.2, _titled(content, 1)[0], Look(14, bold=True))
+        with sheet.canvas.tag("H1"):
+            for n, line in enumerate(who):
+                sheet.words(0, y + (n + 1) * 0.36 * look.size - 0.5, line, look)
+            sheet.words(left, y + 5.2, _titled(content, 1)[0], Look(14, bold=True))
         sheet.lines(left, y + 6.8, lines, Look(9.5))
         sheet.qr(content.address, (width - side, y), side)
 
     return Row(height, draw)
 
 
-def _heading(content: RoundContent, width: float) -> Row:
+def _heading(content: RoundContent, stop: RoundStop, width: float) -> Row:
     bold = Look(SMALLEST, bold=True, align="centre")
     due = content.language.say("due today, tick when done")
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (width, 5.0), GRID, GREY)
         x = 0.0
-        for word, wide in _COLUMNS:
-            sheet.words(x + wide / 2, y + 3.6, sheet.say(word), bold)
-            x += wide
-        sheet.words(x + (width - _DUE_X) / 2, y + 3.6, due, bold)
+        with sheet.canvas.table(stop), sheet.canvas.head_row():
+            for word, wide in _COLUMNS:
+                with sheet.canvas.column_head():
+                    sheet.words(x + wide / 2, y + 3.6, sheet.say(word), bold)
+                x += wide
+            with sheet.canvas.column_head():
+                sheet.words(x + (width - _DUE_X) / 2, y + 3.6, due, bold)
 
     return Row(5.0, draw)
 
 
-def _band(content: RoundContent, stop: RoundStop, number: int, heading: Row, width: float) -> Band:
-    rows = [row for vat in stop.vats for row in _vat_rows(content, vat, width)]
-    return Band(_bar(content, stop, number, width), tuple(rows), heading)
+def _band(content: RoundContent, stop: RoundStop, number: int, width: float) -> Band:
+    rows = [row for vat in stop.vats for row in _vat_rows(content, stop, vat, width)]
+    return Band(_bar(content, stop, number, width), tuple(rows), _heading(content, stop, width))
 
 
 def _bar(content: RoundContent, stop: RoundStop, number: int, width: float) -> Row:
@@ -265,8 +276,9 @@ def _bar(content: RoundContent, stop: RoundStop, number: int, width: float) -> R
         tall = height - 1.0
         sheet.box((0, y + 1), (width, tall), FRAME)
         sheet.box((0, y + 1), (black, tall), 0.0, 0.0)
-        sheet.words(4, y + 1 + tall / 2 + 1.8, str(number), Look(14, bold=True, align="centre", white=True))
-        foot = sheet.lines(9, y + 1.5, name, look)
+        with sheet.canvas.tag("H2"):
+            sheet.words(4, y + 1 + tall / 2 + 1.8, str(number), Look(14, bold=True, align="centre", white=True))
+            foot = sheet.lines(9, y + 1.5, name, look)
         sheet.lines(9, foot, state, Look(SMALLEST, white=True))
         if stop.barrier:
             draw_wear(sheet, "gloves", (black + 1.5, y + 1 + (tall - 6.6) / 2))
@@ -286,9 +298,17 @@ def _whole(sheet: SheetPen) -> tuple[str, ...]:
     return wrapped(sheet.say("whole system"), _SMALL, 10.5)
 
 
-def _vat_rows(content: RoundContent, vat: RoundVat, width: float) -> list[Row]:
+def _vat_rows(content: RoundContent, stop: RoundStop, vat: RoundVat, width: float) -> list[Row]:
     """A row for each lot; the vat's name stands over the first of them."""
-    return [_lot_row(content, vat, lot, n, width) for n, lot in enumerate(vat.lots)]
+
+    def within(row: Row) -> Row:
+        def draw(sheet: SheetPen, y: float) -> None:
+            with sheet.canvas.table(stop), sheet.canvas.tag("TR"):
+                row.draw(sheet, y)
+
+        return Row(row.height, draw)
+
+    return [within(_lot_row(content, vat, lot, n, width)) for n, lot in enumerate(vat.lots)]
 
 
 def _due_lines(due: RoundDue, room: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -307,25 +327,32 @@ def _lot_row(content: RoundContent, vat: RoundVat, lot: RoundLot, place: int, wi
     height = max(_ROW_MM, sum(each), left + 0.6, len(vat_name) * vat_look.pitch + 0.6 if not place else 0.0)
 
     def draw(sheet: SheetPen, y: float) -> None:
+        cell = partial(sheet.canvas.tag, "TD")
         sheet.line((0 if not place else _COLUMNS[0][1], y), (width, y), GRID)
         sheet.line((0, y + height), (width, y + height), GRID)
-        if not place:
-            sheet.lines(0.8, y + (height - len(vat_name) * vat_look.pitch) / 2, vat_name, vat_look)
-        foot = sheet.lines(_COLUMNS[0][1] + 1, y + (height - left) / 2, batch, batch_look)
-        sheet.lines(_COLUMNS[0][1] + 1, foot, name, Look(9))
+        with sheet.canvas.row_head():
+            if not place:
+                sheet.lines(0.8, y + (height - len(vat_name) * vat_look.pitch) / 2, vat_name, vat_look)
+        with cell():
+            foot = sheet.lines(_COLUMNS[0][1] + 1, y + (height - left) / 2, batch, batch_look)
+            sheet.lines(_COLUMNS[0][1] + 1, foot, name, Look(9))
         x = _COLUMNS[0][1] + _COLUMNS[1][1]
-        sheet.words(
-            x + 13.5, y + height / 2 + 1.7, content.language.count(lot.headcount), Look(13, bold=True, align="right")
-        )
+        with cell():
+            count = content.language.count(lot.headcount)
+            sheet.words(x + 13.5, y + height / 2 + 1.7, count, Look(13, bold=True, align="right"))
         x += _COLUMNS[2][1]
         for word, wide in _COLUMNS[3:6]:
             told_field = f"{vat.vat}, {lot.batch}: {sheet.say(word)}"
-            sheet.entry((x, y), (wide, height), f"{vat.vat}.{lot.batch}.{word}", told_field)
+            with cell():
+                sheet.entry((x, y), (wide, height), f"{vat.vat}.{lot.batch}.{word}", told_field)
             x += wide
-        if vat.danger is not None:
-            draw_danger(sheet, vat.danger.mark, (x + 2.7, y + (height - 7.6) / 2), 7.6)
+        with cell():
+            _draw_sign(sheet, vat.danger, (x + 2.7, y + (height - 7.6) / 2))
         _draw_lines(sheet, y, height, width)
-        top = y
+        with cell():
+            draw_all_due(sheet, y)
+
+    def draw_all_due(sheet: SheetPen, top: float) -> None:
         for n, ((due, what, detail), tall) in enumerate(zip(told, each, strict=True), start=1):
             draw_due(sheet, due.mark, (_DUE_X + 1, top + 0.8), 3.6)
             below = sheet.lines(_DUE_X + 5.5, top + 0.2, what, Look(9.5, bold=True))
@@ -335,6 +362,15 @@ def _lot_row(content: RoundContent, vat: RoundVat, lot: RoundLot, place: int, wi
             top += tall
 
     return Row(height, draw)
+
+
+def _draw_sign(sheet: SheetPen, danger: Danger | None, corner: tuple[float, float]) -> None:
+    """The sign of what can kill or hurt in a vat, with its words for those who cannot see it."""
+    if danger is not None:
+        told = danger.short or danger.head or danger.mark
+        low = sheet.at(corner[0], corner[1] + 7.6)
+        with sheet.canvas.figure(told, low, (7.6 * mm, 7.6 * mm)):
+            draw_danger(sheet, danger.mark, corner, 7.6)
 
 
 def _draw_lines(sheet: SheetPen, y: float, height: float, width: float) -> None:

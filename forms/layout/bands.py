@@ -59,8 +59,9 @@ def band_of(number: int, word: str, say: str, width: float) -> Row:
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (7, 7), 0.0, 0.0)
-        sheet.words(3.5, y + 5.4, str(number), Look(15, bold=True, narrow=False, align="centre", white=True))
-        sheet.words(9.5, y + 5.4, word, _WORD)
+        with sheet.canvas.tag("H2"):
+            sheet.words(3.5, y + 5.4, str(number), Look(15, bold=True, narrow=False, align="centre", white=True))
+            sheet.words(9.5, y + 5.4, word, _WORD)
         sheet.lines(width, y + max(0.0, (height - 0.5 - len(lines) * _SAY.pitch) / 2), lines, _SAY)
 
     return Row(height, draw)

@@ -25,6 +25,7 @@ class Lines:
     sticky: bool = False
     ruled: bool = False
     width: float = 0.0
+    kind: str = "P"
 
     @property
     def height(self) -> float:
@@ -46,7 +47,10 @@ class Lines:
 
     def draw(self, pen: Pen, x: float, top: float) -> None:
         """Draw the lines, with a rule below them when `ruled`."""
-        below = pen.lines((x, self.width), top - self.before, self.lines, face=self.face, size=self.size)
+        if not self.lines:
+            return
+        with pen.canvas.tag(self.kind):
+            below = pen.lines((x, self.width), top - self.before, self.lines, face=self.face, size=self.size)
         if self.ruled:
             pen.line((x, below - 1.5), (x + self.width, below - 1.5), 1.2)
 
@@ -89,6 +93,7 @@ class Heading:
             sticky=True,
             ruled=self.ruled,
             width=width,
+            kind="H2",
         )
 
 
@@ -184,7 +189,8 @@ class _SetMasthead:
             side = self.content.qr_mm * mm
             draw_qr(pen.canvas, self.content.address, (x + self.width - side, top - side), self.content.qr_mm)
             room -= side + 3 * mm
-        pen.lines((x, room), top, title[0], face=BOLD, size=title[1])
+        with pen.canvas.tag("H1"):
+            pen.lines((x, room), top, title[0], face=BOLD, size=title[1])
         pen.lines((x, room), top, corner[0], face=REGULAR, size=corner[1], align="right")
         below = top - max(_laid_height(title), _laid_height(corner)) - 2
         for laid, face in ((code, BOLD), (name, BOLD), (detail, REGULAR)):

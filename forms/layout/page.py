@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import io
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
-from reportlab import rl_config
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 
-from forms.layout.lettering import BOLD, NARROW, REGULAR, clean, lay, load_faces, one_line, unprintable
+from forms.layout.lettering import BOLD, NARROW, REGULAR, clean, lay, one_line
+from forms.layout.pdf.canvas import PaperError, document
+from forms.layout.pdf.structure import FOOTER, HEADER
 from forms.layout.pen import Pen
 from forms.layout.speech import ENGLISH, Speech
 from forms.layout.stamp import STAMP
@@ -33,10 +32,6 @@ __all__ = [
 
 FOOTER_MM = 7.0
 RUNNING_MM = 10.0
-
-
-class PaperError(ValueError):
-    """Content or a size that cannot be put on paper; the message says what and what would do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,55 +210,6 @@ def _company(block: Placed, following: deque[Placed | None]) -> float:
     return total
 
 
-class _Sheet(Canvas):
-    """A canvas that keeps what it cannot print as written, and refuses to be saved with an empty box on it."""
-
-    def drawString(self, x: float, y: float, text: str, *args: Any, **kwargs: Any) -> None:  # noqa: N802  # the library's name
-        """Draw one line and remember its characters without a form."""
-        face = str(self.__dict__["_fontname"])
-        missing = unprintable(text, face)
-        if missing:
-            self.__dict__.setdefault("missing", {}).update(dict.fromkeys(sorted(missing), text))
-        super().drawString(x, y, text, *args, **kwargs)
-
-    def save(self) -> None:
-        """Write the document.
-
-        Raises
-        ------
-        PaperError
-            Naming the characters that would have come out as empty boxes, and the first line they stand in.
-        """
-        missing: dict[str, str] = self.__dict__.get("missing", {})
-        if missing:
-            names = ", ".join(f"{one} (U+{ord(one):04X})" for one in list(missing)[:12])
-            more = f" and {len(missing) - 12} more" if len(missing) > 12 else ""
-            line = next(iter(missing.values()))
-            message = (
-                f"{names}{more} cannot be printed: the embedded faces hold Latin, Greek and Cyrillic; in “{line[:60]}”"
-            )
-            raise PaperError(message)
-        super().save()
-
-
-def document(
-    size: tuple[float, float], title: str, author: str = "", language: Speech = ENGLISH
-) -> tuple[Canvas, io.BytesIO]:
-    """An empty document whose bytes depend on its content alone: no date, no chance, and no author but the farm."""
-    load_faces()
-    rl_config.useA85 = (
-        0  # streams as bytes: text armour is written in Python, a tenth of the time and a fifth of the file
-    )
-    buffer = io.BytesIO()
-    # An own first face: the stock one is not embedded.
-    options: dict[str, Any] = {"invariant": 1, "pageCompression": 1, "lang": language.code, "initialFontName": REGULAR}
-    canvas = _Sheet(buffer, pagesize=size, **options)
-    canvas.setTitle(clean(title))
-    canvas.setAuthor(clean(author))
-    canvas.setCreator("Vatside")
-    return canvas, buffer
-
-
 def _footer(pen: Pen, paper: Paper, part: Part, page: int, pages: int) -> None:
     left, width = paper.left_mm * mm, paper.content_width
     y = (paper.bottom_mm + (3.2 if STAMP.get() else 1.4)) * mm
@@ -324,15 +270,22 @@ def bind(
     pen = Pen(canvas, fillable, language=language)
     for n, (part, pages) in enumerate(parts, start=1):
         pen.prefix = f"{n}."
-        for number, blocks in enumerate(pages, start=1):
-            top = (paper.height_mm - paper.top_mm) * mm
-            if number > 1:
-                _running_head(pen, paper, part)
-                top -= RUNNING_MM * mm
-            for block in blocks:
-                block.draw(pen, paper.left_mm * mm, top)
-                top -= block.height
-            _footer(pen, paper, part, number, len(pages))
-            canvas.showPage()
+        with canvas.tag("Sect"):
+            _draw_part(pen, paper, part, pages)
     canvas.save()
     return buffer.getvalue()
+
+
+def _draw_part(pen: Pen, paper: Paper, part: Part, pages: list[list[Placed]]) -> None:
+    for number, blocks in enumerate(pages, start=1):
+        top = (paper.height_mm - paper.top_mm) * mm
+        if number > 1:
+            with pen.canvas.artifact(HEADER):
+                _running_head(pen, paper, part)
+            top -= RUNNING_MM * mm
+        for block in blocks:
+            block.draw(pen, paper.left_mm * mm, top)
+            top -= block.height
+        with pen.canvas.artifact(FOOTER):
+            _footer(pen, paper, part, number, len(pages))
+        pen.canvas.showPage()

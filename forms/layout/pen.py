@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfgen.canvas import Canvas
 
 from forms.layout.lettering import LEADING, REGULAR, clean
+from forms.layout.pdf.canvas import TaggedCanvas
+from forms.layout.pdf.fields import choice_field, text_field, tick_field
 from forms.layout.speech import ENGLISH, Speech
 
 __all__ = ["Pen", "field_name"]
@@ -31,7 +31,7 @@ class Pen:
         The language of what is drawn now.
     """
 
-    canvas: Canvas
+    canvas: TaggedCanvas
     fillable: bool = False
     prefix: str = ""
     used: set[str] = field(default_factory=set)
@@ -56,9 +56,12 @@ class Pen:
     def lines(self, box: tuple[float, float], top: float, lines: Sequence[str], *, face: str, size: float,
               align: str = "left") -> float:  # fmt: skip
         """Write lines downwards from `top` and return the y below them."""
-        for line in lines:
-            self.aligned(box, top - 0.93 * size, line, face=face, size=size, align=align)
-            top -= LEADING * size
+        if not lines:
+            return top
+        with self.canvas.paragraph():
+            for line in lines:
+                self.aligned(box, top - 0.93 * size, line, face=face, size=size, align=align)
+                top -= LEADING * size
         return top
 
     def line(
@@ -90,56 +93,41 @@ class Pen:
     def field(self, name: str, corner: tuple[float, float], size: tuple[float, float], told: str = "") -> None:
         """Place a text field over a rectangle, `told` its tooltip; nothing unless the document is fillable."""
         if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm  # the stubs want whole points
-            acro_form.textfield(
-                name=self._field_name(name),
-                tooltip=clean(told or name),
-                x=corner[0] + 1,
-                y=corner[1] + 1,
-                width=size[0] - 2,
-                height=size[1] - 2,
-                borderWidth=0, fillColor=None, fontSize=min(11.0, size[1] * 0.6), fontName="Helvetica", fieldFlags="",
-            )  # fmt: skip
+            (x, y), (wide, tall) = corner, size
+            unique = self._field_name(name)
+            text_field(self.canvas, unique, clean(told or name), (x + 1, y + 1), (wide - 2, tall - 2))
 
     def tick(
         self, name: str, corner: tuple[float, float], side: float, *, ticked: bool = False, told: str = ""
     ) -> None:
         """Draw a box to tick; a form check box when the document is fillable."""
         if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm
-            acro_form.checkbox(
-                name=self._field_name(name), tooltip=clean(told or name), x=corner[0], y=corner[1], size=side,
-                checked=ticked, buttonStyle="check", borderWidth=1, fillColor=None, fieldFlags="",
-            )  # fmt: skip
+            unique = self._field_name(name)
+            tick_field(self.canvas, unique, clean(told or name), corner, side, ticked=ticked, edge=1.0)
             return
         self.box(corner, (side, side), 1.0)
         if ticked:
-            self._hook(corner, side)
+            self._hook(corner, side, told or name)
 
     def check(self, name: str, corner: tuple[float, float], side: float, told: str, *, ticked: bool) -> None:
         """A form check box over a box that is drawn already, or the printed tick where nothing is to be filled in."""
         if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm
-            acro_form.checkbox(
-                name=self._field_name(name), tooltip=clean(told or name), x=corner[0], y=corner[1], size=side,
-                checked=ticked, buttonStyle="check", borderWidth=0, borderColor=None, fillColor=None, fieldFlags="",
-            )  # fmt: skip
+            unique = self._field_name(name)
+            tick_field(self.canvas, unique, clean(told or name), corner, side, ticked=ticked, edge=0.0)
         elif ticked:
-            self._hook(corner, side)
+            self._hook(corner, side, told or name)
 
-    def _hook(self, corner: tuple[float, float], side: float) -> None:
+    def _hook(self, corner: tuple[float, float], side: float, told: str) -> None:
         left, low = corner
-        self.line((left + 0.2 * side, low + 0.5 * side), (left + 0.42 * side, low + 0.22 * side), 1.6)
-        self.line((left + 0.42 * side, low + 0.22 * side), (left + 0.82 * side, low + 0.82 * side), 1.6)
+        with self.canvas.figure(f"✓ {clean(told)}", corner, (side, side)):
+            self.line((left + 0.2 * side, low + 0.5 * side), (left + 0.42 * side, low + 0.22 * side), 1.6)
+            self.line((left + 0.42 * side, low + 0.22 * side), (left + 0.82 * side, low + 0.82 * side), 1.6)
 
     def choice(self, name: str, value: str, corner: tuple[float, float], side: float, told: str) -> None:
         """One of several rings of one field, of which one is chosen; nothing unless the document is fillable."""
         if self.fillable and name:
-            acro_form: Any = self.canvas.acroForm
-            acro_form.radio(
-                name=field_name(self.prefix + name), value=clean(value), tooltip=clean(told or name), x=corner[0],
-                y=corner[1], size=side, borderWidth=1, fillColor=None, fieldFlags="radio",
-            )  # fmt: skip
+            group = field_name(self.prefix + name)
+            choice_field(self.canvas, group, clean(value), clean(told or name), corner, side)
 
 
 def field_name(name: str) -> str:

@@ -99,5 +99,6 @@ class _SetPlate:
         scale = min(size[0] / across, size[1] / down)
         wide, high = across * scale, down * scale
         left, low = corner[0] + (size[0] - wide) / 2, corner[1] + size[1] - high
-        pen.canvas.drawImage(ImageReader(io.BytesIO(data)), left, low, wide, high)
+        with pen.canvas.figure(photo.caption or "–", (left, low), (wide, high)):
+            pen.canvas.drawImage(ImageReader(io.BytesIO(data)), left, low, wide, high)
         pen.box((left, low), (wide, high), 0.5)

@@ -7,9 +7,8 @@ from typing import Literal
 
 import segno
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 
-from forms.layout.page import PaperError
+from forms.layout.pdf.canvas import PaperError, TaggedCanvas
 
 __all__ = ["LEAST_LABEL_MM", "LEAST_SHEET_MM", "draw_qr", "qr_modules"]
 
@@ -52,7 +51,7 @@ def qr_modules(text: str, level: Level = "m") -> int:
     return _runs(text, level)[0]
 
 
-def draw_qr(canvas: Canvas, text: str, corner: tuple[float, float], side_mm: float, level: Level = "m") -> None:
+def draw_qr(canvas: TaggedCanvas, text: str, corner: tuple[float, float], side_mm: float, level: Level = "m") -> None:
     """Draw the code of `text` with its lower left corner at `corner` (points), quiet zone inside `side_mm`.
 
     Parameters
@@ -81,8 +80,7 @@ def draw_qr(canvas: Canvas, text: str, corner: tuple[float, float], side_mm: flo
     module = side_mm * mm / (modules + 2 * _QUIET_MODULES)
     left = corner[0] + _QUIET_MODULES * module
     top = corner[1] + side_mm * mm - _QUIET_MODULES * module
-    path = canvas.beginPath()
-    for row, column, length in runs:
-        path.rect(left + column * module, top - (row + 1) * module, length * module, module)
-    canvas.setFillGray(0)
-    canvas.drawPath(path, stroke=0, fill=1)
+    with canvas.figure(f"QR: {text}", corner, (side_mm * mm, side_mm * mm)):
+        canvas.black(
+            (left + column * module, top - (row + 1) * module, length * module, module) for row, column, length in runs
+        )

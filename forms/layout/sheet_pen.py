@@ -9,6 +9,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from forms.layout.lettering import BOLD, NARROW, NARROW_BOLD, REGULAR, clean, lay
 from forms.layout.page import Paper, PaperError, Pen
+from forms.layout.pdf.canvas import TaggedCanvas
 from forms.layout.qr_code import draw_qr, qr_modules
 
 __all__ = [
@@ -130,6 +131,11 @@ class SheetPen:
         """A point of the canvas."""
         return (self.paper.left_mm + x) * mm, (self.paper.height_mm - self.paper.top_mm - y) * mm
 
+    @property
+    def canvas(self) -> TaggedCanvas:
+        """The canvas, to say what is drawn."""
+        return self.pen.canvas
+
     def line(self, start: tuple[float, float], end: tuple[float, float], weight: float = GRID) -> None:
         """A black line, `weight` in mm."""
         self.pen.line(self.at(*start), self.at(*end), weight * mm)
@@ -159,9 +165,12 @@ class SheetPen:
 
     def lines(self, x: float, top: float, lines: tuple[str, ...], look: Look) -> float:
         """Lines downwards from `top`; gives the y below them."""
-        for line in lines:
-            self.words(x, top + 0.33 * look.size, line, look)
-            top += look.pitch
+        if not lines:
+            return top
+        with self.pen.canvas.paragraph():
+            for line in lines:
+                self.words(x, top + 0.33 * look.size, line, look)
+                top += look.pitch
         return top
 
     def para(self, x: float, top: float, width: float, words: str, look: Look) -> float:

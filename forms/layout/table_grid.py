@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Literal
 
 from reportlab.lib.units import mm
@@ -285,16 +288,20 @@ class _SetGrid:
         return replace(self, rows=rows[:n], totals=0), replace(self, rows=rows[n:])
 
     def draw(self, pen: Pen, x: float, top: float) -> None:
-        y = top
-        if self.head:
-            pen.box((x, y - self.head.height), (sum(self.widths), self.head.height), 0.0, shade=0.12)
-            self._draw_row(pen, self.head, x, y)
-            y -= self.head.height
-        starts = [y]
-        for row in self.rows:
-            self._draw_row(pen, row, x, y)
-            y -= row.height
-            starts.append(y)
+        """A table where its columns have heads; a list of labelled cells where none has."""
+        y, canvas = top, pen.canvas
+        with canvas.table(self.content) if self.head else canvas.list_of(self.content):
+            if self.head:
+                pen.box((x, y - self.head.height), (sum(self.widths), self.head.height), 0.0, shade=0.12)
+                with canvas.head_row():
+                    self._draw_row(pen, self.head, x, y, canvas.column_head)
+                y -= self.head.height
+            starts = [y]
+            for row in self.rows:
+                with canvas.tag("TR") if self.head else canvas.within(canvas.here):
+                    self._draw_row(pen, row, x, y, partial(canvas.tag, "TD" if self.head else "LI"))
+                y -= row.height
+                starts.append(y)
         self._rule(pen, x, top, starts)
 
     def _rule(self, pen: Pen, x: float, top: float, starts: list[float]) -> None:
@@ -315,15 +322,23 @@ class _SetGrid:
             left += wide
         pen.line((left, top), (left, starts[-1]), 0.4)
 
-    def _draw_row(self, pen: Pen, row: _SetRow, x: float, top: float) -> None:
+    def _draw_row(
+        self, pen: Pen, row: _SetRow, x: float, top: float, tag: Callable[[], AbstractContextManager[object]]
+    ) -> None:
         tall = row.height
         for cell, column, width in zip(row.cells, self.content.columns, self.widths, strict=True):
             if cell.cell.shade:
                 pen.box((x, top - tall), (width, tall), 0.0, shade=cell.cell.shade)
             told = cell.cell.label or column.head
             told = cell.cell.told or " · ".join(part for part in (*_named(row), told) if part)
-            _draw_cell(pen, cell, (x, top), (width, tall), told)
+            with tag() if self.head or not _is_empty(cell) else pen.canvas.artifact():
+                _draw_cell(pen, cell, (x, top), (width, tall), told)
             x += width
+
+
+def _is_empty(cell: _SetCell) -> bool:
+    """True for a cell with nothing to read and nothing to write in."""
+    return not (cell.lines or cell.label or cell.cell.field or cell.cell.ticked >= 0 or any(cell.cell.ticks))
 
 
 _NAMING = 3
@@ -342,16 +357,24 @@ def _draw_cell(
     (x, top), (width, tall) = corner, size
     box = (x + _PAD, width - 2 * _PAD)
     if cell.cell.ticks:
-        _draw_ticks(pen, cell, corner, size, told)
+        with pen.canvas.part("LBody"):
+            _draw_ticks(pen, cell, corner, size, told)
         return
-    below = pen.lines(box, top - _PAD + 1, cell.label, face=REGULAR, size=cell.label_size)
+    below = top - _PAD + 1
+    if cell.label:
+        alone = not cell.lines and not (pen.fillable and cell.cell.field)
+        with pen.canvas.part("LBody" if alone else "Lbl"):
+            below = pen.lines(box, below, cell.label, face=REGULAR, size=cell.label_size)
     text = len(cell.lines) * LEADING * cell.size
     if not cell.label:
         below = top - (tall - text) / 2
-    pen.lines(box, below, cell.lines, face=cell.face, size=cell.size, align=cell.align)
-    if cell.cell.field and not cell.cell.text:
-        labels = len(cell.label) * LEADING * cell.label_size
-        pen.field(cell.cell.field, (x, top - tall), (width, tall - labels), told)
+    if cell.label and alone:
+        return
+    with pen.canvas.part("LBody"):
+        pen.lines(box, below, cell.lines, face=cell.face, size=cell.size, align=cell.align)
+        if cell.cell.field and not cell.cell.text:
+            labels = len(cell.label) * LEADING * cell.label_size
+            pen.field(cell.cell.field, (x, top - tall), (width, tall - labels), told)
 
 
 def _draw_ticks(

@@ -82,15 +82,19 @@ class _SetSentence:
 
     def draw(self, pen: Pen, x: float, top: float) -> None:
         baseline = top - 4 - self.size
-        for row in self.rows:
-            for left, text, out in row:
-                if not out:
-                    pen.text(x + left, baseline, text, BOLD, self.size)
-                    continue
-                wide = pdfmetrics.stringWidth(text, BOLD, self.size) + 2 * _PAD
-                pen.box((x + left, baseline - 0.28 * self.size), (wide, 1.3 * self.size), 0.0, 1.0)
-                _white(pen, x + left + _PAD, baseline, text, self.size)
-            baseline -= 1.45 * self.size
+        with pen.canvas.paragraph():
+            for row in self.rows:
+                self._row(pen, row, x, baseline)
+                baseline -= 1.45 * self.size
+
+    def _row(self, pen: Pen, row: tuple[tuple[float, str, bool], ...], x: float, baseline: float) -> None:
+        for left, text, out in row:
+            if not out:
+                pen.text(x + left, baseline, text, BOLD, self.size)
+                continue
+            wide = pdfmetrics.stringWidth(text, BOLD, self.size) + 2 * _PAD
+            pen.box((x + left, baseline - 0.28 * self.size), (wide, 1.3 * self.size), 0.0, 1.0)
+            _white(pen, x + left + _PAD, baseline, text, self.size)
 
 
 def _white(pen: Pen, x: float, baseline: float, text: str, size: float) -> None:
@@ -142,22 +146,36 @@ class _SetBalance:
         high = 15 * mm
         share = self.width / len(self.items)
         number = min(16.0, *(self._fitting(item, share) for item in self.items))
-        for at, item in enumerate(self.items):
-            left, last = x + at * share, at == len(self.items) - 1
-            if last:
-                pen.box((left, top - high), (share, high), 0.0, 1.0)
-            grey = 1.0 if last else 0.0
-            for face, size, text, down in ((REGULAR, 8.0, item.label, 13.0), (BOLD, number, item.number, 33.0)):
-                pen.canvas.setFillGray(grey)
-                pen.canvas.setFont(face, size)
-                pen.canvas.drawCentredString(left + share / 2, top - down, clean(text))
-            pen.canvas.setFillGray(0)
-            if item.sign:
-                pen.canvas.setFillGray(grey)
-                pen.canvas.setFont(BOLD, 14)
-                pen.canvas.drawCentredString(left + (5 if last else 0), top - 31.0, item.sign)
-                pen.canvas.setFillGray(0)
+        with pen.canvas.tag("L"):
+            for at, item in enumerate(self.items):
+                last = at == len(self.items) - 1
+                if last:
+                    pen.box((x + at * share, top - high), (share, high), 0.0, 1.0)
+                with pen.canvas.tag("LI"):
+                    self._item(pen, item, (x + at * share, top), (share, number), last=last)
         pen.box((x, top - high), (self.width, high), 1.2)
+
+    @staticmethod
+    def _item(
+        pen: Pen, item: BalanceItem, corner: tuple[float, float], size: tuple[float, float], *, last: bool
+    ) -> None:
+        """What it is and how many; its sign is drawn over the edge, after them, and read before them."""
+        (left, top), (share, number), canvas = corner, size, pen.canvas
+        sign = canvas.here.add("Lbl") if item.sign else canvas.here
+        body = canvas.here.add("LBody")
+        grey = 1.0 if last else 0.0
+        with canvas.within(body):
+            for face, points, text, down in ((REGULAR, 8.0, item.label, 13.0), (BOLD, number, item.number, 33.0)):
+                canvas.setFillGray(grey)
+                canvas.setFont(face, points)
+                canvas.drawCentredString(left + share / 2, top - down, clean(text))
+        canvas.setFillGray(0)
+        if item.sign:
+            with canvas.within(sign):
+                canvas.setFillGray(grey)
+                canvas.setFont(BOLD, 14)
+                canvas.drawCentredString(left + (5 if last else 0), top - 31.0, item.sign)
+            canvas.setFillGray(0)
 
     @staticmethod
     def _fitting(item: BalanceItem, share: float) -> float:

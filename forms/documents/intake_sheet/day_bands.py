@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import replace
 
 from forms.documents.intake_sheet.rungs import ladder
@@ -63,15 +64,22 @@ def _open(content: SheetContent, number: int, width: float) -> Band:
     return Band(band_of(number, say("OPEN"), how, width), rows, _open_heading(content, width), (_total_row(width),))
 
 
+def _column_of(sheet: SheetPen, number: int) -> AbstractContextManager[object]:
+    """A cell of a box's row: the first says which box it is."""
+    return sheet.canvas.row_head() if number == 1 else sheet.canvas.tag("TD")
+
+
 def _open_heading(content: SheetContent, width: float) -> Row:
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (width, 7.3), GRID, GREY)
-        for head, x, wide in _edges(width):
-            words = head.format(temperature=content.units.temperature, salinity=content.units.salinity)
-            words = words if "{" in head or head == "pH" else sheet.say(words)
-            lines = wrapped(words, _HEAD, wide - 0.8)
-            sheet.lines(x + wide / 2, y + (7.3 - len(lines) * _HEAD.pitch) / 2, lines, _HEAD)
-            sheet.line((x, y), (x, y + 7.3))
+        with sheet.canvas.table(content.boxes), sheet.canvas.head_row():
+            for head, x, wide in _edges(width):
+                words = head.format(temperature=content.units.temperature, salinity=content.units.salinity)
+                words = words if "{" in head or head == "pH" else sheet.say(words)
+                lines = wrapped(words, _HEAD, wide - 0.8)
+                with sheet.canvas.column_head():
+                    sheet.lines(x + wide / 2, y + (7.3 - len(lines) * _HEAD.pitch) / 2, lines, _HEAD)
+                sheet.line((x, y), (x, y + 7.3))
 
     return Row(7.3, draw)
 
@@ -91,21 +99,27 @@ def _box_row(content: SheetContent, box: str, number: int, width: float) -> Row:
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (width, height), GRID)
-        for column, (_, x, wide) in enumerate(_edges(width), start=1):
-            sheet.line((x, y), (x, y + height))
-            if column == 1:
-                sheet.lines(x + 1, y + (height - len(lines) * look.pitch) / 2, lines, look)
-                if not box:
-                    sheet.entry((x, y), (wide, height), f"{name}.box", language.say("box number"))
-            elif column == 2:
-                sheet.tick((x + (wide - 10) / 2, y + (height - 10) / 2), f"{name}.photo",
-                           f"{told}: {language.say('seal photo taken')}")  # fmt: skip
-            elif column == 7:
-                for place, word in ((0.26, "NBS"), (0.74, "total")):
-                    scale = f"{told}: {language.say('pH scale')}"
-                    sheet.ring((x + place * wide, y + height / 2), word, f"{name}.scale", scale)
-            else:
-                sheet.entry((x, y), (wide, height), f"{name}.{asked[column]}", f"{told}: {said[column]}")
+        with sheet.canvas.table(content.boxes), sheet.canvas.tag("TR"):
+            for column, (_, x, wide) in enumerate(_edges(width), start=1):
+                sheet.line((x, y), (x, y + height))
+                with _column_of(sheet, column):
+                    fill(sheet, column, (x, y), wide)
+
+    def fill(sheet: SheetPen, column: int, corner: tuple[float, float], wide: float) -> None:
+        x, y = corner
+        if column == 1:
+            sheet.lines(x + 1, y + (height - len(lines) * look.pitch) / 2, lines, look)
+            if not box:
+                sheet.entry((x, y), (wide, height), f"{name}.box", language.say("box number"))
+        elif column == 2:
+            sheet.tick((x + (wide - 10) / 2, y + (height - 10) / 2), f"{name}.photo",
+                       f"{told}: {language.say('seal photo taken')}")  # fmt: skip
+        elif column == 7:
+            for place, word in ((0.26, "NBS"), (0.74, "total")):
+                scale = f"{told}: {language.say('pH scale')}"
+                sheet.ring((x + place * wide, y + height / 2), word, f"{name}.scale", scale)
+        else:
+            sheet.entry((x, y), (wide, height), f"{name}.{asked[column]}", f"{told}: {said[column]}")
 
     return Row(height, draw)
 
@@ -242,18 +256,27 @@ def _card_row(vats: Sequence[VatShare], wide: float, content: SheetContent, widt
     height = max(upper + 13.5, 2 + len(title) * 4.0 + len(words) * 3.78) + 1
 
     def draw(sheet: SheetPen, y: float) -> None:
-        for number, (share, lines, look) in enumerate(cards):
-            x = number * (wide + 2)
-            sheet.box((x, y), (wide, height - 1), FRAME)
-            for n, line in enumerate(lines):
-                sheet.words(x + 1.5, y + 1 + (n + 0.95) * 0.37 * look.size, line, look)
-            _planned(sheet, share, (x + wide - 1.5, y))
-            sheet.lines(x + wide - 1.5, y + 7.6, places[number], Look(9, align="right"))
-            _counted(sheet, share.vat or "vat", (x, y + height - 14.5), wide)
+        with sheet.canvas.list_of(content.vats):
+            for number, (share, lines, look) in enumerate(cards):
+                x = number * (wide + 2)
+                sheet.box((x, y), (wide, height - 1), FRAME)
+                with sheet.canvas.tag("LI"):
+                    card(sheet, (x, y), number, share, lines, look)
         if free:
             sheet.box((left, y), (width - left, height - 1), FRAME)
             foot = sheet.lines(left + 1.5, y + 0.8, title, Look(9.5, bold=True))
             sheet.lines(left + 1.5, foot, words, Look(9))
+
+    def card(sheet: SheetPen, corner: tuple[float, float], number: int, share: VatShare, lines: tuple[str, ...],
+             look: Look) -> None:  # fmt: skip
+        x, y = corner
+        with sheet.canvas.part("Lbl"):
+            for n, line in enumerate(lines):
+                sheet.words(x + 1.5, y + 1 + (n + 0.95) * 0.37 * look.size, line, look)
+        with sheet.canvas.part("LBody"):
+            _planned(sheet, share, (x + wide - 1.5, y))
+            sheet.lines(x + wide - 1.5, y + 7.6, places[number], Look(9, align="right"))
+            _counted(sheet, share.vat or "vat", (x, y + height - 14.5), wide)
 
     return Row(height, draw)
 
@@ -303,6 +326,13 @@ def balance(content: SheetContent, width: float) -> tuple[Row, ...]:
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.box((0, y), (width, 13.0), FRAME)
+        with sheet.canvas.paragraph():
+            sum_line(sheet, y)
+        with sheet.canvas.paragraph():
+            for n, line in enumerate(note):
+                sheet.words(width, y + 17.0 + 3.78 * n, line, Look(9, align="right"))
+
+    def sum_line(sheet: SheetPen, y: float) -> None:
         base, bold = y + 8.2, Look(10, bold=True)
         x = 2.0 + sheet.words(2.0, base, say("announced"), bold) + 1.5
         x += sheet.words(x, base, told, Look(18, bold=True)) + 1.5
@@ -314,7 +344,5 @@ def balance(content: SheetContent, width: float) -> tuple[Row, ...]:
             x += 16.1
         sheet.words(width - 25.5, base, say("= placed"), Look(10, bold=True, align="right"))
         sheet.write((width - 24, y + 1.5), (22, 10), "balance.placed", told=say("balance: placed"), weight=OWED)
-        for n, line in enumerate(note):
-            sheet.words(width, y + 17.0 + 3.78 * n, line, Look(9, align="right"))
 
     return (Row(18.5 + 3.78 * (len(note) - 1), draw),)

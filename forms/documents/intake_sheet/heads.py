@@ -5,6 +5,7 @@ from __future__ import annotations
 from forms.documents.intake_sheet.sheet_content import SheetContent
 from forms.documents.shared_content import joined
 from forms.layout.bands import Row
+from forms.layout.pdf.structure import HEADER
 from forms.layout.sheet_pen import FRAME, SMALLEST, Look, SheetPen, fitted, qr_side, wrapped
 
 __all__ = ["day_head", "facts", "later_head", "permit_notes"]
@@ -27,11 +28,12 @@ def day_head(content: SheetContent, page: str, width: float) -> Row:
     height = max(27.0, code_mm + name_mm + len(below) * 4.0 + 1.5, side + 1, 6 + 3.4 * len(right))
 
     def draw(sheet: SheetPen, y: float) -> None:
-        for number, line in enumerate(code):
-            sheet.words(0, y + (number + 0.9) * 0.36 * code_look.size - 0.5, line, code_look)
-        foot = sheet.lines(0, y + code_mm, name, name_look)
+        with sheet.canvas.tag("H1") if code or name else sheet.canvas.artifact():
+            for number, line in enumerate(code):
+                sheet.words(0, y + (number + 0.9) * 0.36 * code_look.size - 0.5, line, code_look)
+            foot = sheet.lines(0, y + code_mm, name, name_look)
         sheet.lines(0, foot + 0.5, below, Look(9.5))
-        _corner(sheet, sheet.say("Intake · the day"), right, (width, y), side)
+        _corner(sheet, sheet.say("Intake · the day"), right, (width, y), side, kind="P" if code or name else "H1")
         sheet.qr(content.count_address, (width - side, y), side)
 
     return Row(height, draw)
@@ -50,16 +52,17 @@ def _printed_lines(content: SheetContent, page: str) -> list[tuple[str, bool]]:
 
 
 def _corner(
-    sheet: SheetPen, title: str, lines: list[tuple[str, bool]], corner: tuple[float, float], side: float
+    sheet: SheetPen, title: str, lines: list[tuple[str, bool]], corner: tuple[float, float], side: float, *, kind: str
 ) -> None:
     x, y = corner[0] - side - (2.5 if side else 0.0), corner[1]
-    sheet.words(x, y + 4.4, title, Look(12, bold=True, align="right"))
+    with sheet.canvas.tag(kind):
+        sheet.words(x, y + 4.4, title, Look(12, bold=True, align="right"))
     for number, (line, bold) in enumerate(lines):
         sheet.words(x, y + 8.2 + 3.4 * number, line, _RIGHT_BOLD if bold else _RIGHT)
 
 
-def later_head(content: SheetContent, title: str, page: str, width: float) -> Row:
-    """The lower head of every further page, with the code that finds the first."""
+def later_head(content: SheetContent, title: str, page: str, width: float, *, heads: bool = False) -> Row:
+    """The lower head of every further page, with the code that finds the first; `heads` where a part begins with it."""
     side = qr_side(content.count_address, 13.5)
     code, code_look = fitted(content.batch, (28, 22, 17, 13, 10), Look(bold=True, narrow=False), 42)
     wide = 44 if content.batch else 0
@@ -72,12 +75,15 @@ def later_head(content: SheetContent, title: str, page: str, width: float) -> Ro
     height = max(14.0, side + 0.5, left, 6 + 3.4 * len(lines))
 
     def draw(sheet: SheetPen, y: float) -> None:
-        for number, line in enumerate(code):
-            sheet.words(0, y + (number + 1) * 0.36 * code_look.size - 0.5, line, code_look)
-        foot = sheet.lines(wide, y, name, name_look)
-        sheet.lines(wide, foot, below, Look(9))
-        _corner(sheet, title, lines, (width, y), side)
-        sheet.qr(content.count_address, (width - side, y), side)
+        part = sheet.canvas.here
+        with sheet.canvas.artifact(HEADER):
+            for number, line in enumerate(code):
+                sheet.words(0, y + (number + 1) * 0.36 * code_look.size - 0.5, line, code_look)
+            foot = sheet.lines(wide, y, name, name_look)
+            sheet.lines(wide, foot, below, Look(9))
+            with sheet.canvas.within(part if heads else HEADER):
+                _corner(sheet, title, lines, (width, y), side, kind="H2")
+            sheet.qr(content.count_address, (width - side, y), side)
 
     return Row(height, draw)
 
@@ -140,16 +146,25 @@ def _fact_row(told: list[tuple[str, str]], permit: str, seen_words: str, width: 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.line((0, y), (width, y))
         x = 0.0
-        for label, wide, lines, look in cells:
-            sheet.words(x + (1.5 if x else 0), y + 3.4, label, _LABEL)
-            sheet.lines(x + (1.5 if x else 0), y + 4.2, lines, look)
-            x += wide
-            sheet.line((x, y), (x, y + height - 0.5))
+        with sheet.canvas.tag("L"):
+            for label, wide, lines, look in cells:
+                with sheet.canvas.tag("LI"):
+                    _fact(sheet, (x + (1.5 if x else 0), y), label, lines, look)
+                x += wide
+                sheet.line((x, y), (x, y + height - 0.5))
         sheet.lines(width - 12, y + (height - len(seen) * 3.8) / 2, seen, Look(9, align="right"))
         sheet.tick((width - 10.3, y + (height - 10.5) / 2), "permit.1", permit)
         sheet.line((0, y + height - 0.5), (width, y + height - 0.5))
 
     return Row(height + 0.5, draw)
+
+
+def _fact(sheet: SheetPen, corner: tuple[float, float], label: str, lines: tuple[str, ...], look: Look) -> None:
+    x, y = corner
+    with sheet.canvas.part("Lbl"):
+        sheet.words(x, y + 3.4, label, _LABEL)
+    with sheet.canvas.part("LBody"):
+        sheet.lines(x, y + 4.2, lines, look)
 
 
 def _permit_row(words: str, seen: str, number: int, width: float) -> Row:

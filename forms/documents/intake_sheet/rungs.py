@@ -75,15 +75,22 @@ def _rung_row(content: SheetContent, rungs: Sequence[tuple[AcclimationStep, ...]
     height = max(36.0, 9 + middle + 9 + _HAND_MM)
 
     def draw(sheet: SheetPen, y: float) -> None:
-        for place, (rung, words) in enumerate(zip(rungs, told, strict=True)):
-            x, step, last = place * wide, rung[0], rung[-1].into_vat
-            sheet.box((x, y), (wide, height - 0.5), FRAME if last else GRID, 0.0 if last else 1.0)
+        with sheet.canvas.list_of(content.acclimation):
+            for place, (rung, words) in enumerate(zip(rungs, told, strict=True)):
+                with sheet.canvas.tag("LI"):
+                    one(sheet, y, place, rung, words)
+
+    def one(sheet: SheetPen, y: float, place: int, rung: tuple[AcclimationStep, ...], words: tuple[str, ...]) -> None:
+        x, step, last = place * wide, rung[0], rung[-1].into_vat
+        sheet.box((x, y), (wide, height - 0.5), FRAME if last else GRID, 0.0 if last else 1.0)
+        with sheet.canvas.part("Lbl"):
             _rung_head(sheet, step, (x + 1.5, y), last=last)
+        water = (
+            f"{number(step.temperature, 1, language)} {units.temperature}",
+            f"{number(step.salinity, units.salinity_decimals, language)} {units.salinity.split()[0]}",
+        )
+        with sheet.canvas.part("LBody"):
             foot = sheet.lines(x + 1.5, y + (9.6 if last else 8), words, Look(9, white=last))
-            water = (
-                f"{number(step.temperature, 1, language)} {units.temperature}",
-                f"{number(step.salinity, units.salinity_decimals, language)} {units.salinity.split()[0]}",
-            )
             sheet.lines(x + 1.5, max(foot, y + 9 + middle) + 0.3, water, Look(9.5, bold=True, white=last))
             _rung_hand(sheet, (x, y + height - _HAND_MM), wide, first + place + 1, units, last=last)
 

@@ -12,7 +12,9 @@ from forms.documents.intake_sheet.weeks_pages import WeeksPage, draw_weeks, week
 from forms.documents.shared_content import joined
 from forms.layout.bands import DayPage, Row, pages_of
 from forms.layout.lettering import clean
-from forms.layout.page import PaperError, Pen, document
+from forms.layout.page import PaperError, Pen
+from forms.layout.pdf.canvas import document
+from forms.layout.pdf.structure import FOOTER
 from forms.layout.sheet_pen import GRID, SMALLEST, Look, SheetPen, sheet_paper
 from forms.layout.stamp import STAMP
 
@@ -69,9 +71,10 @@ def sheets(contents: Iterable[SheetContent], paper: str = "a4", *, fillable: boo
         seen[content.batch] = seen.get(content.batch, 0) + 1
         again = f"~{seen[content.batch]}" if seen[content.batch] > 1 else ""
         pen.prefix, pen.language = f"{content.batch}{again}.", content.language
-        for drawn in _pages(content, SheetPen(pen, size)):
-            drawn()
-            canvas.showPage()
+        with canvas.tag("Sect"):
+            for drawn in _pages(content, SheetPen(pen, size)):
+                drawn()
+                canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
@@ -104,7 +107,7 @@ def _pages(content: SheetContent, sheet: SheetPen) -> list[Callable[[], None]]:
     def week(number: int, page: WeeksPage) -> Callable[[], None]:
         def draw() -> None:
             told = say("page {number} of {total}", number=number, total=total)
-            later_head(content, of_weeks, told, width).draw(sheet, 0)
+            later_head(content, of_weeks, told, width, heads=page is weeks[0]).draw(sheet, 0)
             draw_weeks(sheet, content, page, later)
             _foot(sheet, content, told)
 
@@ -142,15 +145,21 @@ def _draw_day(sheet: SheetPen, content: SheetContent, page: DayPage, above: list
         draw(sheet, top)
     bottom = sheet.height - _FOOT_MM
     if page.end + _NOTES_MM <= bottom:
-        sheet.words(
-            0, page.end + 3.4, sheet.say("What you saw: color, gaping, damage, slime, smell; who was told"), _NOTES
-        )
+        with sheet.canvas.tag("H2"):
+            sheet.words(
+                0, page.end + 3.4, sheet.say("What you saw: color, gaping, damage, slime, smell; who was told"), _NOTES
+            )
         sheet.ruled(page.end + 3.5, bottom)
     _foot(sheet, content, told)
 
 
 def _foot(sheet: SheetPen, content: SheetContent, told: str) -> None:
     """Code, species, revision and page below a line, then the mark of unsourced values and the ledger's head."""
+    with sheet.canvas.artifact(FOOTER):
+        _foot_lines(sheet, content, told)
+
+
+def _foot_lines(sheet: SheetPen, content: SheetContent, told: str) -> None:
     y = sheet.height - _FOOT_MM + 1.5
     sheet.line((0, y), (sheet.width, y), GRID)
     look, bold = Look(SMALLEST), Look(SMALLEST, bold=True, align="right")

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from forms.documents.intake_sheet.sheet_content import DayWork, SheetContent, VatShare
 from forms.layout.marks import draw_due
+from forms.layout.pdf.structure import COLUMN
 from forms.layout.sheet_pen import FRAME, GREY, GRID, HAIR, OWED, SMALLEST, WEEKEND, Look, SheetPen, fitted, wrapped
 from forms.layout.speech import phrase
 
@@ -117,41 +118,56 @@ def draw_heading(sheet: SheetPen, y: float, first: date) -> None:
     """Weekdays from the landing day on, and what the three cells of each day take."""
     sheet.box((0, y), (sheet.width, HEADING_MM), FRAME, GREY)
     head = Look(SMALLEST, bold=True, align="centre")
-    sheet.lines(OPENING_MM / 2, y + 0.3, (sheet.say("vat"), sheet.say("opening")), head)
-    sheet.lines((OPENING_MM + 7 * DAY_MM + sheet.width) / 2, y + 0.3, (sheet.say("dead"), sheet.say("sum")), head)
+    with sheet.canvas.head_row() as row:
+        cells = [row if row.begin else row.add("TH", more=COLUMN) for _ in range(9)]
+    with sheet.canvas.within(cells[0]):
+        sheet.lines(OPENING_MM / 2, y + 0.3, (sheet.say("vat"), sheet.say("opening")), head)
+    with sheet.canvas.within(cells[8]):
+        sheet.lines((OPENING_MM + 7 * DAY_MM + sheet.width) / 2, y + 0.3, (sheet.say("dead"), sheet.say("sum")), head)
     for n in range(7):
         x = OPENING_MM + n * DAY_MM
-        sheet.words(x + DAY_MM / 2, y + 3.1, sheet.pen.language.day(first + timedelta(days=n), "%a"), head)
-        for left, wide, word in _CELLS:
-            sheet.words(x + left + wide / 2, y + 6.6, sheet.say(word), Look(SMALLEST, align="centre"))
+        with sheet.canvas.within(cells[n + 1]):
+            sheet.words(x + DAY_MM / 2, y + 3.1, sheet.pen.language.day(first + timedelta(days=n), "%a"), head)
+            for left, wide, word in _CELLS:
+                sheet.words(x + left + wide / 2, y + 6.6, sheet.say(word), Look(SMALLEST, align="centre"))
 
 
 def draw_week(sheet: SheetPen, week: Week, y: float, pitch: float) -> float:
     """One week from y downwards with vat lines of `pitch` mm; gives the y below it."""
-    names = {share.vat for share in week.vats}
-    sheet.words(0.8, y + 3.6, sheet.say("week {number}", number=week.number), _SMALL_BOLD)
-    sheet.words(0.8, y + 7.0, f"{week.first.day} {sheet.pen.language.day(week.first, '%b')}", _SMALL_BOLD)
-    sheet.line((0, y), (sheet.width, y), FRAME)
     foot = y + week.strip + pitch * len(week.vats)
-    for n in range(7):
-        day = week.first + timedelta(days=n)
-        corner = (OPENING_MM + n * DAY_MM, y)
-        if day > week.last:
-            sheet.hatched(corner, (DAY_MM, foot - y))
-            continue
-        if day.weekday() >= 5:
-            sheet.box(corner, (DAY_MM, foot - y), 0.0, WEEKEND)
-        _draw_day(sheet, week, day, week.work[n], corner, names)
+    with sheet.canvas.tag("TR"):
+        with sheet.canvas.row_head():
+            sheet.words(0.8, y + 3.6, sheet.say("week {number}", number=week.number), _SMALL_BOLD)
+            sheet.words(0.8, y + 7.0, f"{week.first.day} {sheet.pen.language.day(week.first, '%b')}", _SMALL_BOLD)
+        sheet.line((0, y), (sheet.width, y), FRAME)
+        for n in range(7):
+            with sheet.canvas.tag("TD"):
+                _draw_strip(sheet, week, n, y, foot)
+        with sheet.canvas.tag("TD"):
+            pass
     for n in range(8):
         x = OPENING_MM + n * DAY_MM
         sheet.line((x, y), (x, foot), GRID)
     top = y + week.strip
     for share in week.vats:
-        _draw_line(sheet, week, share, top, pitch)
+        with sheet.canvas.tag("TR"):
+            _draw_line(sheet, week, share, top, pitch)
         top += pitch
     sheet.line((0, y), (0, foot), FRAME)
     sheet.line((sheet.width, y), (sheet.width, foot), FRAME)
     return foot
+
+
+def _draw_strip(sheet: SheetPen, week: Week, n: int, y: float, foot: float) -> None:
+    """One day above the lines of the vats: what is due, hatched where it is no day of quarantine."""
+    day = week.first + timedelta(days=n)
+    corner = (OPENING_MM + n * DAY_MM, y)
+    if day > week.last:
+        sheet.hatched(corner, (DAY_MM, foot - y))
+        return
+    if day.weekday() >= 5:
+        sheet.box(corner, (DAY_MM, foot - y), 0.0, WEEKEND)
+    _draw_day(sheet, week, day, week.work[n], corner, {share.vat for share in week.vats})
 
 
 def _draw_day(
@@ -189,23 +205,31 @@ _MARKS = {"D": "dip", "I": "inspection", "M": "transfer", "R": "release check"}
 def _draw_line(sheet: SheetPen, week: Week, share: VatShare, y: float, pitch: float) -> None:
     """One vat's week: its name and opening count, seven times dead, weak, left, and the sum of the dead."""
     sheet.line((0, y), (sheet.width, y), GRID)
-    _draw_name(sheet, share.vat, y, pitch, f"{share.vat}.week-{week.number}")
-    above = 3.2 if week.stands else 0.0
+    with sheet.canvas.row_head():
+        _draw_name(sheet, share.vat, y, pitch, f"{share.vat}.week-{week.number}")
     for n in range(7):
-        day = week.first + timedelta(days=n)
-        if day > week.last:
-            break
-        x, name = OPENING_MM + n * DAY_MM, f"{share.vat}.{day.isoformat()}"
-        cells = ((0.0, _DEAD_MM, "dead"), (_DEAD_MM, _WEAK_MM, "weak"), (13.2, DAY_MM - 13.2, "left"))
-        for left, wide, word in cells:
-            sheet.line((x + left, y), (x + left, y + pitch), HAIR)
-            told = f"{share.vat}, {sheet.pen.language.day(day, '%d %b')}: {sheet.say(word)}"
-            sheet.entry((x + left, y + above), (wide, pitch - above), f"{name}.{word}", told)
-        if week.stands:
-            sheet.words(x + DAY_MM - 0.6, y + 2.9, week.stands[n], Look(SMALLEST, align="right"))
+        with sheet.canvas.tag("TD"):
+            _draw_cells(sheet, week, share, n, (y, pitch))
     x = OPENING_MM + 7 * DAY_MM
-    sheet.entry((x, y), (sheet.width - x, pitch), f"{share.vat}.week-{week.number}.dead-sum",
-                sheet.say("{vat}, week {number}: dead, sum", vat=share.vat, number=week.number))  # fmt: skip
+    with sheet.canvas.tag("TD"):
+        sheet.entry((x, y), (sheet.width - x, pitch), f"{share.vat}.week-{week.number}.dead-sum",
+                    sheet.say("{vat}, week {number}: dead, sum", vat=share.vat, number=week.number))  # fmt: skip
+
+
+def _draw_cells(sheet: SheetPen, week: Week, share: VatShare, n: int, line: tuple[float, float]) -> None:
+    """Dead, weak and left of one vat on one day; none where it is no day of quarantine."""
+    (y, pitch), above = line, 3.2 if week.stands else 0.0
+    day = week.first + timedelta(days=n)
+    if day > week.last:
+        return
+    x, name = OPENING_MM + n * DAY_MM, f"{share.vat}.{day.isoformat()}"
+    cells = ((0.0, _DEAD_MM, "dead"), (_DEAD_MM, _WEAK_MM, "weak"), (13.2, DAY_MM - 13.2, "left"))
+    for left, wide, word in cells:
+        sheet.line((x + left, y), (x + left, y + pitch), HAIR)
+        told = f"{share.vat}, {sheet.pen.language.day(day, '%d %b')}: {sheet.say(word)}"
+        sheet.entry((x + left, y + above), (wide, pitch - above), f"{name}.{word}", told)
+    if week.stands:
+        sheet.words(x + DAY_MM - 0.6, y + 2.9, week.stands[n], Look(SMALLEST, align="right"))
 
 
 def _draw_name(sheet: SheetPen, vat: str, y: float, pitch: float, name: str) -> None:

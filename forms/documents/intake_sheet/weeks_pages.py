@@ -83,10 +83,11 @@ def _shared_out(tall: list[float], count: int) -> list[list[int]]:
 
 def draw_weeks(sheet: SheetPen, content: SheetContent, page: WeeksPage, y: float) -> None:
     """The calendar from y downwards, then the meaning of its codes and the gates."""
-    draw_heading(sheet, y, page.weeks[0].first)
-    y += HEADING_MM
-    for week in page.weeks:
-        y = draw_week(sheet, week, y, page.pitch)
+    with sheet.canvas.table(page.vats):
+        draw_heading(sheet, y, page.weeks[0].first)
+        y += HEADING_MM
+        for week in page.weeks:
+            y = draw_week(sheet, week, y, page.pitch)
     sheet.line((0, y), (sheet.width, y), FRAME)
     if page.gates:
         y = _draw_legend(sheet, content, list(page.weeks), y + 1)
@@ -119,9 +120,13 @@ def _legend_height(content: SheetContent, weeks: list[Week], width: float) -> fl
 
 def _draw_legend(sheet: SheetPen, content: SheetContent, weeks: list[Week], y: float) -> float:
     y = sheet.lines(8, y, wrapped(sheet.say(_KEY), _SMALL, sheet.width - 8), _SMALL)
-    for code, lines in _legend(content, weeks, sheet.width):
-        sheet.words(0.5, y + 2.7, code, Look(SMALLEST, bold=True))
-        y = sheet.lines(8, y, lines, _SMALL)
+    with sheet.canvas.tag("L"):
+        for code, lines in _legend(content, weeks, sheet.width):
+            with sheet.canvas.tag("LI"):
+                with sheet.canvas.part("Lbl"):
+                    sheet.words(0.5, y + 2.7, code, Look(SMALLEST, bold=True))
+                with sheet.canvas.part("LBody"):
+                    y = sheet.lines(8, y, lines, _SMALL)
     return y + 1
 
 
@@ -145,17 +150,27 @@ def _draw_gates(sheet: SheetPen, content: SheetContent, vats: tuple[VatShare, ..
     where = vats[0].vat
     for pair, height in rows:
         for side, lines in enumerate(pair):
-            x, number = side * half, number + 1
-            sheet.box((x, y), (half, height), FRAME)
-            sheet.lines(x + 1.5, y + 0.7, lines, _GATE)
-            for left, wide, word in ((half - 47, 20.0, phrase("date")), (half - 25, 23.0, phrase("signature"))):
-                sheet.line((x + left, y + height - 3.4), (x + left + wide, y + height - 3.4), GRID)
-                sheet.words(x + left, y + height - 0.6, sheet.say(word), _SMALL)
-                corner = (x + left, y + height - 11.6)
-                sheet.entry(corner, (wide, 8.2), f"gate.{number}.{word}.{where}", _gate_told(sheet, number, word))
+            number += 1
+            with sheet.canvas.list_of(content.gates), sheet.canvas.tag("LI"), sheet.canvas.part("LBody"):
+                _draw_gate(sheet, (side * half, y), (half, height), lines, (number, where))
         y += height
     if rows:
         _draw_bar(sheet, y, where, len(content.gates))
+
+
+def _draw_gate(
+    sheet: SheetPen, corner: tuple[float, float], size: tuple[float, float], lines: tuple[str, ...],
+    place: tuple[int, str],
+) -> None:  # fmt: skip
+    """One gate: what must be so, and room for the date and the signature."""
+    (x, y), (half, height), (number, where) = corner, size, place
+    sheet.box((x, y), (half, height), FRAME)
+    sheet.lines(x + 1.5, y + 0.7, lines, _GATE)
+    for left, wide, word in ((half - 47, 20.0, phrase("date")), (half - 25, 23.0, phrase("signature"))):
+        sheet.line((x + left, y + height - 3.4), (x + left + wide, y + height - 3.4), GRID)
+        sheet.words(x + left, y + height - 0.6, sheet.say(word), _SMALL)
+        sheet.entry((x + left, y + height - 11.6), (wide, 8.2), f"gate.{number}.{word}.{where}",
+                    _gate_told(sheet, number, word))  # fmt: skip
 
 
 def _gate_told(sheet: SheetPen, number: int, word: str) -> str:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 
 from forms.layout.lettering import BOLD, LEADING, REGULAR, lay, one_line
-from forms.layout.page import PaperError, Pen, document, paper_of
+from forms.layout.page import PaperError, Pen, paper_of
+from forms.layout.pdf.canvas import document
 from forms.layout.qr_code import LEAST_LABEL_MM, draw_qr
 from forms.layout.speech import ENGLISH, Speech
 
@@ -255,7 +256,8 @@ def labels(
             pen.canvas.showPage()
         if marks and (n == first - 1 or n % chosen.each_page == 0):
             cut_marks(pen, chosen, offset_mm)
-        _draw(pen, content, chosen, corner_of(chosen, n % chosen.each_page, offset_mm))
+        with pen.canvas.tag("Sect"):
+            _draw(pen, content, chosen, corner_of(chosen, n % chosen.each_page, offset_mm))
     pen.canvas.showPage()
     pen.canvas.save()
     return buffer.getvalue()
@@ -309,11 +311,12 @@ def _draw(pen: Pen, content: LabelContent, grid: LabelGrid, corner: tuple[float,
     room = (grid.width_mm - 1.5 * _PAD_MM - side_mm - 1) * mm
     most = min(40.0, 0.3 * grid.height_mm * mm)
     code = one_line(content.code, BOLD, most, room)
-    if code and code[1] >= 11:
-        below = pen.lines((left, room), top, (code[0],), face=BOLD, size=code[1])
-    else:
-        laid, size = lay(content.code, BOLD, 11, room)
-        below = pen.lines((left, room), top, laid, face=BOLD, size=size)
+    with pen.canvas.tag("H1"):
+        if code and code[1] >= 11:
+            below = pen.lines((left, room), top, (code[0],), face=BOLD, size=code[1])
+        else:
+            laid, size = lay(content.code, BOLD, 11, room)
+            below = pen.lines((left, room), top, laid, face=BOLD, size=size)
     _draw_lines(pen, content.lines, (left, below), (room, below - low - 0.5 * _PAD_MM * mm))
 
 

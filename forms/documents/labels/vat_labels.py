@@ -10,7 +10,8 @@ from reportlab.lib.units import mm
 from forms.documents.labels.label_sheets import LabelGrid, corner_of, cut_marks, grid_of
 from forms.documents.shared_content import Danger
 from forms.layout.marks import draw_danger
-from forms.layout.page import Paper, PaperError, Pen, document
+from forms.layout.page import Paper, PaperError, Pen
+from forms.layout.pdf.canvas import document
 from forms.layout.qr_code import draw_qr, qr_modules
 from forms.layout.sheet_pen import GRID, SMALLEST, Look, SheetPen, fitted, wrapped
 from forms.layout.speech import ENGLISH, Speech, phrase
@@ -109,7 +110,8 @@ def vat_labels(
             cut_marks(sheet.pen, chosen, offset_mm)
         x, low = corner_of(chosen, n % chosen.each_page, offset_mm)
         corner = (x / mm, chosen.page_height_mm - low / mm - chosen.height_mm)
-        _draw(sheet, content, corner, (chosen.width_mm, chosen.height_mm))
+        with canvas.tag("Sect"):
+            _draw(sheet, content, corner, (chosen.width_mm, chosen.height_mm))
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -162,8 +164,9 @@ def _draw_head(sheet: SheetPen, content: VatLabel, corner: tuple[float, float], 
     while look.size * 0.26 > tall - 2 and look.size > 10:
         look = Look(look.size - 2, bold=True, narrow=False)
     pitch = 0.36 * look.size
-    for n, line in enumerate(lines[: max(1, int(tall / pitch))]):
-        sheet.words(x + _PAD, y + 1.5 + 0.26 * look.size + n * pitch, line, look)
+    with sheet.canvas.tag("H1"):
+        for n, line in enumerate(lines[: max(1, int(tall / pitch))]):
+            sheet.words(x + _PAD, y + 1.5 + 0.26 * look.size + n * pitch, line, look)
     if content.danger:
         left = x + wide - side - words_room - mark - 1
         draw_danger(sheet, content.danger.mark, (left, y + 1), mark)
@@ -194,10 +197,10 @@ def _draw_lots(
     top = y + max(0.0, (tall - pitch * rows) / 2)
     for lot in shown:
         base = top + pitch / 2 + 0.13 * size
-        sheet.words(left, base, sheet.pen.language.count(lot.count), Look(size, bold=True, align="right"))
-        batch = Look(min(size, 13), bold=True)
-        wide_batch = sheet.words(left + 2, base, lot.batch, batch)
-        _draw_name(sheet, lot.name, (left + 3.5 + wide_batch, base), x + wide - _PAD, pitch)
+        with sheet.canvas.paragraph():
+            sheet.words(left, base, sheet.pen.language.count(lot.count), Look(size, bold=True, align="right"))
+            wide_batch = sheet.words(left + 2, base, lot.batch, Look(min(size, 13), bold=True))
+            _draw_name(sheet, lot.name, (left + 3.5 + wide_batch, base), x + wide - _PAD, pitch)
         top += pitch
     if rest:
         count = sheet.pen.language.count(sum(lot.count for lot in rest))

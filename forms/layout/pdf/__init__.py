@@ -1,0 +1,1 @@
+"""The PDF file itself: its tags, form fields, dates and bytes."""
