@@ -6,79 +6,21 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Literal
 
 from reportlab.lib.units import mm
 
+from forms.layout.cells import Align, Cell, Column, tick, write
 from forms.layout.lettering import BOLD, LEADING, NARROW, NARROW_BOLD, REGULAR, lay, widest_word
 from forms.layout.page import Pen, Placed
 
 __all__ = ["Cell", "Column", "Grid", "tick", "write"]
 
-Align = Literal["left", "right", "centre"]
 _PAD = 3.0
 _LABEL_SIZE = 8.0
 _LEAST = 8.0
 """Smallest type of a table, points: what does not fit is set condensed, then broken, never smaller."""
 _TICK_WORDS = 8.0
 _WORDED_TICK = 10 * mm
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One cell: text to read, boxes to tick, or room to write in.
-
-    Attributes
-    ----------
-    text
-        What is printed.
-    label
-        Small words above the text, naming what is printed or to be written there.
-    ticks
-        Words beside each box to tick; ``("",)`` is one bare box.
-    ticked
-        Which of the boxes is printed ticked; -1 for none.
-    field
-        Name of the form field placed here in a fillable document; empty for none.
-    shade
-        Gray from 0 (none) to 1 (black) behind the text.
-    values
-        What each of several ticks means to a program: they are one choice then, not boxes of their own.
-    told
-        What a reader of the form field hears, where the words of row and column do not say it.
-    """
-
-    text: str = ""
-    bold: bool = False
-    size: float = 0.0
-    align: Align | None = None
-    label: str = ""
-    ticks: tuple[str, ...] = ()
-    ticked: int = -1
-    field: str = ""
-    shade: float = 0.0
-    values: tuple[str, ...] = ()
-    told: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column: its heading, its share of the width, alignment, and a heavy line before it when a block starts."""
-
-    head: str = ""
-    share: float = 1.0
-    align: Align = "left"
-    heavy: bool = False
-
-
-def tick(field: str = "", *, ticked: bool = False, told: str = "") -> Cell:
-    """One bare box to tick."""
-    return Cell(ticks=("",), field=field, ticked=0 if ticked else -1, align="centre", told=told)
-
-
-def write(field: str, label: str = "", told: str = "") -> Cell:
-    """An empty cell to write in."""
-    return Cell(field=field, label=label, told=told)
 
 
 @dataclass(frozen=True, slots=True)
