@@ -8,14 +8,17 @@ from datetime import date, datetime, time, timedelta
 import pytest
 from scipy.stats import poisson
 
+from intake.errors import BadInput
 from intake.farm.floor import Batch, Dead, Done, Floor, Found, Hold, Stay
 from intake.library import load
-from intake.quarantine import Need, needs_for, work_for
+from intake.quarantine import Need, Orders, courses_of, needs_for, release, work_for
 from intake.quarantine.case import minutes_for
 from intake.quarantine.daily.rounds import LONGEST_WALK_MIN, PER_VAT_MIN, rounds_for
 from intake.quarantine.daily.routines import routines_for
 from intake.quarantine.deaths import CHANCE, USUAL_A_DAY, _fewest, unexplained_deaths
 from intake.quarantine.exposure import meetings
+from intake.quarantine.lateness import delay_of
+from intake.quarantine.quarantine_clock import clock_of, days_after, entered_at
 from tests.quarantine.test_exposure import day, stay
 from tests.quarantine.test_protocol import work
 from tests.timetable.farms import MONDAY, ZONE, floor_of, site_of
@@ -281,3 +284,68 @@ def test_a_week_of_deaths_leaves_out_the_one_seven_days_before() -> None:
     assert near is not None
     assert (near.dead, near.fewest) == (8, 8)
     assert found is None, "in ten days 8 of 100 need not be more than usual"
+
+
+def test_who_is_not_in_quarantine_is_not_released_from_it() -> None:
+    """Stock of the grow-out, asked about by mistake: an answer, and no date."""
+    floor = floor_of([("T-1", "clam_small", 50, "Q1a", MONDAY)])
+    out = replace(floor, stays=(replace(floor.stays[0], vat="G1", stage="grow-out"),))
+    found = release(out.batches["T-1"], out, LIBRARY, site_of(), MONDAY)
+    assert (found.releasable, found.earliest, found.stands_in_the_way) == (False, None, ("it is not in quarantine",))
+    assert entered_at(out.batches["T-1"], out.stays, out) is None
+
+
+def test_a_dip_no_library_knows_is_refused_by_its_name() -> None:
+    """Asked for a batch: the finding names both."""
+    floor = floor_of([("T-1", "clam_small", 50, "Q1a", MONDAY)])
+    orders = Orders(asked={"T-1": {"moon-bath": "spots"}})
+    with pytest.raises(BadInput, match="moon-bath"):
+        needs_for(floor.stays, floor, LIBRARY, site_of(), now=MONDAY, orders=orders)
+
+
+@pytest.mark.parametrize(
+    ("what", "vat", "words"),
+    [
+        ("a hole", "Q1a", "'a hole' is not in the pest library"),
+        ("acropora-flatworm", "", "one generation of"),
+        ("white-spot", "Q1a", "no published generation time"),
+    ],
+)
+def test_a_finding_without_figures_restarts_the_days_of_the_group(what: str, vat: str, words: str) -> None:
+    """A pest nobody knows, one without a generation time, and one whose vat was not written: its batch's water counts."""
+    floor = floor_of([("T-1", "clam_small", 50, "Q1a", MONDAY - 9 * DAY)])
+    seen = replace(floor, found=(Found("T-1", vat, what, MONDAY, "ann"),))
+    mine, group = floor.batches["T-1"], LIBRARY.groups["clam_small"]
+    clock = clock_of(mine, seen.stays, group, LIBRARY, site_of(), floor=seen, entered=MONDAY - 9 * DAY)
+    assert any(words in why for why in clock.why)
+    assert clock.started == MONDAY
+    assert clock.ends >= MONDAY + group.quarantine.days * DAY
+
+
+def test_a_transfer_ticked_without_a_vat_is_no_move() -> None:
+    """What stays in the water stays with it: the tick counts for nothing, the move with its vat does."""
+    entered = MONDAY - 3 * DAY
+    row = floor_of([("T-1", "fish_reef_safe", 20, "Q1a", entered)])
+
+    def left(to: str) -> int:
+        done = Done("T-1/fish-tank-transfer/1", "T-1", "transfer", entered + timedelta(hours=71), "ann", to=to)
+        needs = work([], floor=replace(row, done=(done,)))
+        return sum(need.dip == "fish-tank-transfer" for need in needs.values())
+
+    assert (left(""), left("Q2a")) == (4, 3)
+
+
+def test_only_what_has_a_deadline_has_a_price() -> None:
+    """A round, and work of a lot no course is known of, delay nobody."""
+    floor = floor_of([("T-1", "clam_small", 50, "Q1a", MONDAY)])
+    site = site_of()
+    courses = courses_of(floor, LIBRARY, site)
+    needs = list(work([], floor=floor).values())
+    assert all(delay_of(need, courses, floor.stays, floor, site) is None for need in needs if need.deadline is None)
+    dated = replace(next(need for need in needs if need.dip), deadline=MONDAY + 8 * DAY, again_d=35.0)
+    assert delay_of(replace(dated, batch="X-9"), courses, floor.stays, floor, site) is None
+    delay = delay_of(dated, courses, floor.stays, floor, site)
+    assert delay is not None
+    assert (delay.animals, delay.lots, delay.deadline) == (50, ("T-1",), MONDAY + 8 * DAY)
+    assert delay.until == days_after(MONDAY, 43)
+    assert delay.days == pytest.approx(1.0), "its own end is the group's forty-two days"
