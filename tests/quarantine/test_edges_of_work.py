@@ -181,6 +181,7 @@ def test_the_evening_rounds_are_those_of_the_day_of_entry_and_the_next() -> None
     ]
     one = found["round/2027-03-02/morning"]
     assert (one.minutes, one.vats, one.system, one.headcount, one.unsourced) == (15, ("Q1a",), "Q1", 50, True)
+    assert (one.number, one.of, one.people) == (1, 1, 1), "a round is no series, and one person walks it"
     assert one.latest.astimezone(ZONE).time() == time(23, 45)
 
 
