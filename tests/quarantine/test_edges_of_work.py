@@ -82,6 +82,7 @@ def test_a_batch_over_two_vats_is_received_once_at_its_first() -> None:
     assert needs["S1-01/receive"].latest - lands == timedelta(hours=4)
     assert needs["S1-01/acclimation"].latest - lands == timedelta(hours=6)
     assert needs["S1-01/release-check"].vat == "Q1a"
+    assert needs["S1-01/acclimation"].minutes == 30, "design default"
 
 
 @pytest.mark.parametrize(("wait_d", "said"), [(None, False), (-1.0, False), (0.0, False), (1.0, True)])

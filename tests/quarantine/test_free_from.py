@@ -250,3 +250,23 @@ def test_every_need_of_a_series_but_the_open_one_has_no_deadline_yet() -> None:
         one for one in courses_of(brushed(floor_of(rows), rows, 2), LIBRARY, SITE)["A"].work if one.dip
     ]
     assert [one.deadline is not None for one in needs] == [True] + [False] * (len(needs) - 1)
+
+
+@pytest.mark.parametrize(("entered_d", "met"), [(3, True), (0.001, True), (-1, False)])
+def test_a_lot_past_its_end_waits_with_a_newcomer_on_hold(entered_d: float, met: bool) -> None:
+    """A ended a week ago and still stands: B, who came since and is held, has no day, so A has none; who comes later: not met."""
+    rows = [clams("A", "Q1a", 49), clams("B", "Q1b", entered_d)]
+    floor = brushed(floor_of(rows), rows[:1])
+    floor = replace(floor, holds=(Hold("B", "gaping", MONDAY - 3 * DAY),))
+    found = told(floor)["A", "quarantine"]
+    assert any("B shares its water and has no day yet" in words for words in found.unknown) is met
+    assert (found.free_from is None) is met
+
+
+def test_the_days_that_stand_in_the_way_are_named() -> None:
+    """Its own end, and that of the lot beside it, by date."""
+    rows = [clams("A", "Q1a", 40), clams("B", "Q1b", 3)]
+    floor = brushed(brushed(floor_of(rows), rows[:1]), rows[1:], times=1)
+    words = release(floor.batches["A"], floor, LIBRARY, SITE, MONDAY).stands_in_the_way
+    assert "its own quarantine ends 2027-03-03" in words
+    assert any(one.startswith("B shares its water and is in quarantine until 2027-04-09") for one in words), words
