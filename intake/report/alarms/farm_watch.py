@@ -16,7 +16,7 @@ from intake.ledger.entries import Entry, Movement, movements
 from intake.report.alarms.death_record import DeathRecord
 from intake.report.alarms.events import QUIET_DAYS, Alarm, episodes, raised, row_of
 from intake.report.alarms.from_books import Row, ages, counted_days, fill
-from intake.report.alarms.looks import FALSE_SHARE, LEAST_DEATHS, WINDOWS, DayLooks, look
+from intake.report.alarms.looks import FALSE_SHARE, LEAST_DEATHS, WINDOWS, DayLooks, fewest, look
 
 __all__ = ["FarmAlarm", "FarmWatch", "LookedAt", "watch_farm"]
 
@@ -325,7 +325,7 @@ class _Books:
             ends = min(self.begins(day + 1), self.now)
             deaths, chance = int(one.deaths[index, 0]), float(one.chance[index, 0])
             found.append(
-                LookedAt(day - self.arrived[index], ends, deaths, risk, mean, _limit(one, index, 0, risk), chance)
+                LookedAt(day - self.arrived[index], ends, deaths, risk, mean, fewest(one, index, 0, risk), chance)
             )
         return tuple(found)
 
@@ -334,7 +334,7 @@ class _Books:
         found = []
         for index, name in enumerate(self.names):
             risk = int(self.record.at_risk[self.record.batch == index, -1].sum())
-            if risk and all(_limit(looks, index, window, risk) > risk for window in range(len(WINDOWS) - 1)):
+            if risk and all(fewest(looks, index, window, risk) > risk for window in range(len(WINDOWS) - 1)):
                 found.append(name)
         return tuple(found)
 
@@ -349,14 +349,3 @@ def _last_week(alarm: Alarm, looks: DayLooks | None) -> tuple[int, float, float]
         float(looks.expected[row, _WEEK]),
         float(looks.chance[row, _WEEK]),
     )
-
-
-def _limit(looks: DayLooks, unit: int, window: int, at_risk: int) -> int:
-    """Fewest deaths that alarm at the day's cut; one more than there are animals when none can."""
-    from scipy.stats import nbinom
-
-    mean, size = float(looks.expected[unit, window]), float(looks.shape[unit, window])
-    if mean <= 0 or size <= 0:
-        return at_risk + 1
-    fewest = int(nbinom.isf(looks.cut, size, size / (size + mean))) + 1
-    return min(max(LEAST_DEATHS, fewest), at_risk + 1)
