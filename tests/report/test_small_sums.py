@@ -62,9 +62,9 @@ def test_freight_of_animals_without_a_price_is_all_there_is_to_claim() -> None:
     assert claim.totals == (("EUR", Decimal("9.80")),)
 
 
-@pytest.mark.parametrize(("back", "seen"), [(5, False), (6, True)])
+@pytest.mark.parametrize(("back", "seen"), [(6, False), (7, True)])
 def test_days_looked_back_at_are_counted_with_today(back: int, seen: bool) -> None:
-    """Nine dead on day 8 still alarm in the look at day 14; on day 19 that is six days back, today the first."""
+    """Nine dead on day 8 still alarm in the look at day 14; on day 20 that is seven days back, today the first."""
     assert bool(watch_of({8: 9}, days=20, back=back).alarms) == seen
 
 
