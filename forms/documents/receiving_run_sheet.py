@@ -258,8 +258,9 @@ def _too_narrow(content: RunSheetContent, window: tuple[float, float], paper: Pa
             )
             if words and not fits:
                 told.append(f"{station.name} {_clock(bar.start_h)}: {words}")
-    words = content.language.say("Too narrow for a number: {bars}.", bars="; ".join(told))
-    return [Text(words, 8)] if told else []
+    if not told:
+        return []
+    return [Text(content.language.say("Too narrow for a number: {bars}.", bars="; ".join(told)), 8)]
 
 
 def _clock(hours: float) -> str:
