@@ -98,8 +98,8 @@ def checklist(
     return bind(parts, size, title, author=farm, fillable=fillable, language=language, subject=subject)
 
 
-_ROOM = ((11.5, 10.0, 11.0), (10.5, 9.0, 10.5), (9.5, 8.0, 10.0))
-"""Row and tick box in mm and text in points: roomy, and tighter where that keeps a batch on one page."""
+_ROOM = ((11.5, 10.0, 11.0), (11.1, 10.0, 10.5), (11.1, 10.0, 9.5))
+"""Row and tick box in mm and text in points: roomy, and tighter where that keeps a batch on one page; a tick is never less."""
 
 
 def _fitted(content: ChecklistContent, size: Paper) -> tuple[Part, list[list[Placed]]]:

@@ -18,7 +18,7 @@ from intake.app.documents.plan_paper import plan_pdf
 from intake.app.documents.printing import print_forms
 from intake.app.queries.planning.accepted_plan import accepted
 from intake.app.queries.planning.present_stock import commitments, freedoms
-from intake.app.queries.planning.published_timetable import stored_tasks
+from intake.app.queries.planning.published_timetable import shown_tasks, stored_tasks
 from intake.app.session import House
 from intake.cli.command_table import vatside
 from intake.errors import BadInput
@@ -41,6 +41,18 @@ def test_the_log_is_in_order_of_time(house_at: Open, tmp_path: Path) -> None:
     places = [text.index(day) for day in days]
     assert places == sorted(places)
     assert places[0] < text.index("S1-03", places[0]) < places[1]
+
+
+def test_work_dropped_where_no_animals_stood_is_not_in_the_log(house_at: Open, tmp_path: Path) -> None:
+    """A row with nothing to do and a box to tick is a trap; work of the lots that stand is there."""
+    house = received(house_at)
+    count_animals.count(house, "S1-03", "Q2", Count(missing=40), despite="the bags were never in the box")
+    gone = [row for row in shown_tasks(house).values() if row["batch"] == "S1-03" and row.get("state") == "dropped"]
+    assert gone, "its work was dropped"
+    (path,) = print_forms(house, "dips", tmp_path, shipment="S1")
+    text = text_of(path.read_bytes())
+    assert "no animals of S1-03" not in text
+    assert " Q1 S1-01 " in text
 
 
 def test_cautions_of_a_log_name_their_batches_and_those_of_all_stand_once(house_at: Open, tmp_path: Path) -> None:
@@ -105,7 +117,7 @@ def test_the_history_tells_acts_in_words_with_their_box(house_at: Open, tmp_path
     count_animals.undo(house, told.keys[0], whole=True)
     (path,) = print_forms(house, "history", tmp_path, batch="S1-01")
     text = text_of(path.read_bytes())
-    for words in ("came in", "dead on arrival", "box 7", "undone"):
+    for words in ("came in", "dead on arrival", "box 7", "undone", "lands 2027-03-04 14:00"):
         assert words in text
 
 

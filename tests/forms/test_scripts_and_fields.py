@@ -10,7 +10,7 @@ import pytest
 import forms
 from forms.layout.page import PaperError
 from tests.forms import samples
-from tests.forms.measuring import fields, type_sizes
+from tests.forms.measuring import fields, least_tick, type_sizes
 from tests.forms.reading import text_of
 
 GRID = forms.grid_of("a4-2x4")
@@ -87,3 +87,11 @@ def test_every_field_says_what_it_takes(form: str) -> None:
 def test_nothing_is_below_eight_points(form: str, paper: str) -> None:
     """On forms without a drawing; labels of drawings have 7."""
     assert min(type_sizes(samples.every_form(paper)[form])) >= 8.0
+
+
+@pytest.mark.parametrize("steps", [4, 7, 8, 10, 11, 12])
+def test_a_checklist_that_keeps_to_one_page_keeps_its_ticks(steps: int) -> None:
+    """The text gives way, never the box a wet glove has to hit; the scale of pH is one choice."""
+    made = forms.checklist([samples.checklist_content(steps)], fillable=True)
+    assert least_tick(made) >= 10.0 - 0.05
+    assert {str(one["kind"]) for one in fields(made) if one["name"] == "1/ph-scale"} == {"choice"}

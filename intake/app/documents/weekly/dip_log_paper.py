@@ -36,7 +36,8 @@ def print_dips(house: House, out: Path, batches: Sequence[Batch], paper: str, *,
     import forms as page
 
     known = {batch.id: batch for batch in batches}
-    rows = [_row(house, known[str(task["batch"])], task) for task in care_tasks(house, known)]
+    work = [task for task in care_tasks(house, known) if not _void(house, task)]
+    rows = [_row(house, known[str(task["batch"])], task) for task in work]
     if not rows:
         raise BadInput(Finding("print dips", "no work", "a timetable", "Run `vatside timetable` first."))
     shipments = ", ".join(sorted({b.shipment for b in batches}))
@@ -72,6 +73,13 @@ def _row(house: House, batch: Batch, task: Any) -> DipLogRow:
         done=state_at(task, house.now) == "done", found=_found(house, batch.id, vat, task), after=after,
         order=order_words(house, batch.id, dip), key=str(task["uid"]),
     )  # fmt: skip
+
+
+def _void(house: House, task: Any) -> bool:
+    """Work that was dropped because none of its animals stood there: nothing to do, and nothing to log."""
+    at = min(datetime.fromisoformat(str(task["start"])), house.now)
+    gone = state_at(task, house.now) == "dropped"
+    return gone and not count_in(house, str(task["batch"]), str(task["vat"] or ""), at)
 
 
 def count_in(house: House, batch: str, vat: str, at: datetime) -> int | None:

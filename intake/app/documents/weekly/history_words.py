@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -80,9 +81,21 @@ def _event(house: House, record: Record, what: str, where: str, note: str) -> Hi
 
     when = record.happened_at.astimezone(house.site.farm.zone)
     who = house.site.people[record.who].name if record.who in house.site.people else record.who
+    told = _MOMENT.sub(lambda found: _on_the_farm(house, found[0]), note)
     return page.HistoryEvent(
-        f"{when:%Y-%m-%d %H:%M}", what, who, None, "", where, note, record.corrects or "",
+        f"{when:%Y-%m-%d %H:%M}", what, who, None, "", where, told, record.corrects or "",
     )  # fmt: skip
+
+
+_MOMENT = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)")
+
+
+def _on_the_farm(house: House, moment: str) -> str:
+    """A moment as the ledger keeps it, by the farm's clock; as it stands where it is none."""
+    try:
+        return f"{datetime.fromisoformat(moment).astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}"
+    except ValueError:
+        return moment
 
 
 def _words(record: Record, titles: Mapping[str, str]) -> tuple[str, str, str] | None:
