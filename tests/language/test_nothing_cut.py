@@ -82,7 +82,7 @@ def retold(content: Any) -> Any:
         return SPANISH.retell(content)
     if dataclasses.is_dataclass(content) and not isinstance(content, type):
         names = [one.name for one in dataclasses.fields(content) if one.name not in {"language", "units"}]
-        return replace(content, **{name: retold(getattr(content, name)) for name in names})  # type: ignore[type-var]
+        return replace(content, **{name: retold(getattr(content, name)) for name in names})
     return tuple(map(retold, content)) if isinstance(content, tuple) else content
 
 
