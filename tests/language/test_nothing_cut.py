@@ -17,6 +17,9 @@ from pypdf import PdfReader
 
 import forms
 from forms.documents.acclimation_checklist import checklist
+from forms.documents.intake_sheet.week_blocks import DAY_MM
+from forms.layout.lettering import load_faces
+from forms.layout.sheet_pen import SMALLEST, Look
 from intake.language import Language, in_figures, language_of
 from tests.forms import samples
 from tests.forms.measuring import least_tick, least_writing, type_sizes
@@ -165,6 +168,14 @@ def test_every_phrase_of_a_spanish_paper_stands_whole(form: str, paper: str) -> 
     if not drawn:
         assert least_tick(data) >= 10.0 - 0.05
         assert least_writing(data) >= 8.0 - 0.05
+
+
+@pytest.mark.parametrize("words", ["release check", "move", "done", "missed", "late", "running"])
+def test_a_word_of_a_day_is_not_broken(words: str) -> None:
+    """The few words in a day of the calendar stand beside its box: a word that is wider is broken in two."""
+    load_faces()
+    room = DAY_MM - 11.2
+    assert max(Look(SMALLEST).width(one) for one in SPANISH.retell(words).split()) <= room
 
 
 STEPS = ("sheet", "sheet, sixty steps", "checklist")
