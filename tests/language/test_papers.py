@@ -53,6 +53,7 @@ def figures(data: bytes) -> Counter[str]:
 def test_a_spanish_paper_says_the_same_in_spanish(house: House, tmp_path: Path, what: str) -> None:
     """Figure by figure, field by field; and no phrase of the catalogue stands there in English."""
     english, spanish = (printed(house, what, code, tmp_path) for code in ("en", "es"))
+    assert printed(house, what, "es", tmp_path / "again") == spanish, "the same facts are the same bytes"
     assert set(figures(spanish)) == set(figures(english))
     assert _fields(spanish) == _fields(english)
     assert str(PdfReader(io.BytesIO(spanish)).root_object["/Lang"]) == "es"
