@@ -17,6 +17,8 @@ from intake.packing.grid import Cell, Sheet
 from intake.packing.legends import legend_of
 from intake.packing.list_zones import parted_zone, zone_of_heading
 from intake.packing.moments import packed_at
+from intake.packing.number_words import in_figures
+from intake.packing.row_words import bare
 from intake.packing.rows import amount_agrees, at, sorted_rows
 from tests.packing.books import understood
 
@@ -240,3 +242,18 @@ def test_a_subtotal_is_not_what_the_list_states_in_all(last: str, stated: int | 
     )
     told = understood(text + last)
     assert (told.totals.animals, told.totals.stated) == (41, stated)
+
+
+@pytest.mark.parametrize(
+    "tens",
+    [
+        "venti trenta quaranta cinquanta sessanta settanta ottanta novanta",
+        "vinte trinta quarenta cinquenta sessenta setenta oitenta noventa",
+        "twenty thirty forty fifty sixty seventy eighty ninety",
+        "zwanzig dreißig vierzig fünfzig sechzig siebzig achtzig neunzig",
+    ],
+)
+def test_tens_in_words_are_tens(tens: str) -> None:
+    """Italian, Portuguese, English and German, from twenty to ninety, as any grammar lists them."""
+    found = [in_figures(bare(f"total {word} pieces")) for word in tens.split()]
+    assert [[int(part) for part in one.split() if part.isdigit()] for one in found] == [[n] for n in range(20, 100, 10)]

@@ -15,6 +15,7 @@ from intake.report.alarms.death_record import DeathRecord
 from intake.report.alarms.looks import look
 from intake.report.chart_frame import TITLE, WIDTH, titled
 from intake.report.charts import survival_steps
+from intake.report.comparing.journeys import _hours
 from intake.report.comparing.past_shipments import PastLine, group_factors
 from intake.report.comparing.suppliers import scorecard
 from intake.report.groupings import daily_hazard, losses_by
@@ -176,3 +177,9 @@ def test_names_of_curves_stand_three_in_a_row_and_the_title_above() -> None:
     assert [y - ys[0] for y in ys] == [0, 0, 0, 18, 18, 18]
     plain, above = (ET.fromstring(one).attrib["viewBox"].split() for one in (text, titled(text)))
     assert above == ["0", str(-TITLE), str(WIDTH), str(int(plain[3]) + TITLE)]
+
+
+def test_hours_in_the_bag_are_hours() -> None:
+    """Packed thirty hours and a half before it landed."""
+    assert _hours(replace(CLAMS, packed_at=hour(-30.5)), hour(0)) == 30.5
+    assert _hours(replace(CLAMS, packed_at=None), hour(0)) is None
