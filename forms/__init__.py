@@ -84,7 +84,7 @@ from forms.documents.wall.vat_plan import plan
 from forms.layout.page import PaperError
 from forms.layout.photo_plates import Photo
 from forms.layout.sheet_pen import sheet_paper
-from forms.layout.stamp import stamped
+from forms.layout.stamp import printed_at, stamped
 
 __all__ = [
     "GRIDS",
@@ -168,6 +168,7 @@ __all__ = [
     "history",
     "labels",
     "plan",
+    "printed_at",
     "round_sheet",
     "round_sheets",
     "runsheet",

@@ -11,6 +11,7 @@ __all__ = ["MOMENT", "STAMP", "printed_at", "stamped"]
 
 STAMP: ContextVar[str] = ContextVar("stamp", default="")
 MOMENT: ContextVar[datetime | None] = ContextVar("moment", default=None)
+_SAID: ContextVar[bool] = ContextVar("said", default=False)
 
 
 @contextmanager
@@ -25,15 +26,19 @@ def stamped(words: str) -> Iterator[None]:
 
 @contextmanager
 def printed_at(moment: datetime | None) -> Iterator[None]:
-    """Date every document made meanwhile; None leaves the date out of the bytes, so that equal content gives equal files.
+    """Date every document made meanwhile; where several say a moment, the outermost holds.
 
     Parameters
     ----------
     moment
-        With its time zone.
+        With its time zone; None for one fixed day, so that equal content gives equal files whenever it is printed.
     """
-    token = MOMENT.set(moment)
+    if _SAID.get():
+        yield
+        return
+    tokens = _SAID.set(True), MOMENT.set(moment)
     try:
         yield
     finally:
-        MOMENT.reset(token)
+        _SAID.reset(tokens[0])
+        MOMENT.reset(tokens[1])

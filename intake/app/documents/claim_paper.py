@@ -140,7 +140,8 @@ def claim_pdf(house: House, claim: Claim, paper: str = "", *, fillable: bool = F
         specimens=specimens_of(house, claim),
         notes=claim.notes,
     )
-    return page.claim(house.site.farm.measures.content(content), paper or house.site.farm.paper, fillable=fillable)
+    with page.printed_at(house.now.astimezone(house.site.farm.zone)):
+        return page.claim(house.site.farm.measures.content(content), paper or house.site.farm.paper, fillable=fillable)
 
 
 _STATEMENT = (
@@ -341,10 +342,16 @@ def _totals(claim: Claim) -> ClaimTotals:
     )
 
 
-def write(house: House, claim: Claim, out: Path, paper: str = "", *, fillable: bool = False) -> list[Path]:
-    """Write this version of the claim as PDF and CSV, a sent one as it was kept; gives the paths."""
+def write(
+    house: House, claim: Claim, out: Path, paper: str = "", *, fillable: bool = False, reproducible: bool = False
+) -> list[Path]:
+    """Write this version of the claim as PDF and CSV, a sent one as it was kept; gives the paths.
+
+    A draft is dated now, or on one fixed day where it is to be `reproducible`.
+    """
+    import forms as page
+
     stem = f"claim-{claim.shipment}-v{claim.version}"
-    return [
-        save(out / f"{stem}.pdf", given_pdf(house, claim, paper, fillable=fillable)),
-        save(out / f"{stem}.csv", given_csv(house, claim)),
-    ]
+    with page.printed_at(None if reproducible else house.now.astimezone(house.site.farm.zone)):
+        data = given_pdf(house, claim, paper, fillable=fillable)
+    return [save(out / f"{stem}.pdf", data), save(out / f"{stem}.csv", given_csv(house, claim))]

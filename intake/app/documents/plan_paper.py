@@ -93,7 +93,8 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
         ),
         names={row["batch"]: batches[row["batch"]].name for row in plan["placements"] if row["batch"] in batches},
     )
-    return page.plan(house.site.farm.measures.content(content), paper)
+    with page.printed_at(house.now.astimezone(house.site.farm.zone)):
+        return page.plan(house.site.farm.measures.content(content), paper)
 
 
 def _named(house: House, system: str) -> str:

@@ -74,6 +74,7 @@ def print_forms(  # what the command line can say
     stock: LabelStock | None = None,
     at: datetime | None = None,
     language: str = "",
+    reproducible: bool = False,
 ) -> list[Path]:
     """Print one kind of form and give the paths written.
 
@@ -94,6 +95,8 @@ def print_forms(  # what the command line can say
         Labels, round, dips and history as the ledger was at this moment.
     language
         Code of the language papers are printed in, where it is not the farm's.
+    reproducible
+        Date the files on one fixed day instead of now; papers of a moment are dated at that moment.
 
     Raises
     ------
@@ -117,10 +120,16 @@ def print_forms(  # what the command line can say
     house = house.speaking(_known_language(language)) if language else house
     then = house if at is None else house.at(at)
     size = paper or house.site.farm.paper
-    with page.stamped(
-        _stamp(house)
-        if at is None
-        else house.language.say("Ledger as of {moment}", moment=f"{at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}")
+    dated = None if reproducible else (at or house.now).astimezone(house.site.farm.zone)
+    with (
+        page.printed_at(dated),
+        page.stamped(
+            _stamp(house)
+            if at is None
+            else house.language.say(
+                "Ledger as of {moment}", moment=f"{at.astimezone(house.site.farm.zone):%Y-%m-%d %H:%M}"
+            )
+        ),
     ):
         try:
             if what == "labels":

@@ -45,6 +45,7 @@ __all__ = ["claim", "rebook"]
 @click.option("--box", default="", help="With --photo: the box it shows.")
 @click.option("--evidence", default="", help="With --photo: which required evidence it shows.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default=None, help="Paper size (default: the farm's).")
+@click.option("--reproducible", is_flag=True, help="Date a draft on one fixed day: same content, same bytes.")
 @key_option
 @json_option
 @click.pass_context
@@ -70,7 +71,7 @@ def claim(ctx: click.Context, /, **told: Any) -> None:
     said, paths = _acts(house, shipment, folder, told)
     found = _chosen(house, shipment, told["number"])
     if not said:
-        paths = claim_paper.write(house, found, folder, told["paper"] or "")
+        paths = claim_paper.write(house, found, folder, told["paper"] or "", reproducible=bool(told["reproducible"]))
     if json_:
         photos = [
             {"batch": one.batch, "evidence": one.evidence, "sha256": one.sha256, "trouble": one.trouble}

@@ -38,6 +38,7 @@ __all__ = ["print_"]
 )
 @click.option("--cut-marks", is_flag=True, help="Labels: marks to cut plain paper by.")
 @click.option("--calibrate", is_flag=True, help="Labels: outlines to hold against the stock.")
+@click.option("--reproducible", is_flag=True, help="Date the files on one fixed day: same content, same bytes.")
 @json_option
 @click.pass_context
 def print_(
@@ -60,6 +61,7 @@ def print_(
     first: int,
     cut_marks: bool,
     calibrate: bool,
+    reproducible: bool,
     json_: bool,
 ) -> None:
     """Print WHAT as PDF.
@@ -83,7 +85,7 @@ def print_(
         paths = print_forms(
             house, what, folder, shipment=shipment, batch=batch, paper=paper or "", fillable=fillable,
             animals=animals or 0, words=words, stock=stock, at=moment(house, at) if at else None,
-            language=language,
+            language=language, reproducible=reproducible,
         )  # fmt: skip
     except KeyboardInterrupt:
         click.echo(f"Stopped. Forms finished before are in {folder}; none is half written. Print again.", err=True)

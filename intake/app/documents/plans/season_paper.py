@@ -109,7 +109,7 @@ def season_pdf(house: House, answer: SeasonAnswer, paper: str = "") -> bytes:
     """
     import forms as page
 
-    return _printed(lambda: page.season(_season_paper(house, answer), _paper(house, paper)), "season")
+    return _printed(house, lambda: page.season(_season_paper(house, answer), _paper(house, paper)), "season")
 
 
 def _season_paper(house: House, answer: SeasonAnswer) -> SeasonPaper:
@@ -155,7 +155,7 @@ def capacity_pdf(house: House, rows: Sequence[Mapping[str, Any]], mix: str, pape
 
     days = tuple(page.DayRoom(row["day"], row["fits"], row["announced"], bool(row["proved"])) for row in rows)
     content: CapacityPaper = page.CapacityPaper(house.site.farm.name, mix, days)
-    return _printed(lambda: page.capacity(content, _paper(house, paper)), "capacity")
+    return _printed(house, lambda: page.capacity(content, _paper(house, paper)), "capacity")
 
 
 def print_capacity(house: House, rows: Sequence[Mapping[str, Any]], mix: str, out: Path, paper: str = "") -> Path:
@@ -170,11 +170,12 @@ def _paper(house: House, paper: str) -> str:
     return found
 
 
-def _printed(make: Any, what: str) -> bytes:
-    from forms import PaperError
+def _printed(house: House, make: Any, what: str) -> bytes:
+    from forms import PaperError, printed_at
 
     try:
-        data: bytes = make()
+        with printed_at(house.now.astimezone(house.site.farm.zone)):
+            data: bytes = make()
     except PaperError as error:
         do = "Write these names in Latin, Greek or Cyrillic letters, or shorten them, then print again."
         raise BadInput(Finding(f"print {what}", str(error), "text that can be put on paper", do)) from error
