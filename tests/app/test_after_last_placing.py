@@ -63,6 +63,21 @@ def test_work_after_landing_moves_with_a_late_truck(house_at: Open, seed: int, m
     assert early(house) == []
 
 
+def test_the_first_of_a_series_rests_from_where_the_lot_was_placed(house_at: Open, farm_folder: Path) -> None:
+    """A truck hours late: no first brushing or bath stays at its minute where that is no longer 24 h after the placing."""
+    file = farm_folder / "farm.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace('ends = "20:00"', 'ends = "16:00"'), encoding="utf-8")
+    house = house_at()
+    batches = announced(house, 4)
+    reschedule(house, seconds=0.0)
+    before = {str(row["uid"]): datetime.fromisoformat(str(row["start"])) for row in published_tasks(house)}
+    keep_day(house, batches, planned_day(house, batches, slip=Slip(lands=LANDS + timedelta(minutes=330))))
+    after = {str(row["uid"]): datetime.fromisoformat(str(row["start"])) for row in published_tasks(house)}
+    firsts = [need for need in needs(house) if need.opens and need.dip == "clam-brushing"]
+    assert any(before[need.uid] < need.earliest < before[need.uid] + timedelta(hours=12) for need in firsts)
+    assert [need.uid for need in needs(house) if need.opens and after[need.uid] < need.earliest] == []
+
+
 def test_work_whose_hour_came_before_the_animals_waits_for_them(house_at: Open) -> None:
     """The day is run again when the shake's hour is past and its animals are still in their tub."""
     house = house_at()

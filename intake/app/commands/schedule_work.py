@@ -373,10 +373,9 @@ def _held(need: Need, was: Task | None) -> Need:
     """A need that may begin when it was published, if it would still count then.
 
     Work is recorded at its end, an hour after it began; without this every repeat would move on by a day for that hour.
-    The first bath of a series is held by the rest after placing and by the bath before it, to the minute.
+    The first of a series, bath or brushing, is held by the rest after placing and by the bath before it, to the minute.
     """
-    first = need.kind == "dip" and need.opens
-    if was is None or first or need.kind not in COUNTS_WITHIN_H or was.start >= need.earliest:
+    if was is None or need.opens or need.kind not in COUNTS_WITHIN_H or was.start >= need.earliest:
         return need
     held = was.start >= need.earliest - timedelta(hours=COUNTS_WITHIN_H[need.kind])
     return replace(need, earliest=was.start) if held else need
