@@ -142,6 +142,8 @@ def test_a_delivery_is_taken_in_planned_received_counted_and_claimed(visit: Open
     owner.select_option("[name=state]", "sent")
     owner.click("button:has-text('Record')")
     owner.wait_for_selector("text=Claim for S2: sent", timeout=60000)
+    owner.wait_for_timeout(3000)  # the act makes the page renew itself; what was said of it stays
+    assert owner.locator("text=Claim for S2: sent").is_visible()
 
 
 def test_a_season_is_planned_from_pasted_text(visit: Open, server: Server) -> None:

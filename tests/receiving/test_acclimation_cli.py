@@ -80,9 +80,7 @@ def test_half_a_question_is_bad_use(line: str) -> None:
     ("line", "kind"),
     [
         ("--from-temp 25 --to-temp 99", BadInput),
-        ("--volume-l 0", BadInput),
         ("--max-c-per-h 0", BadInput),
-        ("--mode drip --drip-l-per-h=-1", BadInput),
         ("--mode exchange --fraction 2", BadInput),
         ("--from-salinity 10 --to-salinity 35 --from-ph 7 --to-ph 8.2", OutOfRange),
     ],
@@ -90,6 +88,15 @@ def test_half_a_question_is_bad_use(line: str) -> None:
 def test_refusals_are_findings(line: str, kind: type[Exception]) -> None:
     """Values that cannot be come back as findings for the group to print."""
     assert isinstance(CliRunner().invoke(acclimate, line.split()).exception, kind)
+
+
+@pytest.mark.parametrize("line", ["--volume-l=0", "--mode drip --drip-l-per-h=-1"])
+def test_an_amount_not_above_zero_is_refused_with_the_units_it_may_have(line: str) -> None:
+    """Exit 2; the option, the value, and what is read instead."""
+    result = CliRunner().invoke(acclimate, line.split())
+    option, _, value = line.split()[-1].partition("=")
+    assert result.exit_code == 2
+    assert f"'{option}': {value}. Expected a number with L, mL, m³ or US gal, above zero." in result.output
 
 
 def test_text_fits_and_help_has_an_example() -> None:

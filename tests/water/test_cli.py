@@ -65,7 +65,6 @@ def test_opening_a_bag_is_told_by_stage() -> None:
         ("gravity --scale 20C/4C --sg 1.2", OutOfRange, "0 to 42"),
         ("ammonia --temp 25 --salinity 35 --ph 8 --ph-scale sws", UnknownName, "nbs"),
         ("ammonia --temp 25 --salinity 35 --ph 80 --ph-scale nbs", BadInput, "14"),
-        ("salt --litres=-5 --salinity 35 --temp 25", BadInput, "above 0"),
         ("dose --litres 250 --mg-per-l 20 --active-percent 0", BadInput, "100"),
         ("mix 1,25 2,x,3", BadInput, "LITRES"),
         ("bag --temp 25 --salinity 10 --ph 7 --ph-scale total --tan-n 1", OutOfRange, "Lueker"),
@@ -76,6 +75,13 @@ def test_refusals_are_findings_with_the_range(line: str, kind: type[Exception], 
     result = CliRunner().invoke(water, line.split())
     assert isinstance(result.exception, kind)
     assert named in str(result.exception)
+
+
+def test_an_amount_below_zero_is_refused_with_the_units_it_may_have() -> None:
+    """Exit 2; the option, the value, and what is read instead."""
+    result = CliRunner().invoke(water, ["salt", "--litres=-5", "--salinity", "35", "--temp", "25"])
+    assert result.exit_code == 2
+    assert "'--litres': -5. Expected a number with L, mL, m³ or US gal, above zero." in result.output
 
 
 @pytest.mark.parametrize(

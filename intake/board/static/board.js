@@ -23,6 +23,7 @@
     buttons.forEach((button) => { button.disabled = true; });
     form.querySelectorAll(".breach").forEach((old) => old.remove());
     let told = null, answer = null;
+    touched = true;  // what is said of this act is for the page that follows it, not for a renewal on the way there
     try {
       answer = await fetch(form.action, { method: "POST", headers: { "x-vatside-inline": "1" }, body, credentials: "same-origin" });
       told = await answer.json();
@@ -53,11 +54,12 @@
   // The page after an act: the same page is put in place without a jump, another one is opened.
   async function shown(next) {
     const there = new URL(next, location.href), here = location;
-    touched = false;
     if (there.pathname + there.search !== here.pathname + here.search) { here.assign(next); if (there.hash) here.reload(); return; }
-    if (!await swapped()) here.reload();
+    touched = false;
+    if (!await swapped(false)) here.reload();
   }
-  async function swapped() {
+  // A renewal keeps what was said of the last act: the act itself makes the page renew.
+  async function swapped(renewal) {
     try {
       const answer = await fetch(location.href, { credentials: "same-origin", cache: "no-store" });
       if (!answer.ok || answer.redirected) return false;
@@ -67,7 +69,8 @@
       const main = document.getElementById("main");
       if (!fresh || !main) return false;
       const open = Array.from(main.querySelectorAll("details[open] > summary"), (one) => one.textContent);
-      main.replaceChildren(...fresh.childNodes);
+      const said = renewal ? Array.from(main.querySelectorAll(":scope > .note.good[role=status]")) : [];
+      main.replaceChildren(...said, ...fresh.childNodes);
       main.querySelectorAll("details > summary").forEach((one) => { if (open.includes(one.textContent)) one.parentElement.open = true; });
       prepare(main);
       return true;
@@ -208,7 +211,7 @@
   async function renew() {
     if (document.hidden || touched || waiting) return;
     waiting = true;
-    if (!await swapped() && wall) gone(true);
+    if (!await swapped(true) && wall) gone(true);
     waiting = false;
     clock();
   }
