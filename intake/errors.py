@@ -55,7 +55,9 @@ def many_of(number: int, thing: str) -> str:
 
 def _seen(text: str, longest: int) -> str:
     cut = text if len(text) <= longest else f"{text[: longest - 1]}…"
-    cut = _LONGEST_WORD.sub(r"\1…", cut)
+    cut = _LONGEST_WORD.sub(
+        lambda word: word[0] if "/" in word[0] or "\\" in word[0] else f"{word[1]}…", cut
+    )  # not a path
     return "".join(sign if sign.isprintable() else f"[U+{ord(sign):04X}]" for sign in cut)
 
 
