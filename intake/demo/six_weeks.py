@@ -200,22 +200,26 @@ def _rules(story: Story, moment: datetime) -> None:
         story.tell(f"  {refused.broken[0].what}")
     before, house = moment - timedelta(hours=2), story.at(moment)
     vat = _inhabited(house)
-    warm = record_observation.reading(house, vat, "temperature_c", 29.1, at=before)
-    story.tell(f"  {vat} at 29.1 °C is recorded with a warning: {warm.rules[0].what}")
+    if vat:
+        warm = record_observation.reading(house, vat, "temperature_c", 29.1, at=before)
+        story.tell(f"  {vat} at 29.1 °C is recorded with a warning: {warm.rules[0].what}")
     why = "heater stuck, read twice"
     told = record_observation.reading(house, "H1", "temperature_c", 31.2, at=before, despite=why)
     lifted = next(one for one in told.rules if one.severity == "reason")
     story.tell(f'  H1 at 31.2 °C is asked again ({lifted.need}) and recorded with the reason: "{why}".')
-    record_observation.reading(house, vat, "temperature_c", 26.9)
+    if vat:
+        record_observation.reading(house, vat, "temperature_c", 26.9)
     record_observation.reading(house, "H1", "temperature_c", 26.0, despite="heater replaced, read twice")
 
 
 def _inhabited(house: House) -> str:
-    """R1, or where the plan has emptied it another vat of grow-out: an alarm needs somebody whose limits are passed."""
+    """R1, or where the plan has emptied it another vat of grow-out: an alarm needs somebody whose limits are passed.
+
+    Empty where the plan has emptied them all.
+    """
     vats = [stay.vat for stay in house.floor().stays if stay.stage == "grow-out"]
-    return (
-        "R1" if "R1" in vats else next(vat for vat in vats if house.site.vat(vat).system != house.site.vat("H1").system)
-    )
+    others = (vat for vat in vats if house.site.vat(vat).system != house.site.vat("H1").system)
+    return "R1" if "R1" in vats else next(others, "")
 
 
 _TRANSFER = ("F1", "F2")
