@@ -66,6 +66,7 @@ def plan(story: Story) -> None:
         if not left:
             break
         story.tell(f"Plan: {solution.placed} of {solution.announced} animals fit; {left} do not.")
+        story.tell(f"  {proposal.aim.words}")
         tell_short(story, solution)
         acts = [one for one in (s for r in solution.relief for s in (r.steps or (r,))) if one.kind == "clear"]
         acts += [one for one in solution.relief if one.kind == "move"]  # where it would go is the owner's: it is sold

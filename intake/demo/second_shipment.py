@@ -79,6 +79,7 @@ def _told(story: Story, proposal: Proposal, head: str) -> Proposal:
     solution = proposal.solution
     story.tell(f"{head}: {solution.placed} of {solution.announced} animals fit.")
     if solution.short:
+        story.tell(f"  {proposal.aim.words}")
         tell_short(story, solution)
     return proposal
 

@@ -261,6 +261,7 @@ def _need(
         handling_seconds=ceil(3600 / group.handling.per_hour),
         name=batch.name,
         price_cents=0 if batch.unit_price is None else round(batch.unit_price * 100),
+        currency=batch.currency,
     )
 
 

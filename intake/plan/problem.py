@@ -148,7 +148,7 @@ class BatchNeed:
     max_vats
         Most vats for the batch in one stage.
     price_cents
-        Price of one animal in cents; 0 where it is not known.
+        Price of one animal in cents of ``currency``; 0 where it is not known.
     stages
         In order of time; an animal placed is placed in every one of them.
     """
@@ -168,6 +168,7 @@ class BatchNeed:
     handling_seconds: int = 0
     name: str = ""
     price_cents: int = 0
+    currency: str = ""
 
     @property
     def lot(self) -> tuple[str, int]:
@@ -282,6 +283,12 @@ class Problem:
     def announced(self) -> int:
         """Animals to be placed."""
         return sum(batch.count for batch in self.batches)
+
+    @property
+    def money(self) -> str | None:
+        """The one currency of all prices, empty where none is named; ``None`` where they cannot be added up."""
+        named = {batch.currency for batch in self.batches}
+        return named.pop() if len(named) == 1 else None
 
     def kept_apart(self, one: str, other: str) -> Apart | Literal[""]:
         """How two groups are kept apart: not at all, by a divider, by a vat, or by separate water."""

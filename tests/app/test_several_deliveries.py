@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
+
+import pytest
 
 from intake.app.commands import plan_vats
 from intake.app.queries.planning.accepted_plan import accepted
@@ -98,19 +101,46 @@ def test_pins_are_kept_with_the_plan_and_count_until_they_are_taken_away(house_a
     assert free.as_dict()["pins"] == []
 
 
-def test_a_plan_by_value_is_still_the_answer_to_what_was_asked(house_at: Open) -> None:
-    """The board compares a proposal with the farm as it is before it is accepted: worth by price is no change of the farm."""
-    lands = NOON + timedelta(days=3)
+def expect_priced(house_at: Open, *prices: str) -> None:
+    """One shipment of lines of 3,000 clams each, far more than fit; an empty price is a line without one."""
     with house_at().act() as act:
-        act.note("shipment", "S1", {"supplier": "one", "lands": lands.isoformat()})
-        for line, price in ((1, "2"), (2, "20")):
+        act.note("shipment", "S1", {"supplier": "one", "lands": (NOON + timedelta(days=3)).isoformat()})
+        for line, price in enumerate(prices, start=1):
             batch = Batch(
                 f"S1-0{line}", "Tridacna maxima", "clam_small", 40.0, 3000, "S1", line, "one",
-                unit_price=Decimal(price), currency="EUR",
+                unit_price=Decimal(price) if price else None, currency="EUR",
             )  # fmt: skip
             act.note("batch", batch.id, batch_payload(batch))
+
+
+@pytest.mark.parametrize(
+    ("prices", "options", "words"),
+    [
+        (("2", "20"), {}, "Each animal counts by its price: every line has a price in EUR."),
+        (("2", "20"), {"by_value": False}, "Every animal counts alike: as asked for."),
+        (("2", ""), {}, "Every animal counts alike: no price for S1-02."),
+        (("2", "20"), {"weights": {"S1-01": 5}}, "Animals count as set by hand: each of S1-01 counts 5."),
+    ],
+)
+def test_the_plan_says_what_animals_count(
+    house_at: Open, prices: tuple[str, ...], options: dict[str, Any], words: str
+) -> None:
+    """Without being asked, a plan that is short counts by price, and one line without a price does not change that in silence.
+
+    Plan, paper and terminal take the sentence from here.
+    """
+    expect_priced(house_at, *prices)
+    found = plan_vats.propose(house_at(), seconds=1, reliefs=False, **options)
+    told: dict[str, Any] = found.as_dict()
+    assert found.solution.status == "short"
+    assert told["aim"]["words"] == words
+
+
+def test_a_plan_by_value_is_still_the_answer_to_what_was_asked(house_at: Open) -> None:
+    """The board compares a proposal with the farm as it is before it is accepted: worth by price is no change of the farm."""
+    expect_priced(house_at, "2", "20")
     house = house_at()
-    found = plan_vats.propose(house, seconds=2, reliefs=False, by_value=True)
+    found = plan_vats.propose(house, seconds=2, reliefs=False)
     assert found.solution.status == "short"
     assert {one.weight for one in found.problem.batches} == {1, 10}, "prices counted"
     assert plan_vats.still_asked(framed(house), found)

@@ -12,7 +12,7 @@ from intake.errors import BadInput
 from intake.plan import BatchNeed, Problem, StageNeed, SystemOffer, VatOffer
 from intake.plan.model.pins import Pins, pinned
 from intake.plan.solve import solve
-from intake.plan.worth import by_price, left_out, most_value, pins_cost, value_placed
+from intake.plan.worth import aim_before_search, by_price, left_out, most_value, pins_cost, value_placed
 from tests.checker import judge
 from tests.plan.conftest import tiny_problem
 from tests.plan.facts import facts_of_problem
@@ -36,7 +36,8 @@ def test_by_price_the_fish_come_first_and_snails_take_what_is_left() -> None:
     """By heads 482 snails fill 1,446 of 1,500; by price 150 fish fill it all, unless a kind would be left out."""
     problem = snails_and_fish(fish=140)
     heads = solve(problem, seconds=2)
-    weighed, plan = most_value(problem, heads, seconds=2, seed=1)
+    weighed, plan, aim = most_value(problem, heads, seconds=2, seed=1)
+    assert aim.words == "Each animal counts by its price: every line has a price."
     assert judge(facts_of_problem(weighed), plan.as_dict(weighed.day_zero)) == []
     placed = {one.batch: one.count for one in plan.placements}
     assert placed == {"S-1": 33, "S-2": 140}
@@ -48,8 +49,9 @@ def test_no_kind_is_left_out_wholly_for_value() -> None:
     problem = snails_and_fish(fish=150)
     heads = solve(problem, seconds=2)
     assert left_out(problem, heads) == set()
-    _, plan = most_value(problem, heads, seconds=2, seed=1)
+    _, plan, aim = most_value(problem, heads, seconds=2, seed=1)
     assert left_out(problem, plan) == set()
+    assert (aim.counts, "snail" in aim.why) in {("heads", True), ("value", True)}, "the guard is reported"
 
 
 def test_without_every_price_heads_count() -> None:
@@ -58,8 +60,39 @@ def test_without_every_price_heads_count() -> None:
     unknown = replace(problem, batches=(replace(problem.batches[0], price_cents=0), problem.batches[1]))
     heads = solve(unknown, seconds=1)
     assert by_price(unknown) == {}
-    assert most_value(unknown, heads, seconds=1, seed=1) == (unknown, heads)
+    assert most_value(unknown, heads, seconds=1, seed=1) == (unknown, heads, aim_before_search(unknown))
+    assert aim_before_search(unknown).words == "Every animal counts alike: no price for S-1."
     assert value_placed(unknown, heads) is None
+
+
+def test_prices_in_two_currencies_are_not_compared() -> None:
+    """4.20 of one money and 4.50 of another say nothing of which animal is worth more."""
+    problem = snails_and_fish()
+    mixed = replace(
+        problem,
+        batches=tuple(replace(one, currency=money) for one, money in zip(problem.batches, ("USD", "EUR"), strict=True)),
+    )
+    heads = solve(mixed, seconds=1)
+    _, plan, aim = most_value(mixed, heads, seconds=1, seed=1)
+    assert (plan, by_price(mixed), value_placed(mixed, heads)) == (heads, {}, None)
+    assert aim.words == "Every animal counts alike: prices in EUR, USD cannot be compared."
+
+
+@pytest.mark.parametrize(
+    ("cents", "words"),
+    [
+        ((0, 0), "Every animal counts alike: no line has a price."),
+        ((300, 300), "Every animal counts alike: all prices are alike."),
+        ((45, 6000), "Each animal counts by its price: every line has a price in EUR."),
+    ],
+)
+def test_the_aim_says_why(cents: tuple[int, int], words: str) -> None:
+    """Whatever animals count, the reason is said."""
+    problem = snails_and_fish()
+    priced = tuple(
+        replace(one, price_cents=price, currency="EUR") for one, price in zip(problem.batches, cents, strict=True)
+    )
+    assert aim_before_search(replace(problem, batches=priced)).words == words
 
 
 @given(problem=problems())

@@ -93,7 +93,7 @@ class PlanShort:
 
 @dataclass(frozen=True, slots=True)
 class PlanRelief:
-    """One thing that would make room, cheapest first."""
+    """One thing that would make room, what gains most first."""
 
     do: str
     frees: str
@@ -137,6 +137,8 @@ class PlanContent:
         Label of each day shown, in order.
     announced, placed
         Animals.
+    aim
+        What an animal counts in the plan, and why, in a sentence.
     waters
         When each quarantine water empties, and warnings, a sentence each.
     names
@@ -155,5 +157,6 @@ class PlanContent:
     relief: tuple[PlanRelief, ...] = ()
     changes: tuple[PlanChange, ...] = ()
     held: tuple[PlanHeld, ...] = ()
+    aim: str = ""
     waters: tuple[str, ...] = ()
     names: Mapping[str, str] = field(default_factory=dict)

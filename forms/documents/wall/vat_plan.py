@@ -22,6 +22,8 @@ _BAR_MM = (7.0, 6.0, 5.0, 4.4, 3.8)
 _WIDE_MM = 400.0
 """From this width on two vats of what comes stand in one row of the list."""
 
+_GAUGE = "The black gauge and the percentage show how full the vat is for its tightest limit."
+
 
 def plan(content: PlanContent, paper: str = "a4") -> bytes:
     """Vat plan as PDF, long side across.
@@ -49,7 +51,7 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
     head: list[Block] = [
         Masthead("Vat plan", content.shipment, result, content.state, content.farm),
         _key(content),
-        Text("The black gauge and the percentage show how full the vat is for its tightest limit.", 8),
+        Text(joined((_GAUGE, content.aim), " "), 8),
     ]
     blocks: list[Block] = [
         *head,
@@ -127,7 +129,7 @@ def _relief(content: PlanContent) -> list[Block]:
     rows = tuple(
         (Cell(r.do, bold=True), r.frees, r.cost, Cell(str(r.places), bold=True), tick()) for r in content.relief
     )
-    return [Heading("What would make room, cheapest first"), Grid(columns, rows)]
+    return [Heading("What would make room, what gains most first"), Grid(columns, rows)]
 
 
 def _held(content: PlanContent) -> list[Block]:

@@ -25,7 +25,7 @@ from intake.plan.problem import Problem
 from intake.plan.solution import Placement, Progress, Solution
 from intake.plan.solve import solve
 from intake.plan.solvers.cpsat import run
-from intake.plan.worth import most_value, pins_cost, value_placed
+from intake.plan.worth import Aim, aim_before_search, most_value, pins_cost, value_placed
 
 __all__ = ["Proposal", "accept", "clear_vat", "compared", "propose", "repinned", "still_asked"]
 
@@ -45,6 +45,8 @@ class Proposal:
     pins: Pins = field(default_factory=Pins)
     pins_cost: int = 0
     """Animals that would be placed more without the pins."""
+    aim: Aim = field(default_factory=lambda: Aim("heads", "nothing was asked of value"))
+    """What an animal counts in it, and why."""
 
     def as_dict(self) -> dict[str, object]:
         """The plan as the command contract names it, with its id."""
@@ -55,6 +57,8 @@ class Proposal:
             "pins": list(self.pins.words()),
             "pins_cost": self.pins_cost,
             "value": value_placed(self.problem, self.solution),
+            "currency": self.problem.money or "",
+            "aim": self.aim.as_dict(),
         }
         return {"plan": self.id, **self.solution.as_dict(self.day_zero), **told}
 
@@ -74,7 +78,7 @@ def propose(
     progress: Callable[[Progress], bool | None] | None = None,
     relief_progress: Callable[[str, int, int], object] | None = None,
     pins: Pins | None = None,
-    by_value: bool = False,
+    by_value: bool = True,
 ) -> Proposal:
     """Solve the plan for everything still to come, as near the accepted plan as placing most animals allows.
 
@@ -116,8 +120,9 @@ def propose(
     kept = () if afresh else promised(house, problem)
     start, spared = carried_over(problem, kept) if kept else None, tuple[str, ...]()
     solution = solve(problem, seconds=seconds, seed=seed, progress=progress, start=start, order=aims)
-    if by_value and not weights and solution.status == "short":
-        problem, solution = most_value(problem, solution, seconds=seconds / 2, seed=seed, order=aims)
+    aim = _aim_asked(problem, solution, weights or {}, by_value=by_value)
+    if aim.counts == "value":
+        problem, solution, aim = most_value(problem, solution, seconds=seconds / 2, seed=seed, order=aims)
     if kept:
         problem, solution, spared = _near_the_accepted(
             problem, solution, kept, (seconds / 2, seed, aims), weighted=bool(weights)
@@ -132,7 +137,16 @@ def propose(
     warnings = (*spared, *water_warnings(house, problem))
     price = pins_cost(free, solution, pins, seconds=seconds / 4, seed=seed)
     made = fingerprint(asked)  # what was asked: worth by price is the answer's own
-    return Proposal(f"P{number}", problem, solution, house.today, made, house.view.reach, warnings, pins, price)
+    return Proposal(f"P{number}", problem, solution, house.today, made, house.view.reach, warnings, pins, price, aim)
+
+
+def _aim_asked(problem: Problem, solution: Solution, weights: Mapping[str, int], *, by_value: bool) -> Aim:
+    """What animals shall count: as a person said, else by price where someone is left over and prices let them be compared."""
+    if weights:
+        return Aim("hand", ", ".join(f"each of {batch} counts {worth}" for batch, worth in sorted(weights.items())))
+    if solution.status != "short":
+        return Aim("heads", "all have a place, so no price decides")
+    return aim_before_search(problem) if by_value else Aim("heads", "as asked for")
 
 
 def _near_the_accepted(

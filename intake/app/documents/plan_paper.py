@@ -62,6 +62,7 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
         announced=plan["announced"],
         placed=plan["placed"],
         state=f"plan {plan['plan']}, {plan['status']}",
+        aim=plan.get("aim", {}).get("words", ""),
         moves=tuple(page.PlanMove(m["batch"], m["count"], m["from_vat"], m["to_vat"], m["by"]) for m in plan["moves"]),
         short=tuple(
             page.PlanShort(

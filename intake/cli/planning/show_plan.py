@@ -46,8 +46,8 @@ def show_plan(house: House, proposal: Proposal) -> None:
     ]
     if places:
         say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
-    if facts["value"] is not None and facts["placed"] < facts["announced"]:
-        say([f"Placed for their price: worth {facts['value']:.2f}.", ""])
+    if facts["announced"]:
+        say([_aim_words(facts), ""])
     if facts["pins"]:
         cost = (
             f"{facts['pins_cost']} more would fit without them"
@@ -68,6 +68,14 @@ def _aim(aim: dict) -> tuple[str, str, str, str]:  # type: ignore[type-arg]
         name = name.removesuffix(" permille")
         value, bound = (f"{number / 10:.1f} %" for number in (aim["value"], aim["bound"]))
     return name, value, bound, "proved" if aim["proved"] else "not proved"
+
+
+def _aim_words(facts: dict) -> str:  # type: ignore[type-arg]
+    """What animals count and why, and what those placed are worth where that is known."""
+    value = facts["value"]
+    return str(facts["aim"]["words"]) + (
+        f" Placed: worth {value:.2f} {facts['currency']}".rstrip() + "." if value else ""
+    )
 
 
 def _headline(facts: dict) -> str:  # type: ignore[type-arg]

@@ -61,12 +61,13 @@ def relief(
     if not any(one.left_over == 0 for one in found if one.kind != "fewer"):
         pairs = work.tested(islice(_pairs(problem, found), RELIEFS_MOST_PAIRS))
         found += [one for one in pairs if one.places > max(step.places for step in one.steps)]
-    left = solution.announced - solution.placed
-    return tuple(sorted({one.do: one for one in found}.values(), key=lambda one: _rank(one, left)))
+    return tuple(sorted({one.do: one for one in found}.values(), key=lambda one: _rank(one, work)))
 
 
-def _rank(one: Relief, left: int) -> tuple[bool, int, float, int, str]:
-    return (one.kind == "fewer", -round(RELIEF_RANKS * one.places / left), one.cost, one.left_over, one.do)
+def _rank(one: Relief, work: _Work) -> tuple[bool, int, float, int, str]:
+    """Fewer last; then by the part of what is left over that it places, in value where the plan counts value; then by cost."""
+    gain = one.value_cents / work.value_left if work.by_value else one.places / work.left
+    return (one.kind == "fewer", -round(RELIEF_RANKS * gain), one.cost, one.left_over, one.do)
 
 
 def _pairs(problem: Problem, found: list[Relief]) -> Iterator[Idea]:
@@ -91,8 +92,12 @@ class _Work:
     def __init__(self, problem: Problem, before: Solution, each: float, seed: int, report: Report | None) -> None:
         self.problem, self.before, self.each, self.seed = problem, before, each, seed
         self.report, self.stopped = report, False
-        self.prices = {batch.id: batch.price_cents for batch in problem.batches}
+        self.prices = {batch.id: batch.price_cents for batch in problem.batches if problem.money is not None}
         self.value = self._worth(before)
+        self.left = before.announced - before.placed
+        self.value_left = sum(self.prices.get(one.batch, 0) * one.count for one in before.short)
+        weighed = len({batch.weight for batch in problem.batches}) > 1
+        self.by_value = weighed and self.value_left > 0 and min(self.prices.values(), default=0) > 0
 
     def _worth(self, plan: Solution | None) -> int:
         """Price of the animals placed, in cents; a batch in two landings counts in both."""
