@@ -65,9 +65,12 @@ RELIEF_RANKS = 20
 """Reliefs are ranked by what they place, in so many steps from none to all; within a step by cost."""
 
 
-# answers.worth: times the cheapest; design default, no bench.
+# answers.worth: times the cheapest, count; design defaults, no bench.
 WORTH_MOST = 200
 """Most an animal counts against the cheapest, however dear it is: bounds grow loose with greater ratios."""
+
+LINES_NAMED = 4
+"""Lines without a price that are named one by one; of more only the number is said."""
 
 
 # answers.landing_days: days, share, count; design defaults, no bench.

@@ -11,11 +11,9 @@ from intake.plan.model.pins import Pins
 from intake.plan.problem import Problem
 from intake.plan.solution import Solution
 from intake.plan.solve import solve
-from intake.plan.tuning import WORTH_MOST
+from intake.plan.tuning import LINES_NAMED, WORTH_MOST
 
 __all__ = ["Aim", "aim_before_search", "by_price", "left_out", "most_value", "pins_cost", "value_placed"]
-
-_MOST_NAMED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +50,8 @@ def aim_before_search(problem: Problem) -> Aim:
     if problem.batches and len(unpriced) == len(problem.batches):
         return Aim("heads", "no line has a price")
     if unpriced:
-        more = f" and {len(unpriced) - _MOST_NAMED} more" if len(unpriced) > _MOST_NAMED else ""
-        return Aim("heads", f"no price for {', '.join(unpriced[:_MOST_NAMED])}{more}")
+        more = f" and {len(unpriced) - LINES_NAMED} more" if len(unpriced) > LINES_NAMED else ""
+        return Aim("heads", f"no price for {', '.join(unpriced[:LINES_NAMED])}{more}")
     money = problem.money
     if money is None and problem.batches:
         named = ", ".join(sorted({batch.currency or "no currency" for batch in problem.batches}))
