@@ -6,17 +6,16 @@ them (Evolution all three, the Android subscriber LAST-MODIFIED) then see every 
 
 from __future__ import annotations
 
-import json
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
-from hashlib import sha256
 from typing import Any
 
 from intake.errors import BadInput, Finding
 from intake.feed.event import CANCELLED, CONFIRMED, Event, Published, parse_moment
 from intake.feed.text import clean, clean_line, clean_name, clean_url
+from intake.ledger.kept_revisions import fingerprint_of
 
 __all__ = ["revise"]
 
@@ -86,7 +85,7 @@ def revise(
         else:
             remembered = [] if old is None else [pair for pair in old.fields["precedes"] if pair[0] not in present]
         fields = wanted[uid] | {"precedes": sorted(followers[uid] + remembered)}
-        fingerprint = _fingerprint(fields)
+        fingerprint = fingerprint_of(fields)
         if old is None:
             rows.append(Published(uid, 0, moment, fingerprint, fields))
         elif old.fingerprint != fingerprint:
@@ -149,10 +148,6 @@ def _moment_text(moment: datetime | date) -> str:
     if isinstance(moment, datetime):
         return moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     return moment.isoformat()
-
-
-def _fingerprint(fields: Mapping[str, Any]) -> str:
-    return sha256(json.dumps(fields, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 def _findings_of_now(now: datetime) -> Iterator[Finding]:

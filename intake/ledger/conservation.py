@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
@@ -11,7 +11,8 @@ from typing import Final
 from intake.errors import Finding
 from intake.ledger.clock_ahead import CLOCK, Span, believed, spans_of
 from intake.ledger.corrections import is_counter, netted
-from intake.ledger.entries import SOURCES, Entry, Movement, faults, movements, records
+from intake.ledger.entries import SOURCES, Entry, Movement, Record, faults, movements, records
+from intake.ledger.kept_revisions import PUBLISHED, base_of, wrong_base
 
 __all__ = ["CLOCK_SLACK", "Shortage", "check", "out_of_time", "shortages"]
 
@@ -95,6 +96,7 @@ def check(entries: Iterable[Entry]) -> list[Finding]:
     found.extend(_keys(list(movements(kept)), "movement"))
     found.extend(_keys(list(records(kept)), "record"))
     found.extend(_corrections(kept))
+    found.extend(wrong_bases(records(kept)))
     found.extend(_sums(kept))
     found.extend(shortage.as_finding() for shortage in shortages(kept))
     found.extend(out_of_time(kept))
@@ -121,6 +123,27 @@ def _corrections(entries: Sequence[Entry]) -> Iterator[Finding]:
                     taken = str(countered[corrected.key])
                     yield Finding(f"corrections of {corrected.key}", taken, f"at most its {corrected.count} animals")
         known[type(entry), entry.key] = entry
+
+
+def wrong_bases(noted: Iterable[Record], known: Mapping[str, Record] | None = None) -> Iterator[Finding]:
+    """Revisions kept as changes that do not give back what was published.
+
+    Parameters
+    ----------
+    noted
+        Records in the order they were recorded.
+    known
+        By key, records of before.
+    """
+    whole = dict(known or {})
+    for record in noted:
+        if record.kind != PUBLISHED:
+            continue
+        base = base_of(record)
+        if not base:
+            whole[record.key] = record
+        elif (wrong := wrong_base(record, whole.get(base))) is not None:
+            yield wrong
 
 
 def _sums(entries: Sequence[Entry]) -> Iterator[Finding]:

@@ -71,7 +71,7 @@ def stream_of(record: Record) -> Stream:
         shipment = record.subject
     elif record.kind == "published":
         fields = payload.get("fields")
-        topic = _text(fields, "end") if isinstance(fields, Mapping) else ""
+        topic = _text(fields, "end") if isinstance(fields, Mapping) else _text(payload, "end")  # kept as changes
     if record.kind in _TOPIC:
         topic = _text(payload, _TOPIC[record.kind])
     return Stream(batch, shipment, topic)

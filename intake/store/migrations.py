@@ -152,12 +152,16 @@ def _third(connection: Connection) -> None:
     guard(connection, 3)
 
 
+def _fourth(_: Connection) -> None:
+    """Revisions of calendar events may be kept as changes: the tables stay, a program that cannot read them is refused."""
+
+
 def _index(connection: Connection, indexes: Mapping[str, str]) -> None:
     for name, columns in indexes.items():
         connection.execute(text(f"CREATE INDEX {name} ON {columns}"))
 
 
-STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {1: _first, 2: _second, 3: _third}
+STEPS: Final[Mapping[int, Callable[[Connection], None]]] = {1: _first, 2: _second, 3: _third, 4: _fourth}
 """Version → step that leads to it; a step that rebuilds a table on SQLite loses its triggers and must guard again."""
 
 

@@ -10,9 +10,10 @@ from typing import Any, Final
 from sqlalchemy import Connection, Table, delete, insert, select
 
 from intake.errors import Finding
-from intake.ledger import Entry, Movement, check, faults, shortages
-from intake.ledger.conservation import out_of_time
+from intake.ledger import Entry, Movement, Record, check, faults, shortages
+from intake.ledger.conservation import out_of_time, wrong_bases
 from intake.ledger.head import Head, digest
+from intake.ledger.kept_revisions import base_of
 from intake.ledger.streams import Stream
 from intake.store.derived import placed, wrong_holdings
 from intake.store.entry_reading import entry_of, merged, rows_of
@@ -148,6 +149,8 @@ def _tail(ask: Questions, new: tuple[Entry, ...], before: Reach) -> Iterator[Fin
     for one in lacking:
         if (type(one), one.corrects) not in known:
             yield Finding(f"entry {one.key}, corrects", str(one.corrects), "the key of an earlier entry")
+    noted = [one for one in new if isinstance(one, Record)]
+    yield from wrong_bases(noted, {one.key: one for one in ask.noted(filter(None, map(base_of, noted)))})
     named = sorted({one.batch for one in new if isinstance(one, Movement)})
     for batch, stream in ask.by_batch(named).items():
         moved = [entry for entry in stream if isinstance(entry, Movement)]

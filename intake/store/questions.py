@@ -246,6 +246,12 @@ class Questions:
             found += [self._of(table, table.c.key.in_(part)) for table in (MOVEMENT, RECORD)]
         return self._merged(*found)
 
+    def noted(self, keys: Iterable[str]) -> tuple[Record, ...]:
+        """Records with these keys, in the order they were recorded."""
+        parts = _parts(sorted(set(keys)))
+        found = [one for part in parts for one in self._records(self._of(RECORD, RECORD.c.key.in_(part), order=()))]
+        return tuple(sorted(found, key=lambda record: record.id or 0))
+
     def act(self, key: str) -> tuple[Entry, ...]:
         """Entries an act wrote with its key and ``key.2``, ``key.3`` …, in the order they were recorded."""
         found: dict[str, Entry] = {}

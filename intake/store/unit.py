@@ -15,6 +15,7 @@ from intake.errors import BadInput, Finding, Refused
 from intake.ledger.clock_ahead import CLOCK
 from intake.ledger.conservation import CLOCK_SLACK, Shortage, shortages
 from intake.ledger.entries import Entry, Movement, Record, faults
+from intake.ledger.kept_revisions import base_of, wrong_base
 from intake.ledger.streams import Stream, stream_of
 from intake.store.entry_reading import Wanted, entries_of
 from intake.store.ledger_tables import DERIVED, FACTS, MOVEMENT, RECORD, row_of, seal
@@ -139,11 +140,19 @@ class Unit:
                 raise Refused(Finding("corrects", entry.corrects, f"the key of an earlier {table.name}"))
         if isinstance(entry, Record):
             row |= asdict(_stream(entry, corrected))
+            self._check_base(entry)
         row["site"] = self._site
         row["seal"] = self._next_seal(table, row)
         if self._last is None or entry.recorded_at > self._last:
             self._clock_known = False  # asked again, since a clock called wrong may have stamped it
         return int(self._connection.execute(insert(table).values(row).returning(table.c.id)).scalar_one())
+
+    def _check_base(self, record: Record) -> None:
+        """A revision kept as changes must give back what was published: no later reader could mend it."""
+        base = base_of(record)
+        wrong = wrong_base(record, next(iter(self.ask.noted([base])), None)) if base else None
+        if wrong is not None:
+            raise Refused(wrong)
 
     def _with_key(self, table: Table, key: str) -> Select[Any]:
         return select(table).where(table.c.site == self._site, table.c.key == key)

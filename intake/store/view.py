@@ -169,6 +169,11 @@ class View:
         """Entries an act wrote with its key and ``key.2``, ``key.3`` and so on."""
         return self._once(("act", key), lambda ask: ask.act(key)) if key else ()
 
+    def noted(self, keys: Iterable[str]) -> tuple[Record, ...]:
+        """Records with these keys, replaced ones too, in the order they were recorded."""
+        asked = tuple(sorted(set(keys)))
+        return self._once(("noted", asked), lambda ask: ask.noted(asked))
+
     def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
         """Entries that correct those of these keys."""
         asked = tuple(sorted(set(keys)))

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from intake.errors import Refused
 from intake.ledger import balances, latest
+from intake.ledger.kept_revisions import fingerprint_of, kept, whole_of
 from intake.store import Books
 from tests.ledger.books import Scribe, hour
 from tests.store.old import old_books
@@ -45,6 +48,40 @@ def test_what_was_written_reads_the_same(address: str, tmp_path: Path, version: 
             unit.move(Scribe().move("S1-01", "vat:Q1 > dead", 1, 7, key="next"))
         assert books.view().held("S1-01")["vat:Q1"] == 36
         assert books.prove(NOW).faults == ()
+
+
+@pytest.mark.parametrize("version", [1, 2, 3])
+def test_calendar_events_go_on_from_the_revisions_that_were_kept_whole(
+    address: str, tmp_path: Path, version: int
+) -> None:
+    """UID, sequence, stamp and words stay; the next revision is kept as changes against the old one, and proved."""
+    old_books(address, version)
+    with Books.open(address, aside=tmp_path / "aside") as books:
+        before = {uid: one for uid, one in books.view().latest("published").items() if one.payload["sequence"] == 3}
+        assert [(uid, one.payload["stamp"], one.payload["fields"]["summary"]) for uid, one in before.items()] == (  # type: ignore[index]
+            [("b@farm", "2026-01-05T10:00:00+00:00", "Dip")] if version > 1 else []
+        )
+        long = {"end": "2026-03-01", "description": "\n".join(f"line {number}" for number in range(99))}
+        first = {"sequence": 4, "stamp": hour(80).isoformat(), "fingerprint": fingerprint_of(long), "fields": long}
+        scribe = Scribe()
+        with books.write() as unit:
+            unit.note(scribe.note("published", "b@farm", 80, key="whole", **kept(first, before.get("b@farm"))))
+        (whole,) = books.view().noted(["whole"])
+        assert "fields" in whole.payload  # the old one shares no line with it
+        fields = {**long, "end": "2026-03-02"}
+        wanted = {**first, "sequence": 5, "fingerprint": fingerprint_of(fields), "fields": fields}
+        with books.write() as unit:
+            unit.note(scribe.note("published", "b@farm", 81, key="changes", **kept(wanted, whole)))
+        last = books.view().latest("published")["b@farm"]
+        assert "fields" not in last.payload
+        assert whole_of(last, whole) == wanted
+        assert set(books.view().latest_from("published", "2026-03-02", ())) == {"b@farm"}
+        assert books.prove(NOW).faults == ()
+    with Books.open(address) as books:
+        assert whole_of(books.view().latest("published")["b@farm"], whole) == wanted
+        wrong = replace(last, payload={**last.payload, "base": "changes"}, key="wrong", id=None)
+        with pytest.raises(Refused, match="key of an earlier whole revision"), books.write() as unit:
+            unit.note(wrong)
 
 
 @pytest.mark.parametrize("version", [1, 2, 3])

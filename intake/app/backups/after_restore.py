@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
+from intake.app.queries.planning.published_timetable import published_events
 from intake.app.session import House, open_house
 from intake.errors import IntakeError
 
@@ -48,7 +49,7 @@ def known_before(folder: Path) -> Known | None:
                 for n, one in house.latest("device").items()
                 if one.payload.get("state") not in _ALIVE
             },
-            {uid: dict(one.payload) for uid, one in house.latest_from("published", since).items()},
+            {uid: dict(one.payload) for uid, one in published_events(house, since).items()},
         )
     except IntakeError:  # a damaged ledger says nothing that could be relied on
         return None
@@ -123,16 +124,16 @@ def _dead(kind: str, payload: Mapping[str, Any]) -> bool:
 def _raise_revisions(house: House, act: Any, before: Known | None) -> None:
     """Sequences go on above what subscribers may have seen: a reader ignores an event whose number went back."""
     since = (house.today - _REACH).isoformat()
-    restored = house.latest_from("published", since, before.published if before else ())
-    for uid, record in restored.items():
-        own, known = int(str(record.payload["sequence"])), before.published.get(uid, {}) if before else {}
+    restored = published_events(house, since, before.published if before else ())
+    for uid, last in restored.items():
+        own, known = int(str(last.payload["sequence"])), before.published.get(uid, {}) if before else {}
         seen = own + _AHEAD if before is None else max(own, int(str(known.get("sequence", -1))))
         if seen == own:
             continue
-        stamps = (str(one["stamp"]) for one in (record.payload, known) if "stamp" in one)
+        stamps = (str(one["stamp"]) for one in (last.payload, known) if "stamp" in one)
         stamp = max([house.now, *(datetime.fromisoformat(one) for one in stamps)])
         changed = {"sequence": seen + 1, "stamp": stamp.isoformat(), "fingerprint": ""}
-        act.note("published", uid, {**record.payload, **changed})
+        act.note("published", uid, {**last.payload, **changed})
     for uid, payload in (before.published if before else {}).items():
         if uid not in restored:  # published after the copy was made: known again, so that it can be canceled or go on
             act.note("published", uid, payload)

@@ -16,13 +16,12 @@ from intake.app.calendars.feed_addresses import Habits, known_reader, named, rea
 from intake.app.calendars.feed_choice import shown_to
 from intake.app.calendars.landing_events import shipment_events
 from intake.app.output_files import save
-from intake.app.queries.planning.published_timetable import shown_tasks
+from intake.app.queries.planning.published_timetable import Revision, published_events, shown_tasks
 from intake.app.session import Act, House
 from intake.errors import Finding, Refused
 from intake.feed import CalendarInfo, Event, Published, is_whole, render, revise
 from intake.feed.event import CONFIRMED
 from intake.language import language_of
-from intake.ledger import Record
 
 __all__ = [
     "EVERYTHING",
@@ -77,8 +76,9 @@ def publish_all(act: Act) -> None:
     home, house = _home(act), act.inside()
     events = wanted_events(house, home)
     waiting = waiting_for(shown_tasks(house), home)
-    known = revisions(house, [event.uid for event in events])
-    _write(act, revise(never_back(known, served_revisions(house)), events, house.now, waiting=waiting))
+    last = published_events(house, _since(house), [event.uid for event in events])
+    known = never_back(_rows(last), served_revisions(house))
+    _write(act, revise(known, events, house.now, waiting=waiting), last)
 
 
 def served_revisions(house: House) -> dict[str, tuple[int, datetime]]:
@@ -137,11 +137,11 @@ def publish_changes(
     ]
     uids = {event.uid for event in events}
     uids |= {f"{what}-{shipment}@{home}" for what in ("lands", "claim") for shipment in shipments}
-    known = {uid: _published(uid, one) for uid, one in house.latest_from("published", _NO_TOPIC, uids).items()}
-    _write(act, revise(known, events, house.now, waiting=waiting))
+    last = published_events(house, _NO_TOPIC, uids)
+    _write(act, revise(_rows(last), events, house.now, waiting=waiting), last)
 
 
-def _write(act: Act, rows: Iterable[Published]) -> None:
+def _write(act: Act, rows: Iterable[Published], last: Mapping[str, Revision]) -> None:
     for row in rows:
         payload = {
             "sequence": row.sequence,
@@ -149,7 +149,8 @@ def _write(act: Act, rows: Iterable[Published]) -> None:
             "fingerprint": row.fingerprint,
             "fields": dict(row.fields),
         }
-        act.derive("published", row.uid, payload)
+        before = last.get(row.uid)
+        act.derive("published", row.uid, payload if before is None else before.followed_by(payload))
 
 
 def revisions(house: House, uids: Iterable[str] = ()) -> dict[str, Published]:
@@ -157,8 +158,11 @@ def revisions(house: House, uids: Iterable[str] = ()) -> dict[str, Published]:
 
     An event that ended longer ago than any calendar reaches back is history: it is neither shown nor changed.
     """
-    since = (house.today - timedelta(days=_REACH_DAYS)).isoformat()
-    return {uid: _published(uid, record) for uid, record in house.latest_from("published", since, uids).items()}
+    return _rows(published_events(house, _since(house), uids))
+
+
+def _since(house: House) -> str:
+    return (house.today - timedelta(days=_REACH_DAYS)).isoformat()
 
 
 _REACH_DAYS: Final = 182
@@ -169,14 +173,14 @@ _NO_TOPIC: Final = "~"
 """Later than any date: only the events named are read."""
 
 
-def _published(uid: str, record: Record) -> Published:
-    payload = record.payload
-    stamp = datetime.fromisoformat(str(payload["stamp"]))
-    return Published(uid, int(str(payload["sequence"])), stamp, str(payload["fingerprint"]), _fields(payload["fields"]))
+def _rows(last: Mapping[str, Revision]) -> dict[str, Published]:
+    return {uid: _published(uid, one.payload) for uid, one in last.items()}
 
 
-def _fields(value: Any) -> Mapping[str, Any]:
-    return value if isinstance(value, Mapping) else {}
+def _published(uid: str, payload: Mapping[str, Any]) -> Published:
+    stamp, fields = datetime.fromisoformat(str(payload["stamp"])), payload["fields"]
+    told = fields if isinstance(fields, Mapping) else {}
+    return Published(uid, int(str(payload["sequence"])), stamp, str(payload["fingerprint"]), told)
 
 
 def closing_bytes(house: House, who: str, closed: date) -> bytes:

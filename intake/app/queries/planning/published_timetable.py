@@ -1,24 +1,28 @@
-"""The timetable as published, read from the ledger: a row for each task, with its state and its short number."""
+"""The timetable as published, read from the ledger: a row for each task, and the last revision of each calendar event."""
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
-from dataclasses import asdict, fields
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any
 
 from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.session import House
-from intake.errors import UnknownName
+from intake.errors import Finding, StoreTrouble, UnknownName
+from intake.ledger import Record
+from intake.ledger.kept_revisions import PUBLISHED, base_of, kept, whole_of
 from intake.timetable import Task
 
 __all__ = [
+    "Revision",
     "all_tasks",
     "broken_lags",
     "contact_words",
     "disposal_of",
     "find_task",
+    "published_events",
     "published_tasks",
     "row_of",
     "shown_tasks",
@@ -152,3 +156,45 @@ def row_of(task: Task) -> dict[str, Any]:
     for name in ("staff", "protection", "vats"):
         plain[name] = list(plain[name])
     return plain
+
+
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """The last revision of one event.
+
+    Attributes
+    ----------
+    payload
+        ``sequence``, ``stamp``, ``fingerprint`` and ``fields``.
+    whole
+        The record it was read from that is kept whole: its own, or the one it is kept against.
+    """
+
+    payload: Mapping[str, Any]
+    whole: Record
+
+    def followed_by(self, payload: Mapping[str, Any]) -> dict[str, Any]:
+        """The next revision as it is written down: as changes against the whole one where that is shorter."""
+        return kept(payload, self.whole)
+
+
+def published_events(house: House, since: str, uids: Iterable[str] = ()) -> dict[str, Revision]:
+    """Uid → last revision, of these events and of every one that ends on a date or later.
+
+    Raises
+    ------
+    StoreTrouble
+        A revision is kept against one that is not there: the ledger was damaged.
+    """
+    last = house.latest_from(PUBLISHED, since, uids)
+    bases = {base for one in last.values() if (base := base_of(one))}
+    whole = {one.key: one for one in house.view.noted(bases)} if bases else {}
+    return {uid: _read(one, whole.get(base_of(one))) for uid, one in last.items()}
+
+
+def _read(record: Record, base: Record | None) -> Revision:
+    try:
+        return Revision(whole_of(record, base), base or record)
+    except ValueError as error:
+        do = "Restore the last backup: vatside restore --last --replace."
+        raise StoreTrouble(Finding(f"books, record {record.key}", str(error), "a revision kept whole", do)) from error
