@@ -44,6 +44,8 @@ class Conditions:
         Hours after its end in which a task not recorded stays where it was published.
     taken
         Person id → times already given to a landing day, first and last-plus-one moment.
+    settled
+        Uids whose trouble an earlier repair met and could not mend (:mod:`intake.timetable.settled`).
     """
 
     holidays: frozenset[date] = frozenset()
@@ -53,6 +55,7 @@ class Conditions:
     prepared_water: PreparedWater | None = None
     grace_h: float = GRACE_H
     taken: Mapping[str, Sequence[tuple[datetime, datetime]]] | None = None
+    settled: frozenset[str] = frozenset()
 
 
 def repair(
@@ -83,7 +86,8 @@ def repair(
     """
     finished, given = frozenset(done), conditions or Conditions()
     problem = _problem(needs, site, now, published, finished, given)
-    found = repaired(problem, seed=seed)
+    settled = frozenset(index for index, job in enumerate(problem.jobs) if job.uid in given.settled)
+    found = repaired(problem, seed=seed, settled=settled)
     solved = Solved(in_turn(found.hours), 0, found.proved, 0)
     return told(solved, site, before=published, done=finished, now=now, seed=seed, proved=found.proved)
 
@@ -161,6 +165,8 @@ def schedule(
         The mixing tank and the liters each need draws; mixed water is not limiting where not given.
     taken
         Person id → times already given to a landing day, first and last-plus-one moment.
+    settled
+        Uids whose trouble an earlier repair met and could not mend (:mod:`intake.timetable.settled`).
     """
     finished, before = frozenset(done), dict(published or {})
     given = Conditions(holidays, dusk, frozen_hours, overtime, prepared_water, taken=taken)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, Final
 
 from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred, to_vats
-from intake.app.queries.planning.landing_work import landing_tasks, last_placings
+from intake.app.queries.planning.landing_work import hands_taken, landing_tasks, last_placings
 from intake.app.queries.planning.published_timetable import all_tasks, row_of, state_at, task_of, told_of_timetable
 from intake.app.queries.planning.task_closing import ROUNDS, closed_rows, is_released
 from intake.app.queries.planning.timetable_needs import conditions_of, needs, stays_ahead
@@ -21,6 +21,7 @@ from intake.timetable import GRACE_H, Progress, Task, Timetable, not_holding, re
 from intake.timetable.answers.lapses import lapses_told
 from intake.timetable.problem import Unplaced
 from intake.timetable.relief import reliefs, with_reliefs
+from intake.timetable.settled import Tried, given_back, settled, try_record
 
 __all__ = ["Outcome", "bring_up", "reschedule", "write_outcome"]
 
@@ -150,12 +151,39 @@ def bring_up(house: House, *, overdue: bool = False) -> Outcome:
     grace_h = GRACE_H if overdue else _STANDS_H
     wanted = {need.uid for need in asked.wanted}
     held = {uid: task for uid, task in asked.before.items() if uid in wanted}
-    if not not_holding(asked.wanted, held, house.site, house.now, grace_h=grace_h):
+    trouble = not_holding(asked.wanted, held, house.site, house.now, grace_h=grace_h)
+    if not trouble:
         return _outcome(house, asked, None)
-    given = replace(conditions_of(house, asked.wanted), grace_h=grace_h)
+    known = frozenset() if overdue else settled(_tried(house), trouble, asked.wanted, _room(house, asked))
+    if known.issuperset(trouble):
+        return _outcome(house, asked, None, known=known)
+    given = replace(conditions_of(house, asked.wanted), grace_h=grace_h, settled=known)
     table = repair(asked.wanted, house.site, now=house.now, published=asked.before, done=asked.done, conditions=given)
     table = replace(table, unplaced=(*table.unplaced, *asked.barred))
-    return _outcome(house, asked, table)
+    return _outcome(house, asked, table, grace_h)
+
+
+def _tried(house: House) -> Tried:
+    """What the last repair could not mend, as it was kept; nothing where it came to no end."""
+    told = told_of_timetable(house)
+    kept: Any = {} if told.get("trouble") else told.get("tried") or {}
+    return Tried(**kept)
+
+
+def _room(house: House, asked: _Question, trouble: Collection[str] = ()) -> Tried:
+    """Hands and room of this moment, with what does not hold in them."""
+    wanted = {need.uid for need in asked.wanted} | asked.left
+    closed = {uid for uid, row in asked.rows.items() if row.get("state", "open") != "open"}
+    closed |= {uid for uid in asked.before if uid in asked.done or uid not in wanted}
+    tasks = {uid: task_of(asked.rows[uid]) for uid in closed}
+    return try_record(
+        house.site,
+        house.today,
+        taken=hands_taken(house),
+        back=given_back(tasks, closed, house.now),
+        trouble=trouble,
+        wanted=asked.wanted,
+    )
 
 
 _STANDS_H = 24.0 * 30
@@ -206,8 +234,23 @@ def _question(house: House, *, afresh: bool = False, standing: bool = False) -> 
     return _Question(rows, before, wanted, done, counts, frozenset(task.uid for task in left), barred_now)
 
 
-def _outcome(house: House, asked: _Question, table: Timetable | None) -> Outcome:
-    """The rows that differ from those published."""
+def _outcome(
+    house: House,
+    asked: _Question,
+    table: Timetable | None,
+    grace_h: float = GRACE_H,
+    *,
+    known: frozenset[str] = frozenset(),
+) -> Outcome:
+    """The rows that differ from those published.
+
+    Parameters
+    ----------
+    grace_h
+        As the answer was calculated with.
+    known
+        Without an answer, the work that is known to have no time at which it holds: what was said of it stays.
+    """
     wanted = {need.uid for need in asked.wanted} | asked.left
     rows = closed_rows(house, asked.rows, wanted, asked.done)
     numbers = _Numbers(asked.rows, int(told_of_timetable(house).get("last_number") or 0))
@@ -215,8 +258,26 @@ def _outcome(house: House, asked: _Question, table: Timetable | None) -> Outcome
         rows |= _placed_rows(asked, table, rows, numbers)
     rows |= _priced_rows(house, asked, rows)
     rows = {uid: row for uid, row in rows.items() if row != asked.rows.get(uid)}
-    told = _told(house, asked, table, rows, numbers.last)
+    told = _told(house, asked, table, rows, numbers.last, known)
+    if table is not None:
+        told = _with_tried(house, asked, {**asked.rows, **rows}, told, grace_h)
     return Outcome(rows, told, table)
+
+
+def _with_tried(
+    house: House, asked: _Question, rows: Mapping[str, _Row], told: dict[str, Any] | None, grace_h: float
+) -> dict[str, Any] | None:
+    """What the timetable says, with what this answer could not mend; ``None`` where neither differs from what is kept."""
+    now = {uid: task_of(row) for uid, row in rows.items() if row.get("state", "open") == "open"}
+    wanted = {need.uid for need in asked.wanted}
+    held = {uid: task for uid, task in now.items() if uid in wanted}
+    tried = asdict(_room(house, asked, not_holding(asked.wanted, held, house.site, house.now, grace_h=grace_h)))
+    before = told_of_timetable(house)
+    if not tried["left"]:
+        tried = {}
+    if told is None and tried == (before.get("tried") or {}):
+        return None
+    return {**(told or before), "tried": tried}
 
 
 def _priced_rows(house: House, asked: _Question, rows: Mapping[str, _Row]) -> dict[str, _Row]:
@@ -310,14 +371,20 @@ def _numbered(task: Task, rows: Mapping[str, _Row], before: Mapping[str, _Row], 
 
 
 def _told(
-    house: House, asked: _Question, table: Timetable | None, rows: Mapping[str, _Row], last_number: int
+    house: House,
+    asked: _Question,
+    table: Timetable | None,
+    rows: Mapping[str, _Row],
+    last_number: int,
+    known: frozenset[str],
 ) -> dict[str, Any] | None:
     """What the timetable as a whole says now, where that differs from what it said."""
     before = told_of_timetable(house)
     told = {
+        "tried": before.get("tried") or {},
         "broken": _broken(house, {**asked.rows, **rows}),
         "counts": asked.counts,
-        "unplaced": [one for one in before.get("unplaced") or () if one["uid"] not in asked.before],
+        "unplaced": [one for one in before.get("unplaced") or () if one["uid"] not in asked.before.keys() - known],
         "trouble": "",
         "last_number": last_number,
         "evening": str(before.get("evening") or ""),
@@ -330,7 +397,7 @@ def _told(
     return told if any(told[name] != before.get(name, _NOTHING.get(name, "")) for name in told) else None
 
 
-_NOTHING: Final[Mapping[str, object]] = {"lapses": []}
+_NOTHING: Final[Mapping[str, object]] = {"lapses": [], "tried": {}}
 """Warnings from books older than the record of this part of the timetable's report."""
 
 

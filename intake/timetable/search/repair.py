@@ -35,22 +35,24 @@ class Repaired:
     proved: bool
 
 
-def repaired(problem: Problem, *, seed: int = 0) -> Repaired:
+def repaired(problem: Problem, *, seed: int = 0, settled: frozenset[int] = frozenset()) -> Repaired:
     """Keep every published time that holds, put the rest down again, move others only where something would be late.
 
     Parameters
     ----------
     problem
         With published starts pinned (:func:`intake.timetable.search.replan.pin`).
+    settled
+        Jobs whose trouble an earlier repair met and could not mend: they keep their time, and nothing is moved for them.
     """
     hours, after = Hours(problem), followers(problem)
-    rest = _kept(hours)
+    rest = _kept(hours, settled)
     forced = frozenset(index for index in rest if problem.jobs[index].pinned >= 0)
     for index in sorted(rest, key=lambda index: _urgent(problem, index)):
         if hours.start[index] < 0:
             place(hours, index, after)
     hours.journal.clear()
-    late = _trouble(hours, rest)
+    late = [index for index in _trouble(hours, rest) if index not in settled]
     if late:
         hours = less_late(hours, late, floors(problem), seed)
     lapsed = [index for index in late if hours.start[index] >= 0 and _lapses(hours, index)]
@@ -64,7 +66,7 @@ def repaired(problem: Problem, *, seed: int = 0) -> Repaired:
     return Repaired(hours, forced, further, proved)
 
 
-def _kept(hours: Hours) -> list[int]:
+def _kept(hours: Hours, settled: frozenset[int]) -> list[int]:
     """Put down what stands and what still holds; gives the rest."""
     problem, rest = hours.problem, []
     for index, job in enumerate(problem.jobs):
@@ -78,14 +80,14 @@ def _kept(hours: Hours) -> list[int]:
         job = problem.jobs[index]
         if job.fixed:
             continue
-        if job.pinned >= 0 and _holds(hours, index):
+        if job.pinned >= 0 and _holds(hours, index, settled):
             hours.put(index, job.pinned, job.pinned_who)
         else:
             rest.append(index)
     return rest
 
 
-def _holds(hours: Hours, index: int) -> bool:
+def _holds(hours: Hours, index: int, settled: frozenset[int]) -> bool:
     """Whether the published time and people are still possible beside what has been put down."""
     problem, job = hours.problem, hours.problem.jobs[index]
     if job.pinned < job.earliest or len(job.pinned_who) != job.people:
@@ -93,7 +95,8 @@ def _holds(hours: Hours, index: int) -> bool:
     before = _before(hours, job)
     if before is not None and job.pinned - before < job.lag_min:
         return False
-    if late_slots(job, job.pinned, before) > job.was_late or lapses(job, job.pinned, before):
+    troubled = late_slots(job, job.pinned, before) > job.was_late or lapses(job, job.pinned, before)
+    if troubled and index not in settled:
         return False
     day = problem.day_of(job.pinned)
     at = job.pinned - problem.days[day].first
