@@ -11,6 +11,7 @@ import pytest
 from intake.app.calendars import feed_publication
 from intake.app.commands import count_animals, record_observation, schedule_work
 from intake.app.queries.planning import published_timetable, timetable_needs
+from intake.app.queries.planning.published_timetable import latest_as_before
 from intake.app.session import House
 from tests.app.deliveries import LANDED, Open, received
 
@@ -181,5 +182,5 @@ def test_a_last_start_that_only_the_clock_moved_on_is_not_written_again(hours: f
     latest = datetime.fromisoformat("2027-03-20T09:15:00+00:00")
     was = {"start": "09:00", "latest": latest.isoformat()}
     row = {"start": start, "latest": (latest + timedelta(hours=hours)).isoformat()}
-    kept = schedule_work._kept_latest(row, was)
+    kept = latest_as_before(row, was)
     assert kept == (was if stands else row)

@@ -10,15 +10,24 @@ from typing import Any, Final
 from intake.app.landing.kept_day import keep_missing_days
 from intake.app.queries.biosecurity.treatment_question import barred, to_vats
 from intake.app.queries.planning.landing_work import hands_taken, landing_tasks, last_placings
-from intake.app.queries.planning.published_timetable import all_tasks, row_of, state_at, task_of, told_of_timetable
+from intake.app.queries.planning.published_timetable import (
+    all_tasks,
+    follows_as_before,
+    latest_as_before,
+    row_history,
+    row_of,
+    state_at,
+    task_of,
+    told_of_timetable,
+)
 from intake.app.queries.planning.task_closing import ROUNDS, closed_rows, is_released
 from intake.app.queries.planning.timetable_needs import conditions_of, needs, stays_ahead
+from intake.app.queries.planning.timetable_warnings import broken_rows, lapse_rows, tried_before
 from intake.app.session import Act, House
 from intake.farm.floor import Done, Floor, Stay
 from intake.quarantine import Need
 from intake.quarantine.repeats import COUNTS_WITHIN_H
 from intake.timetable import GRACE_H, Progress, Task, Timetable, not_holding, repair, schedule
-from intake.timetable.answers.lapses import lapses_told
 from intake.timetable.problem import Unplaced
 from intake.timetable.relief import reliefs, with_reliefs
 from intake.timetable.settled import Tried, given_back, settled, try_record
@@ -154,20 +163,13 @@ def bring_up(house: House, *, overdue: bool = False) -> Outcome:
     trouble = not_holding(asked.wanted, held, house.site, house.now, grace_h=grace_h)
     if not trouble:
         return _outcome(house, asked, None)
-    known = frozenset() if overdue else settled(_tried(house), trouble, asked.wanted, _room(house, asked))
+    known = frozenset() if overdue else settled(tried_before(house), trouble, asked.wanted, _room(house, asked))
     if known.issuperset(trouble):
         return _outcome(house, asked, None, known=known)
     given = replace(conditions_of(house, asked.wanted), grace_h=grace_h, settled=known)
     table = repair(asked.wanted, house.site, now=house.now, published=asked.before, done=asked.done, conditions=given)
     table = replace(table, unplaced=(*table.unplaced, *asked.barred))
     return _outcome(house, asked, table, grace_h)
-
-
-def _tried(house: House) -> Tried:
-    """What the last repair could not mend, as it was kept; nothing where it came to no end."""
-    told = told_of_timetable(house)
-    kept: Any = {} if told.get("trouble") else told.get("tried") or {}
-    return Tried(**kept)
 
 
 def _room(house: House, asked: _Question, trouble: Collection[str] = ()) -> Tried:
@@ -268,13 +270,11 @@ def _with_tried(
     house: House, asked: _Question, rows: Mapping[str, _Row], told: dict[str, Any] | None, grace_h: float
 ) -> dict[str, Any] | None:
     """What the timetable says, with what this answer could not mend; ``None`` where neither differs from what is kept."""
-    now = {uid: task_of(row) for uid, row in rows.items() if row.get("state", "open") == "open"}
     wanted = {need.uid for need in asked.wanted}
-    held = {uid: task for uid, task in now.items() if uid in wanted}
-    tried = asdict(_room(house, asked, not_holding(asked.wanted, held, house.site, house.now, grace_h=grace_h)))
+    held = {uid: task_of(row) for uid, row in rows.items() if uid in wanted and row.get("state", "open") == "open"}
+    trouble = not_holding(asked.wanted, held, house.site, house.now, grace_h=grace_h)
+    tried = asdict(_room(house, asked, trouble)) if trouble else {}
     before = told_of_timetable(house)
-    if not tried["left"]:
-        tried = {}
     if told is None and tried == (before.get("tried") or {}):
         return None
     return {**(told or before), "tried": tried}
@@ -316,37 +316,11 @@ def _placed_rows(asked: _Question, table: Timetable, closed: Mapping[str, _Row],
         if task.uid in closed and closed[task.uid].get("state") != "open":
             continue
         was = asked.rows.get(task.uid)
-        row = _kept_latest(_kept_chain(row_of(task), asked.before.get(task.uid), table), was)
+        row = latest_as_before(follows_as_before(row_of(task), asked.before.get(task.uid), table), was)
         row["short"] = (was or {}).get("short") or numbers.next()
-        row |= _history(was, row, why.get(task.uid, ""))
+        row |= row_history(was, row, why.get(task.uid, ""))
         found[task.uid] = row
     return found
-
-
-_LATEST_STANDS: Final = timedelta(hours=12)
-"""By how much a last start may move later and the published one stands (house rule, no source): a series that is counted
-from now, since a bath of it was not recorded, would otherwise be written again with every act, and never be late."""
-
-
-def _kept_latest(row: _Row, was: _Row | None) -> _Row:
-    """The row with the last start it was published with, where only the clock moved it on."""
-    if was is None or was["start"] != row["start"] or not (was.get("latest") and row["latest"]):
-        return row
-    moved = datetime.fromisoformat(row["latest"]) - datetime.fromisoformat(str(was["latest"]))
-    return {**row, "latest": was["latest"]} if timedelta() < moved <= _LATEST_STANDS else row
-
-
-def _history(was: _Row | None, row: _Row, why: str) -> _Row:
-    """Where a moved task stood before and why it moved; who had it before it was given to others."""
-    kept: _Row = {name: was[name] for name in ("moved_from", "moved_why", "former") if was and name in was}
-    if was is None:
-        return kept
-    if was["start"] != row["start"]:
-        kept |= {"moved_from": was["start"], "moved_why": why}
-    gone = [name for name in was["staff"] if name not in row["staff"]]
-    if gone:
-        kept["former"] = [name for name in dict.fromkeys([*was.get("former", ()), *gone]) if name not in row["staff"]]
-    return kept
 
 
 class _Numbers:
@@ -382,13 +356,13 @@ def _told(
     before = told_of_timetable(house)
     told = {
         "tried": before.get("tried") or {},
-        "broken": _broken(house, {**asked.rows, **rows}),
+        "broken": broken_rows(house, {**asked.rows, **rows}),
         "counts": asked.counts,
         "unplaced": [one for one in before.get("unplaced") or () if one["uid"] not in asked.before.keys() - known],
         "trouble": "",
         "last_number": last_number,
         "evening": str(before.get("evening") or ""),
-        "lapses": _lapses(house, asked, rows),
+        "lapses": lapse_rows(house, asked.wanted, {**asked.rows, **rows}),
     }
     if table is not None:
         names = ("uid", "kind", "batch", "vat", "why", "cheapest")
@@ -399,28 +373,6 @@ def _told(
 
 _NOTHING: Final[Mapping[str, object]] = {"lapses": [], "tried": {}}
 """Warnings from books older than the record of this part of the timetable's report."""
-
-
-def _lapses(house: House, asked: _Question, rows: Mapping[str, _Row]) -> list[_Row]:
-    """Repeats whose series begins again as they are planned, with deadline, price and a way out."""
-    now = {
-        uid: task_of(row) for uid, row in {**asked.rows, **rows}.items()
-        if row.get("state", "open") == "open" and datetime.fromisoformat(str(row["end"])) > house.now
-    }  # fmt: skip
-    names = ("uid", "kind", "batch", "vat", "title", "why", "cheapest")
-    return [{name: getattr(one, name) for name in names} for one in lapses_told(asked.wanted, now, house.site)]
-
-
-def _broken(house: House, rows: Mapping[str, _Row]) -> list[list[str]]:
-    """(batch, words) for each limit that breaks a pest's cycle by work still open."""
-    found: list[list[str]] = []
-    for row in rows.values():
-        if row.get("state", "open") == "open" and row.get("strict") and row.get("late_minutes"):
-            start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
-            hours, minutes = divmod(int(row["late_minutes"]), 60)
-            words = f"{row['title']} on {start:%d %b %H:%M} is {hours} h {minutes:02d} late"
-            found.append([str(row["batch"]), words])
-    return sorted(found)
 
 
 def _steady(house: House) -> tuple[tuple[Stay, ...], dict[str, int]]:
@@ -446,15 +398,3 @@ def _held(need: Need, was: Task | None) -> Need:
         return need
     held = was.start >= need.earliest - timedelta(hours=COUNTS_WITHIN_H[need.kind])
     return replace(need, earliest=was.start) if held else need
-
-
-def _kept_chain(row: _Row, was: Task | None, table: Timetable) -> _Row:
-    """Keep naming the work it follows: a reader should see no change where nothing changed.
-
-    That is so once the work before it is done, and for a release check, which follows every bath and names one of them.
-    """
-    if was is None or not was.follows or row["follows"] == was.follows:
-        return row
-    still = any(task.uid == was.follows for task in table.tasks) and row["kind"] == "release check"
-    kept = {"follows": was.follows, "gap_min": was.gap_min, "same_day": was.same_day}
-    return {**row, **kept} if still or not row["follows"] else row

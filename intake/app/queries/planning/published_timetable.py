@@ -6,14 +6,14 @@ import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Final
 
 from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.session import House
 from intake.errors import Finding, StoreTrouble, UnknownName
 from intake.ledger import Record
 from intake.ledger.kept_revisions import PUBLISHED, base_of, kept, whole_of
-from intake.timetable import Task
+from intake.timetable import Task, Timetable
 
 __all__ = [
     "Revision",
@@ -22,8 +22,11 @@ __all__ = [
     "contact_words",
     "disposal_of",
     "find_task",
+    "follows_as_before",
+    "latest_as_before",
     "published_events",
     "published_tasks",
+    "row_history",
     "row_of",
     "shown_tasks",
     "state_at",
@@ -34,6 +37,8 @@ __all__ = [
 
 _KEPT_DAYS = 182
 """Days a task is remembered after its end: as long as calendars reach back."""
+
+_Row = dict[str, Any]
 
 _FIELDS = frozenset(field.name for field in fields(Task))
 
@@ -198,3 +203,41 @@ def _read(record: Record, base: Record | None) -> Revision:
     except ValueError as error:
         do = "Restore the last backup: vatside restore --last --replace."
         raise StoreTrouble(Finding(f"books, record {record.key}", str(error), "a revision kept whole", do)) from error
+
+
+_LATEST_STANDS: Final = timedelta(hours=12)
+"""By how much a last start may move later and the published one stands (house rule, no source): a series that is counted
+from now, since a bath of it was not recorded, would otherwise be written again with every act, and never be late."""
+
+
+def latest_as_before(row: _Row, was: _Row | None) -> _Row:
+    """The row with the last start it was published with, where only the clock moved it on."""
+    if was is None or was["start"] != row["start"] or not (was.get("latest") and row["latest"]):
+        return row
+    moved = datetime.fromisoformat(row["latest"]) - datetime.fromisoformat(str(was["latest"]))
+    return {**row, "latest": was["latest"]} if timedelta() < moved <= _LATEST_STANDS else row
+
+
+def row_history(was: _Row | None, row: _Row, why: str) -> _Row:
+    """Where a moved task stood before and why it moved; who had it before it was given to others."""
+    kept: _Row = {name: was[name] for name in ("moved_from", "moved_why", "former") if was and name in was}
+    if was is None:
+        return kept
+    if was["start"] != row["start"]:
+        kept |= {"moved_from": was["start"], "moved_why": why}
+    gone = [name for name in was["staff"] if name not in row["staff"]]
+    if gone:
+        kept["former"] = [name for name in dict.fromkeys([*was.get("former", ()), *gone]) if name not in row["staff"]]
+    return kept
+
+
+def follows_as_before(row: _Row, was: Task | None, table: Timetable) -> _Row:
+    """Keep naming the work it follows: a reader should see no change where nothing changed.
+
+    That is so once the work before it is done, and for a release check, which follows every bath and names one of them.
+    """
+    if was is None or not was.follows or row["follows"] == was.follows:
+        return row
+    still = any(task.uid == was.follows for task in table.tasks) and row["kind"] == "release check"
+    kept = {"follows": was.follows, "gap_min": was.gap_min, "same_day": was.same_day}
+    return {**row, **kept} if still or not row["follows"] else row

@@ -3,14 +3,29 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
-from intake.app.queries.planning.published_timetable import all_tasks, told_of_timetable
+from intake.app.queries.planning.published_timetable import all_tasks, task_of, told_of_timetable
 from intake.app.queries.planning.timetable_needs import needs
 from intake.app.session import DatabaseFault, House
+from intake.quarantine import Need
+from intake.timetable.answers.lapses import lapses_told
+from intake.timetable.settled import Tried
 
-__all__ = ["lapse_words", "lapses_now", "left_out", "timetable_warnings", "unplaced_now"]
+__all__ = [
+    "broken_rows",
+    "lapse_rows",
+    "lapse_words",
+    "lapses_now",
+    "left_out",
+    "timetable_warnings",
+    "tried_before",
+    "unplaced_now",
+]
+
+_Row = dict[str, Any]
 
 log = logging.getLogger("vatside.timetable")
 
@@ -79,3 +94,32 @@ def left_out(house: House, trouble: str) -> list[dict[str, Any]]:
         for need in wanted
         if need.uid not in rows
     ]
+
+
+def lapse_rows(house: House, wanted: Sequence[Need], rows: Mapping[str, _Row]) -> list[_Row]:
+    """Repeats whose series begins again as they are planned, with deadline, price and a way out."""
+    now = {
+        uid: task_of(row) for uid, row in rows.items()
+        if row.get("state", "open") == "open" and datetime.fromisoformat(str(row["end"])) > house.now
+    }  # fmt: skip
+    names = ("uid", "kind", "batch", "vat", "title", "why", "cheapest")
+    return [{name: getattr(one, name) for name in names} for one in lapses_told(wanted, now, house.site)]
+
+
+def broken_rows(house: House, rows: Mapping[str, _Row]) -> list[list[str]]:
+    """(batch, words) for each limit that breaks a pest's cycle by work still open."""
+    found: list[list[str]] = []
+    for row in rows.values():
+        if row.get("state", "open") == "open" and row.get("strict") and row.get("late_minutes"):
+            start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
+            hours, minutes = divmod(int(row["late_minutes"]), 60)
+            words = f"{row['title']} on {start:%d %b %H:%M} is {hours} h {minutes:02d} late"
+            found.append([str(row["batch"]), words])
+    return sorted(found)
+
+
+def tried_before(house: House) -> Tried:
+    """What the last repair could not mend, as it was kept; nothing where it came to no end."""
+    told = told_of_timetable(house)
+    kept: Any = {} if told.get("trouble") else told.get("tried") or {}
+    return Tried(**kept)
