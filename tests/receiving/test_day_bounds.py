@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import product
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from ortools.sat.python import cp_model
 
 from intake.receiving.box import BoxNeed
 from intake.receiving.problem import DayProblem, Hand
+from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.bounds import alone, kept_bound, lower_bounds
 from intake.receiving.solving.box_placing import aims
+from intake.receiving.solving.day_model import DayModel
+from intake.receiving.solving.finish_proof import can_end_by, least_end
 from intake.receiving.solving.opening_rules import RULES, run_rule
 from intake.receiving.solving.resource_prices import Prices
 from intake.receiving.solving.solve import run_day, started_by
@@ -132,11 +137,17 @@ def every_day(problem: DayProblem) -> Iterator[tuple[int, int, int, int, int]]:
                 yield urgent, sum(late[0]), sum(late[1]), bag, max(ends)
 
 
+@cache
+def days_of(seed: int) -> list[tuple[int, int, int, int, int]]:
+    """The different days of a tiny problem, the best first."""
+    return sorted(set(every_day(tiny(seed))))
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_bounds_lie_below_every_day_of_a_tiny_problem(seed: int) -> None:
     """Each bound against the best of all days on the grid, for the aim alone and with the aims before it kept."""
     problem = tiny(seed)
-    days = sorted(set(every_day(problem)))
+    days = days_of(seed)
     best = days[0]
     cheap = lower_bounds(problem, run_day(problem, seconds=0.0).placed)
     assert all(low <= min(one[number] for one in days) for number, low in enumerate(cheap))
@@ -146,6 +157,60 @@ def test_bounds_lie_below_every_day_of_a_tiny_problem(seed: int) -> None:
         assert kept_bound(prices, number, best, 60) <= min(kept)
     plan = run_day(problem, seconds=5.0)
     assert aims(problem, plan.placed) <= best
+
+
+def asked(problem: DayProblem, value: Sequence[int]) -> Callable[[int], bool | None]:
+    """Whether a day can end by a minute with the aims before kept at a value, by the solver, a short time for each question."""
+    first = {name: put.open_at for name, put in alone(problem).items()}
+    model = DayModel(problem, cp_model.CpModel(), first, cp_model.Domain.from_intervals)
+    for aim, most in zip(model.aims[:4], value[:4], strict=True):
+        model.cp.add(aim <= most)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = 0.01
+    words = (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.INFEASIBLE)
+    return lambda minute: can_end_by(model, minute, solver.solve, words)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_no_tiny_day_ends_before_its_least_end(seed: int) -> None:
+    """No day on the grid that is as good in the aims before ends sooner, whichever day's aims are kept."""
+    problem = tiny(seed)
+    days = days_of(seed)
+    for value in (days[0], days[len(days) // 50], min(days, key=lambda one: (one[3], one))):
+        soonest = min(one[4] for one in days if all(a <= b for a, b in zip(one[:4], value[:4], strict=True)))
+        ends_by = asked(problem, value)
+        low = lower_bounds(problem, run_day(problem, seconds=0.0).placed)[4]
+        for step in (1, 4):
+            assert low <= least_end(low, value[4], ends_by, step=step) <= soonest
+        assert ends_by(soonest) is not False
+        assert ends_by(low - 1) is False
+
+
+@settings(max_examples=10, deadline=None)
+@given(count=st.integers(1, 9), seed=st.integers(0, 10**6), now=st.integers(0, 200))
+def test_the_least_end_lies_below_the_day_that_keeps_its_aims(count: int, seed: int, now: int) -> None:
+    """For the day of every rule, fresh and begun, the aims before the finish kept at what that day reaches."""
+    for problem in fresh_and_begun(count, seed, now):
+        for rule in tuple(RULES)[:3]:
+            value = aims(problem, run_rule(problem, rule))
+            assert asked(problem, value)(value[4]) is not False
+
+
+@given(low=st.integers(0, 300), gap=st.integers(0, 300), none=st.integers(0, 300), step=st.integers(1, 40))
+def test_the_least_end_is_the_last_no_and_one(low: int, gap: int, none: int, step: int) -> None:
+    """Where every question up to a minute is answered with no, the least end is the minute after it, never past the known end."""
+    high, last = low + gap, low + none
+    found = least_end(low, high, lambda minute: False if minute <= last else None, step=step)
+    assert found == min(high, last + 1)
+
+
+def test_kept_aims_raise_the_least_end_of_twenty_boxes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Work between heads and tails says minute 262; three urgent boxes of the second truck leave the tubs empty before them."""
+    monkeypatch.setattr(tuning, "BRAKE", 1000.0)  # however busy the machine
+    plan = run_day(invented(20, 0), seconds=1.0)
+    cheap = lower_bounds(plan.problem, plan.placed)[4]
+    assert cheap + 20 <= plan.bound[4] <= plan.value[4]
 
 
 # ── tight where a hand can show it ──────────────────────────────────────────────────────────────────────────────────

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from typing import Any
@@ -222,6 +223,20 @@ class DayModel:
             self.cp.add(finish >= self.problem.minute(work.placed_at))
         elif work is not None and work.finish_at is not None:
             self.cp.add(finish >= self.problem.minute(work.finish_at) + box.finishing_minutes)
+
+    @contextmanager
+    def ending_by(self, minute: int) -> Iterator[None]:
+        """The same model, without a plan to start from, where the last animal is placed by a minute."""
+        self.cp.clear_hints()
+        domain = self.cp.proto.variables[self.finish.index].domain
+        before = list(domain)
+        domain.clear()
+        domain.extend([before[0], minute])
+        try:
+            yield
+        finally:
+            domain.clear()
+            domain.extend(before)
 
     def hint(self, placed: Iterable[Placed]) -> None:
         """Give the solver a complete plan to start from."""

@@ -6,6 +6,10 @@ What the bench came to stands in ``docs/decisions/receiving-day.md``.
 # receiving.solving.solve: ``python -m tests.bench.receiving``.
 SHARES = (0.15, 0.25, 0.2, 0.6, 1.0)
 """Part of the effort still left that each aim may use."""
+PROOF_SHARE, PROOF_EFFORT, PROOF_STEP = 0.25, 0.01, 4
+"""Part of the effort left to the finish that goes to the bound on it, what asking whether the day can end by a minute may take
+of it (0.3 s at 20 boxes), and the minutes above the bound by work alone that are asked about first.  Not asked from
+``LARGE_DAY`` on: at 40 boxes no minute was gained."""
 MOST_WORK, WORK_OF_BOXES = 0.3, 1.8
 """Units of the solver's own deterministic measure per second asked for: at most, and over the number of boxes, since a
 unit takes the longer the larger the day (measured: 14 s at 60 boxes)."""

@@ -21,6 +21,7 @@ from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.bounds import alone, kept_bound, lower_bounds
 from intake.receiving.solving.box_placing import AIMS, aims
 from intake.receiving.solving.day_model import DayModel, canonical
+from intake.receiving.solving.finish_proof import can_end_by, least_end
 from intake.receiving.solving.keeping import kept_plan, pushed_back, worth_moving
 from intake.receiving.solving.opening_rules import best_rule
 from intake.receiving.solving.order_search import better_order, tries_for
@@ -274,31 +275,63 @@ def _pursue(run: _Run, seconds: float, seed: int, stop: Stop | None, watch: Watc
     first = {box: put.open_at for box, put in alone(run.problem).items()}
     model = DayModel(run.problem, cp_model.CpModel(), first, cp_model.Domain.from_intervals)
     prices = Prices(run.problem, first, max(put.placed_at for put in run.best))
+    work = _Work(run, cp_model, seconds, seed, stop, watch)
+    proving = len(run.problem.boxes) < tuning.LARGE_DAY
     for number, name in enumerate(AIMS):
+        last = number == len(AIMS) - 1
         if not _asked_to_stop(stop):
             _price(run, prices, number, seconds)
         if run.value[number] > max(run.bounds[number], run.priced[number]) and not _asked_to_stop(stop):
-            effort = run.left * tuning.SHARES[number]
+            effort = run.left * tuning.SHARES[number] * (1 - tuning.PROOF_SHARE if last and proving else 1)
             solver = cp_model.CpSolver()
-            solver.parameters.num_workers = 1
-            solver.parameters.random_seed = seed % 2**31
-            solver.parameters.max_deterministic_time = max(effort, 0.01)
-            solver.parameters.max_time_in_seconds = max(tuning.BRAKE * seconds, 10.0) - run.wall
             model.cp.minimize(model.aims[number])
             model.cp.add(model.aims[number] >= run.bounds[number])
             model.hint(run.best)
-            status = (
-                _solve(solver, model.cp)
-                if watch is None
-                else watch(partial(_solve, solver, model.cp), solver.stop_search)
-            )
-            run.wall += solver.wall_time
-            run.left = max(0.0, run.left - solver.response_proto.deterministic_time)
-            run.reproducible &= run.wall < max(tuning.BRAKE * seconds, 10.0) - 0.1
-            if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            if work.solved(solver, max(effort, 0.01), model.cp) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
                 found = model.read(solver.value, run.best)
                 if found is not None:
                     run.offer(found, name, "constraint solver")
                     run.offer(better_order(run.problem, found, tries=1, seed=seed), name, "constraint solver")
                 run.bounds[number] = max(run.bounds[number], ceil(solver.best_objective_bound - 1e-6))
-        model.cp.add(model.aims[number] <= run.value[number])
+        if not last:
+            model.cp.add(model.aims[number] <= run.value[number])
+    if proving:
+        ends_by = partial(work.ends_by, model)
+        run.bounds[-1] = least_end(run.bounds[-1], run.value[-1], ends_by, step=tuning.PROOF_STEP)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """Runs the constraint solver for a day, and counts what it takes."""
+
+    run: _Run
+    words: Any
+    seconds: float
+    seed: int
+    stop: Stop | None
+    watch: Watch | None
+
+    def solved(self, solver: Any, effort: float, cp: Any) -> Any:
+        """The solver's status after at most so much effort, or at the brake."""
+        run, brake = self.run, max(tuning.BRAKE * self.seconds, 10.0)
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = self.seed % 2**31
+        solver.parameters.max_deterministic_time = effort
+        solver.parameters.max_time_in_seconds = max(0.0, brake - run.wall)
+        solve = partial(_solve, solver, cp)
+        status = solve() if self.watch is None else self.watch(solve, solver.stop_search)
+        run.wall += solver.wall_time
+        run.left = max(0.0, run.left - solver.response_proto.deterministic_time)
+        run.reproducible &= run.wall < brake - 0.1
+        return status
+
+    def ends_by(self, model: DayModel, minute: int) -> bool | None:
+        """Whether the day can end by a minute, the aims before kept; a day that does is offered."""
+        effort = min(self.run.left, tuning.PROOF_EFFORT)
+        if effort < tuning.PROOF_EFFORT / 5 or _asked_to_stop(self.stop):
+            return None
+        solver, words = self.words.CpSolver(), (self.words.OPTIMAL, self.words.FEASIBLE, self.words.INFEASIBLE)
+        ends = can_end_by(model, minute, partial(self.solved, solver, effort), words)
+        if ends and (found := model.read(solver.value, self.run.best)) is not None:
+            self.run.offer(found, AIMS[-1], "constraint solver")
+        return ends
