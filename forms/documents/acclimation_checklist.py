@@ -98,14 +98,31 @@ def checklist(
     return bind(parts, size, title, author=farm, fillable=fillable, language=language, subject=subject)
 
 
-_ROOM = ((11.5, 10.0, 11.0), (11.1, 10.0, 10.5), (11.1, 10.0, 9.5))
-"""Row and tick box in mm and text in points: roomy, and tighter where that keeps a batch on one page; a tick is never less."""
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Height of a row in mm, text of the steps in points, condensed or not, and the words above them as a share of their size."""
+
+    row_mm: float
+    text: float
+    narrow: bool = False
+    above: float = 1.0
+
+    def words(self, size: float) -> float:
+        """Size of words above the steps, points: never below what wet hands can read."""
+        return max(8.0, size * self.above)
+
+
+_ROOMS = (_Room(11.5, 11.0), _Room(11.1, 10.5), _Room(11.1, 9.5), _Room(11.1, 9.5, narrow=True, above=0.85))
+"""Roomy, and tighter where that keeps a batch on one page; a tick is never less."""
+_TICK_MM = 10.0
+_TOGETHER = 4
+"""Steps that share the last page: one step alone there, the one into the vat, is lost at the tub."""
 
 
 def _fitted(content: ChecklistContent, size: Paper) -> tuple[Part, list[list[Placed]]]:
     """One page a batch where any setting allows it; the roomiest otherwise."""
     tried = []
-    for room in _ROOM:
+    for room in _ROOMS:
         blocks = _blocks(content, room)
         part = Part(
             content.language.say("Acclimation checklist"),
@@ -118,7 +135,7 @@ def _fitted(content: ChecklistContent, size: Paper) -> tuple[Part, list[list[Pla
     return tried[0]
 
 
-def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list[Block]:
+def _blocks(content: ChecklistContent, room: _Room) -> list[Block]:
     plan, say = content.acclimation, content.language.say
     facts = (
         (say("Station"), content.station),
@@ -133,26 +150,26 @@ def _blocks(content: ChecklistContent, room: tuple[float, float, float]) -> list
     blocks: list[Block] = [
         Masthead(title, content.batch, content.name, corner=content.farm, address=content.count_address),
         Grid(tuple(Column() for _ in cells), (cells,), size=12),
-        Text(marked(plan.mode, published=plan.published), 14, bold=True),
+        Text(marked(plan.mode, published=plan.published), room.words(14), bold=True),
     ]
     if plan.tubs:
-        blocks.append(Text(plan.tubs, 11, bold=True, after=2))
+        blocks.append(Text(plan.tubs, room.words(11), bold=True, after=2))
     if plan.reason:
-        blocks.append(Text(plan.reason, 10, after=4))
+        blocks.append(Text(plan.reason, room.words(10), after=4))
     warnings = tuple(line for line in (plan.limit, *content.cautions, say(LOCAL_RULES)) if line)
     blocks.append(KillStrip(content.kills, content.emergency))
-    blocks.append(Caution(warnings, 8.5, say("CAUTION")))
+    blocks.append(Caution(warnings, room.words(8.5), say("CAUTION")))
     if content.logged:
         blocks.append(_logged(content))
     if plan.steps:
-        blocks += [Text(content.per, 9.5, sticky=True)] if content.per else []
+        blocks += [Text(content.per, room.words(9.5), sticky=True)] if content.per else []
         blocks.append(_steps(content, room))
     if not plan.published:
         blocks.append(Text(say(UNSOURCED_NOTE), 8))
     return [*blocks, _signed(content.language)]
 
 
-def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
+def _steps(content: ChecklistContent, room: _Room) -> Grid:
     """Step table with a place for each reading beside what is expected."""
     units, say = content.units, content.language.say
     columns = (
@@ -181,8 +198,10 @@ def _steps(content: ChecklistContent, room: tuple[float, float, float]) -> Grid:
                 tick(f"step.{n}", ticked=past),
             )
         )  # fmt: skip
-    row_mm, tick_mm, text = room
-    return Grid(columns, tuple(rows), size=text, row_mm=row_mm, tick_mm=tick_mm, head_scale=0.8)
+    return Grid(
+        columns, tuple(rows), size=room.text, row_mm=room.row_mm, tick_mm=_TICK_MM, narrow=room.narrow, head_scale=0.8,
+        together=_TOGETHER,
+    )  # fmt: skip
 
 
 def _signed(language: Speech) -> Grid:

@@ -124,8 +124,8 @@ def _survival(content: HistoryContent) -> list[Block]:
 
 def _events(content: HistoryContent) -> list[Block]:
     columns = (
-        Column("When", 1.9), Column("What", 1.9), Column("Count", 0.7, "right"), Column("From", 1.0), Column("To", 1.0),
-        Column("Who", 1.0), Column("Note", 2.4),
+        Column("When", 2.1), Column("What", 2.6), Column("Count", 0.6, "right"), Column("From", 0.9), Column("To", 1.0),
+        Column("Who", 0.8), Column("Note", 1.9),
     )  # fmt: skip
     rows = tuple(
         (e.when, Cell(e.what, bold=True), "" if e.count is None else str(e.count), e.from_place, e.to_place, e.who,

@@ -10,7 +10,7 @@ from forms.documents.shared_content import Danger
 from forms.layout.bands import Row
 from forms.layout.marks import draw_danger, draw_wear
 from forms.layout.page import Paper, Pen, Placed
-from forms.layout.sheet_pen import GRID, Look, SheetPen, fitted, wrapped
+from forms.layout.sheet_pen import FRAME, GRID, Look, SheetPen, fitted, wrapped
 
 __all__ = ["KillStrip", "kill_strip", "wear_line"]
 
@@ -28,14 +28,15 @@ def kill_strip(kills: tuple[Danger, ...], emergency: str, width: float) -> Row:
     height = max(17.0, sum(tall) + 3 * (len(tall) - 1) + 4, 9 + len(number) * number_look.pitch)
 
     def draw(sheet: SheetPen, y: float) -> None:
-        sheet.box((0, y), (width, height - 1), 0.0, 0.0)
+        if kills:
+            sheet.box((0, y), (width, height - 1), 0.0, 0.0)
         top = y + (height - 1 - sum(tall) - 3 * (len(tall) - 1)) / 2
         for (mark, lines), high in zip(told, tall, strict=True):
             draw_danger(sheet, mark, (2.5, top + (high - 12) / 2), 12, white=True)
             sheet.lines(17, top + (high - len(lines) * KILL.pitch) / 2, lines, KILL)
             top += high + 3
         corner = (width - wide - 1.5, y + 1.5)
-        sheet.box(corner, (wide, height - 4), 0.0, 1.0)
+        sheet.box(corner, (wide, height - 4), 0.0 if kills else FRAME, 1.0)
         sheet.words(corner[0] + 1.5, corner[1] + 3.6, _heading(sheet, wide),
                     Look(9, bold=True))  # fmt: skip
         if emergency:

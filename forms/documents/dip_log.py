@@ -92,10 +92,10 @@ def dip_log(content: DipLogContent, paper: str = "a4", *, fillable: bool = False
     size = paper_of(paper, landscape=True)
     say = content.language.say
     columns = (
-        Column(say("Date"), 1.0), Column(say("Vat"), 0.8), Column(say("Batch"), 1.2), Column(say("Count"), 0.7, "right"),
-        Column(say("What"), 2.4), Column(say("Strength"), 1.9), Column(say("Minutes"), 0.8, "right"),
-        Column(say("Protection"), 1.1), Column(say("Done"), 0.6, "centre"), Column(say("Time, initials"), 1.3),
-        Column(say("Found: what, how many"), 1.9),
+        Column(say("Date"), 1.0), Column(say("Vat"), 0.6), Column(say("Batch"), 0.9), Column(say("Count"), 0.6, "right"),
+        Column(say("What"), 4.1), Column(say("Strength"), 1.9), Column(say("Minutes"), 0.7, "right"),
+        Column(say("Protection"), 1.0), Column(say("Done"), 0.6, "centre"), Column(say("Time, initials"), 1.3),
+        Column(say("Found: what, how many"), 1.7),
     )  # fmt: skip
     rows = tuple(_row(r, n, content.language) for n, r in enumerate(content.rows, start=1))
     title = say("Dip and inspection log")

@@ -299,7 +299,7 @@ def _whole(sheet: SheetPen) -> tuple[str, ...]:
 
 
 def _vat_rows(content: RoundContent, stop: RoundStop, vat: RoundVat, width: float) -> list[Row]:
-    """A row for each lot; the vat's name stands over the first of them."""
+    """A row for each lot with the vat's name, large in the first: a row that a new page begins with says where it is too."""
 
     def within(row: Row) -> Row:
         def draw(sheet: SheetPen, y: float) -> None:
@@ -322,17 +322,17 @@ def _lot_row(content: RoundContent, vat: RoundVat, lot: RoundLot, place: int, wi
     each = [max(_TICKED_MM, len(what) * 4.0 + len(detail) * 3.36 + 0.8) for _, what, detail in told]
     name = wrapped(lot.name, Look(9), _COLUMNS[1][1] - 2)
     batch, batch_look = fitted(joined((lot.batch, lot.day)), (9, SMALLEST), Look(bold=True), _COLUMNS[1][1] - 2)
-    vat_name, vat_look = fitted(vat.vat, (17, 14, 11, 9, SMALLEST), Look(bold=True), _COLUMNS[0][1] - 1)
+    sizes = (9, SMALLEST) if place else (17, 14, 11, 9, SMALLEST)
+    vat_name, vat_look = fitted(vat.vat, sizes, Look(bold=not place), _COLUMNS[0][1] - 1)
     left = len(batch) * batch_look.pitch + len(name) * 3.78
-    height = max(_ROW_MM, sum(each), left + 0.6, len(vat_name) * vat_look.pitch + 0.6 if not place else 0.0)
+    height = max(_ROW_MM, sum(each), left + 0.6, len(vat_name) * vat_look.pitch + 0.6)
 
     def draw(sheet: SheetPen, y: float) -> None:
         cell = partial(sheet.canvas.tag, "TD")
         sheet.line((0 if not place else _COLUMNS[0][1], y), (width, y), GRID)
         sheet.line((0, y + height), (width, y + height), GRID)
         with sheet.canvas.row_head():
-            if not place:
-                sheet.lines(0.8, y + (height - len(vat_name) * vat_look.pitch) / 2, vat_name, vat_look)
+            sheet.lines(0.8, y + (height - len(vat_name) * vat_look.pitch) / 2, vat_name, vat_look)
         with cell():
             foot = sheet.lines(_COLUMNS[0][1] + 1, y + (height - left) / 2, batch, batch_look)
             sheet.lines(_COLUMNS[0][1] + 1, foot, name, Look(9))

@@ -47,6 +47,8 @@ class Grid:
         Size of the headings as a share of `size`.
     after
         Free points below the table.
+    together
+        How many of the last rows stand on one page, so that none is alone there.
     """
 
     columns: tuple[Column, ...]
@@ -59,6 +61,7 @@ class Grid:
     lined: bool = True
     head_scale: float = 0.9
     after: float = 4.0
+    together: int = 1
 
     def set(self, width: float) -> Placed:
         """Choose column widths, then break every cell's lines."""
@@ -218,6 +221,8 @@ class _SetGrid:
             used += self.rows[n].height
             n += 1
         n = min(n, len(self.rows) - 1)  # when only the gap below is too much, the last row goes on
+        if len(self.rows) > self.content.together:
+            n = min(n, len(self.rows) - self.content.together)
         before = len(self.rows) - self.totals - 1
         if self.totals and before >= 0 and n > before and (free < full or before >= 1):
             n = before  # totals never stand alone under a repeated heading

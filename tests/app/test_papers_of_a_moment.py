@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -18,6 +18,7 @@ from intake.app.documents.printing import print_forms
 from intake.app.documents.weekly.dip_log_paper import count_in
 from intake.app.documents.weekly.vat_label_paper import vat_label
 from intake.app.queries.planning.present_stock import freedoms
+from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.session import House
 from intake.cli.command_table import vatside
 from intake.errors import BadInput
@@ -161,8 +162,12 @@ def test_a_prescription_prints_its_prescriber_and_no_mark(house_at: Open, tmp_pa
     order(house, "S1-01", "fish-formalin-bath", told)
     reschedule(house_at(LANDED + timedelta(hours=2)))
     later = house_at(LANDED + timedelta(hours=3))
-    for what in ("dips", "sheets"):
-        text = printed(later, what, tmp_path, batch="S1-01")
+    first = min(str(task["start"]) for task in published_tasks(later) if "ormalin" in str(task["title"]))
+    morning = house_at(datetime.fromisoformat(first).replace(hour=5, minute=0))
+    papers = {what: printed(later, what, tmp_path, batch="S1-01") for what in ("dips", "sheets")}
+    rounds = print_forms(morning, "round", tmp_path)
+    papers["round"] = " ".join(text_of(path.read_bytes()) for path in rounds)
+    for what, text in papers.items():
         for words in ("Dr Example", "RX-1", "formalin 37 %", "0.15 mL/L", "14 days"):
             assert words in text, (what, words)
         assert "as prescribed: Dr Example, RX-1) †" not in text

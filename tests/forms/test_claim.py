@@ -50,6 +50,14 @@ def test_total_is_never_alone_under_a_repeated_heading() -> None:
                 assert "80.50" in text or "nothing lost" in text
 
 
+def test_signatures_do_not_stand_alone_on_a_page() -> None:
+    """A page with three boxes to sign and nothing else is lost on its way back."""
+    for lines in range(1, 14):
+        for text in pages(forms.claim(claim_content(lines))):
+            if "Statement and signatures" in text:
+                assert "Where all" in text or "By kind of loss" in text, lines
+
+
 def test_lines_without_loss_stand_together() -> None:
     """One row says what they announced and what the supplier need not credit of them."""
     assert "Line 6: nothing lost 40 0 0 0 0 1 0 0" in text_of(forms.claim(claim_content()))

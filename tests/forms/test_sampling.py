@@ -71,6 +71,16 @@ def test_a_checklist_tightens_before_it_turns_the_page(paper: str) -> None:
     assert "Minute Do" in long[-1] or "Minute Do" in long[-2]
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_step_into_the_vat_is_never_alone_on_a_page(paper: str) -> None:
+    """A page that holds one step is lost at the tub, and the last step is the one that matters."""
+    turned = [pages(forms.checklist([checklist_content(n)], paper)) for n in range(10, 45)]
+    for told in (one for one in turned if len(one) > 1):
+        last = next(text for text in reversed(told) if "Minute Do" in " ".join(text.split()))
+        assert sum(f"{10 * n} Drip" in " ".join(last.split()) for n in range(45)) >= 4
+    assert any(len(told) > 1 for told in turned)
+
+
 def test_a_small_loss_is_drawn_where_it_can_be_seen() -> None:
     """Where nearly all live the axis begins above none, and says so; where many died it begins at none."""
     healthy = tuple(forms.SurvivalPoint(day, 1 - day / 1000, 0.95 - day / 1000, 1.0) for day in range(20))

@@ -114,3 +114,20 @@ def test_each_person_walks_with_a_sheet_of_their_own() -> None:
     assert len(names) == len(set(names))
     with pytest.raises(PaperError):
         forms.round_sheets([])
+
+
+def test_each_row_of_the_round_says_which_vat_it_is_in() -> None:
+    """A page that turns between two lots of one vat left the second without its place."""
+    content = round_content(10)
+    rows = [(vat.vat, lot.batch) for stop in content.stops for vat in stop.vats for lot in vat.lots]
+    for vat, batch in rows:
+        (page,) = [text for text in pages(forms.round_sheet(content)) if batch in text.split()]
+        words = page.split()
+        assert vat in words[max(0, words.index(batch) - 2) : words.index(batch)], (vat, batch)
+
+
+def test_nothing_is_black_where_nothing_can_kill(raster: Raster) -> None:
+    """White on black is kept for what kills: the emergency number alone stands in a frame."""
+    content = round_content(1)
+    first, bare = (raster(forms.round_sheet(one), 100)[0] for one in (content, replace(content, kills=())))
+    assert (bare < 64).sum() < 0.7 * (first < 64).sum()

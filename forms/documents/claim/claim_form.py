@@ -39,7 +39,7 @@ def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -
     """
     size = paper_of(paper)
     corner = joined((f"version {content.version}", content.replaces), ", ")
-    blocks: list[Block] = [
+    front: list[Block] = [
         Masthead(TITLE, content.number, f"Shipment {content.shipment}", corner=corner),
         *_parties(content),
         Sentence(_sentence(content)),
@@ -50,7 +50,12 @@ def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -
         *_balance(content),
         *_asked_evidence(content),
         *_statement(content),
-        NewPage(),
+    ]  # fmt: skip
+    full = flow(front, size)
+    apart = len(full) == 1 or sum(block.height for block in full[-1]) > size.content_height / 2
+    blocks = [
+        *front,
+        *((NewPage(),) if apart else ()),  # signatures that went on to a page of their own do not stand there alone
         *_files(content),
         *_heads(content),
         *_counts(content),
@@ -59,7 +64,7 @@ def claim(content: ClaimContent, paper: str = "a4", *, fillable: bool = False) -
         *_versions(content),
         *_steps(content),
         *_plates(content),
-    ]  # fmt: skip
+    ]
     part = Part("Claim", joined((content.number, f"version {content.version}")), tuple(blocks))
     return bind(
         [(part, flow(blocks, size))], size, TITLE, author=content.claimant.partition("\n")[0], fillable=fillable

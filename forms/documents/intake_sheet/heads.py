@@ -141,7 +141,7 @@ def _fact_row(told: list[tuple[str, str]], permit: str, seen_words: str, width: 
         for (label, value), wide in zip(told, _widths(told, width - right), strict=True)
     ]
     seen = wrapped(seen_words, Look(9, align="right"), right - 14)
-    height = max(11.0, *(4.4 + len(lines) * look.pitch for _, _, lines, look in cells), len(seen) * 3.8 + 1)
+    height = max(11.0, *(5.6 + len(lines) * look.pitch for _, _, lines, look in cells), len(seen) * 3.8 + 1)
 
     def draw(sheet: SheetPen, y: float) -> None:
         sheet.line((0, y), (width, y))
