@@ -92,7 +92,7 @@ _BATCHES: Final = (
 _SHIPMENTS: Final = (
     _get("/deliveries", deliveries.deliveries),
     _get("/deliveries/new", planning.new, "shipment"),
-    _post("/deliveries/new", planning.new, "shipment", "staged supplier lands enter again"),
+    _post("/deliveries/new", planning.new, "shipment", "staged supplier lands replaces enter again"),
     _get("/deliveries/{shipment}", deliveries.delivery),
     _get("/deliveries/{shipment}/day", deliveries.day),
     _post("/deliveries/{shipment}/delay", deliveries.delay, "receive", "lands despite"),

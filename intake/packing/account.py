@@ -14,7 +14,7 @@ from intake.library.names import Names
 from intake.packing.asking import Inquiry, Question, slug
 from intake.packing.columns import ColumnMap, Header
 from intake.packing.counts import count_in
-from intake.packing.fields import field_of, plain_heading, role_of
+from intake.packing.fields import NEEDLESS, field_of, plain_heading, role_of
 from intake.packing.figures import DecimalMark, number_of
 from intake.packing.grid import Cell, Sheet, column_letters
 from intake.packing.list_names import Match, match
@@ -299,19 +299,18 @@ def unread_columns(
         known = (
             bool(role_of(label))
             or field_of(label) == "count"
-            or (bool(label) and plain_heading(label) in _NEEDLESS)
+            or (bool(label) and plain_heading(label) in NEEDLESS)
             or _counts_rows(cells, mark)
             or _adds_up(sheet, columns, rows, column, mark)
         )
         numeric = sum(count_in(cell, mark) is not None for cell in cells) * 2 >= len(cells)
         if numeric and not known and not settled:
             asked.append(shown)
+    if inquiry.open.keys() & {"columns", "count-missing"}:
+        return  # which columns are read is not known yet
     for shown in asked:
         question = Question("unread-columns", "Columns of figures are not read. Are they not needed?", ("not-needed",))
         inquiry.ask_alike(question, shown)
-
-
-_NEEDLESS = frozenset({"hs code", "hts", "ean", "upc", "ph", "temp", "temperature", "lot", "batch", "id"})
 
 
 def _counts_rows(cells: Sequence[Cell], mark: DecimalMark) -> bool:

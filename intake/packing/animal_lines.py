@@ -20,6 +20,7 @@ from intake.packing.grid import Cell, Sheet
 from intake.packing.line import SOURCE_CODES, Line
 from intake.packing.list_names import Match, Open, answered, match, set_on_rock
 from intake.packing.list_prices import Purse, price_of
+from intake.packing.list_tables import ONE_EACH
 from intake.packing.moments import packed_at
 from intake.packing.sizes import SizeReading, size_of
 
@@ -262,6 +263,8 @@ def _differ(one: Taxon, other: Taxon) -> bool:
 
 def _count(reader: Reader, row: int) -> Counted | None:
     """The count of a line; ``None`` while it is wrong or open."""
+    if not reader.columns.column("count"):
+        return Counted(Decimal(1)) if reader.inquiry.answers.get("count-missing") == ONE_EACH else None
     cell, measure = reader.cell(row, "count"), reader.cell(row, "measure")
     expected = f"a whole number of animals from 1 to {MOST_ANIMALS:,}"
     found = count_in(cell, reader.mark)

@@ -45,6 +45,10 @@ MEANINGS: Mapping[str, str] = {
     "one-unit": "the price of the whole unit",
     "box-and-bag": "box before the slash, bags after it",
     "boxes": "box numbers only",
+    "not-boxes": "none of them are box numbers, and nothing in them is to be entered",
+    "beside-the-count": "enter them as lines of their own, at no price",
+    "in-the-count": "the count holds them: nothing more is to be entered",
+    "one-each": "every line is one animal",
     "supplier-time": "the supplier's own time zone",
     "proposed": "read the columns as proposed",
 }
@@ -53,7 +57,9 @@ MEANINGS: Mapping[str, str] = {
 _CORRECT = "Correct the list, or ask the supplier for a corrected one."
 _MOST = 200
 _SHOWN = 6  # like cases shown in one question
-_LASTING = frozenset({"size-unit", "numbers", "dates", "currency", "price-unit", "zone", "box-slash"})
+_LASTING = frozenset(
+    {"size-unit", "numbers", "dates", "currency", "price-unit", "zone", "box-slash", "count-missing", "free-animals"}
+)
 _CELL = re.compile(r"[A-Z]{1,3}(\d+)(?=,|$)")
 _NOT_IN_A_KEY = re.compile(r"[\W_]+")
 

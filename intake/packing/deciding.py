@@ -18,7 +18,7 @@ from intake.packing.grid import Sheet, column_letters
 from intake.packing.row_words import sum_word
 from intake.packing.rows import amount_agrees
 
-__all__ = ["count_decided", "price_decided", "proved_by_money"]
+__all__ = ["count_decided", "name_rows", "price_decided", "proved_by_money"]
 
 _SHIPPED = re.compile(
     r"\b(packed|verpackt|shipped|sent|delivered|actual|geliefert|livre|expedie|enviad[oa]s?|spedit[oi]|dikirim)\b|出荷|发货|實發"
@@ -51,7 +51,7 @@ def count_decided(
     ``facts`` are the decimal mark and the totals of animals that the list states in words.
     """
     mark, stated = facts
-    rows = _rows(sheet, header, columns)
+    rows = name_rows(sheet, header, columns)
     found = _candidates(sheet, header, columns, rows, mark)
     now = columns.column("count")
     proved = _by_money(sheet, columns, found, mark) or _by_total(found, stated)
@@ -82,7 +82,7 @@ def proved_by_money(sheet: Sheet, header: Header, columns: ColumnMap, mark: Deci
     count, price, amount = (columns.column(name) for name in ("count", "unit_price", "amount"))
     if not (count and price and amount):
         return False
-    cells = {row: sheet.cell(row, count) for row in _rows(sheet, header, columns)}
+    cells = {row: sheet.cell(row, count) for row in name_rows(sheet, header, columns)}
     values = {row: found.units for row, cell in cells.items() if (found := count_in(cell, mark)) is not None}
     return bool(_balances(sheet, values, (price, amount), mark))
 
@@ -91,7 +91,7 @@ def _few(values: Iterable[Decimal]) -> str:
     return ", ".join(format(value, "f") for value in list(values)[:3])
 
 
-def _rows(sheet: Sheet, header: Header, columns: ColumnMap) -> list[int]:
+def name_rows(sheet: Sheet, header: Header, columns: ColumnMap) -> list[int]:
     """Rows that may be lines: with a name and without the word of a sum."""
     names = [column for column in (columns.column("name"), columns.column("common_name")) if column]
     last = min(len(sheet.rows), header.bottom + _SAMPLE)
@@ -161,21 +161,65 @@ def _by_product(
     price, amount = columns.column("unit_price"), columns.column("amount")
     if price and amount:
         return columns
-    fit = []
+    fit: list[tuple[_Candidate, int, int, DecimalMark]] = []
+    known = {each.column for each in columns.columns}
+    marks: tuple[DecimalMark, ...] = (mark, "," if mark == "." else ".")  # no heading says which columns hold figures
     for each in found[:_MOST_TRIED]:
         if len(each.values) < _LEAST_ROWS:
             continue
         others = [
             n
             for n in range(1, min(sheet.width, _MOST_TRIED) + 1)
-            if n != each.column and not (n <= len(header.labels) and role_of(header.labels[n - 1]))
+            if n not in {each.column, *known} and not (n <= len(header.labels) and role_of(header.labels[n - 1]))
         ]
         prices, amounts = [price] if price else others, [amount] if amount else others
-        fit += [(each, p, a) for p in prices for a in amounts if p != a and _balances(sheet, each.values, (p, a), mark)]
-    if len({each.column for each, _, _ in fit}) != 1:
-        return columns
+        fit += [
+            (each, p, a, read)
+            for p in prices
+            for a in amounts
+            for read in marks
+            if p != a and _balances(sheet, each.values, (p, a), read) and _in_most(sheet, each.values, (p, a), read)
+        ]
+    if len({each.column for each, *_ in fit}) != 1:
+        return _by_own_sum(sheet, header, columns, found, mark) if not fit else columns
     chosen = _with(sheet, header, columns, fit[0][0])
-    return _money_found(sheet, header, chosen, fit[0][0].values, mark)
+    return _money_found(sheet, header, chosen, fit[0][0].values, fit[0][3])
+
+
+def _in_most(sheet: Sheet, values: dict[int, Decimal], money: tuple[int, int], mark: DecimalMark) -> bool:
+    """Whether most rows have both figures: what balances in a few of many rows proves nothing."""
+    told = sum(all(number_of(sheet.cell(row, column), mark) is not None for column in money) for row in values)
+    return told >= max(_LEAST_ROWS, _MOSTLY * len(values))
+
+
+def _by_own_sum(
+    sheet: Sheet, header: Header, columns: ColumnMap, found: list[_Candidate], mark: DecimalMark
+) -> ColumnMap:
+    """The one column of whole numbers below which a row without a name states their sum; otherwise as it was.
+
+    Every other column of whole numbers must count from 1 without a gap, as boxes and lines do: another may be the count.
+    """
+    name = columns.column("name")
+    last = min(len(sheet.rows), header.bottom + _SAMPLE)
+    nameless = [
+        row
+        for row in range(header.bottom + 1, last + 1)
+        if sheet.filled(row) and (not sheet.cell(row, name).text or len(sheet.filled(row)) <= 2)
+    ]
+    fit = []
+    for each in found:
+        below = [row for row in nameless if row > max(each.values) and row not in each.values]
+        whole = sum((value for row, value in each.values.items() if row not in below), Decimal(0))
+        if len(each.values) > 2 and any(number_of(sheet.cell(row, each.column), mark) == whole for row in below):
+            fit.append(each)
+    rest = [each for each in found if each not in fit and set(each.values.values()) != _from_one(each)]
+    if len(fit) != 1 or rest:
+        return columns
+    return _with(sheet, header, columns, fit[0])
+
+
+def _from_one(each: _Candidate) -> set[Decimal]:
+    return {Decimal(number) for number in range(1, int(max(each.values.values())) + 1)} if each.values else set()
 
 
 def _with(sheet: Sheet, header: Header, columns: ColumnMap, chosen: _Candidate) -> ColumnMap:
@@ -194,7 +238,7 @@ def _with(sheet: Sheet, header: Header, columns: ColumnMap, chosen: _Candidate) 
 
 def price_decided(sheet: Sheet, header: Header, columns: ColumnMap, mark: DecimalMark, inquiry: Inquiry) -> ColumnMap:
     """The map with what a price is for: one animal, a hundred, or the whole line."""
-    rows = _rows(sheet, header, columns)
+    rows = name_rows(sheet, header, columns)
     count = columns.column("count")
     values = {
         row: found.units for row in rows if count and (found := count_in(sheet.cell(row, count), mark)) is not None

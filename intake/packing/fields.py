@@ -10,7 +10,7 @@ from typing import Literal
 
 from intake.packing.headings import COUNT_OF_BOXES, ORDERED, PER_BOX, WRITTEN
 
-__all__ = ["FIELDS", "HEADINGS", "NOT_WANTED", "field_of", "plain_heading", "role_of"]
+__all__ = ["FIELDS", "HEADINGS", "NEEDLESS", "NOT_WANTED", "field_of", "plain_heading", "role_of"]
 
 FIELDS: Mapping[str, str] = {
     "line": "number of the line",
@@ -33,6 +33,9 @@ FIELDS: Mapping[str, str] = {
     "genus": "genus, where the species stands in a column of its own",
     "epithet": "species, where the genus stands in a column of its own",
 }
+
+NEEDLESS = frozenset({"hs code", "hts", "ean", "upc", "ph", "temp", "temperature", "lot", "batch", "id"})
+"""Plain headings over figures of which nothing is entered."""
 
 _NOISE = re.compile(r"[^\w#]+|_")
 

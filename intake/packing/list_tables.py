@@ -26,7 +26,10 @@ from intake.packing.reshaped import reshaped
 from intake.packing.table_blocks import Block, blocks_of, continued, header_by_content, laid_out, taxa_column
 from intake.units import length_range_mm, length_unit_in
 
-__all__ = ["Table", "ask_missing", "table_in"]
+__all__ = ["ONE_EACH", "Table", "ask_missing", "table_in"]
+
+ONE_EACH = "one-each"
+"""The answer where no column counts: every line is one animal, as lists with a picture of each are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,14 +92,20 @@ def _told(block: Block) -> str:
     return f"{block.sheet.name} row {block.header.bottom}" if block.first > 1 else block.sheet.name
 
 
-def ask_missing(columns: ColumnMap, header: Header, sheet: Sheet, inquiry: Inquiry) -> None:
-    """Ask for the columns of name and count where neither headings nor figures decide."""
+def ask_missing(columns: ColumnMap, header: Header, sheet: Sheet, inquiry: Inquiry) -> ColumnMap:
+    """Ask for the columns of name and count where neither headings nor figures decide; the map with the count answered."""
     missing = [field for field in ("name", "count") if not columns.column(field)]
-    if missing:
-        labels = ", ".join(label for label in header.labels if label)
-        what = f"no column was recognized for {' and '.join(missing)}; row {header.bottom} has {labels}"
-        where = f"{sheet.name}, row {header.bottom}"
+    if not missing:
+        return columns
+    labels = ", ".join(label for label in header.labels if label)
+    what = f"no column was recognized for {' and '.join(missing)}; row {header.bottom} has {labels}"
+    where = f"{sheet.name}, row {header.bottom}"
+    if missing != ["count"]:
         inquiry.ask(Question("columns", what[:400], (), "FIELD=COLUMN, such as name=B,count=Qty", where))
+        return columns
+    free = "the heading or the letter of the column that counts"
+    answer = inquiry.ask(Question("count-missing", what[:400], (ONE_EACH,), free, where))
+    return columns if answer in ("", ONE_EACH) else overridden(sheet, header, columns, f"count={answer}")
 
 
 def _named_by_content(sheet: Sheet, header: Header, columns: ColumnMap, names: Names, inquiry: Inquiry) -> ColumnMap:

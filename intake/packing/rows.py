@@ -23,6 +23,7 @@ _STATED = re.compile(
     r"(\d{1,7})\s*(?:pcs|pieces|animals|heads|st(?:ü|u)ck|ekor|con|piezas|peças|pezzi|匹|只|尾)(?![^\W\d])",
     re.IGNORECASE | re.ASCII,
 )
+_RULE = re.compile(r"[-=_:+|*–—]{2,}")
 _TEXTS = 6  # texts of a row that are looked at for its words
 
 Kind = Literal[
@@ -141,6 +142,8 @@ def _sorted(
     here: tuple[int, tuple[Cell, ...], _Above],
 ) -> Row:
     number, filled, above = here
+    if len(filled) > 1 and all(_RULE.fullmatch(cell.text) for cell in filled):
+        return Row(number, "remark", why="a line ruled with signs", text=filled[0].text)
     if _repeats(filled, header):
         return Row(number, "header", why="the header repeated")
     count_cell = sheet.cell(number, columns.column("count")) if columns.column("count") else Cell(number, 1)

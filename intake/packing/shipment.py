@@ -16,10 +16,12 @@ from intake.packing.account import Account, accounted, other_sheets, unread_colu
 from intake.packing.animal_lines import Reader, read_line
 from intake.packing.arithmetic import decimal_mark
 from intake.packing.asking import Inquiry, Question
+from intake.packing.box_column import box_column_decided
 from intake.packing.columns import ColumnMap, samples
-from intake.packing.deciding import count_decided, price_decided, proved_by_money
+from intake.packing.deciding import count_decided, name_rows, price_decided, proved_by_money
 from intake.packing.encodings import LANGUAGES
 from intake.packing.figures import DecimalMark
+from intake.packing.free_animals import free_column, with_free
 from intake.packing.grid import Grid
 from intake.packing.legends import legend_of
 from intake.packing.line import Line
@@ -84,7 +86,8 @@ def understand(
         inquiry.ask(Question("encoding", what, grid.encodings, where=grid.file))
     table = _decided(table_in(grid, remembered, names, inquiry), inquiry)
     sheet, header, columns = table.sheet, table.header, table.columns
-    ask_missing(columns, header, sheet, inquiry)
+    columns = ask_missing(columns, header, sheet, inquiry)
+    table = dataclasses.replace(table, columns=columns)
     mark = decimal_mark(sheet, header, columns, inquiry)
     facts = (sheet, header, columns, mark)
     rows = sorted_rows(sheet, header, columns, mark)
@@ -92,12 +95,14 @@ def understand(
     unsaved_refused(sheet, header, inquiry)
     others = other_sheets(table.others, names, inquiry)
     reader = _reader(table, account, (supplier, library, names, lands), inquiry, mark)
-    lines = _lines(reader, account, told)
+    free, beside = free_column(facts, [row.number for row in account.lines], inquiry)
+    lines = _lines(reader, account, told, free if beside else 0)
     if not lines and "columns" not in inquiry.open:
         inquiry.fault(Finding(f"{grid.file}, {sheet.name}", "no line of animals", "lines below the header"))
     settled = table.remembered or proved_by_money(sheet, header, columns, mark)
-    unread_columns(facts, account.lines, table.read, settled, inquiry)
-    duplicates(lines, inquiry)
+    unread_columns(facts, account.lines, table.read | {free}, settled, inquiry)
+    if "box-column" not in inquiry.open:  # without their boxes, lines in two boxes look identical
+        duplicates(lines, inquiry)
     stated = stated_in(sheet, header, account.texts, mark)
     reconciled(lines, stated, (account, rows), facts, inquiry)
     titles = sum(bool(sheet.filled(row)) for row in range(1, header.bottom + 1))
@@ -129,7 +134,7 @@ def _samples(encodings: Sequence[str], samples: Sequence[str]) -> str:
     return "; ".join(f"{quoted(sample)} by {', '.join(names)}" for sample, names in alike.items())
 
 
-def _lines(reader: Reader, account: Account, told: Callable[[int, int], None] | None) -> tuple[Line, ...]:
+def _lines(reader: Reader, account: Account, told: Callable[[int, int], None] | None, free: int) -> tuple[Line, ...]:
     lines: list[Line] = []
     for place, row in enumerate(account.lines):
         if told is not None and place % 1000 == 0:
@@ -140,25 +145,34 @@ def _lines(reader: Reader, account: Account, told: Callable[[int, int], None] | 
             account.kinds["goods"] += 1
             account.goods.append(row.number)
         else:
-            lines.append(line)
+            found = with_free(line, (reader.sheet, reader.mark), (row.number, free)) if free else (line,)
+            lines.extend(found)
     return tuple(lines)
 
 
 def _decided(table: Table, inquiry: Inquiry) -> Table:
     """The table with the columns of count and price settled by what the figures prove."""
     sheet, header = table.sheet, table.header
-    if not table.columns.column("name") or inquiry.answers.get("columns", "").count("count="):
+    if not table.columns.column("name"):
         return table
     mark = decimal_mark(sheet, header, table.columns, Inquiry(inquiry.answers))
     thin = [row for row in range(header.bottom + 1, len(sheet.rows) + 1) if 0 < len(sheet.filled(row)) <= _THIN]
-    totals = [each.figure for each in stated_in(sheet, header, thin, mark) if each.kind == "animals"]
-    columns = table.columns
-    if not table.remembered:
-        columns = count_decided(sheet, header, columns, (mark, totals), inquiry)
-        if not columns.column("count"):
-            return table
-    columns = price_decided(sheet, header, columns, mark, inquiry)
-    return dataclasses.replace(table, columns=columns)
+    stated = stated_in(sheet, header, thin, mark)
+    totals = [each.figure for each in stated if each.kind == "animals"]
+    columns, named = table.columns, inquiry.answers.get("columns", "")
+    if not named.count("count="):
+        if not table.remembered:
+            columns = count_decided(sheet, header, columns, (mark, totals), inquiry)
+            if not columns.column("count"):
+                return table
+        columns = price_decided(sheet, header, columns, mark, inquiry)
+    read = table.read
+    if not table.remembered and not named.count("boxes="):
+        boxes = [int(each.figure) for each in stated if each.kind == "boxes"]
+        rows = name_rows(sheet, header, columns)
+        columns, others = box_column_decided(sheet, header, columns, (rows, boxes), inquiry)
+        read |= others
+    return dataclasses.replace(table, columns=columns, read=read)
 
 
 def _reader(

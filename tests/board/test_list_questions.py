@@ -8,6 +8,7 @@ import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
+from intake.app.queries.planning.announced_shipments import waiting
 from tests.board.conftest import Entering, form_token
 
 ODD = "Foo,Bar,Baz,Qux\n" + "".join(f"x{n},Tridacna derasa,{6 + n} cm,{10 + 7 * n % 5}\n" for n in (1, 2, 3))
@@ -90,3 +91,23 @@ def test_nonsense_for_a_column_is_told(enter: Entering, field: str) -> None:
     ada = enter("ada")
     fields = form_of(sent(ada, CLEAR).text)
     assert sent(ada, **fields | {field: "x=y,\n<b>"}).status_code in {200, 422}
+
+
+def test_a_corrected_list_shows_its_difference_before_it_counts(enter: Entering, app: Starlette) -> None:
+    """Nothing changes on looking; then the shipment keeps its id and the lines their batches, and one is new."""
+    ada = enter("ada")
+    read = form_of(sent(ada, CLEAR, **{"ask:unread-columns": "not-needed"}).text)
+    assert "entered: 2 lines" in sent(ada, **read | {"ask:unread-columns": "not-needed"}, enter="yes").text
+    before = app.state.farm.house()
+    (shipment,) = [one for one in waiting(before) if before.lines_of(one)[0].name == "Tridacna derasa"]
+    better = CLEAR.replace("70-80,20", "80-90,18") + "3,Tridacna maxima,40-50,5,0,3\n"
+    page = sent(ada, better, replaces=shipment, lands="", **{"ask:unread-columns": "not-needed"}).text
+    assert f"{shipment}-02 Tridacna derasa: 20 → 18 animals, 80 mm → 90 mm" in page
+    assert f"+ {shipment}-03: 5 × Tridacna maxima, new" in page
+    assert [line.announced for line in app.state.farm.house().lines_of(shipment)] == [10, 20]
+    sent(ada, **form_of(page), enter="yes")
+    after = app.state.farm.house()
+    assert [(line.id, line.announced) for line in after.lines_of(shipment)] == [
+        (f"{shipment}-01", 10), (f"{shipment}-02", 18), (f"{shipment}-03", 5)
+    ]  # fmt: skip
+    assert waiting(after) == waiting(before)

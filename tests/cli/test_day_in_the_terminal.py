@@ -65,6 +65,20 @@ def test_several_tasks_are_recorded_by_their_numbers(run: Run, stocked: Path) ->
     assert run("done", "999999").exit_code == 2
 
 
+def test_a_task_another_did_keeps_none_of_the_others_from_being_recorded(run: Run, stocked: Path) -> None:
+    """One named again is said to be done, with its title, and not to be unknown; the next one is recorded all the same."""
+    tasks = [one for one in open_tasks(run) if one["kind"] != "transfer"]
+    first, second = (str(one["number"]) for one in tasks[:2])
+    told = run("done", first)
+    assert told.exit_code == 0
+    assert "()" not in told.stdout
+    again = run("done", first, second)
+    assert again.exit_code == 1
+    assert f"task {first}: done: " in again.stderr
+    assert again.stdout.count("Done: ") == 1
+    assert run("done", first, second).exit_code == 2
+
+
 def test_a_range_of_tasks_runs_forward(run: Run, stocked: Path) -> None:
     """``9-7`` is a slip."""
     told = run("done", "9-7")

@@ -112,6 +112,8 @@ def test_a_corrected_list_shows_its_difference_before_it_counts(run: Run, farm_f
     assert "- K1-02: 20 × Zoanthus sp., no longer listed" in told.stdout
     assert bare(farm_folder) == before
     assert run("expect", better, "--supplier", "one", "--replaces", "K1", "--yes").exit_code == 0
+    lines = json.loads(run("shipments", "lines", "K1", "--json").stdout)
+    assert [line["ordered"] for line in lines] == [60, 20, 0], "what the correction added was not ordered"
     rows = json.loads(run("shipments", "--json").stdout)
     assert next(row for row in rows if row["shipment"] == "K1")["announced"] == 67
 

@@ -11,6 +11,7 @@ from typing import Any, Final
 from starlette.responses import RedirectResponse, Response
 
 from intake.app.commands import announce_shipment, plan_vats
+from intake.app.commands.records.replace_list import difference, replace_list
 from intake.app.output_files import save
 from intake.app.queries.planning import accepted_plan, announced_shipments, kept_promises, packing_list, plan_question
 from intake.app.queries.planning.plan_question import refused_vats
@@ -37,21 +38,28 @@ def new(asked: Asked) -> Response:
     house = asked.house
     if asked.request.method != "POST":
         return asked.show(
-            "list.html", suppliers=house.site.suppliers, found=None, staged="", lands="", supplier="", answers={}
-        )
+            "list.html", suppliers=house.site.suppliers, found=None, staged="", lands="", supplier="", answers={},
+            replaces=asked.query("replaces"), waiting=announced_shipments.waiting(house),
+        )  # fmt: skip
     staged, supplier = staged_list(asked), asked.field("supplier")
-    lands, file = moment_of_field(asked, "lands"), house.folder / "inbox" / staged
+    replaces, file = asked.field("replaces"), house.folder / "inbox" / staged
+    lands = packing_list.lands_of(house, replaces) if replaces and not asked.field("lands") else None
+    lands = moment_of_field(asked, "lands") if lands is None else lands
     if asked.field("again") == "yes":
         list_questions.forgotten(house, supplier, file)
     told = {} if asked.field("again") == "yes" else list_questions.answers_given(asked)
     answers = list_questions.kept(house, supplier, file) | told
-    found = packing_list.expect(house, file, supplier, lands, answers=answers)
+    found = packing_list.expect(house, file, supplier, lands, answers=answers, replaces=replaces)
     if found.ready and asked.field("enter") == "yes":
-        batches = announce_shipment.enter(house, found, lands, answers=answers)
+        if replaces:
+            batches = replace_list(house, replaces, found, lands, answers=answers, source=file)
+        else:
+            batches = announce_shipment.enter(house, found, lands, answers=answers)
         list_questions.forgotten(house, supplier, file)
         asked.request.app.state.jobs.forget("plan")
         return asked.go(
-            f"/deliveries/{found.shipment}", f"{found.shipment} entered: {len(batches)} lines. Plan it next."
+            f"/deliveries/{found.shipment}",
+            f"{found.shipment} {'corrected' if replaces else 'entered'}: {len(batches)} lines. Plan it next.",
         )
     list_questions.noted(house, found, file, answers)
     return asked.show(
@@ -62,8 +70,10 @@ def new(asked: Asked) -> Response:
         lands=asked.field("lands"),
         supplier=supplier,
         answers=answers,
+        replaces=replaces,
+        changes=difference(house, replaces, found) if replaces and found.ready else (),
         columns=list_questions.column_rows(found),
-        asks_columns=next((one for one in found.questions if one.key == "columns"), None),
+        asks_columns=next((one for one in found.questions if one.key in ("columns", "count-missing")), None),
         groups=list_questions.grouped(found),
         fields=FIELDS,
         kinds=sorted(house.library.groups),

@@ -188,7 +188,13 @@ def _replace(ctx: click.Context, reading: _Reading, found: Understanding, json_:
     options = reading.options
     rows = difference(reading.house, options["replaces"], found)
     if not json_:
-        say(["", f"Against {options['replaces']}:", *(rows or ["no difference in names, sizes, counts or boxes"])])
+        say(
+            [
+                "",
+                f"Against {options['replaces']}:",
+                *(rows or ["no difference in names, sizes, counts, boxes, prices or permits"]),
+            ]
+        )
     if options["dry"]:
         return
     accepted = options["yes"] or (reading.interactive and click.confirm("Enter the corrected list?", default=False))

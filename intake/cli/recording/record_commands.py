@@ -163,13 +163,13 @@ def done(
         return
     if to:
         raise BadInput(Finding("--to", to, "one task alone", "Record each tank transfer by itself."))
-    uids = [str(find_task(house, word)["uid"]) for word in named]
     said: list[str] = []
     keys: list[str] = []
     refused: list[Finding] = []
-    for number, uid in enumerate(uids):
+    for number, word in enumerate(named):
         own = f"{key}/{number}" if key else ""
         try:
+            uid = str(find_task(house, word)["uid"])
             told = record_observation.done(house, uid, at=when, note=note, despite=despite, key=own)
         except IntakeError as error:
             refused.extend(error.findings)

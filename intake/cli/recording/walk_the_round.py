@@ -11,7 +11,7 @@ import click
 
 from intake.cli.farm_units import refusal_units
 from intake.cli.terminal import as_json, despite_option, house_of, json_option, say
-from intake.errors import BadInput, Finding, IntakeError
+from intake.errors import BadInput, Finding, IntakeError, many_of
 
 if TYPE_CHECKING:
     from intake.app.queries.overview.day.walk_round import Stop
@@ -63,7 +63,7 @@ def round_(
     elif not said:
         for stop in stops:
             say([*_lines(stop), ""])
-        say([f"{len(stops)} vats with animals. On a phone: the round page of the board."])
+        say([f"{many_of(len(stops), 'vat')} with animals. On a phone: the round page of the board."])
 
 
 def _lines(stop: Stop) -> list[str]:

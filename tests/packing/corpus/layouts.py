@@ -651,7 +651,7 @@ def native_digits(words: Words) -> Case:
 
 @layout("en")
 def unknown_headings(words: Words) -> Case:
-    """Headings in a language nobody knows here: the cells say which is what."""
+    """Headings in a language nobody knows here: the cells say which is what, but for the numbers of lines, or boxes."""
     rows: Rows = [
         ["Foo", "Bar", "Baz", "Qux", "Quux", "Corge"],
         *(
@@ -660,7 +660,7 @@ def unknown_headings(words: Words) -> Case:
         ),
     ]
     lines = tuple(Truth(one.name, one.low, one.high, one.count, "", one.price) for one in BASE)
-    return Case(csv_of(rows), lines)
+    return Case(csv_of(rows), lines, {"box-column": "not-boxes"})
 
 
 @layout("en", "de", "es")

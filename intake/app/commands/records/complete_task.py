@@ -66,10 +66,9 @@ def done(  # the facts of work done, all named
         if to:
             keys += _moved(house, act, floor, str(row["batch"]), to, moment, judged)
         judged.keep(act, at=moment)
-    where = f" → {to}" if to else ""
-    return Recorded(
-        (f"Done: {row['title']} ({row['batch'] or row['vat']}){where}", *judged.said), tuple(keys), judged.told
-    )
+    about = row["batch"] or row["vat"]
+    where = (f" ({about})" if about else "") + (f" → {to}" if to else "")
+    return Recorded((f"Done: {row['title']}{where}", *judged.said), tuple(keys), judged.told)
 
 
 def _dip(row: Mapping[str, Any]) -> str:

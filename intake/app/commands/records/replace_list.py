@@ -127,9 +127,18 @@ def _changes(old: Batch, new: Batch) -> str:
     if old.announced != new.announced:
         parts.append(f"{old.announced:,} → {new.announced:,} animals")
     if old.size_mm != new.size_mm:
-        parts.append(f"{old.size_mm:g} → {new.size_mm:g} mm")
+        parts.append(f"{old.size_mm:g} mm → {new.size_mm:g} mm")
     if old.boxes != new.boxes:
         parts.append(f"box {', '.join(old.boxes) or 'not stated'} → {', '.join(new.boxes) or 'not stated'}")
     if old.unit_price != new.unit_price:
-        parts.append(f"price {old.unit_price} → {new.unit_price} {new.currency}".strip())
+        was, now = ("none" if price is None else str(price) for price in (old.unit_price, new.unit_price))
+        parts.append(f"price {was} → {now} {new.currency or old.currency}".strip())
+    for what, before, after in (
+        ("permit", old.permit, new.permit),
+        ("source", old.source_code, new.source_code),
+        ("origin", old.origin, new.origin),
+        ("listing", old.listing_text, new.listing_text),
+    ):
+        if before != after:
+            parts.append(f"{what} {before or 'not stated'} → {after or 'not stated'}")
     return f"  {old.id} {new.name}: {', '.join(parts)}" if parts else ""

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from intake.app.queries.planning.landing_work import landing_tasks
 from intake.app.session import House
-from intake.errors import Finding, StoreTrouble, UnknownName
+from intake.errors import Finding, Refused, StoreTrouble, UnknownName
 from intake.ledger import Record
 from intake.ledger.kept_revisions import PUBLISHED, base_of, kept, whole_of
 from intake.timetable import Task, Timetable
@@ -113,6 +113,8 @@ def find_task(house: House, word: str) -> dict[str, Any]:
     ------
     UnknownName
         No such task.
+    Refused
+        The task of this short number is no longer open.
     """
     rows = shown_tasks(house)
     if word in rows:
@@ -121,6 +123,11 @@ def find_task(house: House, word: str) -> dict[str, Any]:
         found = [row for row in rows.values() if row.get("short") == int(word) and row.get("state", "open") == "open"]
         if found:
             return found[0]
+        closed = [row for row in rows.values() if row.get("short") == int(word)]
+        if closed:
+            last = max(closed, key=lambda row: str(row["start"]))
+            met = f"{last.get('state')}: {last['title']}"
+            raise Refused(Finding(f"task {word}", met, "a task still open", "See the open ones: `vatside timetable`."))
     raise UnknownName("task", word, difflib.get_close_matches(word, rows, n=3, cutoff=0.3), "task")
 
 

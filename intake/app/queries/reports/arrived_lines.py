@@ -21,7 +21,7 @@ class ArrivedLine:
     Attributes
     ----------
     ordered
-        As the shipment was first entered: the order, or the first list.
+        As the shipment was first entered: the order, or the first list; 0 for a line that a corrected list added.
     listed
         As the list stands now, after amendments and corrected lists; 0 for a line that was dropped.
     missing, wrong, doa
@@ -60,8 +60,14 @@ def arrived_lines(house: House, shipment: str) -> tuple[ArrivedLine, ...]:
         raise UnknownName("shipment", shipment, sorted(known)[:3], "shipment")
     entries = house.shipment_stream(shipment)
     first: dict[str, Record] = {}
+    added: set[str] = set()
+    entered = 0
     for entry in entries:
-        if isinstance(entry, Record) and entry.kind == "batch":
+        if isinstance(entry, Record) and entry.kind == "shipment":
+            entered += 1
+        elif isinstance(entry, Record) and entry.kind == "batch":
+            if entered > 1 and entry.subject not in first:
+                added.add(entry.subject)
             first.setdefault(entry.subject, entry)
     standing = {batch.id: batch for batch in house.lines_of(shipment)}
     stands = balances(entries, house.now)
@@ -77,7 +83,7 @@ def arrived_lines(house: House, shipment: str) -> tuple[ArrivedLine, ...]:
             ArrivedLine(
                 batch=batch,
                 name=str(record.payload["name"]),
-                ordered=int(str(record.payload["announced"])),
+                ordered=0 if batch in added else int(str(record.payload["announced"])),
                 listed=listed,
                 arrived=listed - lost["missing"] - lost["wrong"] if landed else None,
                 missing=lost["missing"],
