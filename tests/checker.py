@@ -9,10 +9,12 @@ Facts (days are ISO dates, intervals half-open)::
      "systems": {id: {"role", "ammonia_ug_per_h", "new_filter_ug_per_h", "matured": date or None, "suppliers_share"}},
      "batches": {id: {"group", "shipment", "supplier", "count", "min_portion", "max_vats",
                       "area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h",
+                      "grown": [[date, area_mm2, oxygen_ug_per_h, ammonia_ug_per_h], …] of one, after its first stage,
                       "stages": [{"stage", "from", "until", "vats": [id, …]}]}},
      "standing": [{"batch", "vat", "stage", "count", "group", "shipment", "supplier", "from", "until", "movable",
                    "move_to": [id, …], "served": date from which it may leave,
-                   "area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h"}],
+                   "area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h",
+                   "grown": as above, outside quarantine, "left": [[date, how many are still there from then on], …]}],
      "apart": [[group, group, "touch" | "vat" | "water"]],
      "most_days_held": days, "release": false where dates of release are left out of the question}
 
@@ -47,6 +49,14 @@ class Guest:
     needs: tuple[int, int, int]
     new: bool
     quarantine: bool = False
+    course: tuple[tuple[date, tuple[int, int, int]], ...] = ()
+
+    def on(self, day: date) -> tuple[int, ...]:
+        """Area, oxygen and ammonia on a day: the last of the course that has begun, else what it came with."""
+        now = self.needs
+        for since, needs in self.course:
+            now = needs if since <= day else now
+        return now
 
 
 def judge(facts: Facts, plan: dict[str, Any]) -> list[str]:
@@ -201,6 +211,8 @@ def _placed(facts: Facts, row: dict[str, Any], ends: dict[str, date], faults: li
     landed = date.fromisoformat(batch["stages"][0]["from"])
     lot = (batch["shipment"] or row["batch"], landed)
     guest = _guest(batch, row["batch"], row["vat"], (row["from"], row["until"]), row["count"], lot, new=True)
+    if row["stage"] == batch["stages"][0]["stage"]:
+        guest = replace(guest, course=())  # room for its size at the end of this stage is kept from the first day
     return [replace(guest, quarantine=row["stage"] == "quarantine")]
 
 
@@ -220,7 +232,20 @@ def _guest(
 ) -> Guest:
     needs = tuple(count * entry[need] for need in ("area_mm2", "oxygen_ug_per_h", "ammonia_ug_per_h"))
     first, last = (date.fromisoformat(day) for day in days)
-    return Guest(who, vat, first, last, count, entry["group"], entry["supplier"], lot, needs, new)
+    guest = Guest(who, vat, first, last, count, entry["group"], entry["supplier"], lot, needs, new)
+    return replace(guest, course=_course(entry, count))
+
+
+def _course(entry: dict[str, Any], count: int) -> tuple[tuple[date, tuple[int, int, int]], ...]:
+    """What so many animals need from each day on which they are bigger, or fewer, than the day before."""
+    sizes = {row[0]: tuple(row[1:]) for row in entry.get("grown", ())}
+    fewer = dict(entry.get("left", ()))
+    each, there = (entry["area_mm2"], entry["oxygen_ug_per_h"], entry["ammonia_ug_per_h"]), count
+    found = []
+    for day in sorted({*sizes, *fewer}):
+        each, there = sizes.get(day, each), fewer.get(day, there)
+        found.append((date.fromisoformat(day), tuple(there * need for need in each)))
+    return tuple(found)
 
 
 def _present(facts: Facts, moves: list[dict[str, Any]], faults: list[str]) -> list[Guest]:
@@ -245,12 +270,9 @@ def _present(facts: Facts, moves: list[dict[str, Any]], faults: list[str]) -> li
             if move["to_vat"] in facts["vats"]:
                 days = (move["by"], max(move["by"], entry["until"]))
                 guests.append(_guest(entry, entry["batch"], move["to_vat"], days, entry["count"], lot, new=True))
-        guests.append(
-            replace(
-                _guest(entry, entry["batch"], entry["vat"], (entry["from"], until), entry["count"], lot, new=False),
-                quarantine=entry["stage"] == "quarantine",
-            )
-        )
+        here = _guest(entry, entry["batch"], entry["vat"], (entry["from"], until), entry["count"], lot, new=False)
+        resting = entry["stage"] == "quarantine"
+        guests.append(replace(here, quarantine=resting, course=() if resting else here.course))
     faults += [f"move: {row['batch']} does not stand in {row['from_vat']} so" for row in waiting]
     return guests
 
@@ -295,7 +317,7 @@ def _vat(facts: Facts, vat: str, guests: list[Guest]) -> list[str]:
         here = [guest for guest in guests if guest.first <= day < guest.last]
         if any(guest.new for guest in here):
             for index, (what, have) in enumerate((("area", "area_mm2"), ("oxygen", "oxygen_ug_per_h"))):
-                if sum(guest.needs[index] for guest in here) > entry[have]:
+                if sum(guest.on(day)[index] for guest in here) > entry[have]:
                     faults.append(f"{what}: {vat} from {_spell(here, day)}")
         faults += _company(facts, vat, here)
     if facts["systems"][entry["system"]]["role"] == "quarantine":
@@ -346,8 +368,8 @@ def _system(facts: Facts, system: str, guests: list[Guest]) -> list[str]:
             continue
         young = entry["matured"] is not None and day < date.fromisoformat(entry["matured"])
         budget = entry["new_filter_ug_per_h"] if young else entry["ammonia_ug_per_h"]
-        used = sum(guest.needs[2] for guest in here)
-        if used > budget and any(guest.new and guest.needs[2] for guest in here):
+        used = sum(guest.on(day)[2] for guest in here)
+        if used > budget and any(guest.new and guest.on(day)[2] for guest in here):
             faults.append(f"ammonia: {system} from {_spell(here, day)}")
         for number, one in enumerate(here):
             for other in here[number + 1 :]:

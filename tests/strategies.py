@@ -7,7 +7,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from intake.plan import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
+from intake.plan import BatchNeed, Grown, Problem, StageNeed, Standing, SystemOffer, VatOffer
 
 __all__ = ["problems"]
 
@@ -67,6 +67,7 @@ def _batch(draw: Any, number: int, roles: list[str], vats: tuple[VatOffer, ...],
     start = 2 + 5 * shipment
     quarantine = draw(st.sampled_from([3, 5]))
     count = draw(st.integers(1, most))
+    area, oxygen, ammonia = draw(st.integers(1, 4)), draw(st.integers(0, 4)), draw(st.integers(0, 3))
     stages = [StageNeed("quarantine", start, start + quarantine, tuple(_of_role("quarantine", roles, vats)))]
     if draw(st.booleans()):
         grown = tuple(_of_role("grow-out", roles, vats))
@@ -77,10 +78,11 @@ def _batch(draw: Any, number: int, roles: list[str], vats: tuple[VatOffer, ...],
         supplier=f"P{shipment}",
         group=draw(st.sampled_from(GROUPS)),
         count=count,
-        footprint_mm2=draw(st.integers(1, 4)),
-        oxygen_ug_per_h=draw(st.integers(0, 4)),
-        ammonia_ug_per_h=draw(st.integers(0, 3)),
+        footprint_mm2=area,
+        oxygen_ug_per_h=oxygen,
+        ammonia_ug_per_h=ammonia,
         stages=tuple(stages),
+        grown=_growing(draw, start + quarantine, (area, oxygen, ammonia)),
         min_portion=draw(st.integers(1, min(3, count))),
         max_vats=draw(st.integers(1, 3)),
         handling_seconds=30,
@@ -93,22 +95,44 @@ def _standing(draw: Any, number: int, roles: list[str], vats: tuple[VatOffer, ..
     others = tuple(name for name in _of_role("grow-out", roles, vats) if name != vat.id)
     movable = bool(others) and draw(st.booleans())
     until = draw(st.integers(1, 14))
+    resting = not (grown or movable)
+    count, needs = draw(st.integers(1, 6)), (draw(st.integers(1, 3)), draw(st.integers(0, 3)), draw(st.integers(0, 2)))
     return Standing(
         batch=f"H{number}",
         vat=vat.id,
         stage="grow-out" if grown or movable else "quarantine",
-        count=draw(st.integers(1, 6)),
+        count=count,
         group=draw(st.sampled_from(GROUPS)),
         from_day=-3,
         until_day=until,
         served_day=0 if grown or movable else until,
-        footprint_mm2=draw(st.integers(1, 3)),
-        oxygen_ug_per_h=draw(st.integers(0, 3)),
-        ammonia_ug_per_h=draw(st.integers(0, 2)),
+        footprint_mm2=needs[0],
+        oxygen_ug_per_h=needs[1],
+        ammonia_ug_per_h=needs[2],
         shipment=draw(st.sampled_from(["", "T9"])),
         supplier=draw(st.sampled_from(["", "P0"])),
         movable=movable,
         move_to=others if movable else (),
         move_day=1,
         handling_seconds=30,
+        grown=() if resting else _growing(draw, 1, needs),
+        left=() if resting else _leaving(draw, count),
     )
+
+
+def _growing(draw: Any, first: int, needs: tuple[int, int, int]) -> tuple[Grown, ...]:
+    """Up to two days from which each animal needs more."""
+    found: list[Grown] = []
+    for day in sorted(draw(st.sets(st.integers(first, first + 8), max_size=2))):
+        needs = tuple(need + draw(st.integers(0, 2)) for need in needs)
+        found.append(Grown(day, *needs))
+    return tuple(found)
+
+
+def _leaving(draw: Any, count: int) -> tuple[tuple[int, int], ...]:
+    """Up to two days from which fewer are there, down to none."""
+    found: list[tuple[int, int]] = []
+    for day in sorted(draw(st.sets(st.integers(1, 12), max_size=2))):
+        count = draw(st.integers(0, count))
+        found.append((day, count))
+    return tuple(found)

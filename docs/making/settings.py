@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
@@ -86,6 +86,8 @@ def kind_words(kind: Any) -> str:  # one return for each kind of field
         return f"[lowest, highest]: two {kind_words(inner[0])}s"
     if origin is tuple:
         return f"list of {kind_words(inner[0])}"
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return f"table of name = {kind_words(inner[1])}"
     if len(inner) > 1 and type(None) in inner:
         return kind_words(next(one for one in inner if one is not type(None)))
     if isinstance(kind, type) and issubclass(kind, BaseModel):

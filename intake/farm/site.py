@@ -129,6 +129,12 @@ class Planning(Strict):
         Share of its ammonia budget that a system may use until its filter has matured.
     optional_dips
         Ids of optional dips this farm has switched on.
+    growth
+        ``library``: the plan counts animals to grow as their group does; ``none``: at the size they came with.
+    count_sales
+        ``record``: present stock is counted to get less by sales as its group's on record; ``none``: it is not.
+    sales_per_week
+        Group → its animals sold a week, for the farm that knows better than its record; counted whatever ``count_sales`` says.
     """
 
     max_vats_per_batch: int = Field(default=4, ge=1, le=20)
@@ -136,6 +142,9 @@ class Planning(Strict):
     headroom_percent: float = Field(default=0.0, ge=0.0, lt=100.0)
     new_filter_percent: float = Field(default=40.0, gt=0.0, le=100.0)
     optional_dips: tuple[str, ...] = ()
+    growth: Literal["none", "library"] = "none"
+    count_sales: Literal["none", "record"] = "none"
+    sales_per_week: Mapping[str, Annotated[float, Field(gt=0.0)]] = Field(default_factory=dict)
 
 
 class Supplier(ClaimAgreement, Named):

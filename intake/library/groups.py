@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import pi
+from math import exp, pi
 from typing import Literal
 
 from pydantic import Field, model_validator
@@ -127,6 +127,38 @@ class GrowOut(Sourced):
     days: int = Field(ge=0)
 
 
+class Growth(Sourced):
+    """How an animal of the group grows: by so much a week, or the faster the smaller it is against its greatest size.
+
+    Attributes
+    ----------
+    mm_per_week
+        Growth of its size in mm a week; 0 for animals that are counted at the size they came with.
+    k_per_year
+        Rate at which the distance to ``most_mm`` shrinks, 1/year (von Bertalanffy); it then stands in for ``mm_per_week``.
+    most_mm
+        Size beyond which none is counted to grow, mm.
+    """
+
+    mm_per_week: float = Field(default=0.0, ge=0.0, le=50.0)
+    k_per_year: float = Field(default=0.0, ge=0.0, le=5.0)
+    most_mm: float = Field(default=0.0, ge=0.0)
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Growth:
+        if self.k_per_year and (self.mm_per_week or not self.most_mm):
+            msg = "mm_per_week, or k_per_year with most_mm"
+            raise ValueError(msg)
+        return self
+
+    def size_after(self, size_mm: float, days: float) -> float:
+        """Size in mm of an animal of ``size_mm`` so many days later; what is greater than ``most_mm`` stays as it is."""
+        if self.k_per_year:
+            return size_mm + max(0.0, self.most_mm - size_mm) * (1.0 - exp(-self.k_per_year * days / 365.25))
+        bigger = size_mm + self.mm_per_week * days / 7.0
+        return max(size_mm, min(bigger, self.most_mm)) if self.most_mm else bigger
+
+
 class LateDeaths(Sourced):
     """Deaths after the first week that are usual for the group, in percent of its animals in 30 days."""
 
@@ -171,6 +203,8 @@ class Group(Strict):
     ----------
     dips
         Ids of the dips, inspections and transfers of its protocol, in order; ``(off)`` ones are kept but not scheduled.
+    growth
+        How its animals grow; without it they keep the size they came with.
     late_deaths
         Usual deaths after the first week, where the farm or a source knows better than the default of release.
     """
@@ -193,6 +227,7 @@ class Group(Strict):
     bag_hours: BagHours
     quarantine: Quarantine
     grow_out: GrowOut
+    growth: Growth | None = None
     handling: Handling
     fish_free: FishFree | None = None
     late_deaths: LateDeaths | None = None

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from intake.plan.framing import Arrival, Commitment, frame
-    from intake.plan.problem import BatchNeed, Problem, StageNeed, Standing, SystemOffer, VatOffer
+    from intake.plan.problem import BatchNeed, Grown, Problem, StageNeed, Standing, SystemOffer, VatOffer
     from intake.plan.solution import Relief, Solution
 
 __all__ = [
     "Arrival",
     "BatchNeed",
     "Commitment",
+    "Grown",
     "Problem",
     "Relief",
     "Solution",
@@ -27,6 +28,7 @@ __all__ = [
 _HOMES = {
     "Arrival": "framing",
     "BatchNeed": "problem",
+    "Grown": "problem",
     "Commitment": "framing",
     "Problem": "problem",
     "Relief": "solution",

@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from math import ceil
-from math import floor as whole
 
 from intake.errors import BadInput, Finding
 from intake.farm.floor import Batch, Floor, Freedom, Stay
-from intake.farm.site import Planning, Site, System, Vat
+from intake.farm.site import Site
 from intake.library import Group, Library
+from intake.plan.growth import less_sold, needs_by_day
 from intake.plan.model.eligibility import open_to, open_vats, openings, reserved, strays_go_to, suited
 from intake.plan.model.transfer_course import courses_of, keep_second_vats
-from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing, SystemOffer, VatOffer
-from intake.plan.tuning import BEYOND_EVERY_PLAN, STRAYS_MOVE_DAY
+from intake.plan.offers import system_offer, vat_offer
+from intake.plan.problem import Apart, BatchNeed, Problem, Stage, StageNeed, Standing
+from intake.plan.tuning import BEYOND_EVERY_PLAN, MOST_DAYS_HELD, STRAYS_MOVE_DAY
 from intake.rules import Scene
 from intake.rules.suitability import one_setting
-from intake.water import oxygen as water_oxygen
 
 __all__ = ["HEALING_DAYS", "Arrival", "Commitment", "frame"]
 
 HEALING_DAYS = 14
 """Days a fresh cutting heals before it is grown out: fresh cuttings heal before they are sold (common practice, no
 source); the length is a design default, to be overwritten."""
-
-CLOSURE_DAYS = 730
-"""Days ahead for which a vat's closures by rule are laid out: past the quarantine and grow-out of any group."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +58,7 @@ class _Case:
     floor: Floor
     today: date
     first_landing: int
+    last_day: int = 0
 
     def day(self, moment: date) -> int:
         when = moment.astimezone(self.site.farm.zone).date() if isinstance(moment, datetime) else moment
@@ -97,6 +95,7 @@ def frame(
     weights: Mapping[str, int] | None = None,
     healing_days: int = HEALING_DAYS,
     quarantine_days: Mapping[str, int] | None = None,
+    sales: Mapping[str, float] | None = None,
 ) -> Problem:
     """State the question of a vat plan.
 
@@ -122,6 +121,9 @@ def frame(
     quarantine_days
         Batch id → days until its own quarantine ends, planned baths included, as release calculates it; the days of its
         group where not given.
+    sales
+        Group → its animals expected to be sold a week, from present stock that is free to be sold, the oldest first; none
+        without it.
 
     Raises
     ------
@@ -135,19 +137,22 @@ def frame(
     case = _Case(site, library, floor, today, first)
     groups = _groups(case, arrivals, commitments)
     arriving = {batch.id for arrival in arrivals for batch in arrival.batches}
+    lengths = quarantine_days or {}
+    case = replace(case, last_day=_last_day(case, arrivals, healing_days, lengths))
+    present = _present(case, leave, free, frozenset(movable))
     standing = [
-        *_present(case, leave, free, frozenset(movable)),
+        *less_sold(present, {name: batch.group for name, batch in floor.batches.items()}, sales or {}, case.last_day),
         *_promised(case, [one for one in commitments if one.batch not in arriving]),
     ]
     problem = Problem(
         day_zero=today,
-        systems=tuple(_system(system, site.planning, today) for system in site.systems.values()),
+        systems=tuple(system_offer(system, site.planning, today) for system in site.systems.values()),
         vats=tuple(
-            _vat(vat, site.systems[vat.system], site.planning, groups.values(), today, floor)
+            vat_offer(vat, site.systems[vat.system], site.planning, groups.values(), today, floor)
             for vat in site.vats.values()
         ),
         batches=tuple(
-            _need(case, arrival, batch, (weights or {}).get(batch.id, 1), healing_days, quarantine_days or {})
+            _need(case, arrival, batch, (weights or {}).get(batch.id, 1), healing_days, lengths)
             for arrival in arrivals
             for batch in arrival.batches
         ),
@@ -190,71 +195,28 @@ def _groups(case: _Case, arrivals: Sequence[Arrival], commitments: Sequence[Comm
     return {kin: found[kin] for kin in sorted(found)}
 
 
-def _system(system: System, planning: Planning, today: date) -> SystemOffer:
-    budget = whole(system.nitrogen_budget_mg_per_h * 1000)
-    return SystemOffer(
-        id=system.id,
-        role=system.role,
-        ammonia_ug_per_h=budget,
-        new_filter_ug_per_h=whole(budget * planning.new_filter_percent / 100.0),
-        matured_day=0 if system.matured is None else (system.matured - today).days,
-        suppliers_share=system.suppliers_share,
-        prefers=system.prefers,
-    )
-
-
-def _vat(vat: Vat, system: System, planning: Planning, groups: Iterable[Group], today: date, floor: Floor) -> VatOffer:
-    alarm = max((group.oxygen.alarm_mg_per_l for group in groups), default=0.0)
-    saturation = water_oxygen.oxygen_mg_per_l(system.temperature_c, system.salinity_psu)
-    supply = vat.turnover_per_h * vat.volume_l * max(0.0, saturation - alarm) + vat.aeration_mg_per_h
-    return VatOffer(
-        id=vat.id,
-        system=vat.system,
-        area_mm2=whole(vat.area_m2 * 1e6 * (1.0 - planning.headroom_percent / 100.0) + 1e-6),
-        oxygen_ug_per_h=whole(supply * 1000),
-        fallow_days=vat.fallow_days,
-        divided=vat.divided,
-        closed=(*_closed_by_file(vat, today, floor), *_closed_by_hand(vat, today, floor)),
-        weekly_cents=round(vat.price_per_week * 100) if vat.reserve and vat.price_per_week else 0,
-    )
-
-
-def _closed_by_file(vat: Vat, today: date, floor: Floor) -> Iterator[tuple[int, int]]:
-    """Days on which the farm file closes a vat, but for those a person has opened it in."""
-    opened = floor.opened.get(vat.id)
-    for gap in vat.closed:
-        for first, last in gap.spans(today, today + timedelta(days=CLOSURE_DAYS)):
-            if opened is None or opened.date() < first or last < today:
-                yield (first - today).days, (last - today).days + 1
-
-
-def _closed_by_hand(vat: Vat, today: date, floor: Floor) -> Iterator[tuple[int, int]]:
-    """Days for which a person has closed a vat; without an end, beyond every plan."""
-    for one in floor.closures:
-        if one.vat == vat.id and (one.until is None or one.until.date() >= today):
-            until = BEYOND_EVERY_PLAN if one.until is None else (one.until.date() - today).days
-            yield (one.since.date() - today).days, max(until, 1)
-
-
 def _need(
     case: _Case, arrival: Arrival, batch: Batch, weight: int, healing_days: int, quarantine_days: Mapping[str, int]
 ) -> BatchNeed:
     group, planning = case.group(batch), case.site.planning
-    oxygen = group.oxygen.mg_per_h(batch.size_mm)
     kin = case.kin(batch)
     alone = case.library.apart(kin, kin) in {"vat", "water"}
+    stages = _stages(case, arrival, batch, group, (healing_days, quarantine_days.get(batch.id, group.quarantine.days)))
+    landing, first_end = (arrival.lands - case.today).days, stages[0].end_day
+    start, *grown = needs_by_day(
+        group, batch.size_mm, landing, (first_end, stages[-1].end_day + (MOST_DAYS_HELD if len(stages) > 1 else 0)),
+        grows=planning.growth == "library",
+    )  # fmt: skip
     return BatchNeed(
         id=batch.id,
         shipment=arrival.shipment,
         supplier=arrival.supplier,
         group=kin,
         count=batch.announced,
-        footprint_mm2=ceil(group.footprint.of(batch.size_mm) * 100 - 1e-6),
-        oxygen_ug_per_h=ceil(oxygen * 1000 - 1e-6),
-        ammonia_ug_per_h=ceil(oxygen * group.ammonia.mg_n_per_mg_o2 * 1000 - 1e-6),
-        stages=_stages(
-            case, arrival, batch, group, (healing_days, quarantine_days.get(batch.id, group.quarantine.days))
-        ),
+        footprint_mm2=start.footprint_mm2,
+        oxygen_ug_per_h=start.oxygen_ug_per_h,
+        ammonia_ug_per_h=start.ammonia_ug_per_h,
+        stages=stages,
         weight=weight,
         min_portion=1 if alone else min(planning.min_portion, batch.announced),
         max_vats=planning.max_vats_per_batch,
@@ -262,6 +224,22 @@ def _need(
         name=batch.name,
         price_cents=0 if batch.unit_price is None else round(batch.unit_price * 100),
         currency=batch.currency,
+        grown=tuple(grown) if len(stages) > 1 else (),
+    )
+
+
+def _last_day(case: _Case, arrivals: Sequence[Arrival], healing_days: int, quarantine_days: Mapping[str, int]) -> int:
+    """Day after which nothing that arrives is planned, however long others hold it."""
+    return max(
+        (
+            (arrival.lands - case.today).days
+            + max(healing_days, quarantine_days.get(batch.id, case.group(batch).quarantine.days))
+            + case.group(batch).grow_out.days
+            + MOST_DAYS_HELD
+            for arrival in arrivals
+            for batch in arrival.batches
+        ),
+        default=0,
     )
 
 
@@ -312,7 +290,7 @@ def _present(
             grown = open_vats(case.scene, batch, "grow-out", case.noon(move_day))
             targets = tuple(name for name in grown if name != stay.vat)
         placed = _standing(
-            batch, group, case.kin(batch), stay.vat, stay.stage,
+            case, batch, group, case.kin(batch), stay.vat, stay.stage,
             count=stay.count, start=min(since, 0), until=max(until, 1),
         )  # fmt: skip
         may_move = stay.batch in movable and bool(targets) and until > move_day
@@ -346,9 +324,13 @@ def _until(case: _Case, batch: Batch, stage: str, since: int, *, held: bool) -> 
 
 
 def _standing(  # the facts of a stay, all named
-    batch: Batch, group: Group, kin: str, vat: str, stage: str, count: int, start: int, until: int
+    case: _Case, batch: Batch, group: Group, kin: str, vat: str, stage: str, count: int, start: int, until: int
 ) -> Standing:
-    oxygen = group.oxygen.mg_per_h(batch.size_mm)
+    passing, landed = stage in {"quarantine", "healing"}, case.floor.headcount(batch.id) > 0
+    sized = 0 if landed else start
+    first = until if passing and until < BEYOND_EVERY_PLAN else max(start, sized)
+    days = first, first if passing else min(until, case.last_day)
+    base, *grown = needs_by_day(group, batch.size_mm, sized, days, grows=case.site.planning.growth == "library")
     return Standing(
         batch=batch.id,
         vat=vat,
@@ -357,12 +339,13 @@ def _standing(  # the facts of a stay, all named
         group=kin,
         from_day=start,
         until_day=until,
-        footprint_mm2=ceil(group.footprint.of(batch.size_mm) * 100 - 1e-6),
-        oxygen_ug_per_h=ceil(oxygen * 1000 - 1e-6),
-        ammonia_ug_per_h=ceil(oxygen * group.ammonia.mg_n_per_mg_o2 * 1000 - 1e-6),
+        footprint_mm2=base.footprint_mm2,
+        oxygen_ug_per_h=base.oxygen_ug_per_h,
+        ammonia_ug_per_h=base.ammonia_ug_per_h,
         shipment=batch.shipment,
         supplier=batch.supplier,
         handling_seconds=ceil(3600 / group.handling.per_hour),
+        grown=tuple(grown),
     )
 
 
@@ -382,7 +365,7 @@ def _promised(case: _Case, commitments: Iterable[Commitment]) -> list[Standing]:
         if count:
             batch = case.floor.batches[one.batch]
             group, kin = case.group(batch), case.kin(batch)
-            found.append(_standing(batch, group, kin, one.vat, one.stage, count=count, start=start, until=until))
+            found.append(_standing(case, batch, group, kin, one.vat, one.stage, count=count, start=start, until=until))
     return found
 
 

@@ -7,8 +7,9 @@ can agree to the last animal.  Nothing here knows how a group's needs were found
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import pairwise
 from typing import Literal
 
 from intake.errors import BadInput, Finding
@@ -22,6 +23,7 @@ __all__ = [
     "Apart",
     "BatchNeed",
     "Excluded",
+    "Grown",
     "Opening",
     "Problem",
     "StageNeed",
@@ -136,11 +138,28 @@ class StageNeed:
 
 
 @dataclass(frozen=True, slots=True)
+class Grown:
+    """Needs of one animal from a day on, once it has grown: never less than before."""
+
+    from_day: int
+    footprint_mm2: int
+    oxygen_ug_per_h: int
+    ammonia_ug_per_h: int
+
+    def shifted(self, days: int) -> Grown:
+        """The same growth so many days later."""
+        return replace(self, from_day=self.from_day + days)
+
+
+@dataclass(frozen=True, slots=True)
 class BatchNeed:
-    """One batch to be placed; the three needs are those of one animal.
+    """One batch to be placed; the three needs are those of one animal during the batch's first stage.
 
     Attributes
     ----------
+    grown
+        Needs in the stages after the first, by the day from which each holds, in order of days; before the first of them, and
+        without any, they are those of the first stage.
     weight
         Worth of one animal placed, against the others; 1 counts heads.
     min_portion
@@ -169,6 +188,7 @@ class BatchNeed:
     name: str = ""
     price_cents: int = 0
     currency: str = ""
+    grown: tuple[Grown, ...] = ()
 
     @property
     def lot(self) -> tuple[str, int]:
@@ -201,6 +221,10 @@ class Standing:
         Whether the plan may put them into one of ``move_to`` instead, at a cost; only once quarantine is served.
     move_day
         The day of that move; until then they are in ``vat``.
+    grown
+        Needs of one animal from a day on, in order of days; those of the stay before that, and all through quarantine.
+    left
+        From a day on, how many are still there, as some are sold: fewer each time.
     served_day
         The day from which they may be moved or sold: quarantine has been served and nothing holds them.
     gather_to
@@ -225,6 +249,8 @@ class Standing:
     served_day: int = 0
     handling_seconds: int = 0
     gather_to: tuple[str, ...] | None = None
+    grown: tuple[Grown, ...] = ()
+    left: tuple[tuple[int, int], ...] = ()
 
     @property
     def lot(self) -> tuple[str, int]:
@@ -326,6 +352,10 @@ def _batch_faults(batch: BatchNeed, vats: set[str]) -> list[Finding]:
         faults.append(Finding(f"{where}, stages", "", "at least one stage"))
     if not 1 <= batch.min_portion <= max(1, batch.count) or batch.max_vats < 1:
         faults.append(Finding(f"{where}, min_portion", str(batch.min_portion), "1 to the number of animals"))
+    if not _only_grows(batch, batch.grown):
+        faults.append(
+            Finding(f"{where}, growth", str(len(batch.grown)), "days in order, and needs that never get less")
+        )
     for stage in batch.stages:
         if stage.end_day <= stage.start_day:
             faults.append(Finding(f"{where}, {stage.stage}", f"{stage.start_day} to {stage.end_day}", "a day or more"))
@@ -344,8 +374,26 @@ def _standing_faults(standing: Standing, vats: set[str]) -> list[Finding]:
         faults.append(
             Finding(f"{where}, movable", standing.stage, "stock that has served its quarantine, and a vat for it")
         )
+    leaving = [standing.count, *(count for _, count in standing.left)]
+    days = [day for day, _ in standing.left]
+    in_order = (
+        sorted(set(days)) == days and sorted(leaving, reverse=True) == leaving and min(leaving[1:], default=0) >= 0
+    )
+    if not (in_order and _only_grows(standing, standing.grown)):
+        faults.append(
+            Finding(f"{where}, growth and sales", str(leaving), "days in order, needs never less, animals never more")
+        )
     if standing.until_day < standing.from_day:
         faults.append(
             Finding(where, f"{standing.from_day} to {standing.until_day}", "the first day on or before the last")
         )
     return faults
+
+
+def _only_grows(first: BatchNeed | Standing, grown: tuple[Grown, ...]) -> bool:
+    """Whether needs follow each other in order of days and none ever gets less."""
+    needs = [(one.footprint_mm2, one.oxygen_ug_per_h, one.ammonia_ug_per_h) for one in (first, *grown)]
+    days = [one.from_day for one in grown]
+    return sorted(set(days)) == days and all(
+        before <= after for one, other in pairwise(needs) for before, after in zip(one, other, strict=True)
+    )

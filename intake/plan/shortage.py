@@ -118,7 +118,8 @@ class _Asked:
         }
         rooms: dict[str, int] = {}
         for vat in seen.vats:
-            for kind, room in self.occupancy.rooms(batch, vat, seen.start, seen.end):
+            one = self.occupancy.tenant((owner, position, vat), 1, self.occupancy.own_ends[owner])
+            for kind, room in self.occupancy.rooms(one, batch.count):
                 rooms[kind] = rooms.get(kind, 0) + room if kind != "ammonia" else room
         yield from (kind for kind in BARS if kind in bars)
         yield from (kind for kind in RESOURCES if kind in rooms and rooms[kind] < batch.count)
@@ -252,9 +253,13 @@ class _Asked:
 
     def _resource(self, batch: BatchNeed, kind: str, seen: _Seen, where: str, gain: int) -> Binding:
         """What the whole batch needs of a resource against what whole animals can use of it there."""
-        each = {"area": batch.footprint_mm2, "oxygen": batch.oxygen_ug_per_h, "ammonia": batch.ammonia_ug_per_h}[kind]
+        owner = self.problem.batches.index(batch)
+        place = next(n for n, stage in enumerate(batch.stages) if stage.stage == seen.stage)
+        ones = [self.occupancy.tenant((owner, place, vat), 1, self.occupancy.own_ends[owner]) for vat in seen.vats]
+        last = ones[0].pieces()[-1]
+        each = {"area": last.area, "oxygen": last.oxygen, "ammonia": last.ammonia}[kind]
         self.occupancy.waive(frozenset())
-        rooms = [dict(self.occupancy.rooms(batch, vat, seen.start, seen.end)).get(kind, 0) for vat in seen.vats]
+        rooms = [dict(self.occupancy.rooms(one, batch.count)).get(kind, 0) for one in ones]
         have = (max(rooms, default=0) if kind == "ammonia" else sum(rooms)) * each
         scale = _SCALE[kind]
         return Binding(_WORDS[kind], where, round(each * batch.count / scale, 3), round(have / scale, 3), gain)

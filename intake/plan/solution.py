@@ -118,6 +118,11 @@ class Short:
     count: int
     binding: tuple[Binding, ...] = ()
 
+    @property
+    def after_quarantine(self) -> bool:
+        """Whether quarantine is not what keeps them out: everything that binds does so in grow-out."""
+        return bool(self.binding) and all(one.where.startswith("grow-out in ") for one in self.binding)
+
 
 _DOING = {
     "greedy": "first plan made",
@@ -304,6 +309,7 @@ class Solution:
                 {
                     "batch": one.batch,
                     "count": one.count,
+                    "after_quarantine": one.after_quarantine,
                     "binding": [
                         {
                             "resource": what.resource,

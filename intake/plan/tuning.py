@@ -17,6 +17,9 @@ than the rest of the search. Set by ``tests/bench/plan.py`` at 60/40 and 200/150
 BEYOND_EVERY_PLAN = 10_000
 """Stock without a day of leaving stays beyond every plan."""
 
+GROWTH_DAYS = 7
+"""Days for which an animal is counted at one size: growth and sales are known by the week at best."""
+
 
 # answers.water_forecast: count; design default, no bench.
 FEWEST_LANDINGS = 3

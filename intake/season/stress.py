@@ -135,9 +135,10 @@ def future(problem: Problem, chances: Chances, rng: Any, causes: Collection[str]
         count = batch.count * (float(more[number]) if "counts" in causes else 1.0)
         count = min(count, batch.count) if chances.capped else count
         alive = round(count * (1.0 - (float(dead[number]) if "deaths" in causes else 0.0)))
-        area = batch.footprint_mm2 * (1.0 + (float(grown[number]) if "growth" in causes else chances.growth))
+        mean = 0.0 if batch.grown else chances.growth  # what the plan knows of growth is not counted twice
+        bigger = 1.0 + mean + (float(grown[number]) - chances.growth if "growth" in causes else 0.0)
         if alive > 0:
-            batches.append(_drawn(batch, alive, round(area), late[batch.shipment] if "slip" in causes else 0))
+            batches.append(_drawn(batch, alive, bigger, late[batch.shipment] if "slip" in causes else 0))
     stopped = {
         system.id: int(when[number])
         for number, system in enumerate(problem.systems)
@@ -153,9 +154,14 @@ def _late(rng: Any, slips: Sequence[tuple[int, float]]) -> int:
     return int(rng.choice(days, p=weights))
 
 
-def _drawn(batch: BatchNeed, count: int, area: int, late: int) -> BatchNeed:
+def _drawn(batch: BatchNeed, count: int, bigger: float, late: int) -> BatchNeed:
+    """The batch as it comes: so many animals, each on so much more bench area, so many days late."""
     stages = tuple(_later(stage, late) for stage in batch.stages) if late else batch.stages
-    return replace(batch, count=count, footprint_mm2=area, min_portion=min(batch.min_portion, count), stages=stages)
+    grown = tuple(replace(one.shifted(late), footprint_mm2=round(one.footprint_mm2 * bigger)) for one in batch.grown)
+    area = round(batch.footprint_mm2 * bigger)
+    return replace(
+        batch, count=count, footprint_mm2=area, min_portion=min(batch.min_portion, count), stages=stages, grown=grown
+    )
 
 
 def _later(stage: StageNeed, days: int) -> StageNeed:

@@ -13,7 +13,8 @@ from intake.farm.reading import read_site
 from intake.farm.recurrence import Closed, Recurs
 from intake.farm.site import Site
 from intake.library import load
-from intake.plan.framing import CLOSURE_DAYS, frame
+from intake.plan.framing import frame
+from intake.plan.offers import CLOSURE_DAYS
 from intake.quarantine import needs_for
 from intake.timetable import schedule
 from tests.timetable.farms import MONDAY, PEOPLE, floor_of, need, site_of

@@ -58,6 +58,7 @@ def _batch(batch: Any, day: Any) -> dict[str, Any]:
         "area_mm2": batch.footprint_mm2,
         "oxygen_ug_per_h": batch.oxygen_ug_per_h,
         "ammonia_ug_per_h": batch.ammonia_ug_per_h,
+        "grown": _grown(batch, day),
         "stages": [
             {
                 "stage": stage.stage,
@@ -87,7 +88,13 @@ def _standing(standing: Any, day: Any) -> dict[str, Any]:
         "area_mm2": standing.footprint_mm2,
         "oxygen_ug_per_h": standing.oxygen_ug_per_h,
         "ammonia_ug_per_h": standing.ammonia_ug_per_h,
+        "grown": _grown(standing, day),
+        "left": [[day(since), count] for since, count in standing.left],
     }
+
+
+def _grown(some: Any, day: Any) -> list[list[Any]]:
+    return [[day(one.from_day), one.footprint_mm2, one.oxygen_ug_per_h, one.ammonia_ug_per_h] for one in some.grown]
 
 
 def saturation_mg_per_l(temperature_c: float, salinity_psu: float) -> float:
@@ -132,7 +139,7 @@ def facts_of_farm(site: Any, library: Any, floor: Any, arrivals: Any, today: dat
     batches = {
         batch.id: _farm_batch(site, library, arrival, batch) for arrival in arrivals for batch in arrival.batches
     }
-    standing = [_farm_stay(library, floor, stay, today) for stay in floor.stays]
+    standing = [_farm_stay(site, library, floor, stay, today) for stay in floor.stays]
     return {
         "vats": vats,
         "systems": systems,
@@ -199,8 +206,32 @@ def _farm_batch(site: Any, library: Any, arrival: Any, batch: Any) -> dict[str, 
         "min_portion": 1 if alone else min(site.planning.min_portion, batch.announced),
         "max_vats": site.planning.max_vats_per_batch,
         "stages": stages,
-        **_needs(group, batch.size_mm),
+        **_growing_needs(site, group, batch.size_mm, arrival.lands, date.fromisoformat(stages[0]["until"])),
     }
+
+
+def _growing_needs(site: Any, group: Any, size_mm: float, measured: date, first: date) -> dict[str, Any]:
+    """Needs on ``first``, and what they come to in the weeks after it, on a farm that counts growth; else those of the size."""
+    if site.planning.growth == "none":
+        return {**_needs(group, size_mm), "grown": []}
+    there = _needs(group, _size_on(group, size_mm, (first - measured).days))
+    return {**there, "grown": _weekly(group, size_mm, measured, first)}
+
+
+def _size_on(group: Any, size_mm: float, days: int) -> float:
+    """Size so many days after it was measured: straight on, or nearer to the greatest size by the same share each year."""
+    growth = group.growth
+    if growth is None or days <= 0:
+        return size_mm
+    if growth.k_per_year and size_mm < growth.most_mm:
+        return float(growth.most_mm - (growth.most_mm - size_mm) * math.exp(-growth.k_per_year * days / 365.25))
+    return float(size_mm + growth.mm_per_week / 7 * days)
+
+
+def _weekly(group: Any, size_mm: float, measured: date, first: date) -> list[list[Any]]:
+    """Needs from each week on after ``first``, for half a year."""
+    days = [first + timedelta(weeks=week) for week in range(26)]
+    return [[day.isoformat(), *_needs(group, _size_on(group, size_mm, (day - measured).days)).values()] for day in days]
 
 
 def _fits(site: Any, group: Any, vat: Any, stage: str, *, first: bool) -> bool:
@@ -219,7 +250,7 @@ def _fits(site: Any, group: Any, vat: Any, stage: str, *, first: bool) -> bool:
     )
 
 
-def _farm_stay(library: Any, floor: Any, stay: Any, today: date) -> dict[str, Any]:
+def _farm_stay(site: Any, library: Any, floor: Any, stay: Any, today: date) -> dict[str, Any]:
     batch = floor.batches[stay.batch]
     group = library.groups[batch.group]
     since = min(stay.since.date(), today)
@@ -239,7 +270,7 @@ def _farm_stay(library: Any, floor: Any, stay: Any, today: date) -> dict[str, An
         "movable": False,
         "move_to": [],
         "served": until.isoformat(),
-        **_needs(group, batch.size_mm),
+        **_growing_needs(site, group, batch.size_mm, today, until if stay.stage == "quarantine" else today),
     }
 
 

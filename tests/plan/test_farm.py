@@ -23,10 +23,15 @@ def framed(**options: object) -> Problem:
     return frame(site(), load(), floor(), arrivals(), TODAY, **options)  # type: ignore[arg-type]
 
 
-def test_plan_of_a_whole_farm_passes_a_judge_with_its_own_arithmetic() -> None:
-    """The judge's facts come from farm and library without framing: footprints, saturation, settings are redone."""
-    plan: dict[str, Any] = solve(framed(), seconds=5).as_dict(TODAY)
-    assert judge(facts_of_farm(site(), load(), floor(), arrivals(), TODAY), plan) == []
+@pytest.mark.parametrize("growth", ["none", "library"])
+def test_plan_of_a_whole_farm_passes_a_judge_with_its_own_arithmetic(growth: str) -> None:
+    """The judge's facts come from farm and library without framing: footprints, saturation, settings, growth are redone."""
+    farm = site()
+    farm = farm.model_copy(update={"planning": farm.planning.model_copy(update={"growth": growth})})
+    problem = frame(farm, load(), floor(), arrivals(), TODAY)
+    assert any(one.grown for one in problem.batches) == (growth == "library")
+    plan: dict[str, Any] = solve(problem, seconds=5).as_dict(TODAY)
+    assert judge(facts_of_farm(farm, load(), floor(), arrivals(), TODAY), plan) == []
     assert plan["placed"] > 0
 
 

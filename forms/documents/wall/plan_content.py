@@ -139,6 +139,8 @@ class PlanContent:
         Animals.
     aim
         What an animal counts in the plan, and why, in a sentence.
+    counted_on
+        Growth and sales that the plan counts on, a sentence each.
     waters
         When each quarantine water empties, and warnings, a sentence each.
     names
@@ -158,5 +160,6 @@ class PlanContent:
     changes: tuple[PlanChange, ...] = ()
     held: tuple[PlanHeld, ...] = ()
     aim: str = ""
+    counted_on: tuple[str, ...] = ()
     waters: tuple[str, ...] = ()
     names: Mapping[str, str] = field(default_factory=dict)

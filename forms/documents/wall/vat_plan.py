@@ -61,6 +61,7 @@ def plan(content: PlanContent, paper: str = "a4") -> bytes:
         *_moves(content),
         *_relief(content),
         *_held(content),
+        *_counted_on(content),
         *_waters(content),
         *_changes(content),
     ]
@@ -143,6 +144,12 @@ def _held(content: PlanContent) -> list[Block]:
         shared.setdefault((one.until, one.days, one.because), []).append(f"{one.count} of {one.batch}")
     rows = tuple((", ".join(batches), until, str(days), because) for (until, days, because), batches in shared.items())
     return [Heading("Held by another lot in the same water"), Grid(columns, rows)]
+
+
+def _counted_on(content: PlanContent) -> list[Block]:
+    if not content.counted_on:
+        return []
+    return [Heading("The plan counts on"), Text(" ".join(content.counted_on), 9)]
 
 
 def _waters(content: PlanContent) -> list[Block]:

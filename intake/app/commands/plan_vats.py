@@ -12,8 +12,8 @@ from typing import Any
 from intake.app.queries.planning.accepted_plan import accepted, kept_pins, promised
 from intake.app.queries.planning.announced_shipments import waiting
 from intake.app.queries.planning.plan_question import aims_in_order, framed
+from intake.app.queries.planning.plan_remarks import counted_words, water_warnings
 from intake.app.queries.planning.present_stock import freedoms
-from intake.app.queries.planning.water_warnings import water_warnings
 from intake.app.session import House, Reach
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.ledger import latest
@@ -47,6 +47,8 @@ class Proposal:
     """Animals that would be placed more without the pins."""
     aim: Aim = field(default_factory=lambda: Aim("heads", "nothing was asked of value"))
     """What an animal counts in it, and why."""
+    counted_on: tuple[str, ...] = ()
+    """Growth, and sales of present stock, that the plan counts on, in words."""
 
     def as_dict(self) -> dict[str, object]:
         """The plan as the command contract names it, with its id."""
@@ -59,6 +61,7 @@ class Proposal:
             "value": value_placed(self.problem, self.solution),
             "currency": self.problem.money or "",
             "aim": self.aim.as_dict(),
+            "counted_on": list(self.counted_on),
         }
         return {"plan": self.id, **self.solution.as_dict(self.day_zero), **told}
 
@@ -137,7 +140,10 @@ def propose(
     warnings = (*spared, *water_warnings(house, problem))
     price = pins_cost(free, solution, pins, seconds=seconds / 4, seed=seed)
     made = fingerprint(asked)  # what was asked: worth by price is the answer's own
-    return Proposal(f"P{number}", problem, solution, house.today, made, house.view.reach, warnings, pins, price, aim)
+    counted = counted_words(house, free)
+    return Proposal(
+        f"P{number}", problem, solution, house.today, made, house.view.reach, warnings, pins, price, aim, counted
+    )
 
 
 def _aim_asked(problem: Problem, solution: Solution, weights: Mapping[str, int], *, by_value: bool) -> Aim:

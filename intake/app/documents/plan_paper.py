@@ -69,7 +69,8 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
                 row["batch"],
                 batches[row["batch"]].name if row["batch"] in batches else "",
                 row["count"],
-                "; ".join(_binding(house, b) for b in row["binding"]),
+                ("only after quarantine: " if row.get("after_quarantine") else "")
+                + "; ".join(_binding(house, b) for b in row["binding"]),
             )
             for row in plan["short"]
         ),
@@ -92,6 +93,7 @@ def plan_pdf(house: House, plan: Mapping[str, Any], first: date, paper: str) -> 
             ),
             *(f"! {_warning(house, words)}" for words in plan.get("warnings", ())),
         ),
+        counted_on=tuple(plan.get("counted_on", ())),
         names={row["batch"]: batches[row["batch"]].name for row in plan["placements"] if row["batch"] in batches},
     )
     with page.printed_at(house.now.astimezone(house.site.farm.zone)):

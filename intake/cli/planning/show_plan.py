@@ -47,7 +47,7 @@ def show_plan(house: House, proposal: Proposal) -> None:
     if places:
         say([*table(("system", "vat", "stage", "batch", "name", "count", "from", "until"), places), ""])
     if facts["announced"]:
-        say([_aim_words(facts), ""])
+        say([_aim_words(facts), *facts["counted_on"], ""])
     if facts["pins"]:
         cost = (
             f"{facts['pins_cost']} more would fit without them"
@@ -126,7 +126,8 @@ def _show_short(facts: dict) -> None:  # type: ignore[type-arg]
         alike.setdefault(tuple((b["resource"], b["where"]) for b in row["binding"]), []).append(row)
     for reasons, rows in alike.items():
         whom = ", ".join(f"{row['count']} of {row['batch']}" for row in rows)
-        say([f"Not placed: {whom}. Limiting:"])
+        later = " (only after quarantine: nothing in quarantine keeps them out)" if rows[0]["after_quarantine"] else ""
+        say([f"Not placed{later}: {whom}. Limiting:"])
         for number, (_, where) in enumerate(reasons):
             bindings = [row["binding"][number] for row in rows]
             name, shown = now_in().binding(bindings[0])

@@ -62,6 +62,7 @@ def capacity(
     free: Mapping[tuple[str, str], Freedom] | None = None,
     movable: Collection[str] = (),
     quarantine_days: Mapping[str, int] | None = None,
+    sales: Mapping[str, float] | None = None,
     coming: Sequence[Arrival] = (),
     seconds: float = 1.0,
     seed: int = 1,
@@ -75,7 +76,7 @@ def capacity(
         remainder.
     days
         Landing days to try, each by itself.
-    quarantine_days
+    quarantine_days, sales
         As for ``frame``.
     coming
         Shipments still to come, with the animals that have a place without the mix: a size fits where all of these fit as well.
@@ -101,7 +102,7 @@ def capacity(
             arrival = Arrival("what-if", supplier, landing, batches)
             return frame(
                 site, library, floor, [*coming, arrival], today, commitments=commitments, leave=leave, free=free, movable=movable,
-                quarantine_days=quarantine_days,
+                quarantine_days=quarantine_days, sales=sales,
             )  # fmt: skip
 
         animals, proved = _largest(stated, guess, whole * CAPACITY_MOST_MULTIPLE, (seconds, seed), beside)

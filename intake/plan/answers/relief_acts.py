@@ -79,13 +79,14 @@ def _parts(batch: BatchNeed, act: Relief, vats: Sequence[VatOffer]) -> list[Batc
         return [batch]
     order = {vat.id: place for place, vat in enumerate(vats)}
     late = tuple(_shifted(stage, act.day, order) for stage in batch.stages)
+    grown = tuple(one.shifted(act.day) for one in batch.grown)
     if act.kind == "delay":
-        return [replace(batch, stages=late)]
+        return [replace(batch, stages=late, grown=grown)]
     second = min(batch.count, dict(act.lines).get(batch.id, 0))
     if not second:
         return [batch]
     rest = replace(
-        batch, id=f"{batch.id}/2", shipment=f"{batch.shipment}/2", count=second, stages=late,
+        batch, id=f"{batch.id}/2", shipment=f"{batch.shipment}/2", count=second, stages=late, grown=grown,
         min_portion=min(batch.min_portion, second),
     )  # fmt: skip
     first = _less(batch, second)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 from intake.plan.model.occupancy import Occupancy, Occupant, Spot
-from intake.plan.model.program import Choice, Item, Load, Model, Need
+from intake.plan.model.program import Choice, Item, Load, Model, Need, pieces_of
 from intake.plan.model.separation import (
     area,
     keep_company,
@@ -120,7 +120,7 @@ def _offer(model: Model, choice: Choice, most: int) -> int:
 def _item(one: Occupant, amount: int, most: int, literal: int, owner: int, *, home: bool = False) -> Item:
     return Item(
         one.vat, one.start, one.end, one.group, one.supplier, one.lot, one.area, one.oxygen, one.ammonia,
-        amount, most, literal, owner, home, one.free, one.own,
+        amount, most, literal, owner, home, one.free, one.own, one.later,
     )  # fmt: skip
 
 
@@ -151,7 +151,7 @@ def _stay_or_move(model: Model, standing: int) -> None:
 
 def may_stand(occupancy: Occupancy, stay: Occupant) -> bool:
     """Whether current stock may come to be in a vat beside those already there."""
-    return not occupancy.barred(stay) and _carries(occupancy, stay)
+    return not occupancy.barred(stay) and all(_carries(occupancy, piece) for piece in stay.pieces())
 
 
 def _carries(occupancy: Occupancy, stay: Occupant) -> bool:
@@ -219,7 +219,8 @@ def _budget(model: Model, items: Sequence[Item], need: Need, capacity: int, fixe
 
 def _fit_in_vat(model: Model, vat: int) -> None:
     """Bench area and oxygen of a vat are never exceeded."""
-    items, fixed, offer = model.items[vat], model.occupancy.inside[vat], model.occupancy.problem.vats[vat]
+    fixed, offer = model.occupancy.inside[vat], model.occupancy.problem.vats[vat]
+    items = pieces_of(model.items[vat])
     for active, capacity, load in _peaks(items, fixed, area, lambda _: offer.area_mm2, idle=True):
         _budget(model, active, area, capacity, load, kind="area")
     for active, capacity, load in _peaks(items, fixed, oxygen, lambda _: offer.oxygen_ug_per_h, idle=True):
@@ -229,7 +230,7 @@ def _fit_in_vat(model: Model, vat: int) -> None:
 def _filter_ammonia(model: Model, system: int) -> None:
     """The filter of a system takes up the ammonia of all its vats, less while it is new."""
     occupancy = model.occupancy
-    items = [item for vat in occupancy.vats_of[system] for item in model.items[vat]]
+    items = pieces_of(item for vat in occupancy.vats_of[system] for item in model.items[vat])
     fixed = [one for vat in occupancy.vats_of[system] for one in occupancy.inside[vat]]
     offer = occupancy.problem.systems[system]
     for active, capacity, load in _peaks(items, fixed, _ammonia, offer.ammonia_on):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from intake.plan.model.mip import Terms
 from intake.plan.model.overlap import together
-from intake.plan.model.program import Model
+from intake.plan.model.program import Model, pieces_of
 from intake.plan.tuning import LOT_WATER_DAYS, LOT_WATER_PRICE, STRANGER_PRICE, WATER_PRICE
 
 __all__ = [
@@ -177,7 +177,7 @@ def _peaks(model: Model) -> Terms:
     occupancy, rows = model.occupancy, model.rows
     tops = []
     for vats in occupancy.vats_of:
-        items = [item for vat in vats for item in model.items[vat] if not item.home]
+        items = pieces_of(item for vat in vats for item in model.items[vat] if not item.home)
         area = sum(occupancy.problem.vats[vat].area_mm2 for vat in vats)
         if items and area:
             top = rows.variable(0, 1000)

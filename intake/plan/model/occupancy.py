@@ -6,9 +6,10 @@ The greedy, the choice of variables for the solver and the account of what binds
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
-from intake.plan.problem import AWAY, BatchNeed, Problem, Standing
+from intake.plan.problem import AWAY, BatchNeed, Grown, Problem, Standing
 
 __all__ = ["Layout", "Occupancy", "Occupant", "Spot", "full_occupancy"]
 
@@ -38,8 +39,9 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Occupant:
-    """Animals in one vat for half-open days, with their total needs.
+    """Animals in one vat for half-open days, with their total needs on the first.
 
+    ``later`` gives, for days within, the area, oxygen and ammonia from that day on.
     ``free`` is the day release lets them go, ``None`` outside quarantine; ``own`` that of their own clock.
     """
 
@@ -56,6 +58,18 @@ class Occupant:
     free: int | None = None
     own: int = 0
     name: str = ""
+    later: tuple[tuple[int, int, int, int], ...] = ()
+
+    def pieces(self) -> tuple[Occupant, ...]:
+        """The stay as stays of one need each, as animals grow and some are sold: load can then only peak on a day one begins."""
+        if not self.later:
+            return (self,)
+        days = [self.start, *(day for day, *_ in self.later), self.end]
+        needs = [(self.area, self.oxygen, self.ammonia), *(some for _, *some in self.later)]
+        return tuple(
+            replace(self, start=first, end=last, area=area, oxygen=oxygen, ammonia=ammonia, later=())
+            for (first, last), (area, oxygen, ammonia) in zip(pairwise(days), needs, strict=True)
+        )
 
 
 class Occupancy:
@@ -131,21 +145,22 @@ class Occupancy:
     @staticmethod
     def stay(standing: Standing, vat: int, start: int, end: int) -> Occupant:
         """Current stock in a vat between two days."""
-        count = standing.count
+        resting = standing.stage == "quarantine"
+        grown = () if resting else standing.grown
+        course = _course(standing, grown, standing.count, standing.left, start, end)
         return Occupant(
             vat,
             start,
             end,
-            count * standing.footprint_mm2,
-            count * standing.oxygen_ug_per_h,
-            count * standing.ammonia_ug_per_h,
+            *course[0][1:],
             standing.group,
             standing.supplier,
             standing.lot,
-            count,
-            end if standing.stage == "quarantine" else None,
+            standing.count,
+            end if resting else None,
             end,
             standing.batch,
+            course[1:],
         )
 
     def days(self, owner: int, position: int, end: int | None = None) -> tuple[int, int]:
@@ -161,13 +176,12 @@ class Occupancy:
         owner, position, vat = spot
         batch = self.problem.batches[owner]
         start, until = self.days(owner, position, end)
+        course = _course(batch, batch.grown if position else (), count, (), start, until)
         return Occupant(
             vat,
             start,
             until,
-            count * batch.footprint_mm2,
-            count * batch.oxygen_ug_per_h,
-            count * batch.ammonia_ug_per_h,
+            *course[0][1:],
             batch.group,
             batch.supplier,
             batch.lot,
@@ -175,18 +189,20 @@ class Occupancy:
             until if position == self.in_quarantine[owner] else None,
             self.own_ends[owner],
             batch.id,
+            course[1:],
         )
 
     def put(self, occupant: Occupant) -> None:
         """Let animals in."""
         if occupant.end > occupant.start:
-            self.inside[occupant.vat].append(occupant)
+            self.inside[occupant.vat].extend(occupant.pieces())
             self._known[self.system_of[occupant.vat]].clear()
 
     def take(self, occupant: Occupant) -> None:
         """Let animals out again."""
         if occupant.end > occupant.start:
-            self.inside[occupant.vat].remove(occupant)
+            for piece in occupant.pieces():
+                self.inside[occupant.vat].remove(piece)
             self._known[self.system_of[occupant.vat]].clear()
 
     def clash(self, vat: int, one: str, other: str) -> bool:
@@ -282,27 +298,26 @@ class Occupancy:
     def _most(self, spot: Spot, end: int) -> int:
         owner, _, vat = spot
         batch = self.problem.batches[owner]
-        newcomer = self.tenant(spot, 0, end)
+        newcomer = self.tenant(spot, 1, end)
         if self.barred(newcomer):
             return 0
         room = 1 if self.singly(vat, batch.group) else batch.count
-        room = min(room, self.spare(batch, vat, newcomer.start, newcomer.end))
-        return max(0, room)
+        return max(0, min(room, *(self.spare(piece, batch.count) for piece in newcomer.pieces())))
 
-    def spare(self, batch: BatchNeed, vat: int, start: int, end: int) -> int:
-        """Animals that area, oxygen and ammonia allow in a vat between two days, by arithmetic alone."""
-        offer = self.problem.vats[vat]
-        area, oxygen = self.loads(vat, start, end)
+    def spare(self, one: Occupant, most: int) -> int:
+        """Animals such as one, ``most`` at best, that area, oxygen and ammonia allow where it would be, by arithmetic alone."""
+        offer = self.problem.vats[one.vat]
+        area, oxygen = self.loads(one.vat, one.start, one.end)
         if area > offer.area_mm2 or oxygen > offer.oxygen_ug_per_h:
             return 0  # no one joins stock that overfills its vat, not even who needs nothing
-        room = batch.count
-        if batch.footprint_mm2:
-            room = min(room, (offer.area_mm2 - area) // batch.footprint_mm2)
-        if batch.oxygen_ug_per_h:
-            room = min(room, (offer.oxygen_ug_per_h - oxygen) // batch.oxygen_ug_per_h)
-        if batch.ammonia_ug_per_h and room > 0:
-            spare = self.spare_ammonia(self.system_of[vat], start, end)
-            room = min(room, spare // batch.ammonia_ug_per_h)
+        room = most
+        if one.area:
+            room = min(room, (offer.area_mm2 - area) // one.area)
+        if one.oxygen:
+            room = min(room, (offer.oxygen_ug_per_h - oxygen) // one.oxygen)
+        if one.ammonia and room > 0:
+            spare = self.spare_ammonia(self.system_of[one.vat], one.start, one.end)
+            room = min(room, spare // one.ammonia)
         return room
 
     def fill(self, layout: Layout, batches: Iterable[int] | None = None) -> None:
@@ -314,6 +329,28 @@ class Occupancy:
         for spot, count in layout.counts.items():
             if count and (wanted is None or spot[0] in wanted):
                 self.put(self.tenant(spot, count))
+
+
+def _course(
+    first: BatchNeed | Standing,
+    grown: tuple[Grown, ...],
+    count: int,
+    left: tuple[tuple[int, int], ...],
+    start: int,
+    end: int,
+) -> tuple[tuple[int, int, int, int], ...]:
+    """Total needs of so many animals from the first day of a stay, and from each day within it on which they change."""
+    if not grown and not left:
+        return ((start, count * first.footprint_mm2, count * first.oxygen_ug_per_h, count * first.ammonia_ug_per_h),)
+    changes = {start, *(one.from_day for one in grown), *(day for day, _ in left)}
+    found: list[tuple[int, int, int, int]] = []
+    for day in sorted(day for day in changes if start <= day < max(end, start + 1)):
+        each = next((one for one in reversed(grown) if one.from_day <= day), first)
+        there = next((number for since, number in reversed(left) if since <= day), count)
+        needs = there * each.footprint_mm2, there * each.oxygen_ug_per_h, there * each.ammonia_ug_per_h
+        if not found or found[-1][1:] != needs:
+            found.append((day, *needs))
+    return tuple(found)
 
 
 def _area_of(one: Occupant) -> int:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from intake.plan.model.mip import Rows
 from intake.plan.model.occupancy import Layout, Occupancy, Occupant, Spot
 
-__all__ = ["Choice", "Item", "Load", "Model", "Need"]
+__all__ = ["Choice", "Item", "Load", "Model", "Need", "pieces_of"]
 
 Need = Callable[["Item | Occupant"], int]
 
@@ -21,6 +22,7 @@ class Item:
     """Someone who may be in a vat for some days: ``amount`` × needs of one, present when ``literal`` is 1.
 
     ``free`` is the day quarantine ends with all who share its water, ``None`` outside quarantine; ``own`` its own end.
+    ``later`` gives, for days within, the area, oxygen and ammonia of one from that day on.
     """
 
     vat: int
@@ -39,6 +41,24 @@ class Item:
     home: bool = False
     free: int | None = None
     own: int = 0
+    later: tuple[tuple[int, int, int, int], ...] = ()
+
+
+def pieces_of(items: Iterable[Item]) -> list[Item]:
+    """Items as items of one need each, as animals grow and some are sold."""
+    found: list[Item] = []
+    for item in items:
+        days = [item.start, *(day for day, *_ in item.later), item.end]
+        needs = [(item.area, item.oxygen, item.ammonia), *(some for _, *some in item.later)]
+        found += (
+            (
+                replace(item, start=first, end=last, area=area, oxygen=oxygen, ammonia=ammonia, later=())
+                for (first, last), (area, oxygen, ammonia) in zip(pairwise(days), needs, strict=True)
+            )
+            if item.later
+            else (item,)
+        )
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from intake.plan.model.occupancy import Occupancy, Occupant
-from intake.plan.problem import BatchNeed, Problem
+from intake.plan.problem import Problem
 
 __all__ = ["BARS", "RESOURCES", "Fact", "WaivedOccupancy"]
 
@@ -82,25 +82,32 @@ class WaivedOccupancy(Occupancy):
             elif apart:
                 yield "release"
 
-    def spare(self, batch: BatchNeed, vat: int, start: int, end: int) -> int:
-        """Animals that the resources not waived allow in a vat between two days."""
-        return min((room for _, room in self.rooms(batch, vat, start, end)), default=batch.count)
+    def spare(self, one: Occupant, most: int) -> int:
+        """Animals that the resources not waived allow where one would be."""
+        return min((room for _, room in self.rooms(one, most)), default=most)
 
-    def rooms(self, batch: BatchNeed, vat: int, start: int, end: int) -> Iterator[tuple[str, int]]:
-        """Each resource not waived with the animals of a batch it has room for in a vat between two days."""
-        offer, system = self.problem.vats[vat], self.system_of[vat]
-        area, oxygen = self.loads(vat, start, end)
+    def rooms(self, one: Occupant, most: int) -> Iterator[tuple[str, int]]:
+        """Each resource not waived with the animals such as one, ``most`` at best, that it has room for where it would be."""
+        least: dict[str, int] = {}
+        for piece in one.pieces():
+            for kind, room in self._rooms(piece, most):
+                least[kind] = min(room, least.get(kind, most))
+        yield from least.items()
+
+    def _rooms(self, one: Occupant, most: int) -> Iterator[tuple[str, int]]:
+        offer, system = self.problem.vats[one.vat], self.system_of[one.vat]
+        area, oxygen = self.loads(one.vat, one.start, one.end)
         budgets = (
-            ("area", offer.area_mm2 - area, batch.footprint_mm2),
-            ("oxygen", offer.oxygen_ug_per_h - oxygen, batch.oxygen_ug_per_h),
-            ("ammonia", self.spare_ammonia(system, start, end), batch.ammonia_ug_per_h),
+            ("area", offer.area_mm2 - area, one.area),
+            ("oxygen", offer.oxygen_ug_per_h - oxygen, one.oxygen),
+            ("ammonia", self.spare_ammonia(system, one.start, one.end), one.ammonia),
         )
         for kind, free, each in budgets:
             if (kind, system) not in self.waived:
                 if kind != "ammonia" and free < 0:
                     yield kind, 0  # no one joins stock that overfills its vat
                 elif each:
-                    yield kind, max(0, min(batch.count, free // each))
+                    yield kind, max(0, min(most, free // each))
 
     def singly(self, vat: int, group: str) -> bool:
         """Whether the group is kept one animal to the vat, unless that is waived."""

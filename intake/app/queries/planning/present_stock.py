@@ -2,25 +2,50 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from math import sqrt
+from typing import Any, Final
 
 from intake.app.queries.planning.accepted_plan import accepted_rows, last_accepted
 from intake.app.queries.planning.timetable_needs import orders_of, stays_ahead
 from intake.app.session import House
+from intake.errors import BadInput, Finding
 from intake.farm.floor import Freedom, Stay
+from intake.ledger import Movement, netted
 from intake.plan.framing import Commitment
 from intake.quarantine import free_from
 
-__all__ = ["BrokenPromise", "broken_promises", "commitments", "freedoms", "leaving", "standing_facts", "to_clear"]
+__all__ = [
+    "LEAST_WEEKS",
+    "LOOK_BACK_WEEKS",
+    "BrokenPromise",
+    "Rate",
+    "broken_promises",
+    "commitments",
+    "freedoms",
+    "leaving",
+    "sales_by_group",
+    "sales_counted",
+    "standing_facts",
+    "to_clear",
+    "weeks_of",
+]
 
 Free = Mapping[tuple[str, str], Freedom]
 """(batch, stage) → from when it is free."""
 
 _PASSING = ("quarantine", "healing")
 """Stages a batch leaves for a place its plan keeps for it."""
+
+
+LOOK_BACK_WEEKS: Final = 26
+LEAST_WEEKS: Final = 4
+"""Weeks over which sales are counted, and of sales on record that are enough for a rate (design defaults)."""
+
+_ONE_IN_TWENTY: Final = 1.645
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +106,17 @@ def freedoms(house: House, *, ahead: bool = True) -> Free:
 
 
 def standing_facts(house: House) -> dict[str, Any]:
-    """What the plan must know of current stock: places saved for it, when it leaves, from when it is free, what may move."""
+    """What the plan must know of current stock: places saved for it, when it leaves or is free, what may move or be sold."""
     free = freedoms(house, ahead=False)
     movable = {batch for batch, record in house.latest("standing").items() if record.payload.get("movable")}
-    return {"commitments": commitments(house, free), "leave": leaving(house, free), "free": free, "movable": movable}
+    sales = {group: rate.a_week for group, rate in sales_counted(house).items()}
+    return {
+        "commitments": commitments(house, free),
+        "leave": leaving(house, free),
+        "free": free,
+        "movable": movable,
+        "sales": sales,
+    }
 
 
 def leaving(house: House, free: Free) -> dict[tuple[str, str], date]:
@@ -205,3 +237,55 @@ def _from(row: Mapping[str, Any]) -> date:
 
 def _until(row: Mapping[str, Any]) -> date:
     return date.fromisoformat(str(row["until"]))
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """Animals of a group sold a week that a plan counts on, and where the figure is from, in words."""
+
+    a_week: float
+    source: str
+
+
+def sales_by_group(house: House) -> Mapping[str, list[Movement]]:
+    """Group → its sales on record; a sale taken back is none, as in the report of sales."""
+    sold: defaultdict[str, list[Movement]] = defaultdict(list)
+    group_of = {batch.id: batch.group for batch in house.floor().batches.values()}
+    for one in netted(house.moved()):
+        if one.target == "sold" and one.batch in group_of and one.happened_at <= house.now:
+            sold[group_of[one.batch]].append(one)
+    return sold
+
+
+def weeks_of(house: House, sales: list[Movement]) -> tuple[float, int]:
+    """Weeks since the first of these sales, or those looked back on if they are fewer, and the animals sold in them."""
+    begun = house.now - timedelta(weeks=LOOK_BACK_WEEKS)
+    first = min((one.happened_at for one in sales), default=house.now)
+    weeks = (house.now - max(first, begun)) / timedelta(weeks=1)
+    return weeks, sum(one.count for one in sales if one.happened_at >= begun)
+
+
+def sales_counted(house: House) -> dict[str, Rate]:
+    """Group → what a plan may count on to be sold of its present stock: what the farm file says, else the record where asked for.
+
+    From the record it is the rate that one in twenty such records would fall below: the square root of a count varies by about
+    a half (variance-stabilising transformation of the Poisson distribution; Anscombe 1948, from memory).
+
+    Raises
+    ------
+    BadInput
+        The farm file gives sales of a group that is not in the library.
+    """
+    planning = house.site.planning
+    unknown = [group for group in planning.sales_per_week if group not in house.library.groups]
+    if unknown:
+        where = [f"farm.toml, planning, sales_per_week, {group}" for group in unknown]
+        raise BadInput([Finding(at, group, "a group of the library") for at, group in zip(where, unknown, strict=True)])
+    found = {group: Rate(rate, "farm.toml") for group, rate in planning.sales_per_week.items()}
+    if planning.count_sales == "record":
+        for group, sales in sorted(sales_by_group(house).items()):
+            weeks, count = weeks_of(house, sales)
+            rate = max(0.0, sqrt(count) - _ONE_IN_TWENTY / 2) ** 2 / weeks if weeks >= LEAST_WEEKS else 0.0
+            if group not in found and rate > 0:
+                found[group] = Rate(round(rate, 2), f"{count} sold in {weeks:.0f} weeks, counted low")
+    return found
