@@ -172,9 +172,19 @@ class Questions:
         """As :meth:`latest`, of these subjects and of those with any record of this topic or a later one."""
         later = self._of(RECORD, *self._kind(kind, None), RECORD.c.topic >= topic, order=())
         found = self._latest(kind, RECORD.c.subject.in_(later.with_only_columns(RECORD.c.subject)))
-        for part in _parts(sorted(set(subjects) - set(found))):
+        return found | self.latest_of(kind, set(subjects) - set(found))
+
+    def latest_of(self, kind: str, subjects: Iterable[str]) -> dict[str, Record]:
+        """As :meth:`latest`, of these subjects."""
+        found: dict[str, Record] = {}
+        for part in _parts(sorted(subjects)):
             found |= self._latest(kind, RECORD.c.subject.in_(part))
         return found
+
+    def standing_of(self, kind: str, subjects: Iterable[str]) -> tuple[Record, ...]:
+        """As :meth:`standing`, of these subjects."""
+        given = (*self._kind(kind, None), *self._in_force())
+        return self._by_time(*(self._of(RECORD, *given, RECORD.c.subject.in_(p)) for p in _parts(sorted(subjects))))
 
     def _latest(self, kind: str, *given: ColumnElement[bool]) -> dict[str, Record]:
         """Each subject is looked up by itself through the index: ranking would read every version there ever was."""

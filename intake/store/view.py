@@ -30,6 +30,7 @@ from intake.ledger import (
     is_vat,
     quarantine_since,
     records,
+    stream_of,
 )
 from intake.ledger.present import LASTING
 from intake.store.questions import Questions, Reach, recorded_order
@@ -64,6 +65,7 @@ class View:
     def __init__(self, source: Source, reach: Reach, known: Mapping[Any, Any] | None = None) -> None:
         self._source, self.reach = source, reach
         self._known: dict[Any, Any] = dict(known or {})
+        self._behind: dict[Any, _Behind] = {}
         self._present: Present | None = None
         self._floor: Floor | None = None
         self._reading = threading.Lock()
@@ -105,7 +107,14 @@ class View:
     def latest_from(self, kind: str, topic: str, subjects: Iterable[str]) -> dict[str, Record]:
         """As :meth:`latest`, of these subjects and of those recorded with this topic or a later one."""
         asked = tuple(sorted(set(subjects)))
-        return self._once(("latest from", kind, topic, asked), lambda ask: ask.latest_from(kind, topic, asked))
+        key = ("latest from", kind, topic, asked)
+        behind = self._behind.pop(key, None)
+
+        def ask(questions: Questions) -> dict[str, Record]:
+            caught_up = None if behind is None else behind.caught_up(questions, kind, topic)
+            return questions.latest_from(kind, topic, asked) if caught_up is None else caught_up
+
+        return self._once(key, ask)
 
     def last(self, kind: str, subject: str) -> Record | None:
         """The last standing record of one kind and subject."""
@@ -272,6 +281,7 @@ class View:
         if not inside.still(self.reach):
             return View(source, inside.reach())
         here = View(source, self.reach, self._known)
+        here._behind = dict(self._behind)
         here._present = self._present
         return here.grown(inside.reach(), *inside.since(self.reach))
 
@@ -280,6 +290,8 @@ class View:
         kinds = {entry.kind for entry in records(new)}
         kept = {key: answer for key, answer in self._known.items() if _unchanged(key, kinds)}
         newer = View(self._source, reach, kept if len(kept) < _MOST_ANSWERS else {})
+        if len(kept) < _MOST_ANSWERS:
+            newer._behind = _behind(self._known, self._behind, tuple(records(new)))
         before = self._present
         if before is not None:
             names = {one for one in batch_of.values() if one} | {e.batch for e in new if isinstance(e, Movement)}
@@ -290,6 +302,48 @@ class View:
         return newer
 
 
+@dataclass(frozen=True, slots=True)
+class _Behind:
+    """What an earlier view found for "latest from", and the records of the kind since.
+
+    One act writes again few of the thousands of events a calendar shows: only those are read again, when they are asked for.
+    """
+
+    answer: Mapping[str, Record]
+    new: tuple[Record, ...] = ()
+
+    def caught_up(self, ask: Questions, kind: str, topic: str) -> dict[str, Record] | None:
+        """The answer as it is now; ``None`` where its order may be another: subjects stand as they were first recorded."""
+        was, touched = self.answer, {one.subject for one in self.new}
+        for one in self.new:
+            known = was.get(one.subject)
+            if one.happened_at < known.happened_at if known else stream_of(one).topic < topic:
+                return None
+        fresh = ask.latest_of(kind, touched)
+        came = [subject for subject in fresh if subject not in self.answer]
+        last = max((one.happened_at for one in self.answer.values()), default=datetime.min.replace(tzinfo=UTC))
+        if came and any(one.happened_at <= last for one in ask.standing_of(kind, came)):
+            return None
+        kept = {name: fresh.get(name, one) for name, one in self.answer.items() if name in fresh or name not in touched}
+        return kept | {subject: fresh[subject] for subject in came}
+
+
+def _behind(
+    known: Mapping[Any, Any], before: Mapping[Any, _Behind], new: tuple[Record, ...]
+) -> dict[tuple[Any, ...], _Behind]:
+    """What earlier views found for "latest from" of no named subjects; nothing once a record replaces another."""
+    found = {key: _Behind(answer) for key, answer in known.items() if key[0] == "latest from" and not key[3]}
+    if any(one.corrects for one in new):
+        return {}
+    return {
+        key: _Behind(one.answer, (*one.new, *(record for record in new if record.kind == key[1])))
+        for key, one in (found | dict(before)).items()
+        if len(one.new) < _MOST_BEHIND
+    }
+
+
+_MOST_BEHIND: Final = 400
+"""Records after which all is read again."""
 _NOT_LONG_AGO: Final = timedelta(days=30)
 _AS_GOOD_AS_NOW: Final = timedelta(seconds=20)
 _MOST_ANSWERS: Final = 2_000

@@ -135,3 +135,21 @@ def test_events_are_tasks_at_every_step(farm_folder: Path, house_at: Open, shard
         "missed",
         "dropped",
     }
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_kept_bytes_are_those_of_a_full_build(
+    farm_folder: Path, house_at: Open, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After each act, a calendar joined from what was kept equals the one that a program just started writes from the books."""
+    received(house_at)
+    moment, dice = LANDED + timedelta(hours=1), Random(77 + seed)
+    running = house_at(moment)
+    for _ in range(10):
+        moment += timedelta(minutes=dice.choice([1, 20, 90, 400]))
+        what = act(running.at(moment), dice)
+        kept = {who: feed_publication.bytes_for(running.at(moment), who) for who in ("farm", *running.site.people)}
+        with monkeypatch.context() as started:
+            started.setattr(feed_publication, "_FRAGMENTS", {})
+            fresh = house_at(moment)
+            assert kept == {who: feed_publication.bytes_for(fresh, who) for who in kept}, (seed, what)

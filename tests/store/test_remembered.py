@@ -5,13 +5,15 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any, cast
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from intake.ledger import Movement
+from intake.ledger import Movement, Record
 from intake.store import Books
+from intake.store.questions import Questions
 from tests.ledger.books import Scribe
 
 
@@ -35,6 +37,63 @@ def test_books_that_read_before_say_the_same_as_books_opened_afresh(
                 assert both[who].entries() == inside
         with Books.open(path) as fresh:
             assert one.entries() == other.entries() == fresh.entries()
+
+
+STEP = st.tuples(st.integers(0, 5), st.integers(1, 6), st.integers(0, 30), st.sampled_from("nnnnnnwc"), st.booleans())
+
+
+@settings(max_examples=40)
+@given(steps=st.lists(STEP, max_size=14))
+def test_the_latest_from_a_day_on_is_caught_up_to_what_books_opened_afresh_say(
+    steps: list[tuple[int, int, int, str, bool]], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Of few subjects, ending on few days, backdated, withdrawn and corrected: the same records in the same order."""
+    path = tmp_path_factory.mktemp("books") / "farm.db"
+    scribe, keys = Scribe(), list[tuple[str, str, int]]()
+
+    def found(books: Books, topic: str) -> list[tuple[str, Record]]:
+        return list(books.view().latest_from("published", topic, ()).items())
+
+    topics = ("2026-02-01", "2026-02-03", "2026-02-05")
+    with Books.open(path) as one:
+        for number, (subject, day, at, what, looks) in enumerate(steps):
+            if looks:
+                for topic in topics:
+                    found(one, topic)
+            uid, corrects, rest = f"e{subject}@farm", cast("str | None", None), dict[str, Any]()
+            if what in "wc" and keys:
+                uid, corrects, day = keys.pop(number % len(keys))
+                rest = {"withdrawn": True} if what == "w" else {}
+            fields: dict[str, Any] = {} if rest else {"fields": {"end": f"2026-02-0{day}"}, "number": number}
+            note = scribe.note("published", uid, at, recorded=40 + number, corrects=corrects, **fields, **rest)
+            keys.append((uid, note.key, day))
+            with one.write() as unit:
+                unit.note(note)
+        with Books.open(path) as fresh:
+            for topic in topics:
+                assert found(one, topic) == found(fresh, topic)
+
+
+def test_few_records_more_are_read_and_no_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forty events known, one of them written again: one is read."""
+    scribe, read = Scribe(), list[int]()
+    records_of = Questions._records
+
+    def counted(self: Questions, query: Any) -> tuple[Record, ...]:
+        found = records_of(self, query)
+        read.append(len(found))
+        return found
+
+    with Books.open(tmp_path / "farm.db") as books:
+        for number in [*range(40), 7]:
+            with books.write() as unit:
+                unit.note(scribe.note("published", f"e{number}", len(read), fields={"end": "2026-02-01"}, n=len(read)))
+            if number == 39:
+                assert len(books.view().latest_from("published", "2026-01-01", ())) == 40
+                monkeypatch.setattr(Questions, "_records", counted)
+        read.clear()
+        assert len(books.view().latest_from("published", "2026-01-01", ())) == 40
+    assert sum(read) <= 2
 
 
 def test_two_readers_of_either_database_agree_while_both_write(opened: Callable[[], Books]) -> None:
