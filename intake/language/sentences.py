@@ -190,6 +190,24 @@ _ACCLIMATION: Final = (
     phrase("rinse and place"),
     phrase("un-ionised ammonia stays at or under {ammonia} mg N/L, limit {limit}"),
     phrase("Bag and vat differ by only {gap} and {salinity}, so there is nothing to drip for."),
+    phrase("With {gap} and {salinity} to close ({why}), a filling tub would grow {times}-fold, so let it overflow."),
+    phrase("With {gap} and {salinity} to close ({why}), the tub grows {times}-fold, so drip."),
+    phrase(
+        "Once open, {ammonia} mg N/L of ammonia would take un-ionised ammonia from {now} to {then} mg N/L, "
+        "above {limit}: {what}"
+    ),
+    phrase(
+        "Once open, {ammonia} mg N/L of ammonia would take un-ionised ammonia to {then} mg N/L, above {limit}: {what}"
+    ),
+    phrase("{hours} h in the bag is at or past the red {limit} h: {what}"),
+    phrase("{hours} h in the bag is at or past the amber {limit} h and its water was not read: {what}"),
+    phrase("match temperature closed, then transfer without bag water"),
+    phrase("no pH was given"),
+    phrase("A filling tub would outgrow its {volume}, so let it overflow."),
+    phrase("With {number} tubs of {litres} L a limit is passed at {breach}: {what} instead."),
+    phrase("{number} tubs of {litres} L"),
+    phrase("Refused: {why}"),
+    phrase("More water and leaving the bag water did not help either."),
 )
 _CARE: Final = (
     phrase("{batch} in {vats}: {what}"),

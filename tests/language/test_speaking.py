@@ -51,6 +51,12 @@ def test_days_and_months_are_those_of_the_locale_data() -> None:
          "si uno llega más de 204 h después del anterior, los 6 empiezan de nuevo"),
         ("not before Sun 29 Nov 07:45; Odo is off at that time", "no antes de dom 29 nov 07:45; Odo libra a esa hora"),
         ("0 PSU, same temperature and pH; three minutes at most", "0 PSU, misma temperatura y pH; tres minutos como máximo"),
+        (("Once open, 1.57 mg N/L of ammonia would take un-ionised ammonia from 0.005 to 0.106 mg N/L, above 0.05: "
+         "match temperature closed, then transfer without bag water."),
+         ("Una vez abierta, 1.57 mg N/L de amoníaco llevarían el amoníaco no ionizado de 0.005 a 0.106 mg N/L, más de 0.05: "
+         "iguale la temperatura con la bolsa cerrada, luego pase sin agua de bolsa.")),
+        ("With 2.3 °C and 0.8 PSU to close (no pH was given), a filling tub would grow 5-fold, so let it overflow.",
+         "Con 2.3 °C y 0.8 PSU por igualar (no se dio pH), una cubeta que se llena crecería 5 veces: deje que rebose."),
         ("a word of the farm's own, 1.5 mL", "a word of the farm's own, 1.5 mL"),
         ("0-7-14-21 d, 2026-11-30, 12:30, S1-02, 2.5.1, 1:9", "0-7-14-21 d, 2026-11-30, 12:30, S1-02, 2.5.1, 1:9"),
         ("", ""),
