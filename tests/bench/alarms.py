@@ -26,7 +26,6 @@ _AGE_EFFECT = ((3, 5.0), (7, 2.0), (14, 1.2))
 _DAY_VARIANCE = 0.25
 LATER_RATE = 0.002
 _MONTH = 30
-_WEEK = 7
 
 
 @dataclass(frozen=True)
@@ -232,7 +231,7 @@ def _runs(cell: Cell, batches: int, runs: int) -> tuple[int, int]:
     """Farms of a cell, and those version 1 is asked about too: fewer where each holds many struck batches or lasts a month."""
     if cell.where == "none":
         return runs // 2, runs // 8
-    many = runs if cell.where == "one" and cell.days < _WEEK else runs * 8 // batches
+    many = runs if cell.where == "one" else runs * 8 // batches
     return max(20, many), max(20, many)
 
 
