@@ -15,6 +15,7 @@ from intake.errors import Finding, StoreTrouble
 from intake.ledger.entries import Entry, Movement, Record
 from intake.ledger.head import Head
 from intake.store import migrations
+from intake.store.asking.questions import Questions
 from intake.store.copying import backup as copies
 from intake.store.engines import (
     BUSY_MS,
@@ -31,7 +32,6 @@ from intake.store.guards import guarded
 from intake.store.ledger_tables import MOVEMENT, RECORD, SITE
 from intake.store.migrations import newest, version
 from intake.store.proving import Proof, differs_from, head_of, last_proof, prove, remember
-from intake.store.questions import Questions
 from intake.store.remembered import NOTHING, Remembered, caught_up
 from intake.store.trouble import busy, told
 from intake.store.unit import Unit

@@ -15,10 +15,10 @@ from intake.ledger.conservation import out_of_time, wrong_bases
 from intake.ledger.head import Head, digest
 from intake.ledger.kept_revisions import base_of
 from intake.ledger.streams import Stream
+from intake.store.asking.questions import NOTHING_YET, Questions, Reach
 from intake.store.derived import placed, wrong_holdings
 from intake.store.entry_reading import entry_of, merged, rows_of
 from intake.store.ledger_tables import DERIVED, FACTS, MOVEMENT, PROVED, RECORD, seal, stored_time
-from intake.store.questions import NOTHING_YET, Questions, Reach
 
 __all__ = ["Proof", "differs_from", "head_of", "last_proof", "prove", "remember"]
 

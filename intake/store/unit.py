@@ -17,9 +17,9 @@ from intake.ledger.conservation import CLOCK_SLACK, Shortage, shortages
 from intake.ledger.entries import Entry, Movement, Record, faults
 from intake.ledger.kept_revisions import base_of, wrong_base
 from intake.ledger.streams import Stream, stream_of
+from intake.store.asking.stood import Asked
 from intake.store.entry_reading import Wanted, entries_of
 from intake.store.ledger_tables import DERIVED, FACTS, MOVEMENT, RECORD, row_of, seal
-from intake.store.questions import Questions
 from intake.store.remembered import NOTHING, Remembered, caught_up
 
 __all__ = ["Unit", "Writing"]
@@ -82,9 +82,9 @@ class Unit:
         return self._remembered.entries
 
     @property
-    def ask(self) -> Questions:
+    def ask(self) -> Asked:
         """Narrow questions to the ledger as it stands inside this unit."""
-        return Questions(self._connection, self._site)
+        return Asked(self._connection, self._site)
 
     def copy(self, entries: Iterable[Entry]) -> None:
         """Append entries of other books as they are, in their order, for a site that has none: no clock is asked."""

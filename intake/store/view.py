@@ -33,7 +33,8 @@ from intake.ledger import (
     stream_of,
 )
 from intake.ledger.present import LASTING
-from intake.store.questions import Questions, Reach, recorded_order
+from intake.store.asking.questions import Reach, recorded_order
+from intake.store.asking.stood import Asked
 from intake.store.trouble import told
 
 __all__ = ["Source", "View"]
@@ -49,7 +50,7 @@ class Source:
     where: str
     site: str
     everything: Callable[[], tuple[Entry, ...]]
-    inside: Questions | None = None
+    inside: Asked | None = None
     """Questions inside a transaction that has written and not ended; ``None``: to what is written for good."""
 
 
@@ -71,15 +72,15 @@ class View:
         self._reading = threading.Lock()
 
     @contextmanager
-    def _asking(self) -> Iterator[Questions]:
+    def _asking(self) -> Iterator[Asked]:
         source = self._source
         if source.inside is not None:
             yield source.inside
             return
         with told(source.where), source.engine.begin() as connection:
-            yield Questions(connection, source.site, self.reach)
+            yield Asked(connection, source.site, self.reach)
 
-    def _once(self, key: tuple[object, ...], ask: Callable[[Questions], Answer]) -> Answer:
+    def _once(self, key: tuple[object, ...], ask: Callable[[Asked], Answer]) -> Answer:
         if key not in self._known:
             with self._asking() as questions:
                 self._known[key] = ask(questions)
@@ -147,7 +148,7 @@ class View:
     def shipment_stream(self, shipment: str) -> tuple[Entry, ...]:
         """Everything of a shipment and its batches, in the order it was recorded."""
 
-        def read(ask: Questions) -> tuple[Entry, ...]:
+        def read(ask: Asked) -> tuple[Entry, ...]:
             return ask.of_shipments((shipment,), [one.id for one in self.lines_of(shipment)])
 
         return self._once(("stream of shipment", shipment), read)
@@ -165,6 +166,23 @@ class View:
     def moved(self) -> tuple[Entry, ...]:
         """All movements, in the order they were recorded."""
         return self._once(("moved",), lambda ask: ask.moved())
+
+    def landed(self) -> tuple[Entry, ...]:
+        """Movements that say how many animals of each batch came, and how many of them dead."""
+        return self._once(("landed",), lambda ask: ask.landed())
+
+    def stood_since(self, places: Iterable[str], since: datetime | None) -> frozenset[str]:
+        """Batches that live, and those of which animals left one of these places from a moment on (ever, if ``None``)."""
+        asked = tuple(sorted(set(places)))
+        return self._once(("stood since", asked, since), lambda ask: ask.stood_since(asked, since))
+
+    def last_out_of(self, place: str, many: int) -> tuple[str, ...]:
+        """So many batches of which animals left a place last, the latest first."""
+        return self._once(("last out", place, many), lambda ask: ask.last_out_of(place, many))
+
+    def ended_in(self, place: str) -> frozenset[str]:
+        """Batches of which animals ended in a place that is no vat."""
+        return self._once(("ended in", place), lambda ask: ask.ended_in(place))
 
     def lately(self, now: datetime, back: timedelta = LATELY) -> tuple[Entry, ...]:
         """Everything of the batches alive or stirred so long back, and no less than :data:`LATELY`, as it was recorded."""
@@ -275,7 +293,7 @@ class View:
             came = [record for shipment in sorted(shipments) for record in ask.standing("received", shipment)]
         return replace(fold((*entries, *came), now), batches=Named(self))
 
-    def within(self, inside: Questions, everything: Callable[[], tuple[Entry, ...]]) -> View:
+    def within(self, inside: Asked, everything: Callable[[], tuple[Entry, ...]]) -> View:
         """The same books as a transaction sees them that has written to them and not ended."""
         source = replace(self._source, everything=everything, inside=inside)
         if not inside.still(self.reach):

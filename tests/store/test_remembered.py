@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from intake.ledger import Movement, Record
 from intake.store import Books
-from intake.store.questions import Questions
+from intake.store.asking.questions import Questions
 from tests.ledger.books import Scribe
 
 

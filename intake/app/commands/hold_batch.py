@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from intake.app.act_recording import Recorded, batch_named
-from intake.app.queries.biosecurity.contact_tracing import first_seen, shared_water_meetings
+from intake.app.queries.biosecurity.contact_tracing import first_seen, presences, shared_water_meetings
 from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused
 from intake.quarantine.exposure import Reached, holds_after, trace
@@ -14,8 +14,9 @@ __all__ = ["hold", "hold_many", "hold_reached", "told_reason"]
 
 
 def _forward(house: House, batch: str) -> tuple[Reached, ...]:
-    found, met = shared_water_meetings(house)
-    return trace(batch, met, since=first_seen(house, batch, found), direction="forward", until=house.now)
+    since = first_seen(house, batch, presences(house, (batch,)))
+    _, met = shared_water_meetings(house, (batch,), since)
+    return trace(batch, met, since=since, direction="forward", until=house.now)
 
 
 def hold_reached(house: House, batch: str, reason: str, *, key: str = "") -> Recorded:

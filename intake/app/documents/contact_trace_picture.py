@@ -18,7 +18,7 @@ from intake.quarantine.exposure_picture import Picture, layout
 if TYPE_CHECKING:
     from forms.charts.contact_chart import ContactWater
     from forms.charts.drawing import Drawing
-from intake.app.queries.biosecurity.contact_tracing import first_seen, shared_water_meetings
+from intake.app.queries.biosecurity.contact_tracing import first_seen, presences, shared_water_meetings
 
 __all__ = ["draw_trace", "drawn_waters", "trace_drawing", "trace_picture"]
 
@@ -77,9 +77,9 @@ def trace_drawing(house: House, batch: str, *, since: datetime | None = None) ->
 
     floor, zone = house.floor(), house.site.farm.zone
     name = batch_named(floor, batch).name
-    found, met = shared_water_meetings(house)
-    start = (since or first_seen(house, batch, found)) - _BEFORE
+    start = (since or first_seen(house, batch, presences(house, (batch,)))) - _BEFORE
     start = start.astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    found, met = shared_water_meetings(house, (batch,), start)
     reached = trace(batch, met, since=start + _BEFORE, direction="forward", until=house.now)
     picture = layout(found, reached, batch=batch, start=start, end=house.now)
     drawn, left_out = drawn_waters(house, picture, {row.batch: row for row in reached})

@@ -8,7 +8,7 @@ from typing import Any, Final
 from starlette.responses import Response
 
 from intake.app.commands import maintain_vats, record_observation
-from intake.app.queries.biosecurity.contact_tracing import presences
+from intake.app.queries.biosecurity.contact_tracing import last_in_vat
 from intake.app.queries.biosecurity.reading_alarms import alarm_lines
 from intake.app.queries.overview import due_work, floor_today, vat_timeline
 from intake.app.queries.reports.claim_status import open_claims
@@ -71,14 +71,13 @@ def vat(asked: Asked) -> Response:
     fact = next(one for one in system.vats if one.vat == found.id)
     floor_now = house.floor()
     readings = [one for one in floor_now.readings if one.place in {f"vat:{found.id}", found.system}][::-1][:20]
-    before = sorted((one for one in presences(house) if one.vat == found.id), key=lambda one: one.start, reverse=True)
     return asked.show(
         "vat.html",
         vat=found,
         fact=fact,
         system=system,
         readings=readings,
-        before=before[:30],
+        before=last_in_vat(house, found.id, 30),
         batches=floor_now.batches,
         vat_closed=_closed(asked, found.id),
         vats=[one for one in house.site.vats if one != found.id],

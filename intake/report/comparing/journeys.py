@@ -126,7 +126,7 @@ def season(at: datetime) -> str:
     return _SEASONS[at.month % 12 // 3]
 
 
-def journeys(entries: Iterable[Entry], now: datetime) -> tuple[Journey, ...]:
+def journeys(entries: Iterable[Entry], now: datetime, heads: Mapping[str, float | None] = HEADS) -> tuple[Journey, ...]:
     """Every received shipment, distinguished by husbandry group.
 
     Parameters
@@ -135,6 +135,8 @@ def journeys(entries: Iterable[Entry], now: datetime) -> tuple[Journey, ...]:
         Entries of the ledger.
     now
         Moment of looking, time-zone aware.
+    heads
+        Of ``suppliers.HEADS`` those asked about; for dead on arrival alone, what came in is enough of the movements.
     """
     kept = tuple(entries)
     received = {record.subject: record.happened_at for record in reversed(standing(kept, "received"))}
@@ -149,7 +151,7 @@ def journeys(entries: Iterable[Entry], now: datetime) -> tuple[Journey, ...]:
     found = []
     for (shipment, group, hours), of in sorted(carried.items()):
         ids = [batch.id for batch in of]
-        lost = {head: told for head, day in HEADS.items() if (told := lost_of(ids, moved, now, day)) is not None}
+        lost = {head: told for head, day in heads.items() if (told := lost_of(ids, moved, now, day)) is not None}
         found.append(Journey(shipment, of[0].supplier, group, hours, season(received[shipment]), lost))
     return (*found, *_past(kept))
 

@@ -3,28 +3,37 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any, Literal
 
 from intake.app.act_recording import batch_named
 from intake.app.session import House
 from intake.errors import BadInput, Finding, UnknownName
-from intake.ledger import Record, netted, vat_id
+from intake.ledger import Record, netted, vat_id, vat_place
 from intake.quarantine.exposure import Cleaned, Contact, Meeting, Presence, Replumbed, meetings, presences_of, trace
 
-__all__ = ["CONTACT_KIND", "contacts", "first_seen", "presences", "replumbings", "shared_water_meetings", "trace_rows"]
+__all__ = [
+    "CONTACT_KIND",
+    "contacts",
+    "first_seen",
+    "last_in_vat",
+    "presences",
+    "replumbings",
+    "shared_water_meetings",
+    "trace_rows",
+]
 
 
 Way = Literal["forward", "back"]
 
 
-def presences(house: House) -> tuple[Presence, ...]:
-    """Every stay of every batch in every vat, from the first of its animals in to the last out."""
+def presences(house: House, lots: Iterable[str]) -> tuple[Presence, ...]:
+    """Every stay of these batches in every vat, from the first of its animals in to the last out."""
     held: Counter[tuple[str, str]] = Counter()
     since: dict[tuple[str, str], datetime] = {}
     spans: list[tuple[str, str, datetime, datetime | None]] = []
-    for movement in netted(house.moved()):
+    for movement in netted(house.stream(*lots)):
         for place, number in ((movement.source, -movement.count), (movement.target, movement.count)):
             vat = vat_id(place)
             if vat not in house.site.vats:
@@ -40,12 +49,77 @@ def presences(house: House) -> tuple[Presence, ...]:
     return presences_of(spans, house.site, replumbings(house))
 
 
-def shared_water_meetings(house: House) -> tuple[tuple[Presence, ...], Sequence[Meeting]]:
-    """Every stay, and who met whom in one water."""
-    found = presences(house)
-    cleaned = [Cleaned(vat_id(r.subject) or r.subject, r.happened_at) for r in house.standing("cleaned")]
-    vats = {system: [vat.id for vat in house.site.vats_of(system)] for system in house.site.systems}
+def last_in_vat(house: House, vat: str, many: int) -> tuple[Presence, ...]:
+    """Stays in a vat: those that last, then those that ended last; so many."""
+    living = house.floor().in_vat(vat)
+    lots = {stay.batch for stay in living} | set(house.view.last_out_of(vat_place(vat), many + len(living)))
+    found = [one for one in presences(house, lots) if one.vat == vat]
+    return tuple(sorted(found, key=lambda one: (one.end or house.now, one.start), reverse=True)[:many])
+
+
+def shared_water_meetings(
+    house: House, lots: Iterable[str], since: datetime, *, back: bool = False
+) -> tuple[tuple[Presence, ...], Sequence[Meeting]]:
+    """Every stay of whoever stood anywhere from a moment on, and who met whom in one water.
+
+    Parameters
+    ----------
+    lots
+        Batches asked about, whenever they stood.
+    since
+        Of the others, all stays of those of which animals stood in a vat then or later.
+    back
+        For looking back too: also who stood, before that moment and not cleaned after, in a water others then entered.
+    """
+    asked = set(lots) | house.view.stood_since(map(vat_place, house.site.vats), since)
+    found, cleaned = presences(house, asked), _cleanings(house)
+    if back:
+        before = _left_behind(house, found, cleaned, since)
+        found = presences(house, asked | before) if before - asked else found
+    vats = {system: _vats_of(house, system) for system in house.site.systems}
     return found, meetings(found, cleaned=cleaned, contacts=contacts(house), until=house.now, vats=vats)
+
+
+def _cleanings(house: House) -> list[Cleaned]:
+    return [Cleaned(vat_id(r.subject) or r.subject, r.happened_at) for r in house.standing("cleaned")]
+
+
+def _vats_of(house: House, system: str) -> list[str]:
+    return [vat.id for vat in house.site.vats_of(system)]
+
+
+def _left_behind(
+    house: House, found: Sequence[Presence], cleaned: Sequence[Cleaned], since: datetime
+) -> frozenset[str]:
+    """Batches that left a water after it was last clean, before others entered it."""
+    entered: dict[str, datetime] = {}
+    for one in found:  # by start
+        if one.start >= since:
+            entered.setdefault(one.system, one.start)
+    lots: frozenset[str] = frozenset()
+    for system, first in entered.items():
+        lots |= house.view.stood_since(
+            map(vat_place, _ever_in(house, system)), _last_clean(house, system, cleaned, first)
+        )
+    return lots
+
+
+def _ever_in(house: House, system: str) -> set[str]:
+    """Vats that are or were part of a water."""
+    joined = {one.vat for one in replumbings(house) if system in (one.system, one.left, f"before {one.system}")}
+    return joined | set(_vats_of(house, system))
+
+
+def _last_clean(house: House, system: str, cleaned: Sequence[Cleaned], first: datetime) -> datetime | None:
+    """When a water was last clean as a whole by a moment: itself, or each of its vats since; ``None`` if never."""
+    latest: dict[str, datetime] = {}
+    for one in cleaned:
+        if one.at <= first:
+            latest[one.place] = max(one.at, latest.get(one.place, one.at))
+    vats = _vats_of(house, system) if system in house.site.systems else []
+    every = [latest[vat] for vat in vats if vat in latest]
+    whole = [min(every)] if vats and len(every) == len(vats) else []
+    return max([*whole, *(latest[one] for one in (system,) if one in latest)], default=None)
 
 
 def trace_rows(
@@ -66,17 +140,18 @@ def trace_rows(
         house.site.vat(vat)
     if system and system not in house.site.systems:
         raise UnknownName("--system", system, sorted(house.site.systems), "system")
-    floor = house.floor()
-    found, met = shared_water_meetings(house)
     if batch:
-        batch_named(floor, batch)
+        batch_named(house.floor(), batch)
         sources = [batch]
     else:
-        sources = list(dict.fromkeys(p.batch for p in found if p.vat == vat or p.system == system))
+        ever = house.view.stood_since(map(vat_place, {vat} if vat else _ever_in(house, system)), None)
+        stood = presences(house, ever)
+        sources = list(dict.fromkeys(p.batch for p in stood if p.vat == vat or p.system == system))
+    own = presences(house, sources)
+    begins = {one: since or first_seen(house, one, own) for one in sources}
+    _, met = shared_water_meetings(house, sources, min(begins.values(), default=house.now), back=True)
     rows = []
-    for one in sources:
-        begins = [p.start for p in found if p.batch == one]
-        start = since or min(begins, default=house.now)
+    for one, start in begins.items():
         for way in ("forward", "back"):
             rows += [
                 _row(house, reached, way, one)

@@ -251,7 +251,7 @@ def sales_by_group(house: House) -> Mapping[str, list[Movement]]:
     """Group → its sales on record; a sale taken back is none, as in the report of sales."""
     sold: defaultdict[str, list[Movement]] = defaultdict(list)
     group_of = {batch.id: batch.group for batch in house.floor().batches.values()}
-    for one in netted(house.moved()):
+    for one in netted(house.stream(*house.view.ended_in("sold"))):
         if one.target == "sold" and one.batch in group_of and one.happened_at <= house.now:
             sold[group_of[one.batch]].append(one)
     return sold

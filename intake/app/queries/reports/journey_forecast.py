@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -43,13 +43,22 @@ def _landed(house: House) -> tuple[Entry, ...]:
 def dead_on_arrival(house: House) -> tuple[Expected, ...]:
     """What journeys like those to come have cost, line by line; nothing where fewer than two shipments are known."""
     coming = [arrival for arrival in arrivals(house) if arrival.batches]
-    seen = journeys(_landed(house), house.now) if coming else ()  # once for all shipments: it reads every movement
+    seen = journeys(_came(house), house.now, _ON_ARRIVAL) if coming else ()  # once for all shipments
     return tuple(
         Expected(arrival.shipment, line["batch"], float(line["expected"]), int(line["low"]), int(line["high"]))
         for arrival in coming
-        for line in expect_losses(house, arrival.shipment, seen=seen)["heads"]["doa"]["lines"]
+        for line in expect_losses(house, arrival.shipment, seen=seen, heads=_ON_ARRIVAL)["heads"]["doa"]["lines"]
         if line["expected"] is not None
     )
+
+
+def _came(house: House) -> tuple[Entry, ...]:
+    """As :func:`_landed`, for dead on arrival alone: of most batches only the movement in which they came."""
+    return (*house.standing("received"), *house.standing("batch"), *house.standing("past"), *house.view.landed())
+
+
+_ON_ARRIVAL: Final = {"doa": HEADS["doa"]}
+"""The head a plan asks for: it must not read what became of every animal since."""
 
 
 _LONGEST_BAG_H: Final = 200.0
@@ -97,7 +106,12 @@ def _drawn(row: JourneyRow) -> tuple[float, float, float]:
 
 
 def expect_losses(
-    house: House, shipment: str, *, confidence: float = 0.9, seen: Sequence[Journey] | None = None
+    house: House,
+    shipment: str,
+    *,
+    confidence: float = 0.9,
+    seen: Sequence[Journey] | None = None,
+    heads: Iterable[str] = HEADS,
 ) -> dict[str, Any]:
     """What an announced shipment will probably lose, line by line and together.
 
@@ -105,6 +119,8 @@ def expect_losses(
     ----------
     seen
         Journeys on record, where they are known already.
+    heads
+        Of ``suppliers.HEADS`` those asked about, and known of ``seen``.
 
     Raises
     ------
@@ -129,7 +145,7 @@ def expect_losses(
     known = journeys(_landed(house), house.now) if seen is None else seen
     others = [one for one in known if one.shipment != shipment]
     told = [(batch, bag_class(_hours(batch, lands))) for batch in lines]
-    return {"shipment": shipment, "confidence": confidence, "heads": _ahead(others, told, confidence)}
+    return {"shipment": shipment, "confidence": confidence, "heads": _ahead(others, told, confidence, heads)}
 
 
 def expect_losses_of_mix(
@@ -159,14 +175,16 @@ def expect_losses_of_mix(
         raise BadInput(Finding("--hours", f"{hours:g}", f"0 to {_LONGEST_BAG_H:g} hours in the bag"))
     arrival = mix_of(house, mix, None, supplier)
     told = [(batch, bag_class(hours)) for batch in arrival.batches if batch.announced > 0]
-    heads = _ahead(journeys(_landed(house), house.now), told, confidence)
+    heads = _ahead(journeys(_landed(house), house.now), told, confidence, HEADS)
     return {"mix": mix.name, "supplier": supplier, "confidence": confidence, "heads": heads}
 
 
-def _ahead(seen: Sequence[Journey], lines: Sequence[tuple[Batch, str]], confidence: float) -> dict[str, Any]:
+def _ahead(
+    seen: Sequence[Journey], lines: Sequence[tuple[Batch, str]], confidence: float, asked: Iterable[str]
+) -> dict[str, Any]:
     """Each head's prediction for each line, with its class of hours in the bag, and together."""
     heads: dict[str, Any] = {}
-    for head in HEADS:
+    for head in asked:
         rows = []
         for batch, hours in lines:
             found = expected_losses(seen, head, batch, batch.announced, hours, confidence)

@@ -19,9 +19,9 @@ from intake.ledger.present import LASTING
 from intake.store.entry_reading import entry_of, merged, rows_of, spots_of, vats_left
 from intake.store.ledger_tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
 
-__all__ = ["NOTHING_YET", "Questions", "Reach", "recorded_order"]
+__all__ = ["AT_ONCE", "NOTHING_YET", "Questions", "Reach", "parts", "recorded_order"]
 
-_AT_ONCE: Final = 400  # values in one list; SQLite takes 32,766 in a statement, and a shorter one is kept prepared
+AT_ONCE: Final = 400  # values in one list; SQLite takes 32,766 in a statement, and a shorter one is kept prepared
 _ACT_AT_ONCE: Final = 8
 _LEFT_LAST: Final = 3
 _READ: Final = {
@@ -101,7 +101,7 @@ class Questions:
 
     def _of_batches(self, batches: Iterable[str]) -> Iterator[tuple[str, Entry]]:
         """Movements and records of these batches, in no order: whoever asks puts them in theirs."""
-        for part in _parts(sorted(set(batches))):
+        for part in parts(sorted(set(batches))):
             yield from self._rows(self._of(MOVEMENT, MOVEMENT.c.batch.in_(part), order=()))
             yield from self._rows(self._of(RECORD, RECORD.c.batch.in_(part), text("record.batch <> ''"), order=()))
 
@@ -112,7 +112,7 @@ class Questions:
         """Key of a record → batch, shipment and topic it belongs to."""
         columns = (RECORD.c.key, RECORD.c.batch, RECORD.c.shipment, RECORD.c.topic)
         found: dict[str, tuple[str, str, str]] = {}
-        for part in _parts(sorted(set(keys))):
+        for part in parts(sorted(set(keys))):
             query = select(*columns).where(RECORD.c.site == self._site, RECORD.c.key.in_(part))
             for key, *stream in self._connection.execute(query):
                 found[str(key)] = (str(stream[0]), str(stream[1]), str(stream[2]))
@@ -125,7 +125,7 @@ class Questions:
     def of_shipments(self, shipments: Iterable[str], batches: Iterable[str]) -> tuple[Entry, ...]:
         """Records of these shipments and everything of these batches, each once, in the order it was recorded."""
         found = {(type(entry), entry.id): entry for _, entry in self._of_batches(batches)}
-        for part in _parts(sorted(set(shipments))):
+        for part in parts(sorted(set(shipments))):
             query = self._of(RECORD, RECORD.c.shipment.in_(part), text("record.shipment <> ''"))
             found |= {(Record, record.id): record for record in self._records(query)}
         return recorded_order(found.values())
@@ -177,14 +177,14 @@ class Questions:
     def latest_of(self, kind: str, subjects: Iterable[str]) -> dict[str, Record]:
         """As :meth:`latest`, of these subjects."""
         found: dict[str, Record] = {}
-        for part in _parts(sorted(subjects)):
+        for part in parts(sorted(subjects)):
             found |= self._latest(kind, RECORD.c.subject.in_(part))
         return found
 
     def standing_of(self, kind: str, subjects: Iterable[str]) -> tuple[Record, ...]:
         """As :meth:`standing`, of these subjects."""
         given = (*self._kind(kind, None), *self._in_force())
-        return self._by_time(*(self._of(RECORD, *given, RECORD.c.subject.in_(p)) for p in _parts(sorted(subjects))))
+        return self._by_time(*(self._of(RECORD, *given, RECORD.c.subject.in_(p)) for p in parts(sorted(subjects))))
 
     def _latest(self, kind: str, *given: ColumnElement[bool]) -> dict[str, Record]:
         """Each subject is looked up by itself through the index: ranking would read every version there ever was."""
@@ -200,7 +200,7 @@ class Questions:
         asked = select(of(RECORD.c.id, *newest), of(RECORD.c.happened_at, *first), of(RECORD.c.id, *first))
         spots = [row for row in self._connection.execute(asked.select_from(subjects)) if row[0] is not None]
         numbers = [int(row[0]) for row in sorted(spots, key=lambda row: (row[1], row[2]))]
-        queries = (self._of(RECORD, RECORD.c.id.in_(part), order=()) for part in _parts(numbers))
+        queries = (self._of(RECORD, RECORD.c.id.in_(part), order=()) for part in parts(numbers))
         found = {record.id: record for query in queries for record in self._records(query)}
         return {found[number].subject: found[number] for number in numbers}
 
@@ -217,7 +217,7 @@ class Questions:
             spots.c.subject.is_not(None)
         )
         numbers = [int(number) for number in self._connection.execute(found).scalars() if number is not None]
-        return self._by_time(*(self._of(RECORD, RECORD.c.id.in_(part), order=()) for part in _parts(numbers)))
+        return self._by_time(*(self._of(RECORD, RECORD.c.id.in_(part), order=()) for part in parts(numbers)))
 
     def lasting(self, kind: str) -> tuple[Record, ...]:
         """Standing findings of a pest or disease, treatments done in a vat's water, readings of copper, however old."""
@@ -231,13 +231,13 @@ class Questions:
     def readings_of(self, places: Iterable[str]) -> tuple[Record, ...]:
         """Standing readings of these places, in the order they happened."""
         given = (*self._kind("reading", None), *self._in_force())
-        parts = _parts(sorted(set(places)))
-        return self._by_time(*(self._of(RECORD, *given, RECORD.c.subject.in_(part), order=()) for part in parts))
+        each = parts(sorted(set(places)))
+        return self._by_time(*(self._of(RECORD, *given, RECORD.c.subject.in_(part), order=()) for part in each))
 
     def about(self, kind: str, topics: Iterable[str]) -> tuple[Record, ...]:
         """Records of one kind with these topics, replaced ones too, in the order they were recorded."""
         found = [
-            self._of(RECORD, *self._kind(kind, None), RECORD.c.topic.in_(part)) for part in _parts(sorted(set(topics)))
+            self._of(RECORD, *self._kind(kind, None), RECORD.c.topic.in_(part)) for part in parts(sorted(set(topics)))
         ]
         return tuple(record for query in found for record in self._records(query))
 
@@ -252,14 +252,14 @@ class Questions:
     def keyed(self, keys: Iterable[str]) -> tuple[Entry, ...]:
         """Entries with these keys, in the order they were recorded."""
         found: list[Select[Any]] = []
-        for part in _parts(sorted(set(keys))):
+        for part in parts(sorted(set(keys))):
             found += [self._of(table, table.c.key.in_(part)) for table in (MOVEMENT, RECORD)]
         return self._merged(*found)
 
     def noted(self, keys: Iterable[str]) -> tuple[Record, ...]:
         """Records with these keys, in the order they were recorded."""
-        parts = _parts(sorted(set(keys)))
-        found = [one for part in parts for one in self._records(self._of(RECORD, RECORD.c.key.in_(part), order=()))]
+        each = parts(sorted(set(keys)))
+        found = [one for part in each for one in self._records(self._of(RECORD, RECORD.c.key.in_(part), order=()))]
         return tuple(sorted(found, key=lambda record: record.id or 0))
 
     def act(self, key: str) -> tuple[Entry, ...]:
@@ -278,7 +278,7 @@ class Questions:
     def corrections(self, keys: Iterable[str]) -> tuple[Entry, ...]:
         """Entries that correct those of these keys."""
         found: list[Select[Any]] = []
-        for part in _parts(sorted(set(keys))):
+        for part in parts(sorted(set(keys))):
             found += [self._of(table, table.c.corrects.in_(part)) for table in (MOVEMENT, RECORD)]
         return self._merged(*found)
 
@@ -289,7 +289,7 @@ class Questions:
 
     def held(self, batches: Iterable[str] | None = None) -> dict[tuple[str, str], int]:
         """(batch, place) → animals, of all batches or these, by all movements there are; empty places left out."""
-        chosen: list[list[str] | None] = [None] if batches is None else [*_parts(sorted(set(batches)))]
+        chosen: list[list[str] | None] = [None] if batches is None else [*parts(sorted(set(batches)))]
         found: dict[tuple[str, str], int] = {}
         for part in chosen:
             query = select(HOLDING.c.batch, HOLDING.c.place, HOLDING.c.count).where(
@@ -396,5 +396,6 @@ def recorded_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     return tuple(entry for _, entry in merged(("", entry) for entry in numbered))
 
 
-def _parts(values: Sequence[Any]) -> Iterator[list[Any]]:
-    return (list(values[start : start + _AT_ONCE]) for start in range(0, len(values), _AT_ONCE))
+def parts(values: Sequence[Any]) -> Iterator[list[Any]]:
+    """Values in lists short enough for one statement."""
+    return (list(values[start : start + AT_ONCE]) for start in range(0, len(values), AT_ONCE))

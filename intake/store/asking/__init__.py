@@ -1,0 +1,1 @@
+"""Narrow questions to the tables, each answered from an index."""
