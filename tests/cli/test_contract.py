@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from intake.cli.command_table import COMMANDS, GROUPS, vatside
+from tests.bench.ages import grown
 from tests.cli.conftest import Run
 
 OPTIONS: dict[str, set[str]] = {
@@ -196,3 +197,22 @@ def test_times_are_printed_in_the_farms_zone(run: Run, stocked: Path) -> None:
     assert "2027-07-02 13:00" in moved.stdout
     shown = run("shipments").stdout
     assert "2027-07-02T13:00" in shown
+
+
+def test_a_count_imports_what_it_needs(tmp_path: Path) -> None:
+    """Whoever counts at the vat waits for the ledger and the farm file: for no solver, no table, no paper and no page."""
+    batch, vat = grown(tmp_path / "farm", 1_000).split()
+    code = (
+        "import sys\nfrom intake.main import main\n"
+        f"sys.argv = ['vatside', '--farm', {str(tmp_path / 'farm')!r}, 'count', {batch!r}, '--vat', {vat!r}, '--dead', '1']\n"
+        "try:\n    main()\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
+        "heavy = {'numpy', 'scipy', 'pandas', 'ortools', 'highspy', 'gsw', 'PyCO2SYS', 'icalendar', 'jinja2', 'starlette',"
+        " 'uvicorn', 'reportlab', 'PIL', 'cryptography', 'forms'} & set(sys.modules)\n"
+        "sys.exit(f'imported {heavy}' if heavy else 0)"
+    )
+    first, told = (
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False) for _ in range(2)
+    )
+    assert "ortools" in first.stderr  # the very first makes the timetable: a guard that cannot see guards nothing
+    assert told.returncode == 0, told.stderr
+    assert f"1 dead of {batch}" in told.stdout

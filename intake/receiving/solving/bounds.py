@@ -19,15 +19,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from intake.receiving.box import BoxNeed
 from intake.receiving.placed import Placed
 from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem, Underway
 from intake.receiving.solving.box_placing import place_in_order
 from intake.receiving.solving.day_stock import Stock
-from intake.receiving.solving.resource_prices import Kept, Prices, Table
+
+if TYPE_CHECKING:
+    from intake.receiving.solving.resource_prices import Kept, Prices, Table
 
 __all__ = ["alone", "kept_bound", "lower_bounds"]
 
@@ -204,6 +205,8 @@ def _work(
 
 def _least_end(pieces: Sequence[Piece], there: Sequence[int]) -> int:
     """The latest, over every head and tail, of when all pieces from that head on with that tail or more can be done."""
+    import numpy as np  # heavy, and no count needs it
+
     supply = np.concatenate(([0], np.cumsum(np.array(there, np.int64))))
     work, heads, tails = (np.array(column, np.int64) for column in zip(*pieces, strict=True))
     best = 0
@@ -247,6 +250,8 @@ def kept_bound(prices: Prices, number: int, value: Sequence[int], rounds: int) -
 
 def _costs(prices: Prices, aim: int) -> Table:
     """What opening each closed box in each minute adds to one of the first four aims."""
+    import numpy as np
+
     minutes, age = np.arange(prices.opens, dtype=np.int64), prices.problem.age
     rows = []
     for box in prices.boxes:

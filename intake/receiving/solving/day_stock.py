@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Final
 
 from intake.receiving.problem import DayProblem, Pool, Underway, tub_names
 from intake.receiving.solving.day_tuning import MOST_SETS
 
-__all__ = ["Stock"]
+__all__ = ["FAR", "Stock"]
+
+FAR: Final = 1 << 55
+"""Dearer than any day."""
 
 
 @dataclass(frozen=True)

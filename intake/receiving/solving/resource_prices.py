@@ -25,18 +25,16 @@ import numpy as np
 from intake.receiving.box import BoxNeed
 from intake.receiving.problem import DIP_PLACE, TABLE, TUB, DayProblem
 from intake.receiving.solving import day_tuning as tuning
-from intake.receiving.solving.day_stock import Stock
+from intake.receiving.solving.day_stock import FAR, Stock
 from intake.receiving.solving.free_minutes import runs
 
-__all__ = ["FAR", "Kept", "Minutes", "Prices", "Table"]
+__all__ = ["Kept", "Minutes", "Prices", "Table"]
 
 Minutes = np.ndarray[tuple[int], np.dtype[np.int64]]
 Table = np.ndarray[tuple[int, int], np.dtype[np.int64]]
 Real = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 Kept = Sequence[tuple[Table, int]]
 """Aims that may not get worse: what opening each box in each minute costs, and what all of them may cost together."""
-FAR = 1 << 55
-"""Dearer than any day."""
 
 
 @dataclass(frozen=True, slots=True)

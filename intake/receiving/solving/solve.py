@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
 from math import ceil
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from intake.errors import BadInput, Finding
 from intake.receiving.placed import Placed
@@ -21,11 +21,14 @@ from intake.receiving.solving import day_tuning as tuning
 from intake.receiving.solving.bounds import alone, kept_bound, lower_bounds
 from intake.receiving.solving.box_placing import AIMS, aims
 from intake.receiving.solving.day_model import DayModel, canonical
+from intake.receiving.solving.day_stock import FAR
 from intake.receiving.solving.finish_proof import can_end_by, least_end
 from intake.receiving.solving.keeping import kept_plan, pushed_back, worth_moving
 from intake.receiving.solving.opening_rules import best_rule
 from intake.receiving.solving.order_search import better_order, tries_for
-from intake.receiving.solving.resource_prices import FAR, Prices
+
+if TYPE_CHECKING:
+    from intake.receiving.solving.resource_prices import Prices
 
 __all__ = ["replay", "rerun", "run_day", "started_by"]
 
@@ -274,6 +277,8 @@ def _pursue(run: _Run, seconds: float, seed: int, stop: Stop | None, watch: Watc
 
     first = {box: put.open_at for box, put in alone(run.problem).items()}
     model = DayModel(run.problem, cp_model.CpModel(), first, cp_model.Domain.from_intervals)
+    from intake.receiving.solving.resource_prices import Prices  # brings numpy, which no count needs
+
     prices = Prices(run.problem, first, max(put.placed_at for put in run.best))
     work = _Work(run, cp_model, seconds, seed, stop, watch)
     proving = len(run.problem.boxes) < tuning.LARGE_DAY
