@@ -4,7 +4,8 @@ Run: nice python -m tests.bench.command_kill [ROUNDS [SEED]] (1,000 rounds).
 Each round a child process records one act after another: counts, moves, findings, readings, holds, work done, closures,
 calendars, claims, undos.  It says when an act begins and when it is reported saved.  It is killed with signal 9 at a random
 instant.  Afterwards every act reported saved must be on record once, the act it died in whole or not at all, and sent
-again under its key it must come out whole.  Every fiftieth round all of the ledger is proved.
+again under its key it must come out whole.  Every fiftieth round all of the ledger is proved.  Each round is reported to
+standard error, so that a run that is ended counts too.
 """
 
 from __future__ import annotations
@@ -139,6 +140,7 @@ def main() -> None:
             died, saved, name = one_round(folder, number, seed, 0.8)
             hit, told = hit + died, told + saved
             inside[name] += died
+            print(f"{number + 1} kills, {hit} inside an act, {told} acts saved before", file=sys.stderr, flush=True)
     share = ", ".join(f"{name} {count}" for name, count in sorted(inside.items()) if name)
     print(
         f"{many} kills, {hit} inside a running act ({hit / many:.0%}: {share}); {told} acts told as saved; lost 0, twice 0, "

@@ -114,6 +114,12 @@ def rounds(kind: str, address: str, many: int, counts: int, server: pg.Server | 
         said = one_round(address, f"round{number:02}", counts, chance.uniform(0, longest), strike)
         acknowledged += said
         within += 0 < said < counts
+        struck = "server stopped" if strike else "writer killed"
+        print(
+            f"{kind} {number + 1}: {struck}, {said} of {counts} acknowledged, {within} in the middle",
+            file=sys.stderr,
+            flush=True,
+        )
     print(
         f"{kind}: {many} rounds of {counts} counts, {acknowledged} acknowledged before the blow "
         f"({within} blows in the middle), lost 0, twice 0, books sound after each; "
