@@ -111,7 +111,7 @@ class View:
         key = ("latest from", kind, topic, asked)
         behind = self._behind.pop(key, None)
 
-        def ask(questions: Questions) -> dict[str, Record]:
+        def ask(questions: Asked) -> dict[str, Record]:
             caught_up = None if behind is None else behind.caught_up(questions, kind, topic)
             return questions.latest_from(kind, topic, asked) if caught_up is None else caught_up
 
@@ -330,7 +330,7 @@ class _Behind:
     answer: Mapping[str, Record]
     new: tuple[Record, ...] = ()
 
-    def caught_up(self, ask: Questions, kind: str, topic: str) -> dict[str, Record] | None:
+    def caught_up(self, ask: Asked, kind: str, topic: str) -> dict[str, Record] | None:
         """The answer as it is now; ``None`` where its order may be another: subjects stand as they were first recorded."""
         was, touched = self.answer, {one.subject for one in self.new}
         for one in self.new:

@@ -10,8 +10,8 @@ import pytest
 
 from intake.app.queries.biosecurity import contact_tracing
 from intake.app.queries.biosecurity.contact_tracing import last_in_vat, presences, shared_water_meetings, trace_rows
+from intake.app.queries.planning.present_stock import LOOK_BACK_WEEKS
 from intake.app.queries.reports import journey_forecast
-from intake.app.queries.season import recorded_sales
 from intake.app.queries.season.recorded_sales import with_sales
 from intake.app.session import House, open_house
 from intake.errors import BadInput
@@ -182,4 +182,4 @@ def test_a_season_counts_the_sales_that_all_movements_count(house: House, monkey
     assert told() == few
     sold = [one for one in netted(house.moved()) if one.target == "sold"]
     assert sold
-    assert (sold[-1].happened_at - sold[0].happened_at).days > recorded_sales.LOOK_BACK_WEEKS * 7
+    assert (sold[-1].happened_at - sold[0].happened_at).days > LOOK_BACK_WEEKS * 7

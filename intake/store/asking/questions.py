@@ -16,14 +16,13 @@ from sqlalchemy import ColumnElement, Connection, ScalarSelect, Select, Table, a
 from intake.ledger.clock_ahead import CLOCK, Span, believed, spans_of
 from intake.ledger.entries import Entry, Record
 from intake.ledger.present import LASTING
-from intake.store.entry_reading import entry_of, merged, rows_of, spots_of, vats_left
+from intake.store.entry_reading import entry_of, merged, rows_of, spots_of
 from intake.store.ledger_tables import HOLDING, LIVING, MOVEMENT, RECORD, stored_time
 
 __all__ = ["AT_ONCE", "NOTHING_YET", "Questions", "Reach", "parts", "recorded_order"]
 
 AT_ONCE: Final = 400  # values in one list; SQLite takes 32,766 in a statement, and a shorter one is kept prepared
 _ACT_AT_ONCE: Final = 8
-_LEFT_LAST: Final = 3
 _READ: Final = {
     table.name: [one for one in table.c if one.name not in ("site", "seal", "shipment", "topic")]
     for table in (MOVEMENT, RECORD)
@@ -241,14 +240,6 @@ class Questions:
         ]
         return tuple(record for query in found for record in self._records(query))
 
-    def last_to_leave(self) -> frozenset[str]:
-        """Batches of the last movements out of each vat; several of each, since the last may have been undone."""
-        places = vats_left(self._site)
-        moved = self._of(MOVEMENT, MOVEMENT.c.source == places.c.place, order=()).with_only_columns(MOVEMENT.c.batch)
-        newest = moved.order_by(MOVEMENT.c.happened_at.desc(), MOVEMENT.c.id.desc()).limit(1).correlate(places)
-        asked = select(*(newest.offset(back).scalar_subquery() for back in range(_LEFT_LAST))).select_from(places)
-        return frozenset(str(one) for row in self._connection.execute(asked) for one in row if one is not None)
-
     def keyed(self, keys: Iterable[str]) -> tuple[Entry, ...]:
         """Entries with these keys, in the order they were recorded."""
         found: list[Select[Any]] = []
@@ -258,9 +249,10 @@ class Questions:
 
     def noted(self, keys: Iterable[str]) -> tuple[Record, ...]:
         """Records with these keys, in the order they were recorded."""
-        each = parts(sorted(set(keys)))
-        found = [one for part in each for one in self._records(self._of(RECORD, RECORD.c.key.in_(part), order=()))]
-        return tuple(sorted(found, key=lambda record: record.id or 0))
+        asked = (self._of(RECORD, RECORD.c.key.in_(part), order=()) for part in parts(sorted(set(keys))))
+        return tuple(
+            sorted((one for query in asked for one in self._records(query)), key=lambda record: record.id or 0)
+        )
 
     def act(self, key: str) -> tuple[Entry, ...]:
         """Entries an act wrote with its key and ``key.2``, ``key.3`` …, in the order they were recorded."""

@@ -5,14 +5,18 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Final
 
 from sqlalchemy import select
 
 from intake.ledger.entries import SOURCES, Entry
 from intake.store.asking.questions import AT_ONCE, Questions, parts, recorded_order
+from intake.store.entry_reading import vats_left
 from intake.store.ledger_tables import HOLDING, MOVEMENT, stored_time
 
 __all__ = ["Asked"]
+
+_LEFT_LAST: Final = 3
 
 
 class Asked(Questions):
@@ -55,3 +59,11 @@ class Asked(Questions):
         queries += [self._of(MOVEMENT, MOVEMENT.c.batch.in_(part), order=()) for part in parts(sorted(whole))]
         found = {entry.id: entry for query in queries for entry in self._merged(query)}
         return recorded_order(found.values())
+
+    def last_to_leave(self) -> frozenset[str]:
+        """Batches of the last movements out of each vat; several of each, since the last may have been undone."""
+        places = vats_left(self._site)
+        moved = self._of(MOVEMENT, MOVEMENT.c.source == places.c.place, order=()).with_only_columns(MOVEMENT.c.batch)
+        newest = moved.order_by(MOVEMENT.c.happened_at.desc(), MOVEMENT.c.id.desc()).limit(1).correlate(places)
+        asked = select(*(newest.offset(back).scalar_subquery() for back in range(_LEFT_LAST))).select_from(places)
+        return frozenset(str(one) for row in self._connection.execute(asked) for one in row if one is not None)
