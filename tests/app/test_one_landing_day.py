@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from intake.app.commands import announce_shipment
+from intake.app.commands import announce_shipment, receive_shipment
 from intake.app.commands.schedule_work import reschedule
 from intake.app.documents import landing_papers
 from intake.app.documents.run_sheet import runsheet_pdf
@@ -163,6 +163,37 @@ def test_an_amended_landing_moves_the_day_in_one_act(house_at: Open) -> None:
     assert set(moved) == steps
     assert min(start for start, _, _ in moved.values()) >= later
     assert kept_days(house)["S1"]["announced_for"] == later.isoformat()
+
+
+def test_a_truck_hours_before_its_time_brings_its_day_with_it(house_at: Open) -> None:
+    """Received half a day early: nothing of the landing is left on the announced day, and every place says the new minutes."""
+    house = house_at()
+    batches = announced(house, 2)
+    keep_missing_days(house, seconds=0.0)
+    steps = set(same_everywhere(house, batches))
+    came = LANDS - timedelta(hours=12)
+    house = house_at(came)
+    before = {act_of(entry) for entry in house.entries()}
+    said = receive_shipment.receive(house, "S1").said
+    assert len({act_of(entry) for entry in house.entries()} - before) == 1
+    assert any("S1 landed 2027-" in line for line in said)
+    assert kept_days(house)["S1"]["announced_for"] == came.isoformat()
+    minutes = of_timetable(house)
+    assert set(minutes) == steps
+    assert min(start for start, _, _ in minutes.values()) >= came
+    assert of_run_sheet(house, batches) == minutes
+
+
+def test_a_truck_an_hour_early_moves_no_landing(house_at: Open) -> None:
+    """The announced hour stands; the day is run again from the board where it matters."""
+    house = house_at()
+    announced(house, 2)
+    keep_missing_days(house, seconds=0.0)
+    kept = kept_days(house)["S1"]["announced_for"]
+    house = house_at(LANDS - timedelta(hours=1))
+    said = receive_shipment.receive(house, "S1").said
+    assert not any("landed" in line for line in said)
+    assert kept_days(house)["S1"]["announced_for"] == kept
 
 
 def test_an_amendment_before_any_day_was_kept_makes_none(house_at: Open) -> None:

@@ -9,11 +9,11 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from intake.app.act_recording import judge
-from intake.app.landing.kept_day import move_day
+from intake.app.landing.kept_day import move_day, moved_words
 from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes
-from intake.app.session import Act, House
+from intake.app.session import House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import Record, batch_payload
@@ -70,18 +70,8 @@ def amend(
         for name, batch in lines.items():
             act.note("batch", name, batch_payload(batch))
         judged.keep(act)
-        said += _day_words(act, shipment)
+        said += moved_words(move_day(act, shipment))
     return [*said, *judged.said]
-
-
-def _day_words(act: Act, shipment: str) -> list[str]:
-    """The landing day moved in the same act, in words; nothing where no day was kept."""
-    run = move_day(act, shipment)
-    if run is None:
-        return []
-    order = run.plan.order()
-    first = f", first box {order[0].opens:%Y-%m-%d %H:%M}" if order else ""
-    return [f"its landing day is planned again{first}", *(one.words for one in run.refused)]
 
 
 def _still_to_come(house: House, shipment: str, instead: str) -> None:

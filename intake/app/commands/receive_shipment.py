@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from intake.app.act_recording import Recorded, batch_named, judge, refuse_shortage, told_as
+from intake.app.landing.kept_day import move_day, moved_words
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch, Floor
@@ -161,6 +162,9 @@ def came_extra(  # the facts of animals beyond the line, all named
     return Recorded((f"{number} more of {batch} in {vat}", *judged.said), tuple(keys), judged.told)
 
 
+_SOONER = timedelta(hours=2)
+"""A receipt so long before the announced landing moves the landing: house rule, no source."""
+
 _EARLY = timedelta(hours=48)
 """A shipment this long before its landing is taken for a slip of the pen: house rule, no source."""
 
@@ -223,13 +227,27 @@ def receive(
         _once(house, shipment, act)
         placed = Placing(moment, tuple(_rows(batches, first)), "receive")
         judged = judge(house, act, placed, despite=despite, key=key, hint=_PLAN_AGAIN)
+        sooner = _landed_sooner(act, shipment, known[shipment].payload, moment)
         keys = [act.note("received", shipment, {"shipment": shipment}, at=moment)]
-        said = [_book_in(act, batch, first.get(batch.id, []), moment) for batch in batches]
+        said = sooner + [_book_in(act, batch, first.get(batch.id, []), moment) for batch in batches]
         for batch_id, box, number in held:
             keys.append(act.note("box", batch_id, {"box": box, "held": number}, at=moment))
             said.append(f"{number} of {batch_id} in box {box}")
         judged.keep(act, at=moment)
     return Recorded((f"Shipment {shipment} received.", *said, *judged.said), tuple(keys), judged.told)
+
+
+def _landed_sooner(act: Act, shipment: str, facts: Mapping[str, object], moment: datetime) -> list[str]:
+    """A truck that came hours before its time has landed then: its day is planned from that moment, in words."""
+    lands = datetime.fromisoformat(str(facts["lands"]))
+    if moment >= lands - _SOONER:
+        return []
+    act.note("shipment", shipment, {**facts, "lands": moment.isoformat()})
+    zone = act.inside().site.farm.zone
+    landed = (
+        f"{shipment} landed {moment.astimezone(zone):%Y-%m-%d %H:%M}, before {lands.astimezone(zone):%Y-%m-%d %H:%M}"
+    )
+    return [landed, *moved_words(move_day(act, shipment))]
 
 
 _PLAN_AGAIN = "The accepted plan no longer holds for these placements. Plan again: vatside plan --accept."

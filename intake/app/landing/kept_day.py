@@ -39,6 +39,7 @@ __all__ = [
     "kept_day",
     "landing_batches",
     "move_day",
+    "moved_words",
     "planned_day",
     "spans_of",
 ]
@@ -123,6 +124,15 @@ def move_day(act: Act, shipment: str) -> DayRun | None:
     run = planned_day(house, batches)
     _write(act, house, batches, replace(run, despite=run.despite or (UNDECIDED if run.refused else "")))
     return run
+
+
+def moved_words(run: DayRun | None) -> list[str]:
+    """The landing day planned again, in words; nothing where no day was kept."""
+    if run is None:
+        return []
+    order = run.plan.order()
+    first = f", first box {order[0].opens:%Y-%m-%d %H:%M}" if order else ""
+    return [f"its landing day is planned again{first}", *(one.words for one in run.refused)]
 
 
 def _told(house: House, run: DayRun, shipment: str) -> dict[str, Any]:
