@@ -77,7 +77,10 @@ class ColumnMap(Strict):
 
     def column(self, field: str) -> int:
         """Column of a field, counted from 1; 0 when the list has none."""
-        return next((each.column for each in self.columns if each.field == field), 0)
+        for each in self.columns:  # a plain loop: asked many times for each row
+            if each.field == field:
+                return each.column
+        return 0
 
     def label(self, field: str) -> str:
         """Heading over a field, empty when the list has none."""
