@@ -125,8 +125,6 @@ def common(groups: Sequence[Group]) -> tuple[Suspect, ...]:
     R. A. Fisher's exact test, one-sided (1935); within batches or vats the sum of independent hypergeometric counts, as
     in the exact form of the Mantel–Haenszel test (1959).
     """
-    from scipy.stats import hypergeom
-
     counted = [group for group in groups if group.animals > 0]
     total, dead = sum(group.animals for group in counted), sum(group.dead for group in counted)
     if not dead:
@@ -141,7 +139,7 @@ def common(groups: Sequence[Group]) -> tuple[Suspect, ...]:
     looks = list(named)
     animals = [sum(counted[i].animals for i in held) for held in looks]
     found = [sum(counted[i].dead for i in held) for held in looks]
-    chances = [float(hypergeom.sf(x - 1, total, dead, n)) for x, n in zip(found, animals, strict=True)]
+    chances = [_as_many(x, total, dead, n) for x, n in zip(found, animals, strict=True)]
     suspects = [
         Suspect(
             names=tuple(named[held]),
@@ -182,13 +180,28 @@ def _within(groups: Sequence[Group], held: frozenset[int], stratum: str) -> floa
     return min(1.0, float(spread[max(0, seen - offset) :].sum())) if told else None
 
 
+def _as_many(found: int, total: int, dead: int, drawn: int) -> float:
+    """Chance of so many dead or more among those drawn."""
+    low, chances = _hypergeometric(total, dead, drawn)
+    return min(1.0, float(chances[max(0, found - low) :].sum()))
+
+
 def _hypergeometric(total: int, dead: int, drawn: int) -> tuple[int, NDArray[Any]]:
-    """Fewest dead that can be drawn, and the chance of each number from there up."""
+    """Fewest dead that can be drawn, and the chance of each number from there up.
+
+    By logarithms of factorials: ``scipy.stats`` says the same and takes most of a second to import, for which every look at
+    the day would wait.
+    """
     import numpy as np
-    from scipy.stats import hypergeom
+    from scipy.special import gammaln
+
+    def log_choose(n: int, k: Any) -> Any:
+        return gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
 
     low, high = max(0, drawn + dead - total), min(drawn, dead)
-    return low, np.asarray(hypergeom.pmf(np.arange(low, high + 1), total, dead, drawn))
+    k = np.arange(low, high + 1)
+    logs = log_choose(dead, k) + log_choose(total - dead, drawn - k) - log_choose(total, drawn)
+    return low, np.exp(logs)
 
 
 def standing_groups(

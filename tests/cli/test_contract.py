@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +14,11 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from intake.app.commands import count_animals
+from intake.app.session import open_house
 from intake.cli.command_table import COMMANDS, GROUPS, vatside
 from tests.bench.ages import grown
+from tests.board.conftest import write_farm
 from tests.cli.conftest import Run
 
 OPTIONS: dict[str, set[str]] = {
@@ -216,3 +221,37 @@ def test_a_count_imports_what_it_needs(tmp_path: Path) -> None:
     assert "ortools" in first.stderr  # the very first makes the timetable: a guard that cannot see guards nothing
     assert told.returncode == 0, told.stderr
     assert f"1 dead of {batch}" in told.stdout
+
+
+def test_the_day_in_short_imports_no_solver_and_no_tables_of_distributions(tmp_path: Path) -> None:
+    """Bare `vatside` is asked many times a day; scipy.stats alone takes most of a second to import."""
+    farm = write_farm(tmp_path / "farm", datetime.now(UTC) - timedelta(hours=6))
+    house = open_house(farm, who="ada")
+    for _ in range(3):  # deaths enough that alarms are judged and what the dead share is looked for
+        count_animals.count(house, "S1-01", "Q1", count_animals.Count(dead=25), despite="the pump had stopped")
+    house.books.close()
+    code = (
+        "import sys\nfrom intake.main import main\n"
+        f"sys.argv = ['vatside', '--farm', {str(farm)!r}]\n"
+        "try:\n    main()\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
+        "assert 'numpy' in sys.modules, 'alarms were not judged'\n"
+        "heavy = {'scipy.stats', 'scipy.optimize', 'pandas', 'ortools', 'highspy', 'jinja2', 'starlette', 'reportlab'}\n"
+        "sys.exit(f'imported {heavy & set(sys.modules)}' if heavy & set(sys.modules) else 0)"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert told.returncode == 0, told.stderr
+    assert "animals" in told.stdout
+
+
+def test_check_counts_the_animals_on_the_dock_too(tmp_path: Path) -> None:
+    """One number of animals at every door: vats and dock, with what stands on the dock named."""
+    farm = write_farm(tmp_path / "farm", datetime.now(UTC) - timedelta(hours=6))
+    command = [sys.executable, "-m", "intake", "--farm", str(farm)]
+    checked = subprocess.run([*command, "check"], capture_output=True, text=True, check=False).stdout
+    today = subprocess.run(command, capture_output=True, text=True, check=False).stdout
+    alive = int(re.search(r"([\d,]+) animals", today)[1].replace(",", ""))  # type: ignore[index]
+    house = open_house(farm)
+    docked = sum(number for (_, place), number in house.alive().items() if place == "dock")
+    house.books.close()
+    assert docked > 0, "the farm of this test leaves animals on the dock"
+    assert f"{alive} animals alive, {docked} of them on the dock" in " ".join(checked.split())

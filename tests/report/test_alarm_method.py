@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import ceil, floor
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import false_discovery_control, poisson
+from scipy.stats import binom, false_discovery_control, poisson
 
 from intake.errors import BadInput
 from intake.report.alarms.death_record import DeathRecord
 from intake.report.alarms.events import Alarm, episodes, raised
 from intake.report.alarms.factors import learn_factors, tail
 from intake.report.alarms.level import anscombe, level_at, weights
-from intake.report.alarms.looks import WINDOWS, fewest, look
+from intake.report.alarms.looks import _LARGEST_CUT, FALSE_SHARE, WINDOWS, _cut, fewest, look
 from intake.report.alarms.naming import STRUCK_CHANCE, struck_chance
+from intake.report.alarms.share_chart import ChartPoint, _outside
 from tests.bench.alarms import CELLS, run_cell
 
 AGONA = """1 0 5 2 1 2 0 4 0 0 0 3 1 1 0 0 2 2 0 2 6 3 2 1 2 0 1 1 3 5 3 4 3 6 5 8 6 3 6 2 5 2 1 5 7 1 10 3 4 0 0 1 6 0 2 2 0 0
@@ -82,6 +84,24 @@ def test_the_false_discovery_rule_of_the_published_example() -> None:
     """At .05 the first four of fifteen are rejected, where Bonferroni rejects three."""
     assert int((false_discovery_control(BH_PAGE) <= 0.05).sum()) == 4
     assert sum(p <= 0.05 / 15 for p in BH_PAGE) == 3
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=40), st.sampled_from([0.001, 1.0]))
+def test_the_cut_is_that_of_the_published_correction(drawn: list[float], small: float) -> None:
+    """SciPy's corrected chances name the same looks; where none is named, what one alone would need."""
+    chances = np.array(drawn) * small
+    named = chances[false_discovery_control(chances) <= FALSE_SHARE]
+    asked = float(named.max()) if len(named) else FALSE_SHARE / len(chances)
+    assert _cut(chances) == pytest.approx(min(_LARGEST_CUT, asked), rel=1e-12)
+
+
+@given(st.integers(1, 500), st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
+def test_a_chart_expects_as_many_outside_as_the_binomial_says(n: int, usual: float, one: float, two: float) -> None:
+    """Samples beyond either limit, at limits of 0 and 1 too."""
+    low, high = min(one, two), max(one, two)
+    above, below = floor(high * n + 1e-9), ceil(low * n - 1e-9)
+    asked = float(binom.sf(above, n, usual)) + float(binom.cdf(below - 1, n, usual))
+    assert _outside(ChartPoint(0, 0, n, 0.0, low, high, out=False), usual) == pytest.approx(asked, rel=1e-9, abs=1e-300)
 
 
 @given(st.integers(1, 400), st.floats(0.01, 200), st.floats(0.05, 1e6))

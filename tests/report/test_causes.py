@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import fisher_exact
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import fisher_exact, hypergeom
 from statsmodels.stats.multitest import multipletests
 
 from intake.ledger import Entry, batch_payload, batches
-from intake.report.causes import Group, arrival_groups, common, holm, standing_groups
+from intake.report.causes import Group, _as_many, _hypergeometric, arrival_groups, common, holm, standing_groups
 from tests.ledger.books import Scribe, hour
 from tests.report.test_claims import CLAMS, POLYPS, arrival
 
@@ -49,6 +51,20 @@ def test_a_bad_vat_is_named_first_and_holds_within_its_batches() -> None:
     assert first.corrected < 0.001
     assert first.within_batches is not None
     assert first.within_batches < 0.001
+
+
+@given(st.integers(1, 30_000), st.data())
+def test_chances_are_those_of_the_hypergeometric_of_scipy(total: int, data: st.DataObject) -> None:
+    """Each number of dead among the drawn, and as many or more: to eight digits, or both next to nothing."""
+    dead, drawn = data.draw(st.integers(0, total)), data.draw(st.integers(0, total))
+    low, chances = _hypergeometric(total, dead, drawn)
+    asked = hypergeom.pmf(np.arange(low, low + len(chances)), total, dead, drawn)
+    assert chances == pytest.approx(asked, rel=1e-8, abs=1e-200)
+    assert low + len(chances) - 1 == min(dead, drawn)
+    found = data.draw(st.integers(low, min(dead, drawn)))
+    assert _as_many(found, total, dead, drawn) == pytest.approx(
+        float(hypergeom.sf(found - 1, total, dead, drawn)), rel=1e-8, abs=1e-200
+    )
 
 
 def test_within_batches_is_the_sum_of_hypergeometric_counts() -> None:

@@ -40,7 +40,7 @@ class Copy:
     made_at
         When it was made, by its name, in UTC.
     entries, alive
-        Entries in it, and animals alive in vats by them; 0 when it is not sound.
+        Entries in it, and animals alive in vats and on the dock by them; 0 when it is not sound.
     last
         When its last entry was recorded; ``None`` when it has none.
     trouble
@@ -333,4 +333,4 @@ def _told(file: Path, made_at: datetime, entries: tuple[Entry, ...]) -> Copy:
 
 
 def _alive(entries: tuple[Entry, ...]) -> int:
-    return sum(count for (_, place), count in balances(entries).items() if is_vat(place))
+    return sum(count for (_, place), count in balances(entries).items() if is_vat(place) or place == "dock")

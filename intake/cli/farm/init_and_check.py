@@ -139,7 +139,8 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
         "groups": len(house.library.groups),
         "entries": house.view.count(),
         "batches": len(floor.batches),
-        "alive": sum(stay.count for stay in floor.stays),
+        "alive": sum(house.alive().values()),
+        "on_dock": sum(number for (_, place), number in house.alive().items() if place == "dock"),
         "faults": [fault.as_dict() for fault in faults],
         "breaches": [one.as_dict() for one in breaches],
         "no_longer_holds": (broken := [] if faults else no_longer_holds(house)),
@@ -154,7 +155,8 @@ def check(ctx: click.Context, everything: bool, against: str, json_: bool) -> No
         say(
             [
                 f"{facts['farm']}: {facts['systems']} systems, {facts['vats']} vats, {facts['groups']} husbandry groups",
-                f"Books: {facts['entries']} entries, {facts['batches']} batches, {facts['alive']} animals alive",
+                f"Books: {facts['entries']} entries, {facts['batches']} batches, {facts['alive']} animals alive"
+                + (f", {facts['on_dock']} of them on the dock" if facts["on_dock"] else ""),
                 f"Ledger head {checked.head}",
                 _proved_words(house, checked),
                 _copied_words(house, copied),

@@ -15,6 +15,8 @@ from intake.app.session import House
 
 __all__ = ["DayOfWork", "Due", "due_counts", "due_work"]
 
+_OPEN = frozenset({"due", "running", "late"})
+
 
 @dataclass(frozen=True, slots=True)
 class Due:
@@ -63,7 +65,7 @@ class Due:
     @property
     def open(self) -> bool:
         """Whether it can still be recorded as done."""
-        return self.state in {"due", "running", "late"}
+        return self.state in _OPEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,10 +101,9 @@ def due_work(
     rows = shown_tasks(house)
     prices = {uid: found.words for uid, found in deadlines(house, rows.values()).items()}
     for row in [rows[task]] if task in rows else () if task else rows.values():
-        one = _due(house, row, prices)
-        day: date = one.start.astimezone(zone).date()
-        if task or (_wanted(one, person, batch, vat) and _listed(one, day, today, days)):
-            by_day.setdefault(day if day >= today else None, []).append(one)
+        day = datetime.fromisoformat(str(row["start"])).astimezone(zone).date()
+        if task or (_wanted(row, person, batch, vat) and _listed(state_at(row, house.now), day, today, days)):
+            by_day.setdefault(day if day >= today else None, []).append(_due(house, row, prices))
     order = sorted(by_day, key=lambda day: day or date.min)
     return [DayOfWork(day, tuple(sorted(by_day[day], key=lambda one: (one.start, one.uid)))) for day in order]
 
@@ -116,17 +117,17 @@ def due_counts(house: House) -> dict[str, Counter[str]]:
     return found
 
 
-def _listed(one: Due, day: date, today: date, days: int) -> bool:
+def _listed(state: str, day: date, today: date, days: int) -> bool:
     """Whether a task stands in a list of so many days."""
-    if not one.open:
-        return day == today or (one.state == "missed" and day == today - timedelta(days=1))
+    if state not in _OPEN:
+        return day == today or (state == "missed" and day == today - timedelta(days=1))
     return day < today + timedelta(days=days)
 
 
-def _wanted(one: Due, person: str, batch: str, vat: str) -> bool:
-    if person and person not in {identity for identity, _ in one.staff}:
+def _wanted(row: Mapping[str, Any], person: str, batch: str, vat: str) -> bool:
+    if person and person not in row["staff"]:
         return False
-    return (not batch or one.batch == batch) and (not vat or one.vat == vat)
+    return (not batch or row["batch"] == batch) and (not vat or row["vat"] == vat)
 
 
 def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due:
@@ -155,7 +156,7 @@ def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due
         unsourced=bool(row.get("unsourced")),
         state=state,
         told=state_words(house, row),
-        if_late=prices.get(uid, "") if state in {"due", "running", "late"} else "",
+        if_late=prices.get(uid, "") if state in _OPEN else "",
         undo=record.key.partition(".")[0] if record else "",
         number=int(row.get("short") or 0),
         after=disposal_of(house, str(row.get("dip") or "")),
