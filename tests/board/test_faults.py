@@ -135,7 +135,8 @@ def test_an_answer_that_was_typed_counts_more_than_one_chosen(enter: Entering, m
     """The form for a packing list offers both; what somebody took the trouble to type must arrive."""
     heard: list[dict[str, str]] = []
 
-    def expect(*_: object, answers: dict[str, str]) -> None:
+    def expect(*_: object, answers: dict[str, str], replaces: str) -> None:
+        assert replaces == ""  # a new list corrects no other
         heard.append(answers)
         raise BadInput(Finding("list", "", "nothing more"))
 
