@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from intake.app.commands import announce_shipment, receive_shipment
+from intake.app.commands.records.undo_act import undo
 from intake.app.commands.schedule_work import reschedule
 from intake.app.documents import landing_papers
 from intake.app.documents.run_sheet import runsheet_pdf
@@ -19,6 +20,7 @@ from intake.app.landing.receiving_day import Slip, framed, prepared, water_lacki
 from intake.app.queries.planning.landing_work import kept_days, landing_tasks, last_placings
 from intake.app.queries.planning.published_timetable import published_tasks
 from intake.app.queries.planning.timetable_needs import needs
+from intake.app.queries.planning.timetable_warnings import timetable_warnings
 from intake.app.session import House
 from intake.errors import Refused
 from intake.farm.floor import Batch
@@ -352,3 +354,26 @@ def _bathed(seed: int) -> set[str]:
     lines = 1 + drawn(seed, "lines", 5)
     groups = [(line, GROUPS[drawn(seed, f"{line}/group", len(GROUPS))]) for line in range(1, 1 + lines)]
     return {f"{line}" for line, group in groups if group.startswith("stony")}
+
+
+@pytest.mark.parametrize("by_entry", [False, True])
+def test_undoing_the_receipt_of_an_early_truck_brings_the_announced_day_back(house_at: Open, by_entry: bool) -> None:
+    """The wrong shipment was tapped: animals, landing, timetable and run sheet are as they were, whichever key is given."""
+    house = house_at()
+    batches = announced(house, 2)
+    keep_missing_days(house, seconds=0.0)
+    steps = set(same_everywhere(house, batches))
+    house = house_at(LANDS - timedelta(hours=12))
+    key = receive_shipment.receive(house, "S1").keys[0]
+    house = house_at(LANDS - timedelta(hours=11, minutes=50))
+    said = undo(house, f"{key.partition('.')[0]}.1" if by_entry else key, whole=True).said
+    assert any("earlier landing of S1" in line for line in said)
+    house = house_at(LANDS - timedelta(hours=11, minutes=40))
+    assert house.floor().stays == ()
+    assert "S1" not in house.floor().received
+    assert kept_days(house)["S1"]["announced_for"] == LANDS.isoformat()
+    assert not timetable_warnings(house)
+    back = same_everywhere(house, batches)
+    assert set(back) == steps
+    assert min(start for start, _, _ in back.values()) >= LANDS
+    assert receive_shipment.receive(house_at(LANDS), "S1").keys

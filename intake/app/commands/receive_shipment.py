@@ -227,8 +227,8 @@ def receive(
         _once(house, shipment, act)
         placed = Placing(moment, tuple(_rows(batches, first)), "receive")
         judged = judge(house, act, placed, despite=despite, key=key, hint=_PLAN_AGAIN)
-        sooner = _landed_sooner(act, shipment, known[shipment].payload, moment)
         keys = [act.note("received", shipment, {"shipment": shipment}, at=moment)]
+        sooner = _landed_sooner(act, shipment, moment)
         said = sooner + [_book_in(act, batch, first.get(batch.id, []), moment) for batch in batches]
         for batch_id, box, number in held:
             keys.append(act.note("box", batch_id, {"box": box, "held": number}, at=moment))
@@ -237,8 +237,12 @@ def receive(
     return Recorded((f"Shipment {shipment} received.", *said, *judged.said), tuple(keys), judged.told)
 
 
-def _landed_sooner(act: Act, shipment: str, facts: Mapping[str, object], moment: datetime) -> list[str]:
-    """A truck that came hours before its time has landed then: its day is planned from that moment, in words."""
+def _landed_sooner(act: Act, shipment: str, moment: datetime) -> list[str]:
+    """A truck that came hours before its time has landed then: its day is planned from that moment, in words.
+
+    What is announced is asked under the lock: someone may have moved the landing meanwhile.
+    """
+    facts = act.latest("shipment")[shipment].payload
     lands = datetime.fromisoformat(str(facts["lands"]))
     if moment >= lands - _SOONER:
         return []

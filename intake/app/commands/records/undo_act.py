@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from intake.app.access.entry_rights import UNDOABLE, right_to
 from intake.app.access.roles import may, role_of
 from intake.app.act_recording import Judged, Recorded, judge, refuse_shortage
+from intake.app.landing.kept_day import move_day, moved_words
 from intake.app.session import Act, House
 from intake.errors import Finding, Refused, UnknownName
 from intake.ledger import Entry, Movement, Record, balances, vat_id
@@ -58,14 +59,16 @@ def undo(
             said.append(_take_back(house, act, entry))
         for lot in sorted({entry.batch for entry in left if isinstance(entry, Movement)}):
             refuse_shortage(house, act, lot)
+        for entry in left:
+            if isinstance(entry, Record) and entry.kind == "received":
+                said += _announced_again(act, entry)
         judged.keep(act)
     return Recorded((*(f"Undone: {words}" for words in said if words), *judged.said), (key,), judged.told)
 
 
 def _written(house: House, key: str) -> tuple[Entry, ...]:
     """Entries of the act this key belongs to, be it the act's own key or that of one of its entries."""
-    first, _, number = key.rpartition(".")
-    return house.act_of(first if first and number.isdecimal() else key)
+    return house.act_of(_act_of(key))
 
 
 def _about(entry: Entry) -> str:
@@ -124,6 +127,16 @@ def _on_receipt(house: House, receipt: Record) -> Iterator[str]:
             yield f"claim {one.payload.get('state') or 'drafted'}"
 
 
+def _announced_again(act: Act, receipt: Record) -> list[str]:
+    """The landing as it was announced, where the receipt had moved it, and its day with it; in words."""
+    announced = [one for one in act.entries("shipment", receipt.subject) if isinstance(one, Record)]
+    if len(announced) < 2 or _act_of(announced[-1].key) != _act_of(receipt.key):
+        return []
+    before = announced[-2]
+    act.note("shipment", receipt.subject, before.payload)
+    return [f"the earlier landing of {receipt.subject}", *moved_words(move_day(act, receipt.subject))]
+
+
 def _words(entry: Entry) -> str:
     if isinstance(entry, Record):
         return f"{entry.kind} of {entry.subject.removeprefix('vat:')}"
@@ -133,8 +146,13 @@ def _words(entry: Entry) -> str:
 def _belongs(entry: Entry, key: str, *, whole: bool) -> bool:
     if not isinstance(entry, Movement) and entry.kind not in UNDOABLE:
         return False
-    first, _, number = entry.key.rpartition(".")
-    return entry.key == key or (whole and first == key and number.isdecimal())
+    return entry.key == key or (whole and _act_of(entry.key) == _act_of(key))
+
+
+def _act_of(key: str) -> str:
+    """Key of the act, be it given as that or as the key of one of its entries."""
+    first, _, number = key.rpartition(".")
+    return first if first and number.isdecimal() else key
 
 
 def _take_back(house: House, act: Act, entry: Entry) -> str:

@@ -25,10 +25,12 @@ __all__ = ["conditions_of", "needs", "orders_of", "stays_ahead"]
 def stays_ahead(house: House) -> tuple[Stay, ...]:
     """Stays present and, for accepted plans whose shipment is still to come, those planned for quarantine and healing."""
     floor, facts = house.floor(), live_shipments(house)
-    planned = []
+    here, planned = {stay.batch for stay in floor.stays}, []
     for row in accepted_rows(house):
         batch = floor.batches.get(str(row["batch"]))
         if batch is None or batch.shipment in floor.received or batch.shipment not in facts:
+            continue
+        if batch.id in here:  # its receipt alone was taken back: the work on what stands there is not asked for twice
             continue
         if row["stage"] in {"quarantine", "healing"}:
             lands = datetime.fromisoformat(str(facts[batch.shipment]["lands"]))
