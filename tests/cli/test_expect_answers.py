@@ -131,3 +131,12 @@ def test_answers_given_in_the_terminal_are_kept_until_the_list_is_entered(farm_f
     assert "1  cm" not in again, "not asked twice"
     assert "Entered as" in again, again
     assert not kept.exists()
+
+
+@pytest.mark.parametrize("lands", [[], ["--lands", LANDS]])
+def test_a_corrected_list_of_no_shipment_names_the_shipment(run: Run, farm_folder: Path, lands: list[str]) -> None:
+    """What is wrong is the shipment, not the landing that would have been read from it."""
+    told = run("expect", listed(farm_folder, HEAD + ROWS), "--supplier", "one", "--replaces", "S77", *lands)
+    assert told.exit_code == 2
+    assert "S77" in told.stderr
+    assert "--lands" not in told.stderr

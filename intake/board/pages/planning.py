@@ -43,8 +43,8 @@ def new(asked: Asked) -> Response:
         )  # fmt: skip
     staged, supplier = staged_list(asked), asked.field("supplier")
     replaces, file = asked.field("replaces"), house.folder / "inbox" / staged
-    lands = packing_list.lands_of(house, replaces) if replaces and not asked.field("lands") else None
-    lands = moment_of_field(asked, "lands") if lands is None else lands
+    as_before = replaces and not asked.field("lands")
+    lands = packing_list.lands_of(house, replaces) if as_before else moment_of_field(asked, "lands")
     if asked.field("again") == "yes":
         list_questions.forgotten(house, supplier, file)
     told = {} if asked.field("again") == "yes" else list_questions.answers_given(asked)

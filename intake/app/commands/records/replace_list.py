@@ -11,9 +11,9 @@ from pathlib import Path
 from intake.app.act_recording import judge
 from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
-from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes
+from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes, unknown_replaced
 from intake.app.session import House
-from intake.errors import Finding, Refused, UnknownName
+from intake.errors import Finding, Refused
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
 from intake.packing import Understanding, is_lasting
@@ -85,7 +85,7 @@ def _paired(house: House, shipment: str, found: Understanding) -> list[tuple[Bat
     """Each line with the batch it had before, the batch it has now, and what changed in words."""
     facts = shipment_facts(house)
     if shipment not in facts:
-        raise UnknownName("--replaces", shipment, sorted(facts), "shipment")
+        raise unknown_replaced(shipment, facts)
     before = list(house.lines_of(shipment))
     after = list(found.batches(shipment))
     left = list(before)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ __all__ = [
     "lands_of",
     "packing_list_bytes",
     "supplier_names",
+    "unknown_replaced",
 ]
 
 
@@ -70,7 +71,7 @@ def expect(  # what the command line can say
     data = packing_list_bytes(file)
     known = shipment_facts(house)
     if replaces and replaces not in known:
-        raise UnknownName("--replaces", replaces, sorted(known), "shipment")
+        raise unknown_replaced(replaces, known)
     taken = {*known, *house.site.vats, *house.site.systems}
     free = (f"S{number}" for number in range(1 + len(known), 2 + len(known) + len(taken)))
     identity = replaces or shipment or next(name for name in free if name not in taken)
@@ -130,10 +131,23 @@ def answers_of(house: House, supplier: str) -> dict[str, str]:
     return {str(key): str(value) for key, value in told.items()}
 
 
-def lands_of(house: House, shipment: str) -> datetime | None:
-    """When a shipment is to land, ``None`` for one that is not known."""
-    facts = shipment_facts(house).get(shipment)
-    return None if facts is None else datetime.fromisoformat(str(facts["lands"]))
+def unknown_replaced(shipment: str, known: Iterable[str]) -> UnknownName:
+    """The refusal of a corrected list for a shipment there is not."""
+    return UnknownName("--replaces", shipment, sorted(known), "shipment")
+
+
+def lands_of(house: House, shipment: str) -> datetime:
+    """When the shipment whose list is replaced is to land.
+
+    Raises
+    ------
+    UnknownName
+        There is no such shipment.
+    """
+    known = shipment_facts(house)
+    if shipment not in known:
+        raise unknown_replaced(shipment, known)
+    return datetime.fromisoformat(str(known[shipment]["lands"]))
 
 
 def kept_answers(file: Path) -> dict[str, str]:
