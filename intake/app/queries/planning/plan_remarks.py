@@ -50,7 +50,8 @@ def counted_words(house: House, problem: Problem) -> tuple[str, ...]:
 
 def _growth_words(house: House, problem: Problem) -> list[str]:
     if house.site.planning.growth != "library":
-        return ['Every animal is counted at the size on record: no growth; growth = "library" in farm.toml, [planning], counts it.']
+        how = 'growth = "library" in farm.toml, [planning], counts it'
+        return [f"Every animal is counted at the size on record: no growth; {how}."]
     batches, grown = house.floor().batches, list[str]()
     for need in problem.batches:
         known, stage = batches.get(need.id), need.stages[0]
