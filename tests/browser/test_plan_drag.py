@@ -51,7 +51,7 @@ def test_a_bar_dragged_to_another_vat_is_planned_around(visit: Open, server: Ser
     assert page.url.endswith("/plan")
     assert page.locator("text=Decided by hand").count() == 0
 
-    page.mouse.move(*start)
+    page.mouse.move(*_middle(page, bar))  # near the lower edge the page has scrolled under the hand
     page.mouse.down()
     page.mouse.move(*_middle(page, f'[data-key="vat:{to}"]'), steps=4)
     assert f"Let go: plan again with S2-01 only in {to} for quarantine." in said.text_content()
