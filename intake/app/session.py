@@ -212,6 +212,7 @@ class House:
             elif act.written:
                 for follow in followers:
                     follow(act)
+        self.books.learn(act.seen)
         self._views.clear()
         self._floors.clear()
 
@@ -254,13 +255,12 @@ class Act(Writing):
     def __init__(self, house: House, unit: Unit, key: str, *, again: bool = False) -> None:
         super().__init__(house, unit, key, again=again)
         self._house: House = house
-        self._seen: View | None = None
+        self.seen: View | None = None
 
     def inside(self) -> House:
         """The farm as this transaction sees it, its own entries among them."""
-        house = self._house
-        self._seen = (self._seen or house.view).within(self._unit.ask, self._unit.entries)
-        return replace(house, _views=[self._seen], _floors={}, _waiting=[])
+        self.seen = (self.seen or self._house.view).within(self._unit.ask, self._unit.entries)
+        return replace(self._house, _views=[self.seen], _floors={}, _waiting=[])
 
     @property
     def alone(self) -> bool:

@@ -209,8 +209,20 @@ class Books:
             if before is not None and ask.still(before.reach):
                 self._view = before.grown(reach, *ask.since(before.reach))
             else:
-                self._view = View(Source(self._reader, self.where, self.site, self.entries), reach)
+                self._view = View(self._source(), reach)
             return self._view
+
+    def _source(self) -> Source:
+        return Source(self._reader, self.where, self.site, self.entries)
+
+    def learn(self, seen: View | None) -> None:
+        """Keep what an act read inside its transaction, if anything, now that it is on disk.
+
+        The next :meth:`view` goes on from there if the rows up to its reach still carry their seals.
+        """
+        with self._catching_up:
+            if seen is not None and (self._view is None or seen.reach.record >= self._view.reach.record):
+                self._view = seen.read_by(self._source())
 
     def entries(
         self,

@@ -75,7 +75,7 @@ class View:
     def _asking(self) -> Iterator[Asked]:
         source = self._source
         if source.inside is not None:
-            yield source.inside
+            yield source.inside.up_to(self.reach)
             return
         with told(source.where), source.engine.begin() as connection:
             yield Asked(connection, source.site, self.reach)
@@ -298,10 +298,13 @@ class View:
         source = replace(self._source, everything=everything, inside=inside)
         if not inside.still(self.reach):
             return View(source, inside.reach())
+        return self.read_by(source).grown(inside.reach(), *inside.since(self.reach))
+
+    def read_by(self, source: Source) -> View:
+        """All that this view knows, with other connections for what it does not know yet."""
         here = View(source, self.reach, self._known)
-        here._behind = dict(self._behind)
-        here._present = self._present
-        return here.grown(inside.reach(), *inside.since(self.reach))
+        here._behind, here._present = dict(self._behind), self._present
+        return here
 
     def grown(self, reach: Reach, new: tuple[Entry, ...], batch_of: Mapping[str, str]) -> View:
         """The view of the same books after further entries, with all that this one knows and they have not changed."""

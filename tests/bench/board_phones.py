@@ -1,10 +1,12 @@
 """Eight phones count at once for a minute against a real server process; print errors, lost, doubled, and how long each took.
 
-Run: python -m tests.bench.board_phones [SECONDS [PHONES [ENTRIES BEFORE]]].
+Run: python -m tests.bench.board_phones [--seconds 60] [--phones 8] [--before ENTRIES] [--pause SECONDS] [--walls 1] [--plan].
+Without a pause each phone sends its next count at the answer to the last; ``--plan`` keeps ``vatside plan`` running beside it.
 """
 
 from __future__ import annotations
 
+import argparse
 import http.client
 import json
 import re
@@ -33,6 +35,8 @@ EACH = 20_000
 BATCHES = ("S1-01", "S1-02")
 PERSONS = ("ada", "ben", "cleo")
 OTHERS = 100
+AHEAD = "S2"
+"""A shipment that is on its way, for the plan that runs beside."""
 AGAIN = 10
 """Every tenth count is sent a second time, as after a lost reply."""
 
@@ -50,6 +54,11 @@ def farm(folder: Path, before: int) -> None:
             act.note("batch", batch.id, batch_payload(batch))
             act.move(batch.id, "opening", "vat:G1", 500)
             act.note("stage", batch.id, {"vat": "G1", "stage": "grow-out"})
+        lands = (noon + timedelta(days=9)).isoformat()
+        act.note("shipment", AHEAD, {"supplier": "one", "lands": lands})
+        for line in range(1, 13):
+            ahead = Batch(f"{AHEAD}-{line:02}", "Tridacna maxima", "clam_small", 40.0, 90, AHEAD, line, "one", ("1",))
+            act.note("batch", ahead.id, batch_payload(ahead))
     for start in range(0, max(0, before - 3 * len(past)), 500):
         with house.act() as act:
             for number in range(start, min(start + 500, before - 3 * len(past))):
@@ -140,18 +149,45 @@ def serve(folder: Path) -> tuple[subprocess.Popen[bytes], int]:
     raise SystemExit("the server did not come up")
 
 
+def planning(folder: Path, over: threading.Event) -> int:
+    """Plan the shipment ahead again and again in a process of its own until it is over; how many plans were made."""
+    made = 0
+    command = [sys.executable, "-m", "intake", "--farm", str(folder), "plan", "--shipments", AHEAD, "--seconds", "20"]
+    while not over.is_set():
+        process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        while process.poll() is None and not over.wait(0.2):
+            pass
+        if process.poll() is None:
+            process.send_signal(signal.SIGINT)
+        made += process.wait(60) == 0
+    return made
+
+
+def options() -> argparse.Namespace:
+    """What the run is asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=int, default=60)
+    parser.add_argument("--phones", type=int, default=8)
+    parser.add_argument("--before", type=int, default=0, help="entries in the books before the run")
+    parser.add_argument("--pause", type=float, default=0.0, help="seconds a phone waits between two counts")
+    parser.add_argument("--walls", type=int, default=1, help="screens that ask for the floor each second")
+    parser.add_argument("--plan", action="store_true", help="keep vatside plan running beside")
+    return parser.parse_args()
+
+
 def main() -> None:
     """Run, then read the books beside the server and after it."""
-    given = [int(word) for word in sys.argv[1:]]
-    seconds, phones, before = (*given, *(60, 8, 0)[len(given) :])
+    asked = options()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "farm"
-        farm(folder, before)
+        farm(folder, asked.before)
         process, port = serve(folder)
         try:
-            crowd = [signed_in(folder, port, PERSONS[one % len(PERSONS)]) for one in range(phones)]
+            crowd = [signed_in(folder, port, PERSONS[one % len(PERSONS)]) for one in range(asked.phones)]
+            screens = [signed_in(folder, port, "ada") for _ in range(asked.walls)]
             pages: list[float] = []
-            until = time.perf_counter() + seconds
+            over = threading.Event()
+            until = time.perf_counter() + asked.seconds
 
             def keeper(phone: Phone) -> None:
                 phone.connect()
@@ -159,8 +195,9 @@ def main() -> None:
                 while time.perf_counter() < until:
                     phone.count(BATCHES[number % 2])
                     number += 1
+                    time.sleep(asked.pause)
 
-            def wall(phone: Phone, over: threading.Event) -> None:
+            def wall(phone: Phone) -> None:
                 # A screen on the wall reads the floor while everybody counts.
                 phone.connect()
                 while not over.wait(1.0):
@@ -170,33 +207,37 @@ def main() -> None:
                     if status != 200 or not re.search(rb"alive", said):
                         phone.errors.append(f"floor: {status}")
 
-            over, screen = threading.Event(), signed_in(folder, port, "ada")
-            watching = threading.Thread(target=wall, args=(screen, over))
-            watching.start()
-            with ThreadPoolExecutor(phones) as pool:
-                list(pool.map(keeper, crowd))
-            over.set()
-            watching.join()
+            with ThreadPoolExecutor(asked.phones + asked.walls + 1) as pool:
+                beside = [pool.submit(wall, screen) for screen in screens]
+                plans = pool.submit(planning, folder, over) if asked.plan else None
+                for counting in [pool.submit(keeper, phone) for phone in crowd]:
+                    counting.result()
+                over.set()
+                for one in beside:
+                    one.result()
+                if plans is not None:
+                    print(f"plans made beside: {plans.result()}", flush=True)
         finally:
             process.send_signal(signal.SIGTERM)
             process.wait(20)
-        report(folder, [*crowd, screen], pages, (seconds, before))
+        report(folder, crowd, screens, pages, asked)
 
 
-def report(folder: Path, crowd: list[Phone], pages: list[float], run: tuple[int, int]) -> None:
+def report(
+    folder: Path, crowd: list[Phone], screens: list[Phone], pages: list[float], asked: argparse.Namespace
+) -> None:
     """Compare what the phones were told with what the books hold."""
-    seconds, before = run
     house = open_house(folder)
     entries, faults = house.entries(), check_house(house)
     house.books.close()
     dead = sum(number for (batch, place), number in balances(entries).items() if place == "dead" and batch in BATCHES)
-    told, errors = sum(one.counted for one in crowd), [error for one in crowd for error in one.errors]
+    told, errors = sum(one.counted for one in crowd), [error for one in [*crowd, *screens] for error in one.errors]
     keys = [entry.key for entry in entries if isinstance(entry, Movement)]
     took = sorted(one for phone in crowd for one in phone.took)
     at = [f"p{share} {took[len(took) * share // 100] * 1000:.0f}" for share in (50, 95, 99)]
     print(
-        f"{len(crowd) - 1} phones, {seconds} s, {before} entries before: {told} counts acknowledged, "
-        f"{sum(one.doubled for one in crowd)} sent twice, {dead} dead in the books, {len(errors)} errors, "
+        f"{len(crowd)} phones, {asked.walls} walls, {asked.seconds} s, {asked.before} entries before: "
+        f"{told} counts acknowledged, {sum(one.doubled for one in crowd)} sent twice, {dead} dead in the books, {len(errors)} errors, "
         f"{len(keys) - len(set(keys))} keys twice, check: {faults or 'clean'}; "
         f"ms {', '.join(at)}, longest {took[-1] * 1000:.0f}; floor page median "
         f"{sorted(pages)[len(pages) // 2] * 1000:.0f} ms",

@@ -10,6 +10,7 @@ from datetime import timedelta
 from intake.errors import IntakeError
 from intake.ledger import Entry, Movement, Record, counter
 from intake.store import Books
+from intake.store.view import View
 from tests.ledger.books import Scribe, hour
 
 BATCHES = ("S1-01", "S1-02", "S2-01", "H1", "C1")
@@ -26,18 +27,37 @@ class Chronicle:
         self.written: list[Entry] = []
         self.refused = 0
 
-    def act(self) -> None:
-        """One act, which the books may refuse."""
+    def act(self, look: Callable[[View], object] | None = None) -> None:
+        """One act, which the books may refuse.
+
+        Parameters
+        ----------
+        look
+            Reads inside the transaction, as what follows an act does: before, between and after its entries, and again
+            by the view of before when all is written.  What was read is left to the next reader.
+        """
         self.now += self.chance.choice((0.0, 0.05, self.step * self.chance.random() * 2))
         do = self.chance.choice(
             (self._come, self._come, self._move, self._lose, self._lose, self._note, self._note, self._note, self._read,
              self._hold, self._farm, self._correct, self._correct)
         )  # fmt: skip
         entries = do()
+        seen: View | None = None
         try:
             with self.books.write() as unit:
                 for entry in entries:
+                    before = seen
+                    if look is not None and self.chance.random() < 0.7:
+                        seen = (seen or self.books.view()).within(unit.ask, unit.entries)
+                        look(seen)
                     unit.move(entry) if isinstance(entry, Movement) else unit.note(entry)
+                    if look is not None and before is not None:
+                        look(before)
+                if look is not None and seen is not None and self.chance.random() < 0.7:
+                    look(seen)
+                    seen = seen.within(unit.ask, unit.entries)
+                    look(seen)
+            self.books.learn(seen)
         except IntakeError:
             self.refused += 1
             return

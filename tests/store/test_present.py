@@ -13,14 +13,16 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sqlalchemy import create_engine, text
+from sqlalchemy import Connection, Select, create_engine, text
 
 from intake.errors import Refused
 from intake.farm.floor import Floor
 from intake.ledger import LATELY, READ_LATELY, Entry, Movement, balances, fold, latest, standing
 from intake.store import Books
+from intake.store.asking import questions
 from intake.store.derived import wrong_holdings
 from intake.store.engines import address as url_of
+from intake.store.view import View
 from tests.ledger.books import Scribe, hour
 from tests.store.histories import Chronicle, scope_of
 
@@ -107,6 +109,76 @@ def test_present_is_the_fold_restricted(
             if chance.random() < 0.15:
                 compare(books, lambda: Books.open(path), hour(story.now + chance.choice((0, 0, 1, 24 * 50))))
         compare(books, lambda: Books.open(path), hour(story.now))
+
+
+@settings(max_examples=25)
+@given(seed=st.integers(0, 10**9), acts=st.integers(1, 40))
+def test_what_an_act_read_inside_is_what_the_next_reader_would_find(
+    seed: int, acts: int, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Read before, between and after an act's own entries, and by a view that later entries left behind."""
+    path = tmp_path_factory.mktemp("books") / "farm.db"
+    kinds = ("finding", "reading", "hold", "batch", "done")
+
+    def look(view: View) -> object:
+        at = hour(story.now + chance.choice((0, 1)))
+        questions = [
+            lambda: view.floor(at),
+            lambda: view.latest_from(chance.choice(kinds), chance.choice(("", "2026-02-01", "~")), ()),
+            lambda: view.standing(chance.choice(kinds)),
+            lambda: view.latest(chance.choice(kinds)),
+            lambda: view.last_recorded(),
+        ]
+        return [ask() for ask in questions if chance.random() < 0.5]
+
+    chance = random.Random(seed)
+    with Books.open(path) as books:
+        story = Chronicle(books, seed)
+        for _ in range(acts):
+            story.act(look)
+        at = hour(story.now)
+        with Books.open(path) as fresh:
+            known, read = books.view(), fresh.view()
+            assert told(known.floor(at)) == told(read.floor(at))
+            assert known.last_recorded() == read.last_recorded()
+            for kind in kinds:
+                assert known.standing(kind) == read.standing(kind)
+                assert list(known.latest(kind).items()) == list(read.latest(kind).items())
+                for topic in ("", "2026-02-01", "~"):
+                    assert list(known.latest_from(kind, topic, ()).items()) == list(
+                        read.latest_from(kind, topic, ()).items()
+                    )
+        compare(books, lambda: Books.open(path), at)
+
+
+def test_the_second_act_reads_only_what_the_first_one_wrote(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two acts that look at the floor and at forty events: the second reads the entry of the first again, not all."""
+    scribe, read = Scribe(), list[int]()
+    rows = questions.rows_of
+
+    def counted(connection: Connection, query: Select[Any]) -> list[dict[str, Any]]:
+        found = list(rows(connection, query))
+        read.append(len(found))
+        return found
+
+    with Books.open(tmp_path / "farm.db") as books:
+        with books.write() as unit:
+            unit.move(scribe.move("S1-01", "supplier > vat:Q1", 900))
+            for number in range(40):
+                unit.note(scribe.note("published", f"e{number}", fields={"end": "2026-02-01"}))
+        monkeypatch.setattr(questions, "rows_of", counted)
+        sums = []
+        for number in (1, 2):
+            read.clear()
+            with books.write() as unit:
+                unit.move(scribe.move("S1-01", "vat:Q1 > dead", 1, number))
+                seen = books.view().within(unit.ask, unit.entries)
+                assert len(seen.latest_from("published", "2026-01-01", ())) == 40
+                assert [stay.count for stay in seen.floor(hour(number)).stays] == [900 - number]
+            books.learn(seen)
+            sums.append(sum(read))
+    assert sums[0] > 40
+    assert sums[1] < 10
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -140,9 +140,7 @@ def with_landing(house: House, table: Timetable) -> Timetable:
 def _allowed(house: House, asked: Sequence[Need]) -> tuple[tuple[Need, ...], tuple[Unplaced, ...]]:
     """The work the rules let be placed, and the treatments they do not, each with its rule."""
     stops = barred(house, asked)
-    left = tuple(
-        replace(need, after="" if need.after in stops else need.after) for need in asked if need.uid not in stops
-    )
+    left = tuple(replace(need, after="") if need.after in stops else need for need in asked if need.uid not in stops)
     kept_out = [need for need in asked if need.uid in stops]
     return left, tuple(Unplaced(one.uid, one.kind, one.batch, one.vat, stops[one.uid]) for one in kept_out)
 
@@ -354,6 +352,7 @@ def _told(
 ) -> dict[str, Any] | None:
     """What the timetable as a whole says now, where that differs from what it said."""
     before = told_of_timetable(house)
+    stands = {uid: task for uid, task in asked.before.items() if uid not in rows}
     told = {
         "tried": before.get("tried") or {},
         "broken": broken_rows(house, {**asked.rows, **rows}),
@@ -362,7 +361,7 @@ def _told(
         "trouble": "",
         "last_number": last_number,
         "evening": str(before.get("evening") or ""),
-        "lapses": lapse_rows(house, asked.wanted, {**asked.rows, **rows}),
+        "lapses": lapse_rows(house, asked.wanted, {**asked.rows, **rows}, stands),
     }
     if table is not None:
         names = ("uid", "kind", "batch", "vat", "why", "cheapest")

@@ -28,7 +28,9 @@ _READ: Final = {
     for table in (MOVEMENT, RECORD)
 }
 """Columns an answer is made of: the rest is for looking up."""
-_WITHDRAWN: Final = '%"withdrawn":true%'  # as canonical() writes it
+_LATER: Final = RECORD.alias("later")
+_REPLACED: Final = and_(_LATER.c.site == RECORD.c.site, _LATER.c.corrects == RECORD.c.key)
+_IN_FORCE: Final = RECORD.c.payload.not_like('%"withdrawn":true%')  # as canonical() writes it
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,11 +356,8 @@ class Questions:
         return given if subject is None else [*given, RECORD.c.subject == subject]
 
     def _in_force(self) -> tuple[ColumnElement[bool], ...]:
-        later = RECORD.alias("later")
-        replaced = and_(later.c.site == RECORD.c.site, later.c.corrects == RECORD.c.key)
-        if self._reach is not None:
-            replaced = and_(replaced, later.c.id <= self._reach.record)
-        return ~exists(select(later.c.id).where(replaced)), RECORD.c.payload.not_like(_WITHDRAWN)
+        replaced = _REPLACED if self._reach is None else and_(_REPLACED, _LATER.c.id <= self._reach.record)
+        return ~exists(select(_LATER.c.id).where(replaced)), _IN_FORCE
 
     def _of(self, table: Table, *given: Any, order: Sequence[Any] | None = None) -> Select[Any]:
         query = select(*_READ[table.name]).where(table.c.site == self._site, *given)

@@ -10,7 +10,7 @@ from typing import Final
 from sqlalchemy import select
 
 from intake.ledger.entries import SOURCES, Entry
-from intake.store.asking.questions import AT_ONCE, Questions, parts, recorded_order
+from intake.store.asking.questions import AT_ONCE, Questions, Reach, parts, recorded_order
 from intake.store.entry_reading import vats_left
 from intake.store.ledger_tables import HOLDING, MOVEMENT, stored_time
 
@@ -21,6 +21,10 @@ _LEFT_LAST: Final = 3
 
 class Asked(Questions):
     """Every question there is, those of :class:`~intake.store.asking.questions.Questions` among them."""
+
+    def up_to(self, reach: Reach) -> Asked:
+        """The same questions to the rows up to a reach."""
+        return Asked(self._connection, self._site, reach)
 
     def stood_since(self, places: Iterable[str], since: datetime | None) -> frozenset[str]:
         """Batches that live, and those of which animals left one of these places from a moment on (ever, if ``None``)."""

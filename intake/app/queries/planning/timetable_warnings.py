@@ -11,6 +11,7 @@ from intake.app.queries.planning.published_timetable import all_tasks, task_of, 
 from intake.app.queries.planning.timetable_needs import needs
 from intake.app.session import DatabaseFault, House
 from intake.quarantine import Need
+from intake.timetable import Task
 from intake.timetable.answers.lapses import lapses_told
 from intake.timetable.settled import Tried
 
@@ -96,10 +97,16 @@ def left_out(house: House, trouble: str) -> list[dict[str, Any]]:
     ]
 
 
-def lapse_rows(house: House, wanted: Sequence[Need], rows: Mapping[str, _Row]) -> list[_Row]:
-    """Repeats whose series begins again as they are planned, with deadline, price and a way out."""
+def lapse_rows(house: House, wanted: Sequence[Need], rows: Mapping[str, _Row], read: Mapping[str, Task]) -> list[_Row]:
+    """Repeats whose series begins again as they are planned, with deadline, price and a way out.
+
+    Parameters
+    ----------
+    read
+        Tasks of those rows that were read before: most of them, and reading them twice takes long.
+    """
     now = {
-        uid: task_of(row) for uid, row in rows.items()
+        uid: read.get(uid) or task_of(row) for uid, row in rows.items()
         if row.get("state", "open") == "open" and datetime.fromisoformat(str(row["end"])) > house.now
     }  # fmt: skip
     names = ("uid", "kind", "batch", "vat", "title", "why", "cheapest")
