@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+import pytest
+
+from intake.app.commands.record_observation import done
 from intake.app.commands.schedule_work import reschedule
+from intake.app.queries.overview.journal import journal
 from intake.app.queries.planning.published_timetable import all_tasks
+from intake.errors import Refused
 from tests.app.deliveries import LANDED, Open, received
 
 
@@ -27,3 +32,24 @@ def test_a_round_not_made_stays_on_its_day_and_is_then_missed(house_at: Open) ->
     night = house_at(evening + timedelta(hours=12))
     reschedule(night, seconds=0.1)
     assert {all_tasks(night)[uid]["state"] for uid in today} == {"missed"}
+
+
+def test_tomorrows_round_cannot_be_ticked_off_today(house_at: Open) -> None:
+    """Nobody has looked for tomorrow's dead: refused with its day, nothing kept; today's is recorded under its usual name."""
+    reschedule(received(house_at), seconds=0.1)
+    morning = LANDED.replace(hour=6) + timedelta(days=3)
+    reschedule(house_at(morning), seconds=0.1)
+    evening = house_at(morning + timedelta(hours=12))
+    rounds = {uid: row for uid, row in all_tasks(evening).items() if row["kind"] == "death round"}
+    days = {uid: datetime.fromisoformat(row["start"]).date() for uid, row in rounds.items() if row["state"] == "open"}
+    today = next(uid for uid, day in days.items() if day == morning.date())
+    tomorrow = next(uid for uid, day in days.items() if day == morning.date() + timedelta(days=1))
+    before = evening.view.count()
+    with pytest.raises(Refused) as refused:
+        done(evening, tomorrow)
+    assert f"{days[tomorrow]:%a} {days[tomorrow].day} {days[tomorrow]:%b}" in str(refused.value)
+    assert house_at(evening.now).view.count() == before
+    done(evening, today)
+    words = [line for act in journal(house_at(evening.now), morning) for line in act.words]
+    assert [line for line in words if line.startswith("done: round")]
+    assert not [line for line in words if "death round" in line]

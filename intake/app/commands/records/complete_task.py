@@ -9,6 +9,7 @@ from typing import Any
 from intake.app.act_recording import Judged, Recorded, judge, refuse_shortage, told_as
 from intake.app.queries.biosecurity.treatment_question import treating
 from intake.app.queries.planning.published_timetable import find_task
+from intake.app.queries.planning.task_closing import ROUNDS
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Floor
@@ -44,7 +45,7 @@ def done(  # the facts of work done, all named
     BadInput
         A vat for a task that moves no one.
     Refused
-        It was recorded before.
+        It was recorded before, or is the round of a later day: what is seen today says nothing of the dead of tomorrow.
     RulesBroken
         A treatment the animals, or others in their water, may not have; a transfer that is no move to a clean dry vat.
     """
@@ -57,6 +58,7 @@ def done(  # the facts of work done, all named
     if to:
         house.site.vat(to)
     moment = at or house.now
+    _check_day(house, row, moment)
     floor = house.floor(moment)
     with house.act(key) as act:
         if standing(act.entries("done", task)):
@@ -69,6 +71,16 @@ def done(  # the facts of work done, all named
     about = row["batch"] or row["vat"]
     where = (f" ({about})" if about else "") + (f" → {to}" if to else "")
     return Recorded((f"Done: {row['title']}{where}", *judged.said), tuple(keys), judged.told)
+
+
+def _check_day(house: House, row: Mapping[str, Any], moment: datetime) -> None:
+    zone = house.site.farm.zone
+    start = datetime.fromisoformat(str(row["start"])).astimezone(zone)
+    if row["kind"] in ROUNDS and moment.astimezone(zone).date() < start.date():
+        name = f"task {row['short']}" if row.get("short") else f"task {row['uid']}"
+        met = f"{row['title']} of {start:%a} {start.day} {start:%b}"
+        do = "Rounds are recorded on their day; today's is in the list of `vatside`."
+        raise Refused(Finding(name, met, "a round of today or before", do))
 
 
 def _dip(row: Mapping[str, Any]) -> str:

@@ -53,7 +53,9 @@ def _reading(entry: Record) -> str:
 def _done(entry: Record) -> str:
     told = entry.payload
     where = f" in {told['vat']}" if told.get("vat") else ""
-    return f"done: {str(told.get('kind')).replace('-', ' ')}{where} {told.get('note') or ''}".strip()
+    kind = str(told.get("kind")).replace("-", " ")
+    kind = "round" if kind == "death round" else kind  # as tables and calendars name it
+    return f"done: {kind}{where} {told.get('note') or ''}".strip()
 
 
 def _sale(entry: Record) -> str:
