@@ -210,6 +210,9 @@ def _zero(row: Row, facts: tuple[Sheet, Header, ColumnMap, DecimalMark], inquiry
     inquiry.ask_alike(question, f"{where} {quoted(row.text[:40])}: {quoted(row.why)}")
 
 
+_UNDECIDED = frozenset({"columns", "count-missing"})
+
+
 def _loose(row: Row, facts: tuple[Sheet, Header, ColumnMap, DecimalMark], inquiry: Inquiry) -> str:
     """Figures without a name: a sum of their columns, or asked."""
     sheet, header, _, mark = facts
@@ -217,6 +220,8 @@ def _loose(row: Row, facts: tuple[Sheet, Header, ColumnMap, DecimalMark], inquir
     if cells and all(_sums(sheet, header, cell, mark) for cell in cells):
         inquiry.note(f"{sheet.place(row.number)} holds sums of its columns")
         return "money"
+    if _UNDECIDED & inquiry.open.keys():  # which columns name and count is asked first: these may be animals yet
+        return "loose"
     where = sheet.place(row.number)
     shown = ", ".join(f"{cell.address} {cell.text[:30]}" for cell in sheet.filled(row.number))
     question = Question(

@@ -89,12 +89,16 @@ class ColumnMap(Strict):
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """The header of a table: one row, or two of which the upper spans several columns of the lower."""
+    """The header of a table: one row, or two of which the upper spans several columns of the lower.
+
+    ``written`` is false for a table without one: then ``bottom`` is the row above its first line.
+    """
 
     top: int
     bottom: int
     labels: tuple[str, ...]
     fields: tuple[str, ...]
+    written: bool = True
 
     @property
     def fingerprint(self) -> str:
@@ -374,10 +378,10 @@ def overridden(sheet: Sheet, header: Header, proposed: ColumnMap, text: str) -> 
     return proposed.model_copy(update={"columns": tuple(chosen[field] for field in FIELDS if field in chosen)})
 
 
-def header_row_in(text: str) -> int:
-    """The row named by ``header=ROW`` in a column override, 0 when none is."""
+def header_row_in(text: str) -> int | None:
+    """The row named by ``header=ROW`` in a column override, 0 for a list without one; ``None`` when none is named."""
     found = re.search(r"(?:^|[,\n])\s*header\s*=\s*(\d{1,6})\s*(?:$|[,\n])", text, re.ASCII)
-    return int(found[1]) if found else 0
+    return int(found[1]) if found else None
 
 
 def _target(header: Header, sheet: Sheet, target: str) -> int:

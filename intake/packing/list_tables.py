@@ -23,7 +23,16 @@ from intake.packing.columns import (
 from intake.packing.fields import plain_heading, role_of
 from intake.packing.grid import Grid, Sheet, column_letters
 from intake.packing.reshaped import reshaped
-from intake.packing.table_blocks import Block, blocks_of, continued, header_by_content, laid_out, taxa_column
+from intake.packing.table_blocks import (
+    Block,
+    blocks_of,
+    continued,
+    header_by_content,
+    header_less,
+    knows,
+    laid_out,
+    taxa_column,
+)
 from intake.units import length_range_mm, length_unit_in
 
 __all__ = ["ONE_EACH", "Table", "ask_missing", "table_in"]
@@ -80,8 +89,8 @@ def table_in(grid: Grid, remembered: ColumnMap | None, names: Names, inquiry: In
         columns = overridden(sheet, header, columns, override)
         inquiry.note(f"columns named by the user: {override}")
     else:
-        known = _remembered_or_proposed(sheet, header, columns, remembered, inquiry)
-        again = remembered is not None and remembered.fingerprint == header.fingerprint
+        known = _remembered_or_proposed(sheet, header, columns, remembered, inquiry) if header.written else None
+        again = header.written and remembered is not None and remembered.fingerprint == header.fingerprint
         columns = known or columns
         if not again:
             _settle(columns, proposal.doubts, inquiry)
@@ -98,14 +107,23 @@ def ask_missing(columns: ColumnMap, header: Header, sheet: Sheet, inquiry: Inqui
     if not missing:
         return columns
     labels = ", ".join(label for label in header.labels if label)
-    what = f"no column was recognized for {' and '.join(missing)}; row {header.bottom} has {labels}"
-    where = f"{sheet.name}, row {header.bottom}"
-    if missing != ["count"]:
-        inquiry.ask(Question("columns", what[:400], (), "FIELD=COLUMN, such as name=B,count=Qty", where))
+    has = f"row {header.bottom} has {labels}" if header.written else _first_line(sheet, header)
+    what = f"no column was recognized for {' and '.join(missing)}; {has}"
+    where = f"{sheet.name}, row {header.bottom if header.written else header.bottom + 1}"
+    if missing != ["count"] or not header.written:
+        example = "name=B,count=Qty" if header.written else "name=A,size=B,count=C,boxes=D"
+        inquiry.ask(Question("columns", what[:400], (), f"FIELD=COLUMN, such as {example}", where))
         return columns
     free = "the heading or the letter of the column that counts"
     answer = inquiry.ask(Question("count-missing", what[:400], (ONE_EACH,), free, where))
     return columns if answer in ("", ONE_EACH) else overridden(sheet, header, columns, f"count={answer}")
+
+
+def _first_line(sheet: Sheet, header: Header) -> str:
+    cells = sheet.filled(header.bottom + 1)
+    return "the list has no headings; its first line is " + ", ".join(
+        f"{column_letters(cell.column)} {quoted(cell.text)}" for cell in cells
+    )
 
 
 def _named_by_content(sheet: Sheet, header: Header, columns: ColumnMap, names: Names, inquiry: Inquiry) -> ColumnMap:
@@ -166,11 +184,9 @@ def _blocks(grid: Grid, override: str, names: Names, inquiry: Inquiry) -> tuple[
         if not sheet.visible and sheet.name != wanted:
             inquiry.note(f"sheet {quoted(sheet.name)} is hidden and was left out")
             continue
-        header = header_at(sheet, row) if 0 < row <= len(sheet.rows) else find_header(sheet)
-        if header is None or not {"name", "count"} <= set(_known(header)):
-            header = header_by_content(sheet, names) or header
-        if header is None and override:
-            header = _first_texts(sheet)
+        header = _header_of(sheet, names, row, named=bool(override))
+        if header is None and (row == 0 or not tables or continued(sheet, tables[-1][-1], names) is None):
+            header = header_less(sheet, names, first=1 if row == 0 else 0)
         if header is not None:
             tables.append(blocks_of(sheet, header))
             continue
@@ -182,6 +198,16 @@ def _blocks(grid: Grid, override: str, names: Names, inquiry: Inquiry) -> tuple[
     return _chosen(tables, others, grid, inquiry)
 
 
+def _header_of(sheet: Sheet, names: Names, row: int | None, *, named: bool) -> Header | None:
+    """The header row the user named, or the one words or contents show; ``None`` where the table has none."""
+    if row == 0:
+        return None
+    header = header_at(sheet, row) if row and row <= len(sheet.rows) else find_header(sheet)
+    if header is None or not {"name", "count"} <= set(_known(header)):
+        header = header_by_content(sheet, names) or header
+    return _first_texts(sheet, names) if header is None and named else header
+
+
 def _chosen(
     tables: list[list[Block]], others: list[Sheet], grid: Grid, inquiry: Inquiry
 ) -> tuple[list[Block], tuple[Sheet, ...]]:
@@ -191,7 +217,7 @@ def _chosen(
                 grid.file,
                 "no header row",
                 "a row of headings such as Scientific name, Size (cm), Qty, Box no",
-                "Name the columns yourself: --columns header=3,name=B,count=D.",
+                "Name the columns yourself: --columns header=3,name=B,count=D; header=0 where the list has no headings.",
             )
         )
     full = [each for each in tables if {"name", "count"} <= set(_known(each[0].header))]
@@ -226,10 +252,12 @@ def _twice(tables: list[list[Block]]) -> bool:
     return False
 
 
-def _first_texts(sheet: Sheet) -> Header | None:
-    """Where the user names the columns: the first row of two texts or more."""
+def _first_texts(sheet: Sheet, names: Names) -> Header | None:
+    """Where the user names the columns: the first row of two texts or more, unless animals stand in it."""
     for row in range(1, min(len(sheet.rows), 80) + 1):
         filled = sheet.filled(row)
+        if any(knows(cell.text, names) for cell in filled):
+            return None
         if len(filled) >= 2 and all(cell.kind == "text" for cell in filled):
             return header_at(sheet, row)
     return None

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from intake.library.names import Names
 from intake.packing.columns import Header, header_at
 from intake.packing.fields import field_of, plain_heading
-from intake.packing.grid import Merge, Sheet
+from intake.packing.grid import Merge, Sheet, column_letters
 from intake.packing.row_words import section_of, sum_word
 
-__all__ = ["Block", "blocks_of", "continued", "header_by_content", "laid_out", "taxa_column"]
+__all__ = ["Block", "blocks_of", "continued", "header_by_content", "header_less", "knows", "laid_out", "taxa_column"]
 
 _LOOKED_AT = 400
 _MOSTLY = 0.5
@@ -132,6 +132,23 @@ def header_by_content(sheet: Sheet, names: Names) -> Header | None:
         if len(filled) >= 3 and all(cell.kind == "text" and not cell.text[:1].isdigit() for cell in filled):
             return header_at(sheet, row)
     return None
+
+
+def header_less(sheet: Sheet, names: Names, first: int = 0) -> Header | None:
+    """A table of animals without a row of headings: its columns go by their letters, and what stands above are titles.
+
+    Parameters
+    ----------
+    first
+        Row of its first line where no name in it is known.
+    """
+    rows = range(1, min(len(sheet.rows), _LOOKED_AT) + 1)
+    column = taxa_column(sheet, names, rows)
+    first = next((row for row in rows if column and knows(sheet.cell(row, column).text, names)), first)
+    if not first or not sheet.width:
+        return None
+    labels = tuple(f"column {column_letters(place)}" for place in range(1, sheet.width + 1))
+    return Header(first - 1, first - 1, labels, ("",) * len(labels), written=False)
 
 
 def continued(sheet: Sheet, before: Block, names: Names) -> Block | None:
