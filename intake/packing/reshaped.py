@@ -12,6 +12,7 @@ from itertools import pairwise
 from intake.errors import BadInput, quoted
 from intake.library.names import Names
 from intake.packing.columns import Header
+from intake.packing.counted_names import parted_counts
 from intake.packing.fields import field_of, plain_heading, role_of
 from intake.packing.figures import boxes_of, number_of
 from intake.packing.grid import Cell, Sheet
@@ -52,8 +53,13 @@ class Reshaped:
 
 def reshaped(sheet: Sheet, header: Header, names: Names) -> Reshaped:
     """Fill ditto marks, join genus and species and wrapped names, multiply boxes, part columns of sizes or boxes."""
-    now = _genus_joined(_dittoed(sheet, header), header, names)
+    now = _counts_parted(_genus_joined(_dittoed(sheet, header), header, names), names)
     return _summed(_parted(_multiplied(_ends_joined(unwrapped(now, names)))))
+
+
+def _counts_parted(now: Reshaped, names: Names) -> Reshaped:
+    sheet, header, told = parted_counts(now.sheet, now.header, names)
+    return replace(now, sheet=sheet, header=header, told=(*now.told, told)) if told else now
 
 
 def _ends_joined(now: Reshaped) -> Reshaped:
