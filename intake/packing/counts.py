@@ -9,7 +9,7 @@ from decimal import Decimal
 from intake.errors import quoted
 from intake.packing.figures import DecimalMark, number_of
 from intake.packing.grid import Cell, plain_digits
-from intake.packing.row_words import bare
+from intake.packing.row_words import bare, says_free
 
 __all__ = ["MEASURES", "Counted", "count_in", "measure_of"]
 
@@ -37,18 +37,23 @@ _PACKS = re.compile(
     r"(\d{1,5})\s*(?:bags?|boxes|box|packs?|cups?|beutel|bolsas?|sachets?)\s*(?:of|x|×|@|à|a|de|zu)\s*(\d{1,5})",
     re.IGNORECASE,
 )
+_PLUS = re.compile(r"(\d{1,6})\s*\+\s*(\d{1,5})(?:\s*\(?([^\W\d_]+)\.?\)?)?")
 _WORDED = re.compile(r"(\d[\d.,'’ ]*?)\s*([^\W\d_]+)\.?")
 _BEFORE = re.compile(r"([^\W\d_]+)\.?\s*(\d[\d.,'’ ]*)")
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """A count: units written, animals in one unit, and the animals they make; ``word`` is a unit no one knows."""
+    """A count: units written, animals in one unit, and the animals they make.
+
+    ``word`` is a unit no one knows; ``plus`` are the animals behind a plus sign (``50+2``), not among the units.
+    """
 
     units: Decimal
     factor: int = 1
     word: str = ""
     why: str = ""
+    plus: int = 0
 
     @property
     def animals(self) -> Decimal:
@@ -74,6 +79,9 @@ def count_in(cell: Cell, mark: DecimalMark) -> Counted | None:
         return Counted(
             Decimal(times[1]) * Decimal(times[2]), why=f"{quoted(cell.text)} is {int(times[1]) * int(times[2])}"
         )
+    plus = _PLUS.fullmatch(text)
+    if plus and (not plus[3] or measure_of(plus[3]) == 1 or says_free(plus[3])):
+        return Counted(Decimal(plus[1]), plus=int(plus[2]))
     for pattern, number, word in ((_WORDED, 1, 2), (_BEFORE, 2, 1)):
         found = pattern.fullmatch(text)
         if found:

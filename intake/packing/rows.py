@@ -68,18 +68,24 @@ class _Above:
     box: Decimal = Decimal(0)
     whole: Decimal = Decimal(0)
     lines: int = 0
+    plus: Decimal = Decimal(0)
 
-    def add(self, count: Decimal) -> None:
-        """Count a line in."""
+    def add(self, count: Decimal, plus: int = 0) -> None:
+        """Count a line in; ``plus`` are the animals behind its plus sign."""
         self.section += count
         self.box += count
         self.whole += count
+        self.plus += plus
         self.lines += 1
 
     @property
     def sums(self) -> tuple[Decimal, ...]:
-        """What a sum row may state here."""
-        return self.section, self.whole, self.box
+        """What a sum row may state here: the whole with the animals behind plus signs or without."""
+        return self.section, self.whole, self.box, self.whole + self.plus
+
+    def is_all(self, count: Decimal) -> bool:
+        """Whether a sum is that of all lines above."""
+        return count in (self.whole, self.whole + self.plus)
 
 
 def amount_agrees(count: Decimal, price: Decimal, amount: Decimal) -> bool:
@@ -124,9 +130,9 @@ def sorted_rows(sheet: Sheet, header: Header, columns: ColumnMap, mark: DecimalM
         row = _sorted(sheet, header, columns, mark, (number, filled, above))
         rows.append(row)
         if row.kind == "line":
-            count = at(sheet, number, columns, "count", mark)
-            if count is not None:
-                above.add(count)
+            counted = _counted(sheet, number, columns, mark) if columns.column("count") else None
+            if counted is not None:
+                above.add(counted.animals, counted.plus)
         elif row.kind == "sum":
             above.section = Decimal(0)
         elif row.kind == "section":
@@ -171,7 +177,7 @@ def _plain(
     count, columns, above = facts
     if count is not None and not named:
         if above.lines >= 2 and count in above.sums and count > 0:
-            return Row(number, "sum", count, count, count == above.whole, "no name, and the sum of the lines above")
+            return Row(number, "sum", count, count, above.is_all(count), "no name, and the sum of the lines above")
         return Row(number, "line")
     figures = ("count", "size", "unit_price", "amount")
     if named and any(cell.column == columns.column(name) for cell in filled for name in figures):
@@ -218,7 +224,7 @@ def _by_word(
         count = Decimal(found[1] or found[2])
     if above.lines and count in above.sums:
         return Row(
-            number, "sum", count, count, count == above.whole, f"{quoted(word[:40])} and the sum of the lines above"
+            number, "sum", count, count, above.is_all(count), f"{quoted(word[:40])} and the sum of the lines above"
         )
     nearest = min(above.sums, key=lambda total: abs(total - count))
     return Row(number, "unsure", count, nearest, why=word[:40], text=word)

@@ -145,7 +145,9 @@ def _lines(reader: Reader, account: Account, told: Callable[[int, int], None] | 
             account.kinds["goods"] += 1
             account.goods.append(row.number)
         else:
-            found = with_free(line, (reader.sheet, reader.mark), (row.number, free)) if free else (line,)
+            plus = free == reader.columns.column("count")
+            facts = (reader.sheet, reader.mark)
+            found = with_free(line, facts, (row.number, free), plus=plus) if free else (line,)
             lines.extend(found)
     return tuple(lines)
 
