@@ -17,7 +17,7 @@ WRITTEN: Mapping[str, str] = {
     "name": (
         "scientific name; scientific; latin name; latin; species; species name; taxon; name; "
         "description; description of goods; item description; product; product name; specimen; "
-        "specimens; article; animal; item name; scientific name species; nombre cientifico; nom "
+        "specimens; article; artikel; animal; item name; scientific name species; nombre cientifico; nom "
         "scientifique; wissenschaftlicher name; nome cientifico; art; artname; lateinischer name; espece; especes; "
         "nom latin; designation; especie; especies; descripcion; nombre; producto; descricao; produto; nome; "
         "nome scientifico; specie; descrizione; prodotto; nama ilmiah; nama latin; jenis; spesies; nama; "

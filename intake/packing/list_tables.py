@@ -31,6 +31,7 @@ from intake.packing.table_blocks import (
     header_less,
     knows,
     laid_out,
+    stood_up,
     taxa_column,
 )
 from intake.units import length_range_mm, length_unit_in
@@ -185,6 +186,11 @@ def _blocks(grid: Grid, override: str, names: Names, inquiry: Inquiry) -> tuple[
             inquiry.note(f"sheet {quoted(sheet.name)} is hidden and was left out")
             continue
         header = _header_of(sheet, names, row, named=bool(override))
+        if row is None and (header is None or not {"name", "count"} <= set(_known(header))):
+            turned = stood_up(sheet)
+            if turned is not None:
+                inquiry.note(f"{sheet.name}: the table lies on its side; each of its columns is read as a row")
+                sheet, header = turned, find_header(turned)  # the sheet as it is read from here on
         if header is None and (row == 0 or not tables or continued(sheet, tables[-1][-1], names) is None):
             header = header_less(sheet, names, first=1 if row == 0 else 0)
         if header is not None:

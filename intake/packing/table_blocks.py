@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from intake.library.names import Names
-from intake.packing.columns import Header, header_at
+from intake.packing.columns import Header, find_header, header_at
 from intake.packing.fields import field_of, plain_heading
 from intake.packing.grid import Merge, Sheet, column_letters
 from intake.packing.row_words import section_of, sum_word
 
-__all__ = ["Block", "blocks_of", "continued", "header_by_content", "header_less", "knows", "laid_out", "taxa_column"]
+__all__ = [
+    "Block",
+    "blocks_of",
+    "continued",
+    "header_by_content",
+    "header_less",
+    "knows",
+    "laid_out",
+    "stood_up",
+    "taxa_column",
+]
 
 _LOOKED_AT = 400
 _MOSTLY = 0.5
@@ -132,6 +142,26 @@ def header_by_content(sheet: Sheet, names: Names) -> Header | None:
         if len(filled) >= 3 and all(cell.kind == "text" and not cell.text[:1].isdigit() for cell in filled):
             return header_at(sheet, row)
     return None
+
+
+def stood_up(sheet: Sheet) -> Sheet | None:
+    """A table that lies on its side, headings down a column and a line of animals in each further one, turned upright.
+
+    Each cell keeps its address.  ``None`` unless the turned table has the headings of name and count that the sheet lacks.
+    """
+    if sheet.merges or sheet.unsaved or len(sheet.rows) > _MOST_HEADINGS or sheet.width < _LEAST_TURNED:
+        return None
+    cells = [[replace(cell, at=cell.address) for cell in sheet.cells(row)] for row in sheet.numbers()]
+    rows = tuple(tuple(row[place] for row in cells) for place in range(sheet.width))
+    turned = Sheet(sheet.name, tuple(tuple(cell if cell.value is not None else None for cell in row) for row in rows))
+    head = find_header(turned)
+    known = {"name" if field == "common_name" else field for field in head.fields} if head is not None else set()
+    return turned if {"name", "count"} <= known else None
+
+
+_MOST_HEADINGS = 40
+_LEAST_TURNED = 3
+"""A column of headings and two of animals: of one line alone nothing shows which way it lies."""
 
 
 def header_less(sheet: Sheet, names: Names, first: int = 0) -> Header | None:
@@ -266,8 +296,6 @@ class _Lines:
 
 def cell_at(cell: object, sheet: str) -> object:
     """A cell that keeps its address in the file, with its sheet where there are several."""
-    from dataclasses import replace
-
     from intake.packing.grid import Cell
 
     assert isinstance(cell, Cell)  # noqa: S101  # only cells of a sheet come here

@@ -9,10 +9,10 @@ import pytest
 
 from intake.packing import Understanding
 from tests.packing.books import understood
-from tests.packing.corpus import files, layouts, odd, tricky
+from tests.packing.corpus import bare, files, layouts, odd, tricky
 from tests.packing.corpus.layouts import Case
 
-CASES: dict[str, Case] = {**layouts.cases(), **files.cases(), **tricky.cases(), **odd.cases()}
+CASES: dict[str, Case] = {**layouts.cases(), **files.cases(), **tricky.cases(), **odd.cases(), **bare.cases()}
 _LEAST_LISTS = 80
 
 
