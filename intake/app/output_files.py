@@ -81,7 +81,7 @@ def _may_replace(path: Path, data: bytes, *, own: bool) -> None:
     )
     inside = path.resolve().parent
     kept = inside.name in _FARM_FOLDERS and (inside.parent / "farm.toml").is_file()
-    if not own and (farms_own or kept):
+    if not own and (farms_own or kept or _is_for_a_folder(path.resolve())):
         raise BadInput(Finding(str(path), "the farm's own file or folder", "another place", words))
     if not path.exists():
         return
@@ -114,6 +114,12 @@ def replace_if(answer: Callable[[str], bool]) -> Iterator[None]:
 def _columns(head: bytes) -> bytes:
     """The first line of a table."""
     return head.removeprefix(b"\xef\xbb\xbf").partition(b"\n")[0].strip()
+
+
+def _is_for_a_folder(path: Path) -> bool:
+    """Whether the farm keeps, or will keep, a folder of this name there: a file would stand in its way."""
+    folder = path.parent.parent if path.parts[-2:] == ("out", "feeds") else path.parent
+    return (folder / "farm.toml").is_file() and (folder != path.parent or path.name in _FARM_FOLDERS | {"out"})
 
 
 _FARM_FOLDERS = frozenset({"library", "inbox", "backups", "claims", "photos"})

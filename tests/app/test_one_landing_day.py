@@ -18,11 +18,11 @@ from intake.app.landing.day_rerun import going_on
 from intake.app.landing.kept_day import DayRun, keep_day, keep_missing_days, kept_day, planned_day
 from intake.app.landing.receiving_day import Slip, framed, prepared, water_lacking
 from intake.app.queries.planning.landing_work import kept_days, landing_tasks, last_placings
-from intake.app.queries.planning.published_timetable import published_tasks
+from intake.app.queries.planning.published_timetable import all_tasks, find_task, published_tasks
 from intake.app.queries.planning.timetable_needs import needs
 from intake.app.queries.planning.timetable_warnings import timetable_warnings
 from intake.app.session import House
-from intake.errors import Refused
+from intake.errors import Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.farm.site import Mixing
 from intake.ledger import Entry
@@ -377,3 +377,25 @@ def test_undoing_the_receipt_of_an_early_truck_brings_the_announced_day_back(hou
     assert set(back) == steps
     assert min(start for start, _, _ in back.values()) >= LANDS
     assert receive_shipment.receive(house_at(LANDS), "S1").keys
+
+
+@pytest.mark.parametrize("days", [1, 3, 9])
+def test_a_number_off_the_old_table_never_names_another_task(house_at: Open, days: int) -> None:
+    """A paper list printed before the landing moved: each number still means its task, or is refused."""
+    batches = announced(house_at(), 7)
+    keep_missing_days(house_at(), seconds=0.0)
+    reschedule(house_at(), seconds=0.1)
+    printed = {int(row["short"]): uid for uid, row in all_tasks(house_at()).items() if row.get("short")}
+    assert len(printed) >= len(batches)
+    announce_shipment.amend(house_at(), "S1", lands=LANDS + timedelta(days=days))
+    reschedule(house_at(), seconds=0.1)
+    now = house_at()
+    moved = 0
+    for number, uid in printed.items():
+        try:
+            row = find_task(now, str(number))
+        except (Refused, UnknownName):
+            continue
+        assert row["uid"] == uid
+        moved += bool(row.get("moved_from"))
+    assert moved, "some of the printed work stands on another day"

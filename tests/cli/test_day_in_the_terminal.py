@@ -155,9 +155,12 @@ def test_what_may_be_sold_is_listed_and_written(run: Run, farm_folder: Path, tmp
         assert [row["name"] for row in csv.DictReader(file)] == ["Zoanthus sp."]
 
 
-@pytest.mark.parametrize("name", ["farm.toml", "farm.db", "library/x.ics", "inbox/x.ics", "backups/x.ics"])
+@pytest.mark.parametrize(
+    "name",
+    ["farm.toml", "farm.db", "library/x.ics", "inbox/x.ics", "backups/x.ics", "claims", "photos", "out", "out/feeds"],
+)
 def test_a_calendar_never_overwrites_what_the_farm_lives_by(run: Run, farm_folder: Path, name: str) -> None:
-    """``feed --out farm.db`` is refused, and the file stays as it was."""
+    """``feed --out farm.db`` is refused, and the file stays as it was; no file takes the place of a folder to come."""
     run("check")
     (farm_folder / name).parent.mkdir(exist_ok=True)
     before = bare(farm_folder)
