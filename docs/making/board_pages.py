@@ -47,7 +47,7 @@ ON_PAGE: dict[str, tuple[str, ...] | str] = {
     "open": ("/vats/{vat}/open",),
     "journal": ("/journal",),
     "undo": ("/journal/undo", "/batches/{batch}/undo"),
-    "round": ("/print/{what}.pdf", "/work", "/c", "/vats/{vat}/reading"),
+    "round": ("/round", "/count", "/vats/{vat}/reading", "/done", "/print/{what}.pdf"),
     "stocklist": ("/reports/{report}",),
     "order": ("/batches/{batch}/order",),
     "hold": ("/batches/{batch}/hold", "/batches/{batch}/lift"),

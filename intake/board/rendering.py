@@ -43,6 +43,7 @@ _PAGES.globals["nav"] = (
             ("/work", "Today", "tasks, vat first", "look"),
             ("/", "Floor", "every vat and what is in it", "look"),
             ("/c", "Count", "alive, dead, missing", "count"),
+            ("/round", "Round", "vat by vat: dead, temperature, tasks", "count"),
             ("/journal", "Journal", "what was recorded, with undo", "look"),
         ),
     ),

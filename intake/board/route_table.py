@@ -50,7 +50,7 @@ _FLOOR: Final = (
     _get("/", floor_pages.floor),
     _get("/vats/{vat}", floor_pages.vat),
     _post("/vats/{vat}/clean", floor_pages.clean, "clean"),
-    _post("/vats/{vat}/reading", floor_pages.reading, "reading", "quantity value scale despite"),
+    _post("/vats/{vat}/reading", floor_pages.reading, "reading", "quantity value scale despite back"),
     _post("/vats/{vat}/close", vat_acts.close, "vats", "reason until"),
     _post("/vats/{vat}/open", vat_acts.open_again, "vats"),
     _post("/vats/{vat}/replumb", vat_acts.replumb, "vats", "left joined despite"),
@@ -65,6 +65,7 @@ _FLOOR: Final = (
     _get("/wall", wall.wall, "wall"),
     _get("/space", floor_pages.space),
     _get("/work", work_pages.work, "look", "who days batch vat"),
+    _get("/round", work_pages.walk, "count"),
     _post("/done", work_pages.done, "done", "task to note at despite back"),
 )
 
@@ -174,7 +175,12 @@ _COUNTING: Final = (
     _api("POST", "/api/undo", counting.sent_undo, "undo"),
     _api("POST", "/api/photo", counting.photo_kept, "photo", "batch evidence"),
     _get("/count", counting.count_form, "count", "batch vat"),
-    _post("/count", counting.counted, "count", "where dead doa missing wrong found weak alive box in_box note despite"),
+    _post(
+        "/count",
+        counting.counted,
+        "count",
+        "where dead doa missing wrong found weak alive box in_box note despite back",
+    ),
     _post("/photos", counting.photo_kept, "photo", "batch evidence"),
     _get("/photos/{name}.jpg", counting.photo),
 )

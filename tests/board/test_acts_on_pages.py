@@ -87,6 +87,46 @@ def test_an_order_without_its_prescriber_is_refused_with_the_rule(enter: Enterin
     assert 'value="white spots seen"' in answer.text
 
 
+def test_the_round_is_walked_on_one_page(enter: Entering, app: Starlette) -> None:
+    """A death, the temperature and the round itself from the page of the round, and each answer leads back to its vat."""
+    ben = enter("ben")
+    page = ben.get("/round").text
+    back = re.search(r'name="back" value="([^"]+#v-Q1)"', page)
+    task = re.search(r'name="task" value="([^"]*round[^"]*)"', page)
+    assert back
+    assert task, "the round of today stands on its page"
+    assert 'name="where" value="S1-01@Q1"' in page
+    told = post(ben, "/count", follow=False, where="S1-01@Q1", dead="2", back=back[1])
+    assert (told.status_code, told.headers["location"]) == (303, "/round#v-Q1")
+    assert house(app).floor().headcount("S1-01") == 98
+    told = post(ben, "/vats/Q1/reading", follow=False, quantity="temperature_c", value="25.8", back=back[1])
+    assert (told.status_code, told.headers["location"]) == (303, "/round#v-Q1")
+    assert [one.value for one in house(app).floor().readings if one.quantity == "temperature_c"] == [25.8]
+    assert post(ben, "/done", task=task[1], back="/round").status_code == 200
+    assert task[1] in [one.task for one in house(app).floor().done]
+    after = ben.get("/round").text
+    assert "<b>98</b>" in after
+    assert f'name="task" value="{task[1]}"' not in after
+    away = post(
+        ben, "/count", follow=False, where="S1-01@Q1", dead="1", key="another-form-of-this-test", back="//elsewhere"
+    )
+    assert away.headers["location"] == "/batches/S1-01"
+
+
+def test_the_round_follows_the_order_of_its_task(enter: Entering, app: Starlette) -> None:
+    """Page and command walk the vats as today's round does, clean water first."""
+    from intake.app.queries.overview.day.walk_round import walk_round
+    from intake.app.queries.planning.published_timetable import all_tasks
+
+    rows = [row for row in all_tasks(house(app)).values() if row.get("vats")]
+    assert rows
+    walked = list(dict.fromkeys(vat for row in sorted(rows, key=lambda row: row["start"]) for vat in row["vats"]))
+    shown = [stop.vat for stop in walk_round(house(app))]
+    assert [vat for vat in walked if vat in shown] == [vat for vat in shown if vat in walked]
+    page = enter("ben").get("/round").text
+    assert re.findall(r'<section id="v-([^"]+)"', page) == shown
+
+
 def test_a_whole_act_is_undone_from_the_journal_once(enter: Entering, app: Starlette) -> None:
     """By the button beside its words; the second tap does no harm, the original stays."""
     ben = enter("ben")
@@ -272,7 +312,7 @@ def test_the_description_names_every_address_for_programs(enter: Entering) -> No
     reading = told["paths"]["/api/v1/vats/{vat}/reading"]["post"]
     assert reading["x-roles"] == ["owner", "keeper", "helper"]
     fields = reading["requestBody"]["content"]["application/json"]["schema"]["properties"]
-    assert {"quantity", "value", "scale", "despite", "key"} == set(fields)
+    assert {"quantity", "value", "scale", "despite", "back", "key"} == set(fields)
 
 
 def settled(app: Starlette, client: TestClient) -> str:

@@ -18,6 +18,7 @@ PAGES = {
     "/space": ("<svg", "S1-01", "List view"),
     "/work": ("Done", "Tridacna maxima"),
     "/work?who=mine": ("My tasks",),
+    "/round": ("1 of 1", "Dead of S1-01 in Q1", "Temperature of"),
     "/journal": ("S1-01: 100: the supplier → Q1", "Mine only"),
     "/more": ("All pages", "Search"),
     "/release": ("S1-01", "earliest"),

@@ -87,6 +87,7 @@ WHO: dict[str, set[str]] = {
     "POST /api/undo": HANDS,
     "POST /api/photo": HANDS,
     "GET /count": HANDS,
+    "GET /round": HANDS,
     "POST /count": HANDS,
     "POST /photos": HANDS,
     "GET /photos/{name}.jpg": LOOKERS,

@@ -16,6 +16,7 @@ from intake.app.commands.phones import sync_phone
 from intake.app.commands.phones.sync_phone import Sent, Verdict
 from intake.app.queries.overview import phone_snapshot
 from intake.app.session import House
+from intake.board.pages.keys import own_page
 from intake.board.rendering import BUILD, render
 from intake.board.request import Asked
 from intake.errors import BadInput, Finding
@@ -154,7 +155,7 @@ def photo_kept(asked: Asked) -> Response:
         return JSONResponse(
             {"duplicate": verdict.duplicate, "said": list(verdict.said)}, 200 if verdict.duplicate else 201
         )
-    return asked.go(f"/batches/{batch}", " ".join(f"{line}." for line in verdict.said))
+    return asked.go(own_page(asked.field("back"), f"/batches/{batch}"), " ".join(f"{line}." for line in verdict.said))
 
 
 def _waited_ms(asked: Asked) -> int:
@@ -197,7 +198,7 @@ def counted(asked: Asked) -> Response:
     )
     sent, note = Sent(asked.field("key")), asked.field("note")[:400]
     verdict = sync_phone.count_once(asked.house, batch, vat, tally, sent, note, asked.field("despite"))
-    return asked.go(f"/batches/{batch}", " ".join(f"{line}." for line in verdict.said))
+    return asked.go(own_page(asked.field("back"), f"/batches/{batch}"), " ".join(f"{line}." for line in verdict.said))
 
 
 def _number(asked: Asked, head: str) -> int:

@@ -14,7 +14,7 @@ from intake.app.queries.overview import due_work, floor_today, vat_timeline
 from intake.app.queries.reports.claim_status import open_claims
 from intake.board.background_jobs import Watch
 from intake.board.open_farm import OpenFarm
-from intake.board.pages.keys import acted
+from intake.board.pages.keys import acted, own_page
 from intake.board.pages.typed import measured
 from intake.board.request import Asked
 from intake.board.svg_pictures import space_picture
@@ -106,7 +106,7 @@ def reading(asked: Asked) -> Response:
     scale, despite = asked.field("scale"), asked.field("despite")
     return acted(
         asked,
-        f"/vats/{name}",
+        own_page(asked.field("back"), f"/vats/{name}"),
         lambda house, key: record_observation.reading(
             house, name, read.quantity, read.value, scale=scale, despite=despite, key=key
         ),

@@ -11,13 +11,14 @@ from intake.app import act_recording
 from intake.app.commands import record_observation
 from intake.app.commands.phones import sync_phone
 from intake.app.queries.overview import due_work
+from intake.app.queries.overview.day.walk_round import walk_round
 from intake.app.queries.planning.published_timetable import find_task
 from intake.board.pages.keys import act_key, acted, own_page
 from intake.board.pages.paper import OF_FARM
 from intake.board.request import Asked
 from intake.errors import BadInput, Finding, Refused
 
-__all__ = ["done", "work"]
+__all__ = ["done", "walk", "work"]
 
 _LONGEST: Final = 60
 
@@ -34,6 +35,13 @@ def work(asked: Asked) -> Response:
     return asked.show(
         "work.html", shown=shown, everybody=everybody, days=days, stations=asked.house.site.stations, printed=OF_FARM
     )
+
+
+def walk(asked: Asked) -> Response:
+    """The round, vat by vat: who stands there, a field for each death, the water's temperature, and what is due."""
+    stops, site = walk_round(asked.house), asked.house.site
+    firsts = {stop.system: stop.vat for stop in reversed(stops)}
+    return asked.show("round.html", stops=stops, firsts=firsts, systems=site.systems)
 
 
 def _one(asked: Asked, uid: str) -> Response:

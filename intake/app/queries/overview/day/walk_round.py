@@ -7,6 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from intake.app.queries.overview.due_work import Due, due_work
+from intake.app.queries.planning.published_timetable import stored_tasks
+from intake.app.queries.planning.task_closing import ROUNDS
 from intake.app.session import House
 
 __all__ = ["Stop", "walk_round"]
@@ -48,7 +50,20 @@ class Stop:
 
 
 def walk_round(house: House) -> tuple[Stop, ...]:
-    """The vats with animals, system by system as farm.toml lists them."""
+    """The vats with animals, in the order today's rounds walk them, clean water first; the others as farm.toml lists them."""
+    walked = {vat: place for place, vat in enumerate(_walked_today(house))}
+    return tuple(sorted(_stops(house), key=lambda stop: walked.get(stop.vat, len(walked))))
+
+
+def _walked_today(house: House) -> list[str]:
+    """Vats of today's rounds, each once."""
+    zone = house.site.farm.zone
+    rows = (row for row in stored_tasks(house) if row["kind"] in ROUNDS)
+    today = [row for row in rows if datetime.fromisoformat(str(row["start"])).astimezone(zone).date() == house.today]
+    return list(dict.fromkeys(str(vat) for row in today for vat in row.get("vats") or ()))
+
+
+def _stops(house: House) -> list[Stop]:
     floor = house.floor()
     open_work = [one for day in due_work(house, days=1) for one in day.work if one.open]
     stops: list[Stop] = []
@@ -74,4 +89,4 @@ def walk_round(house: House) -> tuple[Stop, ...]:
             stops.append(
                 Stop(vat.id, system, stands, tuple(work), last.value if last else None, last.at if last else None)
             )
-    return tuple(stops)
+    return stops
