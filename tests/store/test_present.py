@@ -19,9 +19,9 @@ from intake.errors import Refused
 from intake.farm.floor import Floor
 from intake.ledger import LATELY, READ_LATELY, Entry, Movement, balances, fold, latest, standing
 from intake.store import Books
-from intake.store.asking import questions
 from intake.store.derived import wrong_holdings
 from intake.store.engines import address as url_of
+from intake.store.entry_reading import rows_of
 from intake.store.view import View
 from tests.ledger.books import Scribe, hour
 from tests.store.histories import Chronicle, scope_of
@@ -122,14 +122,14 @@ def test_what_an_act_read_inside_is_what_the_next_reader_would_find(
 
     def look(view: View) -> object:
         at = hour(story.now + chance.choice((0, 1)))
-        questions = [
+        asks: list[Callable[[], object]] = [
             lambda: view.floor(at),
             lambda: view.latest_from(chance.choice(kinds), chance.choice(("", "2026-02-01", "~")), ()),
             lambda: view.standing(chance.choice(kinds)),
             lambda: view.latest(chance.choice(kinds)),
             lambda: view.last_recorded(),
         ]
-        return [ask() for ask in questions if chance.random() < 0.5]
+        return [ask() for ask in asks if chance.random() < 0.5]
 
     chance = random.Random(seed)
     with Books.open(path) as books:
@@ -154,10 +154,9 @@ def test_what_an_act_read_inside_is_what_the_next_reader_would_find(
 def test_the_second_act_reads_only_what_the_first_one_wrote(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Two acts that look at the floor and at forty events: the second reads the entry of the first again, not all."""
     scribe, read = Scribe(), list[int]()
-    rows = questions.rows_of
 
     def counted(connection: Connection, query: Select[Any]) -> list[dict[str, Any]]:
-        found = list(rows(connection, query))
+        found = list(rows_of(connection, query))
         read.append(len(found))
         return found
 
@@ -166,7 +165,7 @@ def test_the_second_act_reads_only_what_the_first_one_wrote(tmp_path: Path, monk
             unit.move(scribe.move("S1-01", "supplier > vat:Q1", 900))
             for number in range(40):
                 unit.note(scribe.note("published", f"e{number}", fields={"end": "2026-02-01"}))
-        monkeypatch.setattr(questions, "rows_of", counted)
+        monkeypatch.setattr("intake.store.asking.questions.rows_of", counted)
         sums = []
         for number in (1, 2):
             read.clear()
