@@ -51,7 +51,10 @@ def _limit_of(path: str) -> int:
 def routes() -> list[Route]:
     """Every address of the board but the calendars': the table's, the same for programs, and the few without farm data."""
     get = ["GET"]
-    told = [Route(way.path, page(way.handler, way.right, machine=way.machine), methods=[way.method]) for way in WAYS]
+    told = [
+        Route(way.path, page(way.handler, way.right, machine=way.machine, grouped=way.grouped), methods=[way.method])
+        for way in WAYS
+    ]
     programs = [
         Route(address(way.path), page(way.handler, way.right, as_json=True), methods=[way.method])
         for way in WAYS

@@ -15,6 +15,7 @@ from intake.app import system_clock
 from intake.app.access import devices
 from intake.app.access.devices import Device
 from intake.app.session import House, open_house
+from intake.board.group_commit import GroupCommit
 from intake.errors import IntakeError
 from intake.library import FILES as LIBRARY_FILES
 
@@ -41,6 +42,8 @@ class OpenFarm:
     ----------
     lock
         Held by whoever writes: one writer at a time, so that what a page checked is still true when it writes.
+    group
+        Counts of phones, written together where several wait.
     trouble
         What is wrong with the farm file as it stands now, empty when it could be read; the last good one is used.
     """
@@ -54,6 +57,7 @@ class OpenFarm:
         self._house = open_house(folder, now=now())
         self._known: _Read | None = None
         self._notes: dict[str, deque[str]] = {}
+        self.group = GroupCommit(self.lock, self.house)
 
     def close(self) -> None:
         """Close the ledger."""

@@ -138,7 +138,7 @@ class Asked:
 Handler = Callable[[Asked], Response]
 
 
-def page(handler: Handler, right: str, *, machine: bool = False, as_json: bool = False) -> Any:
+def page(handler: Handler, right: str, *, machine: bool = False, as_json: bool = False, grouped: bool = False) -> Any:
     """Make a route's endpoint of a handler.
 
     Parameters
@@ -149,12 +149,14 @@ def page(handler: Handler, right: str, *, machine: bool = False, as_json: bool =
         Answers the count page's script: refusals are JSON.
     as_json
         Answers a program with the facts of the page.
+    grouped
+        The handler asks for its turn to write itself.
     """
 
     async def endpoint(request: Request) -> Response:
         posted = await _posted(request) if request.method == "POST" else ({}, {}, b"")
         inline = _INLINE_HEADER in request.headers
-        kind = _Kind(right, machine or as_json or inline, as_json, inline)
+        kind = _Kind(right, machine or as_json or inline, as_json, inline, grouped)
         return await run_in_threadpool(_answer, handler, request, posted, kind)
 
     return endpoint
@@ -166,6 +168,7 @@ class _Kind:
     machine: bool
     as_json: bool = False
     inline: bool = False
+    grouped: bool = False
 
     @property
     def public(self) -> bool:
@@ -192,7 +195,7 @@ async def _posted(request: Request) -> Posted:
 
 def _answer(handler: Handler, request: Request, posted: Posted, kind: _Kind) -> Response:
     farm: OpenFarm = request.app.state.farm
-    if request.method != "POST":
+    if request.method != "POST" or kind.grouped:
         return _for_program(_told(handler, _asked(farm, request, posted, kind), kind), kind)
     with farm.writing():
         return _for_program(_told(handler, _asked(farm, request, posted, kind), kind), kind)

@@ -171,7 +171,7 @@ _DOORS: Final = (
 
 _COUNTING: Final = (
     _api("GET", "/api/facts", counting.facts, "look"),
-    _api("POST", "/api/count", counting.sent_count, "count"),
+    Way("POST", "/api/count", counting.sent_count, "count", machine=True, grouped=True),
     _api("POST", "/api/undo", counting.sent_undo, "undo"),
     _api("POST", "/api/photo", counting.photo_kept, "photo", "batch evidence"),
     _get("/count", counting.count_form, "count", "batch vat"),

@@ -24,6 +24,8 @@ class Way:
         Fields of its form or query, beside the form's seal.
     machine
         Answers a script: refusals are JSON, and there is no second address for programs.
+    grouped
+        Its act is written with those of others that wait: the handler asks for its turn itself.
     """
 
     method: str
@@ -32,3 +34,4 @@ class Way:
     right: str
     fields: tuple[str, ...] = ()
     machine: bool = False
+    grouped: bool = False

@@ -105,7 +105,10 @@ def sent_count(asked: Asked) -> Response:
     if wrong:
         return wrong
     sent = told.sent(asked.house)
-    verdict = sync_phone.count_once(asked.house, told.batch, told.vat, told.tally(), sent, told.note, told.despite)
+    verdict = asked.farm.group.do(
+        asked.person,
+        lambda house: sync_phone.count_once(house, told.batch, told.vat, told.tally(), sent, told.note, told.despite),
+    )
     return _told(asked, verdict, told)
 
 
