@@ -46,13 +46,14 @@ def farm(folder: Path, before: int) -> None:
     noon = datetime.now(UTC) - timedelta(hours=6)
     write_farm(folder, noon)
     house = open_house(folder, who="ada", now=noon + timedelta(hours=4))
-    past = [Batch(f"A{one:03}", "Tridacna maxima", "clam_small", 40.0, 500) for one in range(min(before, OTHERS))]
+    stock = 500 + before // OTHERS  # more than the past year's counts take
+    past = [Batch(f"A{one:03}", "Tridacna maxima", "clam_small", 40.0, stock) for one in range(min(before, OTHERS))]
     with house.act() as act:
         for name in BATCHES:
             act.move(name, "supplier", "vat:Q1", EACH)
         for batch in past:
             act.note("batch", batch.id, batch_payload(batch))
-            act.move(batch.id, "opening", "vat:G1", 500)
+            act.move(batch.id, "opening", "vat:G1", stock)
             act.note("stage", batch.id, {"vat": "G1", "stage": "grow-out"})
         lands = (noon + timedelta(days=9)).isoformat()
         act.note("shipment", AHEAD, {"supplier": "one", "lands": lands})
