@@ -33,10 +33,10 @@ class _Waiting:
         """Do it, in the context of who sent it."""
         return self.context.run(self.act, house)
 
-    def alone(self, house: House) -> None:
-        """Do it by itself, and keep what it came to."""
+    def alone(self, house: Callable[[str], House]) -> None:
+        """Do it by itself, and keep what it came to, a ledger that cannot be read included: no one may wait for ever."""
         try:
-            self.answer = self.done(house)
+            self.answer = self.done(house(self.who))
         except BaseException as fault:  # noqa: BLE001  # it is raised again in the thread that sent it
             self.fault = fault
         self.over = True
@@ -85,7 +85,7 @@ class GroupCommit:
         if len(group) > 1 and self._together(group):
             return
         for one in group:
-            one.alone(self._house(one.who))
+            one.alone(self._house)
 
     def _together(self, group: Sequence[_Waiting]) -> bool:
         """Whether all could be written in one transaction; if not, nothing of it is kept."""

@@ -19,7 +19,7 @@ from intake.app.commands.records.undo_act import undo
 from intake.app.farm_folder import check_house
 from intake.app.queries.overview.journal import journal
 from intake.board.open_farm import OpenFarm
-from intake.errors import IntakeError, Refused, UnknownName
+from intake.errors import Finding, IntakeError, Refused, StoreTrouble, UnknownName
 from intake.store import Books
 from tests.board.conftest import Clock
 
@@ -51,7 +51,7 @@ def crowd(farm: OpenFarm, acts: list[Callable[[Any], Any]]) -> list[Any]:
         except (IntakeError, act_recording.OnlyAsked) as fault:
             told[place] = fault
 
-    threads = [threading.Thread(target=send, args=(place,)) for place in range(len(acts))]
+    threads = [threading.Thread(target=send, args=(place,), daemon=True) for place in range(len(acts))]
     with farm.lock:
         for place, thread in enumerate(threads):
             thread.start()
@@ -59,7 +59,7 @@ def crowd(farm: OpenFarm, acts: list[Callable[[Any], Any]]) -> list[Any]:
             while len(farm.group._waiting) <= place and time.monotonic() < until:
                 time.sleep(0.002)
     for thread in threads:
-        thread.join(60)
+        thread.join(20)
     return told
 
 
@@ -152,3 +152,26 @@ def test_a_lone_count_goes_its_own_way(app: Starlette, transactions: list[str]) 
     assert transactions == ["transaction", "followed"]
     with pytest.raises(Refused):
         app.state.farm.group.do("ben", counting(99_999, "many"))
+
+
+def test_a_ledger_that_cannot_be_read_keeps_no_one_waiting(app: Starlette, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each of the crowd is told; the next count, when the disk is back, goes its way."""
+    farm = app.state.farm
+
+    def broken(_who: str) -> Any:
+        raise StoreTrouble(Finding("books", "disk gone", "a ledger that can be read"))
+
+    with monkeypatch.context() as disk:
+        disk.setattr(farm.group, "_house", broken)
+        told = crowd(farm, [counting(1, f"lost-{number}") for number in range(3)])
+    assert [type(one) for one in told] == [StoreTrouble] * 3
+    assert not farm.group.do("ben", counting(1, "later")).duplicate
+
+
+def test_the_journal_lists_the_counts_of_a_crowd_and_nothing_else(app: Starlette, clock: Clock) -> None:
+    """What follows them is no act of anybody's, and the last act to undo is a count."""
+    before = {act.key for act in journal(house(app), clock() - timedelta(days=1))}
+    crowd(app.state.farm, [counting(1, f"in-turn-{number}") for number in range(4)])
+    came = [act for act in journal(house(app), clock() - timedelta(days=1)) if act.key not in before]
+    assert {act.key for act in came} == {key(f"in-turn-{number}") for number in range(4)}
+    assert all("1: Q1 → dead" in act.words[0] for act in came)
