@@ -16,9 +16,9 @@ from intake.packing.table_blocks import knows
 
 __all__ = ["parted_counts"]
 
-_NUMBER = r"\d{1,3}(?:[.,' ]?\d{3})*|\d{1,6}"
+_NUMBER = r"\d{1,3}(?:[.,']\d{3})+|\d{1,6}"  # a blank parts a size from a count, never thousands
 _FIRST = re.compile(rf"({_NUMBER})\s*([^\W\d_]+)?\.?\s*(?:of|x|×|de|di)?\s+(.+)", re.IGNORECASE)
-_LAST = re.compile(rf"(.+?)[\s,;:(\-–/x×]+({_NUMBER})\s*([^\W\d_]+)\.?\s*\)?", re.IGNORECASE)
+_LAST = re.compile(rf"(.+?)(?:\s+[\-–x×]\s+|[\s,;:(]+)({_NUMBER})\s*([^\W\d_]+)\.?\s*\)?", re.IGNORECASE)
 _TIMES = re.compile(rf"({_NUMBER})\s*[x×]\s+(.+)|(.+?)\s+[x×]\s*({_NUMBER})", re.IGNORECASE)
 _LEAST = 0.6
 _LOOKED_AT = 300
@@ -40,7 +40,7 @@ def parted_counts(sheet: Sheet, header: Header, names: Names) -> tuple[Sheet, He
     shown = ""
     for number in rows:
         cell = sheet.cell(number, column)
-        found = _parted(cell.text, names) or _total(cell.text)
+        found = _parted(cell.text, names) or next(iter(_splits(cell.text)), None)  # an unknown name is asked about
         if found is None:
             continue
         count, name = found
@@ -69,26 +69,23 @@ def _column(sheet: Sheet, header: Header, rows: Sequence[int], names: Names) -> 
 
 def _parted(text: str, names: Names) -> tuple[str, str] | None:
     """Count and name in one text; ``None`` unless both are there and the name is known."""
-    for count, name in _splits(plain_digits(text).strip()):
+    for count, name in _splits(text):
         if knows(name, names):
             return count, name
     return None
 
 
-def _splits(text: str) -> list[tuple[str, str]]:
-    found = []
+def _splits(cell: str) -> list[tuple[str, str]]:
+    """Counts and names a text may hold; no name begins with a figure: ``10 x 5 Tridacna maxima`` is for a person."""
+    text, found = plain_digits(cell).strip(), []
     if (times := _TIMES.fullmatch(text)) is not None:
         found.append((times[1] or times[4], times[2] or times[3]))
     if (first := _FIRST.fullmatch(text)) is not None and _measures(first[2]):
         found.append((f"{first[1]} {first[2]}", first[3]))
     if (last := _LAST.fullmatch(text)) is not None and _measures(last[3]):
         found.append((f"{last[2]} {last[3]}", last[1]))
-    return [(count, name.strip(" ,;:(-–")) for count, name in found]
-
-
-def _total(text: str) -> tuple[str, str] | None:
-    """Count and word of a line of totals written the same way."""
-    return next(((count, name) for count, name in _splits(text) if sum_word(name)), None)
+    parts = [(count, name.strip(" ,;:(-–")) for count, name in found]
+    return [(count, name) for count, name in parts if name and not name[0].isdigit()]
 
 
 def _measures(word: str | None) -> bool:

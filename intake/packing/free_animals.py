@@ -82,9 +82,11 @@ def with_free(
         Whether that is the count, and they stand behind its plus sign.
     """
     sheet, mark = facts
-    cell = sheet.cell(*place)
-    found = count_in(cell, mark)
-    free = Decimal(_plus(cell, mark)) if plus else found.animals if found else Decimal(0)
+    found = count_in(sheet.cell(*place), mark)
+    if plus:  # in the unit the count is in: pairs, dozens
+        free = found.plus * line.count / found.units if found and found.units else Decimal(0)
+    else:
+        free = found.animals if found else Decimal(0)
     if free <= 0 or free % 1:
         return (line,)
     price = None if line.unit_price is None else Decimal(0)

@@ -92,6 +92,8 @@ class Sheet:
         Rows hidden, and rows whose text is struck out.
     unsaved
         Cells with a formula whose result was never saved.
+    turned
+        Whether it lay on its side in the file: each row here is a column there.
     """
 
     name: str
@@ -102,13 +104,16 @@ class Sheet:
     hidden: frozenset[int] = frozenset()
     struck: frozenset[int] = frozenset()
     unsaved: frozenset[tuple[int, int]] = frozenset()
+    turned: bool = False
 
     def origin(self, row: int) -> tuple[str, int]:
         """Sheet name and row in the file of a row."""
         return self.origins[row - 1] if 0 < row <= len(self.origins) else (self.name, row)
 
     def place(self, row: int) -> str:
-        """A row as messages name it: ``row 7``, with its sheet where there are several."""
+        """A row as messages name it: ``row 7``, with its sheet where there are several; ``column C`` of a turned one."""
+        if self.turned:
+            return f"column {column_letters(row)}"
         sheet, number = self.origin(row)
         return f"row {number}" if sheet == self.name or not self.origins else f"{sheet}, row {number}"
 

@@ -29,7 +29,6 @@ from intake.packing.table_blocks import (
     continued,
     header_by_content,
     header_less,
-    knows,
     laid_out,
     stood_up,
     taxa_column,
@@ -259,11 +258,11 @@ def _twice(tables: list[list[Block]]) -> bool:
 
 
 def _first_texts(sheet: Sheet, names: Names) -> Header | None:
-    """Where the user names the columns: the first row of two texts or more, unless animals stand in it."""
-    for row in range(1, min(len(sheet.rows), 80) + 1):
+    """Where the user names the columns: the first row of two texts or more above the first line of animals."""
+    lines = header_less(sheet, names)
+    last = len(sheet.rows) if lines is None else lines.bottom
+    for row in range(1, min(last, 80) + 1):
         filled = sheet.filled(row)
-        if any(knows(cell.text, names) for cell in filled):
-            return None
         if len(filled) >= 2 and all(cell.kind == "text" for cell in filled):
             return header_at(sheet, row)
     return None

@@ -113,7 +113,9 @@ def _counted(sheet: Sheet, row: int, columns: ColumnMap, mark: DecimalMark) -> C
     from intake.packing.counts import measure_of
 
     factor = measure_of(sheet.cell(row, measure).text)
-    return Counted(counted.units, factor) if factor > 1 and counted.factor == 1 else counted
+    if factor <= 1 or counted.factor != 1:
+        return counted
+    return Counted(counted.units, factor, plus=counted.plus * factor)
 
 
 def sorted_rows(sheet: Sheet, header: Header, columns: ColumnMap, mark: DecimalMark) -> list[Row]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from intake.library.names import Names
 from intake.packing.columns import Header, find_header, header_at
 from intake.packing.fields import field_of, plain_heading
+from intake.packing.figures import number_of
 from intake.packing.grid import Merge, Sheet, column_letters
 from intake.packing.row_words import section_of, sum_word
 
@@ -17,7 +18,6 @@ __all__ = [
     "continued",
     "header_by_content",
     "header_less",
-    "knows",
     "laid_out",
     "stood_up",
     "taxa_column",
@@ -149,11 +149,13 @@ def stood_up(sheet: Sheet) -> Sheet | None:
 
     Each cell keeps its address.  ``None`` unless the turned table has the headings of name and count that the sheet lacks.
     """
-    if sheet.merges or sheet.unsaved or len(sheet.rows) > _MOST_HEADINGS or sheet.width < _LEAST_TURNED:
+    told_apart = sheet.merges or sheet.unsaved or sheet.hidden or sheet.struck  # rows that mean something as rows
+    if told_apart or len(sheet.rows) > _MOST_HEADINGS or sheet.width < _LEAST_TURNED:
         return None
     cells = [[replace(cell, at=cell.address) for cell in sheet.cells(row)] for row in sheet.numbers()]
     rows = tuple(tuple(row[place] for row in cells) for place in range(sheet.width))
-    turned = Sheet(sheet.name, tuple(tuple(cell if cell.value is not None else None for cell in row) for row in rows))
+    upright = tuple(tuple(cell if cell.value is not None else None for cell in row) for row in rows)
+    turned = Sheet(sheet.name, upright, turned=True)
     head = find_header(turned)
     known = {"name" if field == "common_name" else field for field in head.fields} if head is not None else set()
     return turned if {"name", "count"} <= known else None
@@ -177,8 +179,17 @@ def header_less(sheet: Sheet, names: Names, first: int = 0) -> Header | None:
     first = next((row for row in rows if column and knows(sheet.cell(row, column).text, names)), first)
     if not first or not sheet.width:
         return None
+    first = min((row for row in range(1, first) if column and _like_a_line(sheet, row, first, column)), default=first)
     labels = tuple(f"column {column_letters(place)}" for place in range(1, sheet.width + 1))
     return Header(first - 1, first - 1, labels, ("",) * len(labels), written=False)
+
+
+def _like_a_line(sheet: Sheet, row: int, known: int, column: int) -> bool:
+    """Whether a row above the first known name holds a text where that stands and a figure where that row has one."""
+    if sheet.cell(row, column).kind != "text":
+        return False
+    figures = {cell.column for cell in sheet.filled(known) if number_of(cell, ".") is not None}
+    return any(cell.column in figures and number_of(cell, ".") is not None for cell in sheet.filled(row))
 
 
 def continued(sheet: Sheet, before: Block, names: Names) -> Block | None:

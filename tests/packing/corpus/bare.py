@@ -50,6 +50,11 @@ CASES: dict[str, Case] = {
     "no headings, the header row said to be none": Case(
         BODY.encode(), PLAIN, {"columns": "header=0,name=A,size=B,count=C,boxes=D"}
     ),
+    "no headings, the first name unknown": Case(
+        f"Tridacnus maxima,5-6 cm,120,1\n{CROCEA},4-5 cm,80,2\n{ZOANTHUS},3 cm,40,3\n".encode(),
+        PLAIN,
+        BY_LETTER | {"name:tridacnus-maxima": MAXIMA},
+    ),
     "on its side": Case(xlsx_of([*ON_ITS_SIDE, BOXES]), PLAIN),
     "on its side with a title and a total": Case(
         "Packing list 12,,,,\nBox,1,2,3,Total\n"
@@ -69,6 +74,16 @@ CASES: dict[str, Case] = {
         f"Description,Price EUR,Amount\n60 pcs {MAXIMA} 5-6 cm,4.00,240.00\n40 pcs {CROCEA} 4-5 cm,5.00,200.00\n"
         f"2 doz {ZOANTHUS} 3 cm,2.00,48.00\nTotal 124 pcs,,488.00\n".encode(),
         PRICED,
+    ),
+    "a name no one knows among counts beside names": Case(
+        f"Description,Size\n60 pcs Tridacnus maxima,5-6 cm\n40 pcs {CROCEA},4-5 cm\n24 pcs {ZOANTHUS},3 cm\n".encode(),
+        NO_BOX,
+        {"name:tridacnus-maxima": MAXIMA},
+    ),
+    "free pairs behind a plus": Case(
+        f"Species,Size,Qty,Unit\n{MAXIMA},5-6 cm,50+2,pairs\n{CROCEA},4-5 cm,40,pairs\nTotal,,92,pairs\n".encode(),
+        (Truth(MAXIMA, 50, 60, 100), Truth(MAXIMA, 50, 60, 4), Truth(CROCEA, 40, 50, 80)),
+        BESIDE,
     ),
     "counts in German before the names": Case(
         f"Artikel;Größe\n60 Stk. {MAXIMA};5-6 cm\n40 Stück {CROCEA};4-5 cm\n24 Stk {ZOANTHUS};3 cm\n".encode(), NO_BOX
