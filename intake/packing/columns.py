@@ -65,6 +65,8 @@ class ColumnMap(Strict):
         Unit of sizes that carry none, empty until it is known.
     price_per
         What a price is for: a hundred animals, a whole line, otherwise (empty) one animal.
+    headed
+        Whether the list has headings: without them a map says nothing of the supplier's next list.
     """
 
     fingerprint: str
@@ -74,6 +76,7 @@ class ColumnMap(Strict):
     dates: Literal["", "dmy", "mdy", "ymd"] = ""
     size_unit: Literal["", "mm", "cm", "m", "in", "ft"] = ""
     price_per: Literal["", "hundred", "line"] = ""
+    headed: bool = True
 
     def column(self, field: str) -> int:
         """Column of a field, counted from 1; 0 when the list has none."""
@@ -247,7 +250,8 @@ def propose(sheet: Sheet, header: Header) -> Proposal:
     if "count" in chosen and not _mostly_numbers(sheet, header, chosen["count"].column):
         doubts.append(f"{FIELDS['count']}: few numbers in column {column_letters(chosen['count'].column)}")
     columns = tuple(chosen[field] for field in FIELDS if field in chosen)
-    return Proposal(ColumnMap(fingerprint=header.fingerprint, labels=header.labels, columns=columns), tuple(doubts))
+    found = ColumnMap(fingerprint=header.fingerprint, labels=header.labels, columns=columns, headed=header.written)
+    return Proposal(found, tuple(doubts))
 
 
 def _rivals(sheet: Sheet, header: Header, field: str) -> list[int]:

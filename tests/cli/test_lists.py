@@ -220,3 +220,23 @@ def test_a_stocktake_that_cannot_be_used(run: Run, farm_folder: Path, data: byte
     assert run("stock", str(path), "--key", "first").exit_code == 0
     assert run("stock", str(path)).exit_code == 2
     assert json.loads(run("check", "--json").stdout)["alive"] == 8
+
+
+def test_a_list_without_headings_teaches_nothing_of_the_next(run: Run, farm_folder: Path) -> None:
+    """The columns of the supplier's usual list stay known, and a second list without headings is asked about again."""
+    lists = {
+        "usual.xlsx": GOOD,
+        "bare.csv": b"Tridacna maxima,5-6 cm,60,1\nZoanthus sp.,3 cm,20,2\n",
+        "usual2.xlsx": xlsx_of([HEAD, ["1", "Tridacna maxima", 4, 61, 4.2], ["2", "Zoanthus sp.", 3, 20, 9]]),
+        "bare2.csv": b"60,Tridacna maxima,5-6 cm,1\n21,Zoanthus sp.,3 cm,2\n",
+    }
+    told = {}
+    for name, data in lists.items():
+        path = farm_folder.parent / name
+        path.write_bytes(data)
+        columns = ("--columns", "name=A,size=B,count=C,boxes=D") if name == "bare.csv" else ()
+        words = ("expect", str(path), "--supplier", "one", "--lands", "2027-03-08T09:00", "--no-ask", *columns)
+        told[name] = run(*words)
+    assert [answer.exit_code for answer in told.values()] == [0, 0, 0, 2], [one.output for one in told.values()]
+    assert "columns remembered for this supplier" in told["usual2.xlsx"].output
+    assert "the list has no headings" in told["bare2.csv"].output

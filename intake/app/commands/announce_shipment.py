@@ -13,14 +13,14 @@ from intake.app.landing.kept_day import move_day, moved_words
 from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
 from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes
-from intake.app.session import House
+from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused, UnknownName
 from intake.farm.floor import Batch
 from intake.ledger import Record, batch_payload
 from intake.packing import Understanding, is_lasting
 from intake.rules import Amending
 
-__all__ = ["amend", "cancel", "enter", "entered_as"]
+__all__ = ["amend", "cancel", "enter", "entered_as", "remember_reading"]
 
 
 def amend(
@@ -150,7 +150,6 @@ def enter(
         "sha256": found.sha256,
         "lines": [json.loads(json.dumps(line.as_dict(), default=str)) for line in found.lines],
     }
-    lasting = {**answers_of(house, found.supplier), **{k: v for k, v in (answers or {}).items() if is_lasting(k)}}
     with house.act(key) as act:
         # asked again under the lock: someone else may have entered a list in the meantime
         taken = act.last("shipment", found.shipment)
@@ -159,13 +158,23 @@ def enter(
         act.note("shipment", found.shipment, facts)
         for batch in batches:
             act.note("batch", batch.id, batch_payload(batch))
-        act.note("columns", found.supplier, {"map": found.map.model_dump(mode="json")})
-        if lasting:
-            act.note("names", found.supplier, {"answers": lasting})
+        remember_reading(act, house, found, answers or {})
         if source is not None:
             # inside the act: a list that cannot be kept is not entered
             save(house.folder / "inbox" / f"{found.shipment}-{source.name}", packing_list_bytes(source), own=True)
     return batches
+
+
+def remember_reading(act: Act, house: House, found: Understanding, answers: Mapping[str, str]) -> None:
+    """Keep, inside an act, how a supplier's list was read and the answers that hold for all of them.
+
+    A list without headings says nothing of the columns of the next one: the map kept before stays.
+    """
+    if found.map.headed:
+        act.note("columns", found.supplier, {"map": found.map.model_dump(mode="json")})
+    lasting = {**answers_of(house, found.supplier), **{k: v for k, v in answers.items() if is_lasting(k)}}
+    if lasting:
+        act.note("names", found.supplier, {"answers": lasting})
 
 
 def entered_as(house: House, key: str) -> str:

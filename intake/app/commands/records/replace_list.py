@@ -9,14 +9,15 @@ from datetime import datetime
 from pathlib import Path
 
 from intake.app.act_recording import judge
+from intake.app.commands.announce_shipment import remember_reading
 from intake.app.output_files import save
 from intake.app.queries.planning.announced_shipments import shipment_facts
-from intake.app.queries.planning.packing_list import answers_of, packing_list_bytes, unknown_replaced
+from intake.app.queries.planning.packing_list import packing_list_bytes, unknown_replaced
 from intake.app.session import House
 from intake.errors import Finding, Refused
 from intake.farm.floor import Batch
 from intake.ledger import batch_payload
-from intake.packing import Understanding, is_lasting
+from intake.packing import Understanding
 from intake.rules import Amending
 
 __all__ = ["difference", "replace_list"]
@@ -66,15 +67,12 @@ def replace_list(
         "replaced": facts[shipment].get("sha256", ""),
         "lines": [json.loads(json.dumps(line.as_dict(), default=str)) for line in found.lines],
     }
-    lasting = {**answers_of(house, found.supplier), **{k: v for k, v in (answers or {}).items() if is_lasting(k)}}
     with house.act(key) as act:
         judged = judge(house, act, Amending(house.now, shipment, lands, counts), despite=despite, key=key)
         act.note("shipment", shipment, told)
         for batch in batches:
             act.note("batch", batch.id, batch_payload(batch))
-        act.note("columns", found.supplier, {"map": found.map.model_dump(mode="json")})
-        if lasting:
-            act.note("names", found.supplier, {"answers": lasting})
+        remember_reading(act, house, found, answers or {})
         if source is not None:
             save(house.folder / "inbox" / f"{shipment}-{source.name}", packing_list_bytes(source), own=True)
         judged.keep(act)
