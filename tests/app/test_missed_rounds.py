@@ -8,6 +8,7 @@ import pytest
 
 from intake.app.commands.record_observation import done
 from intake.app.commands.schedule_work import reschedule
+from intake.app.queries.overview.due_work import due_work
 from intake.app.queries.overview.journal import journal
 from intake.app.queries.planning.published_timetable import all_tasks
 from intake.errors import Refused
@@ -44,6 +45,8 @@ def test_tomorrows_round_cannot_be_ticked_off_today(house_at: Open) -> None:
     days = {uid: datetime.fromisoformat(row["start"]).date() for uid, row in rounds.items() if row["state"] == "open"}
     today = next(uid for uid, day in days.items() if day == morning.date())
     tomorrow = next(uid for uid, day in days.items() if day == morning.date() + timedelta(days=1))
+    shown = {one.uid: one.open for day in due_work(evening, days=3) for one in day.work}
+    assert (shown[today], shown[tomorrow]) == (True, False), "no button for what would be refused"
     before = evening.view.count()
     with pytest.raises(Refused) as refused:
         done(evening, tomorrow)

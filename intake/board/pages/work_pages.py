@@ -39,9 +39,9 @@ def work(asked: Asked) -> Response:
 
 def walk(asked: Asked) -> Response:
     """The round, vat by vat: who stands there, a field for each death, the water's temperature, and what is due."""
-    stops, site = walk_round(asked.house), asked.house.site
+    stops = walk_round(asked.house)
     firsts = {stop.system: stop.vat for stop in reversed(stops)}
-    return asked.show("round.html", stops=stops, firsts=firsts, systems=site.systems)
+    return asked.show("round.html", stops=stops, firsts=firsts, systems=asked.house.site.systems)
 
 
 def _one(asked: Asked, uid: str) -> Response:

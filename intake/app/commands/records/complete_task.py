@@ -9,7 +9,7 @@ from typing import Any
 from intake.app.act_recording import Judged, Recorded, judge, refuse_shortage, told_as
 from intake.app.queries.biosecurity.treatment_question import treating
 from intake.app.queries.planning.published_timetable import find_task
-from intake.app.queries.planning.task_closing import ROUNDS
+from intake.app.queries.planning.task_closing import of_a_later_day
 from intake.app.session import Act, House
 from intake.errors import BadInput, Finding, Refused
 from intake.farm.floor import Floor
@@ -74,9 +74,8 @@ def done(  # the facts of work done, all named
 
 
 def _check_day(house: House, row: Mapping[str, Any], moment: datetime) -> None:
-    zone = house.site.farm.zone
-    start = datetime.fromisoformat(str(row["start"])).astimezone(zone)
-    if row["kind"] in ROUNDS and moment.astimezone(zone).date() < start.date():
+    if of_a_later_day(house, row, moment):
+        start = datetime.fromisoformat(str(row["start"])).astimezone(house.site.farm.zone)
         name = f"task {row['short']}" if row.get("short") else f"task {row['uid']}"
         met = f"{row['title']} of {start:%a} {start.day} {start:%b}"
         do = "Rounds are recorded on their day; today's is in the list of `vatside`."

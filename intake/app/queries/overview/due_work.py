@@ -11,6 +11,7 @@ from typing import Any
 from intake.app.queries.overview.task_states import state_words
 from intake.app.queries.planning.deadlines import deadlines
 from intake.app.queries.planning.published_timetable import contact_words, disposal_of, shown_tasks, state_at
+from intake.app.queries.planning.task_closing import of_a_later_day
 from intake.app.session import House
 
 __all__ = ["DayOfWork", "Due", "due_counts", "due_work"]
@@ -36,6 +37,8 @@ class Due:
         The deadline after which its series begins again, and what that would cost; empty where there is none.
     undo
         Key of the act that recorded it as done; empty while it is not.
+    early
+        Whether it is a round of a later day, which is recorded on its day.
     """
 
     uid: str
@@ -61,11 +64,12 @@ class Due:
     undo: str = ""
     number: int = 0
     after: str = ""
+    early: bool = False
 
     @property
     def open(self) -> bool:
-        """Whether it can still be recorded as done."""
-        return self.state in _OPEN
+        """Whether it can be recorded as done now."""
+        return self.state in _OPEN and not self.early
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,4 +164,5 @@ def _due(house: House, row: Mapping[str, Any], prices: Mapping[str, str]) -> Due
         undo=record.key.partition(".")[0] if record else "",
         number=int(row.get("short") or 0),
         after=disposal_of(house, str(row.get("dip") or "")),
+        early=of_a_later_day(house, row, house.now),
     )

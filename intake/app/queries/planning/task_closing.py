@@ -9,12 +9,19 @@ from typing import Any
 from intake.app.session import House
 from intake.farm.floor import Done, Floor
 
-__all__ = ["ROUNDS", "closed_rows", "is_released"]
+__all__ = ["ROUNDS", "closed_rows", "is_released", "of_a_later_day"]
 
 _Row = dict[str, Any]
 
 ROUNDS = frozenset({"death round", "round"})
 _LANDING = frozenset({"receive", "acclimation"})
+
+
+def of_a_later_day(house: House, row: Mapping[str, Any], moment: datetime) -> bool:
+    """Whether a task is a round of a day still to come: what is seen before says nothing of that day's dead."""
+    zone = house.site.farm.zone
+    day = datetime.fromisoformat(str(row["start"])).astimezone(zone).date()
+    return row["kind"] in ROUNDS and moment.astimezone(zone).date() < day
 
 
 def closed_rows(

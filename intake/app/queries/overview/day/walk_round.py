@@ -10,6 +10,7 @@ from intake.app.queries.overview.due_work import Due, due_work
 from intake.app.queries.planning.published_timetable import stored_tasks
 from intake.app.queries.planning.task_closing import ROUNDS
 from intake.app.session import House
+from intake.farm.site import Vat
 
 __all__ = ["Stop", "walk_round"]
 
@@ -51,8 +52,37 @@ class Stop:
 
 def walk_round(house: House) -> tuple[Stop, ...]:
     """The vats with animals, in the order today's rounds walk them, clean water first; the others as farm.toml lists them."""
+    floor = house.floor()
+    open_work = [one for day in due_work(house, days=1) for one in day.work if one.open]
+    stops: list[Stop] = []
+    seen: set[str] = set()
+    for vat in _in_order(house):
+        inside = [stay for stay in floor.in_vat(vat.id) if stay.count]
+        if not inside:
+            continue
+        of_system = vat.system not in seen
+        seen.add(vat.system)
+        work = [
+            one for one in open_work
+            if one.vat == vat.id or (of_system and one.system == vat.system and not one.vat)
+        ]  # fmt: skip
+        read = [
+            one
+            for one in floor.readings
+            if one.quantity == "temperature_c" and one.place in (vat.id, f"vat:{vat.id}", vat.system)
+        ]
+        last = max(read, key=lambda one: one.at, default=None)
+        stands = tuple((stay.batch, floor.batches[stay.batch].name, stay.count) for stay in inside)
+        reading = (last.value, last.at) if last else (None, None)
+        stops.append(Stop(vat.id, vat.system, stands, tuple(work), *reading))
+    return tuple(stops)
+
+
+def _in_order(house: House) -> list[Vat]:
+    """All vats: those of today's rounds as they are walked, then system by system as farm.toml lists them."""
     walked = {vat: place for place, vat in enumerate(_walked_today(house))}
-    return tuple(sorted(_stops(house), key=lambda stop: walked.get(stop.vat, len(walked))))
+    by_system = [vat for system in house.site.systems for vat in house.site.vats.values() if vat.system == system]
+    return sorted(by_system, key=lambda vat: walked.get(vat.id, len(walked)))
 
 
 def _walked_today(house: House) -> list[str]:
@@ -61,32 +91,3 @@ def _walked_today(house: House) -> list[str]:
     rows = (row for row in stored_tasks(house) if row["kind"] in ROUNDS)
     today = [row for row in rows if datetime.fromisoformat(str(row["start"])).astimezone(zone).date() == house.today]
     return list(dict.fromkeys(str(vat) for row in today for vat in row.get("vats") or ()))
-
-
-def _stops(house: House) -> list[Stop]:
-    floor = house.floor()
-    open_work = [one for day in due_work(house, days=1) for one in day.work if one.open]
-    stops: list[Stop] = []
-    seen: set[str] = set()
-    for system in house.site.systems:
-        for vat in (one for one in house.site.vats.values() if one.system == system):
-            inside = [stay for stay in floor.in_vat(vat.id) if stay.count]
-            if not inside:
-                continue
-            work = [
-                one
-                for one in open_work
-                if one.vat == vat.id or (one.system == system and not one.vat and system not in seen)
-            ]
-            seen.add(system)
-            read = [
-                one
-                for one in floor.readings
-                if one.quantity == "temperature_c" and one.place in (vat.id, f"vat:{vat.id}", system)
-            ]
-            last = max(read, key=lambda one: one.at, default=None)
-            stands = tuple((stay.batch, floor.batches[stay.batch].name, stay.count) for stay in inside)
-            stops.append(
-                Stop(vat.id, system, stands, tuple(work), last.value if last else None, last.at if last else None)
-            )
-    return stops
