@@ -20,8 +20,18 @@ PAGES = (
         "/season",
         "/claims",
     ),
-    *("/claims/S1", "/contacts?batch=S1-01", "/calendars", "/people", "/count", "/c#S1-01", "/journal", "/release"),
-    *("/readings", "/search?q=S1", "/more", "/farm", "/reports/permits", "/sample?lot=500", "/losses", "/nowhere"),
+    *("/claims/S1", "/contacts?batch=S1-01", "/calendars", "/people", "/count", "/c#S1-01", "/journal", "/round"),
+    *(
+        "/release",
+        "/readings",
+        "/search?q=S1",
+        "/more",
+        "/farm",
+        "/reports/permits",
+        "/sample?lot=500",
+        "/losses",
+        "/nowhere",
+    ),
 )
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 SIZES = tuple((width, scheme) for width in (390, 820, 1280) for scheme in ("light", "dark"))
