@@ -7,7 +7,7 @@ import hmac
 import json
 import secrets
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 from urllib.parse import urlsplit
 
@@ -277,7 +277,7 @@ def _asked_only(asked: Asked, handler: Handler) -> Response:
     if asked.request.url.path.rsplit("/", 1)[-1] in _ASKED_ABOUT:
         try:
             with act_recording.only_asked():
-                handler(asked)
+                handler(replace(asked, as_json=True))  # an answer to a script: nothing is kept for the next page
         except act_recording.OnlyAsked as answer:
             told = [one.as_dict() for one in answer.told]
         except IntakeError:

@@ -153,3 +153,13 @@ def test_another_vat_is_chosen_by_hand_and_the_plan_made_around_it(
     assert there == [other], "what was accepted is kept"
     page, _ = made("/plan/pin", **chosen, vat="")
     assert "Decided by hand" not in page
+
+
+def test_a_question_that_comes_late_says_nothing_on_the_next_page(enter: Entering) -> None:
+    """The field was asked about after its form was saved: no one is told that the count was recorded before."""
+    ben = enter("ben")
+    fields = {"where": "S1-01@Q1", "dead": "2"}
+    assert post(ben, "/count", **fields).status_code == 200
+    sealed = {"form_token": form_token(ben), "key": "the-form-of-this-test"} | fields
+    assert ben.post("/count", data=sealed, headers=ASK).json() == {"rules": []}
+    assert "Counted before" not in ben.get("/work").text

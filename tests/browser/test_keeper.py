@@ -409,3 +409,25 @@ def test_the_last_count_is_corrected_and_all_alive_is_counted(visit: Open, serve
     page.click("#save")
     page.wait_for_selector("#recent li:has-text('2 dead'):has-text('sent')")
     assert server.alive("S1-02") == before - 2
+
+
+def test_a_refusal_on_the_round_stays_until_the_number_is_mended(visit: Open, server: Server) -> None:
+    """Typed and tapped at once: what the rules are asked as the field is left may not wipe what saving said."""
+    page = visit()
+    page.goto(f"{server.base}/round")
+    form = page.locator("form[action='/count']").first
+    batch = form.locator("[name=where]").input_value().partition("@")[0]
+    alive = server.alive(batch)
+    form.locator("[name=dead]").fill("999999")
+    form.locator("button").tap()
+    form.locator("[role=alert]:has-text('999999')").wait_for()
+    page.wait_for_timeout(1500)
+    assert form.locator("[role=alert]").count() == 1
+    assert server.alive(batch) == alive
+    form.locator("[name=dead]").fill("1")
+    form.locator("button").tap()
+    page.wait_for_selector(f"main :text('1 dead of {batch}')")
+    page.wait_for_timeout(1000)
+    page.goto(f"{server.base}/round")
+    assert not page.locator("text=Counted before").count()
+    assert server.alive(batch) == alive - 1

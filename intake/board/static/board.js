@@ -125,6 +125,7 @@
   function listen(form) {
     let timer = 0, turn = 0;
     form.addEventListener("change", (event) => { clearTimeout(timer); timer = setTimeout(() => ask(event.target), 250); });
+    form.addEventListener("submit", () => { clearTimeout(timer); turn += 1; });  // saving asks, and what it says stays
     async function ask(field) {
       const mine = turn += 1;
       let rules = [];
