@@ -122,7 +122,7 @@ def _is_for_a_folder(path: Path) -> bool:
     return (folder / "farm.toml").is_file() and (folder != path.parent or path.name in _FARM_FOLDERS | {"out"})
 
 
-_FARM_FOLDERS = frozenset({"library", "inbox", "backups", "claims", "photos"})
+_FARM_FOLDERS = frozenset({"library", "inbox", "backups", "claims", "photos", "tls"})
 _HEAD = 64
 _LINE = 4096
 _KINDS = (

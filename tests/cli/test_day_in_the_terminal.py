@@ -157,7 +157,18 @@ def test_what_may_be_sold_is_listed_and_written(run: Run, farm_folder: Path, tmp
 
 @pytest.mark.parametrize(
     "name",
-    ["farm.toml", "farm.db", "library/x.ics", "inbox/x.ics", "backups/x.ics", "claims", "photos", "out", "out/feeds"],
+    [
+        "farm.toml",
+        "farm.db",
+        "library/x.ics",
+        "inbox/x.ics",
+        "backups/x.ics",
+        "claims",
+        "photos",
+        "tls/x.ics",
+        "out",
+        "out/feeds",
+    ],
 )
 def test_a_calendar_never_overwrites_what_the_farm_lives_by(run: Run, farm_folder: Path, name: str) -> None:
     """``feed --out farm.db`` is refused, and the file stays as it was; no file takes the place of a folder to come."""
