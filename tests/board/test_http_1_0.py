@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import socket
 import threading
+import time
 from collections.abc import Callable, Iterator
 from http.client import HTTPMessage, parse_headers
 from io import BytesIO
@@ -28,6 +29,10 @@ def asks(app: Starlette) -> Iterator[Ask]:
     server = uvicorn.Server(configured(app, None))
     running = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     running.start()
+    until = time.monotonic() + 60
+    while not server.started:
+        assert time.monotonic() < until, "the server did not come up"
+        time.sleep(0.01)
 
     def ask(path: str, *headers: str, method: str = "GET") -> tuple[int, HTTPMessage, bytes]:
         lines = [f"{method} {path} HTTP/1.0", *headers, "", ""]
