@@ -14,8 +14,8 @@ from pathlib import Path
 from intake.app import system_clock
 from intake.app.access import devices
 from intake.app.access.devices import Device
+from intake.app.commands.phones.group_commit import GroupCommit
 from intake.app.session import House, open_house
-from intake.board.group_commit import GroupCommit
 from intake.errors import IntakeError
 from intake.library import FILES as LIBRARY_FILES
 
