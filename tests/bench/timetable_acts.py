@@ -25,7 +25,7 @@ LANDS = datetime(2027, 3, 1, 8, 0, tzinfo=UTC)
 GROUPS = ("clam_small", "stony_montipora", "zoanthid", "stony_lps_fleshy", "corallimorph")
 
 
-def farm(folder: Path, lots: int) -> House:
+def farm(folder: Path, lots: int, lands: datetime = LANDS) -> House:
     """An invented farm on which so many lots have landed, two to a system, and are scheduled."""
     staff = max(4, lots // 8)
     text = '[farm]\nname = "Invented bench farm"\ntime_zone = "Europe/Lisbon"\n'
@@ -44,18 +44,18 @@ def farm(folder: Path, lots: int) -> House:
         )
         text += "flow = [1, 4]\nlight_umol = [0, 400]\nturnover_per_h = 12\n"
     (folder / "farm.toml").write_text(text, encoding="utf-8")
-    house = open_house(folder, now=LANDS - timedelta(days=9))
+    house = open_house(folder, now=lands - timedelta(days=9))
     rows = []
     with house.together(), house.act() as act:
-        act.note("shipment", "S1", {"supplier": "one", "lands": LANDS.isoformat()})
+        act.note("shipment", "S1", {"supplier": "one", "lands": lands.isoformat()})
         for line in range(lots):
             group = GROUPS[line // 2 % len(GROUPS)]
             batch = Batch(f"S1-{line + 1:03d}", group, group, 40.0, 40, "S1", line + 1, "one", (str(line),))
             act.note("batch", batch.id, batch_payload(batch))
             stay = {"batch": batch.id, "count": 40, "vat": f"V{line}", "stage": "quarantine"}
-            rows.append({**stay, "from": "2027-03-01", "until": "2027-05-01"})
+            rows.append({**stay, "from": str(lands.date()), "until": str((lands + timedelta(days=61)).date())})
         act.note("plan", "P1", {"state": "accepted", "plan": {"plan": "P1", "placements": rows, "moves": []}})
-    receive_shipment.receive(house.at(LANDS + timedelta(minutes=30)), "S1")
+    receive_shipment.receive(house.at(lands + timedelta(minutes=30)), "S1")
     return house
 
 
