@@ -10,7 +10,7 @@ from intake.timetable import timetable_tuning as tuning
 from intake.timetable.problem import LATE_COST, SLOT_MIN, Job, Problem
 from intake.timetable.solution import Task
 
-__all__ = ["GRACE_H", "pin", "stands_still"]
+__all__ = ["GRACE_H", "lateness_first", "pin", "stands_still"]
 
 GRACE_H = 12.0
 """Hours after its end in which a task waits to be recorded before it counts as not done: house rule, no source."""
@@ -32,10 +32,16 @@ def pin(
     person = {one.id: index for index, one in enumerate(problem.people)}
     fixed = {uid for uid, task in published.items() if stands_still(task, now, frozen_hours, grace_h)}
     jobs = tuple(_pinned(problem, job, published, person, fixed) for job in problem.jobs)
-    count = sum(job.pinned >= 0 for job in jobs)
-    if count:
-        weight = tuning.MOVE_COST * (count + 1) // LATE_COST
-        jobs = tuple(replace(job, weight=job.weight * weight, stake=job.stake * weight) for job in jobs)
+    return lateness_first(replace(problem, jobs=jobs))
+
+
+def lateness_first(problem: Problem) -> Problem:
+    """The problem with one slot of lateness dearer than moving all that was published."""
+    count = sum(job.pinned >= 0 for job in problem.jobs)
+    if not count:
+        return problem
+    weight = tuning.MOVE_COST * (count + 1) // LATE_COST
+    jobs = tuple(replace(job, weight=job.weight * weight, stake=job.stake * weight) for job in problem.jobs)
     return replace(problem, jobs=jobs)
 
 
