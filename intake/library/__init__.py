@@ -75,7 +75,9 @@ class Library:
     _pairs: dict[tuple[str, str], tuple[Incompatible, ...]] = field(
         init=False, default_factory=dict, repr=False, compare=False
     )
-    """Answers found before: a full vat asks the same few of every two batches in it."""
+    _agents: dict[tuple[str, ...], tuple[str, ...]] = field(init=False, default_factory=dict, repr=False, compare=False)
+    _verdicts: dict[tuple[str, str, str], Verdict] = field(init=False, default_factory=dict, repr=False, compare=False)
+    """Answers found before: a full vat asks the same few of every two batches in it, and each act of every treatment ahead."""
 
     def group(self, identity: str, where: str = "husbandry group") -> Group:
         """The group of this id.
@@ -117,6 +119,12 @@ class Library:
 
         A dip of the farm's own without a class is read by its words; empty when they name no agent known here.
         """
+        found = self._agents.get((dip, *texts))
+        if found is None:
+            found = self._agents[dip, *texts] = self._agents_meant(dip, texts)
+        return found
+
+    def _agents_meant(self, dip: str, texts: Iterable[str]) -> tuple[str, ...]:
         known = self.dips.get(dip)
         said = self.treatments.meant(*texts)
         if known is None:
@@ -127,7 +135,11 @@ class Library:
 
     def verdict(self, agent: str, group: str, name: str = "") -> Verdict:
         """The verdict on an agent class for an animal of a group and name."""
-        return self.treatments.verdict(agent, group, self.taxa.scopes(name) if name else ())
+        found = self._verdicts.get((agent, group, name))
+        if found is None:
+            found = self.treatments.verdict(agent, group, self.taxa.scopes(name) if name else ())
+            self._verdicts[agent, group, name] = found
+        return found
 
     def listing(self, group: str, name: str) -> Listing:
         """What is known of an animal's listing: its taxon, else its group's text, else a listed species of its genus."""

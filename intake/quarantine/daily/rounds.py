@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 
 from intake.farm.floor import Floor, Stay
@@ -41,25 +41,22 @@ def rounds_for(
     source.  Walked from the oldest entry to the newest, lots on hold or with a finding last.
     """
     zone = site.farm.zone
-    inside = in_quarantine(stays)
     sick = _sick(floor)
     recorded = {one.task for one in floor.done}
+    inside = [(stay, site.vat(stay.vat).system, stay.since.astimezone(zone).date()) for stay in in_quarantine(stays)]
     needs: list[Need] = []
     day = first.astimezone(zone).date()
     while day <= max(until.values(), default=date.min):
-        due = {system for system, last in until.items() if day <= last}
         standing = [
-            stay for stay in inside if stay.since.astimezone(zone).date() <= day and site.vat(stay.vat).system in due
+            (stay, system, entered)
+            for stay, system, entered in inside
+            if entered <= day and day <= until.get(system, date.min)
         ]
-        settled = [stay for stay in standing if stay.since.astimezone(zone).date() < day]
-        fresh = {
-            site.vat(stay.vat).system
-            for stay in standing
-            if day - stay.since.astimezone(zone).date() <= timedelta(days=1)
-        }
-        waters = {site.vat(stay.vat).system for stay in settled}
-        needs += _walks([stay for stay in standing if site.vat(stay.vat).system in waters], site, day, sick, dark=False)
-        needs += _walks([stay for stay in standing if site.vat(stay.vat).system in fresh], site, day, sick, dark=True)
+        settled = {system for _, system, entered in standing if entered < day}
+        fresh = {system for _, system, entered in standing if day - entered <= timedelta(days=1)}
+        for waters, dark in ((settled, False), (fresh, True)):
+            here = [(stay, system) for stay, system, _ in standing if system in waters]
+            needs += _walks(here, site, day, sick, dark=dark)
         day += timedelta(days=1)
     return tuple(need for need in needs if need.uid not in recorded and need.latest >= first)
 
@@ -78,11 +75,16 @@ def _sick(floor: Floor) -> frozenset[str]:
     return frozenset(held | {found.batch for found in floor.found if found.what})
 
 
-def _walks(standing: Sequence[Stay], site: Site, day: date, sick: frozenset[str], *, dark: bool) -> list[Need]:
-    """The vats in the order of the walk, cut where one walk is too long; the first part keeps the name."""
+def _walks(
+    standing: Iterable[tuple[Stay, str]], site: Site, day: date, sick: frozenset[str], *, dark: bool
+) -> list[Need]:
+    """The vats in the order of the walk, cut where one walk is too long; the first part keeps the name.
+
+    Each stay comes with the system its vat is on.
+    """
     waters: dict[str, list[Stay]] = {}
-    for stay in standing:
-        waters.setdefault(site.vat(stay.vat).system, []).append(stay)
+    for stay, system in standing:
+        waters.setdefault(system, []).append(stay)
     order = sorted(waters, key=lambda system: (_dirt(waters[system], sick), system))
     walks: list[list[str]] = [[]]
     minutes = 0
@@ -95,7 +97,7 @@ def _walks(standing: Sequence[Stay], site: Site, day: date, sick: frozenset[str]
         walks[-1].append(system)
         minutes += more
     return [
-        _round([stay for system in walk for stay in waters[system]], walk, site, day, sick, dark=dark, part=part)
+        _round({system: waters[system] for system in walk}, site, day, sick, dark=dark, part=part)
         for part, walk in enumerate(walks, start=1)
         if walk
     ]
@@ -106,8 +108,7 @@ def _dirt(stays: Sequence[Stay], sick: frozenset[str]) -> tuple[bool, datetime]:
 
 
 def _round(
-    standing: Sequence[Stay],
-    walk: Sequence[str],
+    walk: Mapping[str, Sequence[Stay]],
     site: Site,
     day: date,
     sick: frozenset[str],
@@ -115,11 +116,9 @@ def _round(
     dark: bool,
     part: int,
 ) -> Need:
-    zone = site.farm.zone
+    zone, standing = site.farm.zone, [stay for stays in walk.values() for stay in stays]
     morning = datetime.combine(day, time(0), zone)
-    vats = tuple(
-        vat for system in walk for vat in sorted({s.vat for s in standing if site.vat(s.vat).system == system})
-    )
+    vats = tuple(vat for stays in walk.values() for vat in sorted({stay.vat for stay in stays}))
     entered = max(stay.since for stay in standing)
     nominal = max(morning + timedelta(hours=15), days_after(entered, 2 / 24)) if dark else morning
     nominal = min(nominal, morning + timedelta(hours=20))
@@ -130,7 +129,7 @@ def _round(
         kind="death round",
         batch="",
         vat="",
-        system=walk[0] if len(walk) == 1 else "",
+        system=next(iter(walk)) if len(walk) == 1 else "",
         title=f"{'Evening round' if dark else 'Round'} {names}",
         earliest=nominal,
         nominal=nominal,

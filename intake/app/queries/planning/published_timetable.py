@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any, Final
 
@@ -40,7 +40,8 @@ _KEPT_DAYS = 182
 
 _Row = dict[str, Any]
 
-_FIELDS = frozenset(field.name for field in fields(Task))
+_NAMES = tuple(field.name for field in fields(Task))
+_FIELDS = frozenset(_NAMES)
 
 
 def contact_words(task: Mapping[str, Any]) -> str:
@@ -161,7 +162,7 @@ def task_of(row: Mapping[str, Any]) -> Task:
 
 def row_of(task: Task) -> dict[str, Any]:
     """A task as it is stored."""
-    plain = asdict(task)
+    plain = {name: getattr(task, name) for name in _NAMES}
     for name in ("start", "end"):
         plain[name] = plain[name].isoformat()
     plain["latest"] = task.latest.isoformat() if task.latest else ""
@@ -199,17 +200,32 @@ def published_events(house: House, since: str, uids: Iterable[str] = ()) -> dict
         A revision is kept against one that is not there: the ledger was damaged.
     """
     last = house.latest_from(PUBLISHED, since, uids)
-    bases = {base for one in last.values() if (base := base_of(one))}
+    fresh = [one for one in last.values() if _read_before(one) is None]
+    bases = {base for one in fresh if (base := base_of(one))}
     whole = {one.key: one for one in house.view.noted(bases)} if bases else {}
-    return {uid: _read(one, whole.get(base_of(one))) for uid, one in last.items()}
+    if len(_READ) + len(fresh) > _MOST_READ:
+        _READ.clear()
+    return {uid: _read_before(one) or _read(one, whole.get(base_of(one))) for uid, one in last.items()}
+
+
+_MOST_READ: Final = 50_000
+_READ: dict[str, tuple[Record, Revision]] = {}
+"""Revisions put together, by event, each beside the very record it was read from: of thousands, an act writes few again."""
+
+
+def _read_before(record: Record) -> Revision | None:
+    kept = _READ.get(record.subject)
+    return kept[1] if kept is not None and kept[0] is record else None
 
 
 def _read(record: Record, base: Record | None) -> Revision:
     try:
-        return Revision(whole_of(record, base), base or record)
+        found = Revision(whole_of(record, base), base or record)
     except ValueError as error:
         do = "Restore the last backup: vatside restore --last --replace."
         raise StoreTrouble(Finding(f"books, record {record.key}", str(error), "a revision kept whole", do)) from error
+    _READ[record.subject] = record, found
+    return found
 
 
 _LATEST_STANDS: Final = timedelta(hours=12)
