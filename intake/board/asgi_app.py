@@ -156,13 +156,14 @@ def board(
     """
     farm = OpenFarm(folder, now)
     reads: dict[str, tuple[datetime, str]] = {}
-    calendars_at = Route(f"/{_CALENDARS}/{{token}}/{{name}}", FeedDoor(farm, reads))
+    door = FeedDoor(farm, reads)
+    calendars_at = Route(f"/{_CALENDARS}/{{token}}/{{name}}", door)
     app = Starlette(
         routes=[calendars_at, *routes()],
         middleware=[Middleware(Guard, hosts=hosts), Middleware(BodyLimit, limit_of=_limit_of), Middleware(Smaller)],
         exception_handlers={HTTPException: _plainly},
     )
-    app.state.farm, app.state.feed_reads, app.state.worked_out = farm, reads, {}
+    app.state.farm, app.state.feed_reads, app.state.feed_door, app.state.worked_out = farm, reads, door, {}
     app.state.jobs, app.state.watch, app.state.tries = Jobs(), Watch(), tries or Tries()
     app.state.reports = {}
     app.state.beat = _beat_of(farm, app.state.watch)

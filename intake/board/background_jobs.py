@@ -185,12 +185,15 @@ class Watch:
 
 
 class Regular:
-    """Something done again and again beside the pages until it is stopped; what it says, and its troubles, go to the log."""
+    """Something done again and again beside the pages until it is stopped; what it says, and its troubles, go to the log.
 
-    def __init__(self, act: Callable[[], Iterable[str]], every_s: float) -> None:
-        self._act, self._every_s = act, every_s
+    The same trouble is told once, until it is over.
+    """
+
+    def __init__(self, name: str, act: Callable[[], Iterable[str]], every_s: float) -> None:
+        self._name, self._act, self._every_s = name, act, every_s
         self._stopped = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="vatside-regular", daemon=True)
+        self._thread = threading.Thread(target=self._run, name=f"vatside-{name}", daemon=True)
 
     def start(self) -> None:
         """Begin: at once, then with this many seconds between."""
@@ -202,12 +205,18 @@ class Regular:
         self._thread.join(seconds)
 
     def _run(self) -> None:
+        trouble = ""
         while not self._stopped.is_set():
+            before, trouble = trouble, ""
             try:
                 for words in self._act():
                     log.info("%s", words)
             except IntakeError as error:
-                log.error("backup: %s", error)
-            except Exception:  # the board goes on; its foot says how old the last backup is
-                log.exception("backup failed")
+                trouble = str(error)
+                if trouble != before:
+                    log.error("%s: %s", self._name, error)
+            except Exception as error:  # the board goes on; its foot says how old the last backup is
+                trouble = repr(error)
+                if trouble != before:
+                    log.exception("%s failed", self._name)
             self._stopped.wait(self._every_s)

@@ -46,18 +46,23 @@ class _Kept:
 
     stamp: Stamp
     day: date
-    revisions: str
+    revisions: object
     body: bytes
     tag: str
     modified: datetime
 
 
 class FeedDoor:
-    """Answers ``/cal/<token>/<name>.ics``."""
+    """Answers ``/cal/<token>/<name>.ics``.
+
+    What the clock alone changes is published on the first request of a quarter hour, or beside the requests once
+    :meth:`bring_up` is called again and again.
+    """
 
     def __init__(self, farm: OpenFarm, reads: dict[str, tuple[datetime, str]]) -> None:
         self._farm, self._reads = farm, reads
-        self._lock = threading.Lock()
+        self._lock, self._publishing = threading.Lock(), threading.Lock()
+        self._beside = False
         self._kept: dict[str, _Kept] = {}
         self._known: tuple[Stamp, dict[str, tuple[str, str, bool]]] = ((), {})
         self._published: tuple[Stamp, int] = ((), 0)
@@ -75,14 +80,15 @@ class FeedDoor:
         await response(scope, receive, send)
 
     def _answer(self, token: str, name: str, headers: Headers) -> Response:
-        found = self._subscribers().get(hashlib.sha256(token.encode(errors="replace")).hexdigest())
+        stamp = self._stamp()
+        found = self._subscribers(stamp).get(hashlib.sha256(token.encode(errors="replace")).hexdigest())
         if found is None or name != f"{found[1]}.ics":
             return Response(_NO_CALENDAR, 404, dict(_KEEP_NOBODY), media_type="text/plain")
         identity, who, revoked = found
         notice = None if revoked else self._notice(identity, who)
         if revoked or notice == b"":
             return Response(_NO_CALENDAR, 410, dict(_KEEP_NOBODY), media_type="text/plain")
-        kept = self._calendar(who) if notice is None else _closing(notice, self._farm.now())
+        kept = self._calendar(who, stamp) if notice is None else _closing(notice, self._farm.now())
         if kept is None:  # never made whole yet: readers keep what they have on 404, and lose it on anything else
             return Response(_NO_CALENDAR, 404, dict(_KEEP_NOBODY), media_type="text/plain")
         self._reads[identity] = (self._farm.now(), headers.get("user-agent", "")[:80])
@@ -103,7 +109,7 @@ class FeedDoor:
     def _notice(self, identity: str, who: str) -> bytes | None:
         """What the calendar of a reader who is gone says: a notice for a while, then nothing; ``None`` for all others."""
         try:
-            house = self._farm.house()
+            house = self._farm.face()
             reader = feed_addresses.reader_of(who)[0]
             if not feed_addresses.gone(house, reader):
                 return None
@@ -120,11 +126,18 @@ class FeedDoor:
             log.exception("whether the reader of %s is gone could not be read", identity)
             return None
 
-    def _subscribers(self) -> dict[str, tuple[str, str, bool]]:
+    def _stamp(self) -> Stamp:
+        """State of the ledger and the farm's files, asked once a request; empty while it cannot be read."""
+        try:
+            return self._farm.stamp()
+        except Exception:  # whatever fails, subscribers keep what they have
+            log.exception("the ledger could not be read; what was read last is served")
+            return ()
+
+    def _subscribers(self, stamp: Stamp) -> dict[str, tuple[str, str, bool]]:
         """Hash of the token → (address, for whom, revoked); as last read while the ledger cannot be."""
         try:
-            stamp = self._farm.stamp()
-            if self._known[0] != stamp:
+            if stamp and self._known[0] != stamp:
                 told = self._farm.house().latest("feed")
                 rows = {
                     str(one.payload["hash"]): (name, str(one.payload["who"]), bool(one.payload.get("revoked")))
@@ -135,14 +148,15 @@ class FeedDoor:
             log.exception("calendar addresses could not be read; using those read last")
         return self._known[1]
 
-    def _calendar(self, who: str) -> _Kept | None:
+    def _calendar(self, who: str, stamp: Stamp) -> _Kept | None:
         kept = self._kept.get(who)
         try:
-            stamp, day = self._farm.stamp(), self._farm.house().today
-            if kept is not None and (kept.stamp, kept.day) == (stamp, day):
+            if kept is not None and stamp and (kept.stamp, kept.day) == (stamp, self._farm.face().today):
                 return kept
+            if not self._beside or self._published[0] != stamp[-1:]:  # the farm's files changed: nobody may read on
+                with self._publishing:
+                    self._publish(stamp)
             with self._lock:
-                self._publish(stamp)
                 kept = self._made(who)
         except Exception:  # whatever fails, subscribers keep the last good calendar
             log.exception("calendar of %s could not be made; the last good one is served", who)
@@ -150,6 +164,13 @@ class FeedDoor:
         if kept is not None:
             self._kept[who] = kept
         return kept
+
+    def bring_up(self) -> tuple[str, ...]:
+        """Publish what the clock alone changed, if it is time, so that no subscriber waits for it; nothing to say."""
+        self._beside = True
+        with self._publishing:
+            self._publish(self._farm.stamp())
+        return ()
 
     def _publish(self, stamp: Stamp) -> None:
         """Go through timetable and calendars as a whole once a quarter hour, and when the farm's files changed.
@@ -165,12 +186,12 @@ class FeedDoor:
     def _made(self, who: str) -> _Kept:
         stamp = self._farm.stamp()
         house = self._farm.house()
-        rows = sorted((uid, row.sequence, row.fingerprint) for uid, row in feed_publication.revisions(house).items())
-        revisions = hashlib.sha256(repr((rows, stamp[-1])).encode()).hexdigest()
+        rows = feed_publication.revisions(house)
+        revisions = stamp[-1], frozenset((uid, row.sequence, row.fingerprint) for uid, row in rows.items())
         before = self._kept.get(who)
         if before is not None and (before.revisions, before.day) == (revisions, house.today):
             return replace(before, stamp=stamp)
-        body = feed_publication.snapshot(house, who)
+        body = feed_publication.snapshot(house, who, rows)
         if not is_whole(body):
             msg = "not a whole calendar"
             raise ValueError(msg)

@@ -82,6 +82,10 @@ class OpenFarm:
         base = self._fresh()
         return replace(base, who=who or base.who, now=now or self._now(), _views=[base.books.view()], _floors={})
 
+    def face(self) -> House:
+        """The farm's file and clock for one request, without a question to the ledger until something asks it one."""
+        return replace(self._fresh(), now=self._now(), _views=[], _floors={})
+
     @contextmanager
     def writing(self, who: str = "") -> Iterator[House]:
         """The farm for one act: no one else writes from this server until it is over."""
@@ -91,7 +95,7 @@ class OpenFarm:
     def device(self, hashed: str) -> Device | None:
         """The open device whose token has this hash, if it may still come in."""
         base = self._fresh()
-        found = self._read(base).devices.get(hashed)
+        found = self._read().devices.get(hashed)
         if found is None or found.until <= self._now():
             return None
         return found if devices.welcome(base, found) else None
@@ -106,13 +110,12 @@ class OpenFarm:
         """Sentences saved for this device, given once."""
         return list(self._notes.pop(device, ()))
 
-    def _read(self, base: House) -> _Read:
+    def _read(self) -> _Read:
         stamp = self.stamp()
         known = self._known
         if known is None or known.stamp != stamp:
             # Stamped before reading: whatever is written in between makes the next request read again.
-            fresh = replace(base, now=self._now(), _views=[], _floors={})
-            self._known = known = _Read(stamp, devices.open_devices(fresh))
+            self._known = known = _Read(stamp, devices.open_devices(self.face()))
         return known
 
     def _stamp_of_files(self) -> tuple[tuple[int, int], ...]:

@@ -152,7 +152,9 @@ def run(  # what the command line can say
         for line in door.words(_shown(folder, "http", host, door.plain.getsockname()[1])):
             say(line)
         door.start()
-    backups = Regular(backups_of(folder, passphrase), _LOOK_EVERY_S)
+    calendars = Regular("calendars", app.state.feed_door.bring_up, _CLOCK_EVERY_S)
+    calendars.start()
+    backups = Regular("backup", backups_of(folder, passphrase), _LOOK_EVERY_S)
     if backup:
         say("Backups are made by themselves: the ledger every hour, the whole farm every day, in backups/.")
         backups.start()
@@ -161,6 +163,7 @@ def run(  # what the command line can say
     finally:
         if door is not None:
             door.stop()
+        calendars.stop()
         if backup:
             backups.stop()
         app.state.farm.close()
@@ -184,6 +187,9 @@ def _secure(folder: Path, host: str, port: int, hosts: Collection[str], own: Own
 
 _LOOK_EVERY_S: Final = 300.0
 """How often it is looked whether a backup is due."""
+
+_CLOCK_EVERY_S: Final = 20.0
+"""How often it is looked whether a quarter hour is over, after which calendars say what is late or missed."""
 
 
 def backups_of(folder: Path, passphrase: str = "") -> Callable[[], tuple[str, ...]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 __all__ = ["CANCELLED", "CONFIRMED", "CalendarInfo", "Event", "Published", "parse_moment"]
@@ -138,6 +139,7 @@ class CalendarInfo:
     prodid: str = "-//Vatside//Timetable//EN"
 
 
+@lru_cache(maxsize=65_536)  # a calendar written again reads the same thousands of moments
 def parse_moment(text: str) -> datetime | date:
     """Read a stored start or end as the date or the UTC datetime it stands for.
 

@@ -5,9 +5,14 @@ A broken answer with status 200 empties subscribers' calendars, so nothing that 
 
 from __future__ import annotations
 
+import re
+from functools import lru_cache
+from typing import Final
+
 __all__ = ["is_whole"]
 
 
+@lru_cache(maxsize=8)  # asked by who writes the file and again by who serves the same bytes
 def is_whole(body: bytes) -> bool:
     """Whether the bytes are one complete calendar with something in it.
 
@@ -26,25 +31,29 @@ def is_whole(body: bytes) -> bool:
         body.decode()
     except UnicodeDecodeError:
         return False
+    if not body.startswith(b"BEGIN:VCALENDAR\r\n") or not body.endswith(b"\r\nEND:VCALENDAR\r\n"):
+        return False
     lines = body.split(b"\r\n")
-    if lines[0] != b"BEGIN:VCALENDAR" or lines[-2:] != [b"END:VCALENDAR", b""]:
+    if not body.count(b"\r") == body.count(b"\n") == len(lines) - 1 or b"\r\n\r\n" in body:
         return False
-    if any(b"\r" in line or b"\n" in line or len(line) > 75 for line in lines) or b"" in lines[:-1]:
+    if max(map(len, lines)) > 75:
         return False
-    if not {b"VERSION:2.0"} <= set(lines) or not any(line.startswith(b"PRODID:") for line in lines):
+    if b"\r\nVERSION:2.0\r\n" not in body or b"\r\nPRODID:" not in body:
         return False
-    return _is_balanced(lines)
+    return _is_balanced(body)
 
 
-def _is_balanced(lines: list[bytes]) -> bool:
-    open_names: list[bytes] = []
-    components = 0
-    for number, line in enumerate(lines[:-1]):
-        if line.startswith(b"BEGIN:"):
-            if not open_names and number:
-                return False
-            open_names.append(line[6:])
+_SIDE: Final = re.compile(rb"\r\n(BEGIN|END):([^\r]*)")
+
+
+def _is_balanced(body: bytes) -> bool:
+    open_names, components = [b"VCALENDAR"], 1
+    for side, name in _SIDE.findall(body):
+        if not open_names:  # something after the calendar's end
+            return False
+        if side == b"BEGIN":
+            open_names.append(name)
             components += 1
-        elif line.startswith(b"END:") and (not open_names or open_names.pop() != line[4:]):
+        elif open_names.pop() != name:
             return False
     return not open_names and components > 1

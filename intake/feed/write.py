@@ -1,15 +1,15 @@
 """Published events as the bytes of one calendar; the only place that knows the writing library.
 
-The library's own time zones, text escaping and calendar names are not used: see `intake.feed.zones` and `_text_class`.
+The library's own time zones, text escaping and calendar names are not used: see `intake.feed.zones` and `_Text`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, MutableMapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, MutableMapping
 from datetime import UTC, date, datetime, timedelta
-from functools import cache
-from typing import TYPE_CHECKING, Any
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final
 from zoneinfo import ZoneInfo
 
 from intake.errors import BadInput, Finding
@@ -22,11 +22,12 @@ if TYPE_CHECKING:
     from icalendar import Alarm, Calendar, Todo
     from icalendar import Event as Component
 
-__all__ = ["render"]
+__all__ = ["FragmentKey", "folded", "render"]
 
 CANCELLED_SHOWN_DAYS = 14
 _ZONE_YEARS = (2024, 2040)
-FragmentKey = tuple[str, int, str]
+FragmentKey = tuple[str, int, str, datetime, str]
+"""Uid, sequence, fingerprint and stamp of an event, and the feed's way of showing it."""
 
 
 def render(
@@ -67,9 +68,9 @@ def render(
     shown = sorted(_shown(published, info, now.astimezone(zone).date(), window_days_back), key=_order(zone))
     _refuse_doubles(shown)
     bodies = []
+    shape = f"{info.time_zone} {info.alarms_minutes} {info.cancelled_word} {info.todos}"
     for row in shown:
-        shape = f"{row.stamp.isoformat()} {info.time_zone} {info.alarms_minutes} {info.cancelled_word} {info.todos}"
-        key = (row.uid, row.sequence, f"{row.fingerprint} {shape}")
+        key = (row.uid, row.sequence, row.fingerprint, row.stamp, shape)
         body = kept.get(key)
         if body is None:
             body = kept[key] = _bytes(_todo(row, info, zone) if info.todos else _component(row, info, zone))
@@ -110,7 +111,13 @@ def _checked_zone(info: CalendarInfo) -> ZoneInfo:
 
 def _shown(published: Iterable[Published], info: CalendarInfo, today: date, days_back: int) -> Iterator[Published]:
     zone = ZoneInfo(info.time_zone)
+    # nearer than this in any zone, two days apart at most: shown whatever it is, without a look at the zone
+    near = (today - timedelta(days=min(CANCELLED_SHOWN_DAYS, days_back) - 2)).isoformat()
     for row in published:
+        if row.fields["end"][:10] >= near:
+            if row.fields["status"] != CANCELLED or not info.omit_cancelled:
+                yield row
+            continue
         end = parse_moment(row.fields["end"])
         last_day = end.astimezone(zone).date() if isinstance(end, datetime) else end
         age_days = (today - last_day).days
@@ -123,12 +130,17 @@ def _shown(published: Iterable[Published], info: CalendarInfo, today: date, days
 
 def _order(zone: ZoneInfo) -> Callable[[Published], tuple[datetime, str]]:
     def by_start_then_uid(row: Published) -> tuple[datetime, str]:
-        start = parse_moment(row.fields["start"])
-        if not isinstance(start, datetime):
-            start = datetime(start.year, start.month, start.day, tzinfo=zone)
-        return start.astimezone(UTC), row.uid
+        return _instant(row.fields["start"], zone), row.uid
 
     return by_start_then_uid
+
+
+@lru_cache(maxsize=65_536)
+def _instant(text: str, zone: ZoneInfo) -> datetime:
+    start = parse_moment(text)
+    if not isinstance(start, datetime):
+        start = datetime(start.year, start.month, start.day, tzinfo=zone)
+    return start.astimezone(UTC)
 
 
 def _refuse_doubles(rows: list[Published]) -> None:
@@ -145,37 +157,45 @@ def _years(rows: list[Published]) -> tuple[int, int]:
     return first, last
 
 
-@cache
-def _text_class() -> Any:
-    r"""Make a vText whose escaping keeps a typed backslash-N apart from a newline.
+class _Text:
+    r"""A text value, escaped so that a typed backslash-N stays apart from a newline (RFC 5545, section 3.3.11).
 
-    icalendar 7.3.2 reads ``\N`` in the value as a newline, so that a typed ``C:\New`` would be shown on two lines.
+    icalendar 7.3.2 reads ``\N`` in a value as a newline, so that a typed ``C:\New`` would be shown on two lines.
     """
-    from icalendar import vText
 
-    class Text(vText):
-        def to_ical(self) -> bytes:
-            escaped = str(self).replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\n", "\\n")
-            return escaped.encode()
+    __slots__ = ("_value", "params")
 
-    return Text
+    def __init__(self, value: str, params: Mapping[str, Any] | None = None) -> None:
+        from icalendar import Parameters
+
+        self._value, self.params = value, Parameters(params) if params else None
+
+    def to_ical(self) -> bytes:
+        escaped = self._value.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\n", "\\n")
+        return escaped.encode()
+
+
+@lru_cache(maxsize=1024)  # thousands of events are published in a few moments
+def _stamped(moment: datetime) -> Any:
+    from icalendar import vDDDTypes
+
+    return vDDDTypes(moment)
 
 
 def _calendar(info: CalendarInfo) -> Calendar:
     from icalendar import Calendar, vDuration
 
-    text = _text_class()
     refresh = timedelta(minutes=info.refresh_minutes)
     calendar = Calendar()
-    calendar["VERSION"] = text("2.0")
-    calendar["PRODID"] = text(clean_line(info.prodid))
-    calendar["CALSCALE"] = text("GREGORIAN")
-    calendar["NAME"] = calendar["X-WR-CALNAME"] = text(clean_name(info.name))
+    calendar["VERSION"] = _Text("2.0")
+    calendar["PRODID"] = _Text(clean_line(info.prodid))
+    calendar["CALSCALE"] = _Text("GREGORIAN")
+    calendar["NAME"] = calendar["X-WR-CALNAME"] = _Text(clean_name(info.name))
     if clean(info.description):
-        calendar["DESCRIPTION"] = calendar["X-WR-CALDESC"] = text(clean(info.description))
-    calendar["COLOR"] = text(info.color)
+        calendar["DESCRIPTION"] = calendar["X-WR-CALDESC"] = _Text(clean(info.description))
+    calendar["COLOR"] = _Text(info.color)
     if info.hex_color:
-        calendar["X-APPLE-CALENDAR-COLOR"] = text(info.hex_color.upper())
+        calendar["X-APPLE-CALENDAR-COLOR"] = _Text(info.hex_color.upper())
     # RFC 7986, section 5.7: REFRESH-INTERVAL has no default type.
     calendar["REFRESH-INTERVAL"] = vDuration(refresh, params={"VALUE": "DURATION"})
     calendar["X-PUBLISHED-TTL"] = vDuration(refresh)
@@ -183,23 +203,55 @@ def _calendar(info: CalendarInfo) -> Calendar:
 
 
 def _bytes(component: Any) -> bytes:
-    """Write a component in the order in which it was filled, which is ours and constant."""
-    return bytes(component.to_ical(sorted=False))
+    """Write a component in the order in which it was filled, which is ours and constant.
+
+    Values and parameters are the library's; that lines are put together here saves three quarters of the time.
+    """
+    lines = (_line(name, value) for name, value in component.property_items(sorted=False))
+    return b"\r\n".join([*map(folded, lines), b""])
+
+
+def _line(name: str, value: Any) -> str:
+    told = value if isinstance(value, bytes) else value.to_ical()  # bytes: the name of a component that begins or ends
+    params = getattr(value, "params", None)
+    head = f"{name};{params.to_ical(sorted=False).decode()}" if params else name
+    return f"{head}:{told.decode()}"
+
+
+def folded(line: str) -> bytes:
+    r"""Fold a content line where the library folds it, at a tenth of the time: at most 75 octets, no character split.
+
+    No line ends in ``\`` or ``^``, which begin an escape (RFC 5545, section 3.1; RFC 6868).
+    """
+    octets, pieces, at = line.encode(), [], 0
+    while len(octets) - at > _FOLD_OCTETS:
+        cut = at + _FOLD_OCTETS
+        while octets[cut] & 0xC0 == 0x80:  # inside a character of UTF-8
+            cut -= 1
+        if octets[cut - 1] in b"\\^" and cut - 1 > at:
+            cut -= 1
+        pieces.append(octets[at:cut])
+        at = cut
+    return b"\r\n ".join([*pieces, octets[at:]])
+
+
+_FOLD_OCTETS: Final = 74
+"""Octets of a piece; all but the first follow a space."""
 
 
 def _component(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Component:
     """One VEVENT, complete and without anything that depends on another event."""
     from icalendar import Event as Component
 
-    text, fields = _text_class(), row.fields
+    fields = row.fields
     cancelled = fields["status"] == CANCELLED
     event = Component()
-    event["UID"] = text(row.uid)
+    event["UID"] = _Text(row.uid)
     _add_times(event, row, zone, info, end="DTEND")
     _add_words(event, row, info)
-    event["STATUS"] = text(fields["status"])
+    event["STATUS"] = _Text(fields["status"])
     free = cancelled or bool(fields.get("free")) or "T" not in fields["start"]
-    event["TRANSP"] = text("TRANSPARENT" if free else "OPAQUE")
+    event["TRANSP"] = _Text("TRANSPARENT" if free else "OPAQUE")
     _add_links(event, row, "")
     _add_alarms(event, row, info, row.uid)
     return event
@@ -212,14 +264,14 @@ def _todo(row: Published, info: CalendarInfo, zone: ZoneInfo) -> Todo:
     """
     from icalendar import Todo, vDDDTypes, vInt
 
-    text, fields = _text_class(), row.fields
+    fields = row.fields
     todo = Todo()
-    todo["UID"] = text(f"todo/{row.uid}")
+    todo["UID"] = _Text(f"todo/{row.uid}")
     _add_times(todo, row, zone, info, end="DUE")
     _add_words(todo, row, info)
     done = fields.get("completed")
     over = fields["status"] == CANCELLED or bool(fields.get("free"))
-    todo["STATUS"] = text("COMPLETED" if done else "CANCELLED" if over else "NEEDS-ACTION")
+    todo["STATUS"] = _Text("COMPLETED" if done else "CANCELLED" if over else "NEEDS-ACTION")
     if done:
         moment = parse_moment(done)
         todo["COMPLETED"] = vDDDTypes(moment.astimezone(UTC) if isinstance(moment, datetime) else moment)
@@ -233,22 +285,23 @@ def _add_words(event: Component | Todo, row: Published, info: CalendarInfo) -> N
     """What people read, and the number of the revision."""
     from icalendar import vCategory, vInt
 
-    text, fields = _text_class(), row.fields
+    fields = row.fields
     cancelled = fields["status"] == CANCELLED
     event["SEQUENCE"] = vInt(row.sequence)
-    event["SUMMARY"] = text(_summary(row, info))
+    event["SUMMARY"] = _Text(_summary(row, info))
     description = fields["description"]
     if cancelled:  # the words below were written for someone who was to do it
         description = (
             f"{clean_line(info.cancelled_word)}: {clean_line(info.cancelled_order)}.\n\n{description}".rstrip()
         )
     if description:
-        event["DESCRIPTION"] = text(description)
+        event["DESCRIPTION"] = _Text(description)
     if fields["location"]:
-        event["LOCATION"] = text(fields["location"])
+        event["LOCATION"] = _Text(fields["location"])
     if fields["categories"]:
         categories = vCategory([])
-        categories.cats = [text(word) for word in fields["categories"]]
+        words: list[Any] = [_Text(word) for word in fields["categories"]]
+        categories.cats = words
         event["CATEGORIES"] = categories
 
 
@@ -261,12 +314,12 @@ def _add_links(event: Component | Todo, row: Published, prefix: str) -> None:
     """Where it is recorded, and what waits for it."""
     from icalendar import vDuration, vUri
 
-    text, fields = _text_class(), row.fields
+    fields = row.fields
     if fields["url"]:
         event["URL"] = vUri(fields["url"])
     for uid, gap in fields["precedes"]:
         lag = {"GAP": vDuration(timedelta(minutes=gap))} if gap else {}
-        event.add("RELATED-TO", text(f"{prefix}{uid}", params={"RELTYPE": "FINISHTOSTART", **lag}), encode=False)
+        event.add("RELATED-TO", _Text(f"{prefix}{uid}", params={"RELTYPE": "FINISHTOSTART", **lag}), encode=False)
 
 
 def _add_alarms(event: Component | Todo, row: Published, info: CalendarInfo, uid: str) -> None:
@@ -284,19 +337,17 @@ def _add_times(event: Component | Todo, row: Published, zone: ZoneInfo, info: Ca
         # Most readers take the second occurrence of a repeated wall time, RFC 5545 the first: UTC leaves no choice.
         in_utc = is_utc(info.time_zone) or repeated(start, zone) or repeated(after, zone)
         start, after = (moment.astimezone(UTC if in_utc else zone) for moment in (start, after))
-    event["DTSTAMP"] = vDDDTypes(row.stamp.astimezone(UTC))
-    event["LAST-MODIFIED"] = vDDDTypes(row.stamp.astimezone(UTC))
+    event["DTSTAMP"] = event["LAST-MODIFIED"] = _stamped(row.stamp.astimezone(UTC))
     event["DTSTART"], event[end] = vDDDTypes(start), vDDDTypes(after)
 
 
 def _alarm(uid: str, summary: str, minutes: int) -> Alarm:
     from icalendar import Alarm, vDuration
 
-    text = _text_class()
     alarm = Alarm()
-    alarm["ACTION"] = text("DISPLAY")
+    alarm["ACTION"] = _Text("DISPLAY")
     # Zero is written PT0S: a length of no days is read as a date by some.
-    alarm["TRIGGER"] = vDuration(timedelta(minutes=-minutes)) if minutes else text("PT0S")
-    alarm["DESCRIPTION"] = text(summary)
-    alarm["UID"] = text(f"{uid}-alarm-{minutes}")
+    alarm["TRIGGER"] = vDuration(timedelta(minutes=-minutes)) if minutes else _Text("PT0S")
+    alarm["DESCRIPTION"] = _Text(summary)
+    alarm["UID"] = _Text(f"{uid}-alarm-{minutes}")
     return alarm

@@ -11,6 +11,7 @@ import pytest
 from intake.app.calendars import feed_publication
 from intake.app.commands import count_animals, hold_batch, move_animals, record_observation
 from intake.app.commands.count_animals import Count
+from intake.app.queries.planning import published_timetable
 from intake.app.queries.planning.published_timetable import shown_tasks, state_at, told_of_timetable
 from intake.app.session import House
 from intake.errors import IntakeError
@@ -150,6 +151,11 @@ def test_kept_bytes_are_those_of_a_full_build(
         what = act(running.at(moment), dice)
         kept = {who: feed_publication.bytes_for(running.at(moment), who) for who in ("farm", *running.site.people)}
         with monkeypatch.context() as started:
-            started.setattr(feed_publication, "_FRAGMENTS", {})
+            for room, name in (
+                (feed_publication, "_FRAGMENTS"),
+                (feed_publication, "_ROWS"),
+                (published_timetable, "_READ"),
+            ):
+                started.setattr(room, name, {})
             fresh = house_at(moment)
             assert kept == {who: feed_publication.bytes_for(fresh, who) for who in kept}, (seed, what)

@@ -81,7 +81,7 @@ def test_a_backup_that_fails_is_tried_again(trouble: type[Exception], caplog: py
         made.set()
         return ("copied",)
 
-    regular = Regular(act, 0.01)
+    regular = Regular("backup", act, 0.01)
     with caplog.at_level("INFO", logger="vatside.board"):
         regular.start()
         assert made.wait(10)

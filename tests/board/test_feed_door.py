@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 
 from intake.app.calendars import feed_addresses, feed_publication
 from intake.app.commands import count_animals
+from intake.app.session import House
 from intake.board.middleware import SecretFilter
 from intake.errors import StoreTrouble
 from intake.feed import is_whole
@@ -160,6 +161,36 @@ def locked(*args: object, **kwargs: object) -> int:
     raise StoreTrouble("the books are locked")
 
 
+def test_no_subscriber_waits_for_what_the_clock_changes(
+    app: Starlette, folder: Path, reader: TestClient, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each quarter hour is gone through beside the requests where the server does that; a changed farm file at once."""
+    where, whole, gone_through = address(app), feed_publication.publish, []
+
+    def publish(house: House) -> int:
+        gone_through.append(house.now)
+        return whole(house)
+
+    monkeypatch.setattr(feed_publication, "publish", publish)
+    reader.get(where)
+    clock.turn(minutes=20)
+    address(app, "ben")  # other books, so that the calendar is looked at anew
+    reader.get(where)
+    assert len(gone_through) == 2
+    app.state.feed_door.bring_up()
+    assert len(gone_through) == 2  # this quarter hour has been
+    clock.turn(minutes=20)
+    address(app, "ben")
+    reader.get(where)
+    assert len(gone_through) == 2
+    app.state.feed_door.bring_up()
+    assert len(gone_through) == 3
+    file = folder / "farm.toml"
+    file.write_text(file.read_text(encoding="utf-8") + "\n# looked through\n", encoding="utf-8")
+    reader.get(where)
+    assert len(gone_through) == 4
+
+
 @pytest.mark.parametrize(
     ("what", "fails"), [("bytes_for", broken), ("snapshot", broken), ("publish", locked), ("save", broken)]
 )
@@ -188,7 +219,7 @@ def test_a_half_calendar_is_never_served(app: Starlette, reader: TestClient, mon
     where = address(app)
     good = reader.get(where).content
     half = good[: len(good) // 2]
-    monkeypatch.setattr(feed_publication, "snapshot", lambda house, who: half)
+    monkeypatch.setattr(feed_publication, "snapshot", lambda house, who, rows: half)
     with app.state.farm.writing() as house, house.act() as act:
         act.note("shipment", "S2", {"supplier": "two", "lands": house.now.isoformat()})
     assert reader.get(where).content == good
@@ -235,7 +266,7 @@ def test_the_token_is_in_no_log(
         reader.get(where, headers={"if-none-match": tag})
         reader.get(f"/cal/{token}/other.ics")
         reader.put(where)
-        monkeypatch.setattr(feed_publication, "snapshot", lambda house, who: broken_with(where))
+        monkeypatch.setattr(feed_publication, "snapshot", lambda house, who, rows: broken_with(where))
         with app.state.farm.writing() as house:
             feed_addresses.revoke(house, "F1")
             _, second = feed_addresses.create(house, "ben")
@@ -272,4 +303,4 @@ def test_an_unchanged_calendar_is_cheap_and_guessing_leaves_nothing(app: Starlet
     routes = (route for route in app.routes if isinstance(route, Route))
     door: Any = next(route for route in routes if route.path.startswith("/cal")).endpoint
     assert len(door._kept) == 1
-    assert len(door._subscribers()) == 1
+    assert len(door._subscribers(door._stamp())) == 1

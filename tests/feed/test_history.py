@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from intake.feed import Event, Published, etag, not_modified, render, revise
+from intake.feed.write import FragmentKey
 from tests.feed import lint, readers
 from tests.feed.sample import face
 
@@ -133,7 +134,7 @@ def test_every_subscriber_ends_up_with_the_timetable(
     A reader in C finds the same at the end.
     """
     published: dict[str, Published] = {}
-    fragments: dict[tuple[str, int, str], bytes] = {}
+    fragments: dict[FragmentKey, bytes] = {}
     truth: dict[str, tuple[Event, bool]] = {}
     subscribers = [Subscriber(who) for who in ("farm", *PEOPLE)]
     now = BEGIN

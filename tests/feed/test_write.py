@@ -12,9 +12,12 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from intake.errors import BadInput
 from intake.feed import Event, Published, etag, http_date, not_modified, render, revise
+from intake.feed.write import FragmentKey, folded
 from tests.feed import lint, readers, sample
 from tests.feed.sample import NOW, face
 
@@ -76,7 +79,7 @@ def test_kept_fragments_give_the_same_bytes() -> None:
         face(), face("America/New_York"), face("UTC"), face(alarms_minutes=(5,)), face(alarms_minutes=()),
         face(cancelled_word="Called off"), face(omit_cancelled=True),
     ]  # fmt: skip
-    kept: dict[tuple[str, int, str], bytes] = {}
+    kept: dict[FragmentKey, bytes] = {}
     for _ in range(2):
         for each in faces:
             assert render(rows, each, NOW, fragments=kept) == render(rows, each, NOW)
@@ -210,3 +213,12 @@ def test_no_package_pulled_another_down() -> None:
     """The recurrence reader of the study drags the writing library two versions back without a word."""
     done = subprocess.run([sys.executable, "-m", "pip", "check"], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout
+
+
+@given(st.text(alphabet=st.sampled_from("ab\\\\^^;:, ×·漢🐚é"), max_size=400))
+def test_lines_are_folded_where_the_library_folds_them(line: str) -> None:
+    """Ours is quicker; the octets are those that subscribers had before, whatever characters and escapes meet an edge."""
+    from icalendar.parser import Contentline
+
+    assert folded(line) == Contentline(line).to_ical()  # type: ignore[no-untyped-call]
+    assert max(map(len, folded(line).split(b"\r\n"))) <= 75

@@ -21,6 +21,7 @@ from intake.app.session import Act, House
 from intake.errors import Finding, Refused
 from intake.feed import CalendarInfo, Event, Published, is_whole, render, revise
 from intake.feed.event import CONFIRMED
+from intake.feed.write import FragmentKey
 from intake.language import language_of
 
 __all__ = [
@@ -174,7 +175,20 @@ _NO_TOPIC: Final = "~"
 
 
 def _rows(last: Mapping[str, Revision]) -> dict[str, Published]:
-    return {uid: _published(uid, one.payload) for uid, one in last.items()}
+    if len(_ROWS) + len(last) > _MOST_FRAGMENTS:
+        _ROWS.clear()
+    return {uid: _row(uid, one) for uid, one in last.items()}
+
+
+_ROWS: dict[str, tuple[Revision, Published]] = {}
+"""Rows as they were read, by event, each beside the very revision it was read from."""
+
+
+def _row(uid: str, revision: Revision) -> Published:
+    kept = _ROWS.get(uid)
+    if kept is None or kept[0] is not revision:
+        kept = _ROWS[uid] = revision, _published(uid, revision.payload)
+    return kept[1]
 
 
 def _published(uid: str, payload: Mapping[str, Any]) -> Published:
@@ -206,13 +220,15 @@ def closing_bytes(house: House, who: str, closed: date) -> bytes:
     )
 
 
-def bytes_for(house: House, who: str = "farm") -> bytes:
+def bytes_for(house: House, who: str = "farm", rows: Mapping[str, Published] | None = None) -> bytes:
     """The calendar of one subscriber, from the published revisions.
 
     Parameters
     ----------
     who
         Person, role, system or ``farm``, with its habits if it has any, as :class:`Address` names it.
+    rows
+        The published revisions, where they are at hand (:func:`revisions`).
 
     Raises
     ------
@@ -223,7 +239,8 @@ def bytes_for(house: House, who: str = "farm") -> bytes:
     known_reader(house, who, habits)
     digest = who in house.site.people if habits.digest is None else habits.digest
     language = language_of(house.site.language_of(who))
-    chosen = shown_to(revisions(house).values(), who, digest=digest, todos=habits.todos, language=language)
+    known = revisions(house) if rows is None else rows
+    chosen = shown_to(known.values(), who, digest=digest, todos=habits.todos, language=language)
     info = _info(house, who, habits)
     if len(_FRAGMENTS) > _MOST_FRAGMENTS:
         _FRAGMENTS.clear()
@@ -249,7 +266,7 @@ def _info(house: House, who: str, habits: Habits) -> CalendarInfo:
 
 
 _MOST_FRAGMENTS = 50_000
-_FRAGMENTS: dict[tuple[str, int, str], bytes] = {}
+_FRAGMENTS: dict[FragmentKey, bytes] = {}
 """Finished events, kept as long as the program runs: a fragment's key names everything its bytes depend on, so that none
 can be out of date, and a calendar of which one event changed is joined rather than written anew."""
 
@@ -278,10 +295,10 @@ def write(house: House, who: str, out: Path, habits: Habits | None = None) -> Pa
     return save(out, data)
 
 
-def snapshot(house: House, who: str) -> bytes:
+def snapshot(house: House, who: str, rows: Mapping[str, Published] | None = None) -> bytes:
     """The last good bytes for a subscriber, made again when they can be and served as they were when not."""
     file = house.folder / "out" / "feeds" / f"{who}.ics"
-    data = bytes_for(house, who)
+    data = bytes_for(house, who, rows)
     if is_whole(data):
         if not file.is_file() or file.read_bytes() != data:
             save(file, data)
