@@ -166,10 +166,12 @@ class FeedDoor:
         return kept
 
     def bring_up(self) -> tuple[str, ...]:
-        """Publish what the clock alone changed, if it is time, so that no subscriber waits for it; nothing to say."""
+        """Publish what the clock alone changed, if it is time and anybody subscribes; nothing to say."""
         self._beside = True
-        with self._publishing:
-            self._publish(self._farm.stamp())
+        stamp = self._farm.stamp()
+        if any(not revoked for _, _, revoked in self._subscribers(stamp).values()):
+            with self._publishing:
+                self._publish(stamp)
         return ()
 
     def _publish(self, stamp: Stamp) -> None:

@@ -161,6 +161,22 @@ def locked(*args: object, **kwargs: object) -> int:
     raise StoreTrouble("the books are locked")
 
 
+def test_a_farm_without_subscribers_publishes_nothing_by_the_clock(
+    app: Starlette, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its ledger grows by what people do, not by the hours a server runs."""
+    gone_through: list[House] = []
+    monkeypatch.setattr(feed_publication, "publish", gone_through.append)
+    app.state.feed_door.bring_up()
+    with app.state.farm.writing() as house:
+        feed_addresses.revoke(house, feed_addresses.create(house, "ben")[0])
+    app.state.feed_door.bring_up()
+    assert not gone_through
+    address(app)
+    app.state.feed_door.bring_up()
+    assert len(gone_through) == 1
+
+
 def test_no_subscriber_waits_for_what_the_clock_changes(
     app: Starlette, folder: Path, reader: TestClient, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
