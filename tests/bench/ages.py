@@ -38,7 +38,8 @@ VATS = ("Q1", "Q2", "G1")
 class Writer:
     """Entries of one invented farm in the order they are recorded."""
 
-    def __init__(self, entries: int, end: datetime) -> None:
+    def __init__(self, entries: int, end: datetime, letter: str = "S", alive: int = ALIVE) -> None:
+        self.letter, self.alive = letter, alive
         self.chance = random.Random(entries)
         self.many, self.end = entries, end
         self.told: list[Entry] = []
@@ -66,11 +67,12 @@ class Writer:
 
     def batch(self, number: int, shipment: int) -> str:
         """A line of a shipment comes and stands in quarantine."""
-        name, group = f"S{shipment}-{number:02}", GROUPS[number % len(GROUPS)]
+        name, group = f"{self.letter}{shipment}-{number:02}", GROUPS[number % len(GROUPS)]
         if number == 1:
-            self.note("shipment", f"S{shipment}", {"supplier": "one", "lands": self.at.isoformat()})
-            self.note("received", f"S{shipment}", {"shipment": f"S{shipment}"})
-        line = Batch(name, group, group, 30.0, 40, f"S{shipment}", number, "one", ("7",))
+            came = f"{self.letter}{shipment}"
+            self.note("shipment", came, {"supplier": "one", "lands": self.at.isoformat()})
+            self.note("received", came, {"shipment": came})
+        line = Batch(name, group, group, 30.0, 40, f"{self.letter}{shipment}", number, "one", ("7",))
         self.note("batch", name, batch_payload(line))
         vat = VATS[number % 2]
         self.move(name, "supplier", f"vat:{vat}", 40)
@@ -89,7 +91,7 @@ class Writer:
             living += here
             while len(self.told) < until - lines:
                 self.something(living)
-            while len(living) > ALIVE:
+            while len(living) > self.alive:
                 name, vat = living.pop(0)
                 if held := self.stand[name]:
                     self.move(name, f"vat:{vat}", "sold", held)

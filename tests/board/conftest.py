@@ -68,7 +68,7 @@ def announce(house: House, lands: datetime, *counts: int) -> None:
 
 def write_farm(folder: Path, noon: datetime = NOON) -> Path:
     """Write the farm, take its delivery in and schedule the work; the books end three hours after noon."""
-    folder.mkdir(parents=True)
+    folder.mkdir(parents=True, exist_ok=True)
     vats = [("Q1", "quarantine"), ("Q2", "quarantine"), ("Q3", "quarantine"), ("G1", "growout"), ("G2", "growout")]
     text = FARM + PEOPLE + "".join(VAT.format(name=name, system=system) for name, system in vats)
     (folder / "farm.toml").write_text(text, encoding="utf-8")
