@@ -167,7 +167,13 @@ def _no_manifest(members: dict[str, bytes]) -> None:
     del members["manifest.json"]
 
 
-@pytest.mark.parametrize("change", [_other_photo, _lacking, _outside, _bomb, _no_manifest])
+def _of_a_later_program(members: dict[str, bytes]) -> None:
+    told = json.loads(members["manifest.json"])
+    assert told["format"] == 1  # archives of farms are read for years: another number needs a way to read this one
+    members["manifest.json"] = json.dumps({**told, "format": 2}).encode()
+
+
+@pytest.mark.parametrize("change", [_other_photo, _lacking, _outside, _bomb, _no_manifest, _of_a_later_program])
 def test_an_altered_archive_changes_nothing(
     house_at: Open, farm_folder: Path, tmp_path: Path, change: Callable[[dict[str, bytes]], None]
 ) -> None:

@@ -124,3 +124,12 @@ def test_a_zone_with_a_yearly_rule_is_written_with_it(zone: str, rules: list[str
         f"RRULE:FREQ=YEARLY;{rule}" for rule in rules
     )
     assert not any(line.startswith("RDATE") for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("zone", "names"), [("Asia/Tokyo", {"JST"}), ("Europe/Lisbon", {"WET", "WEST"}), ("Asia/Dubai", {"+04"})]
+)
+def test_a_zone_says_its_clocks_by_their_names(zone: str, names: set[str]) -> None:
+    """Programs show the TZNAME beside a time, also of a zone whose clocks never change."""
+    lines = vtimezone(zone).decode().split("\r\n")
+    assert {line.removeprefix("TZNAME:") for line in lines if line.startswith("TZNAME:")} == names

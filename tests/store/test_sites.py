@@ -132,9 +132,13 @@ def test_the_server_itself_parts_the_sites(postgres_only: str) -> None:
         shipment(south, 30)
         plain = create_engine(url_of(keeper))
         with plain.begin() as connection:
-            assert connection.execute(text("SELECT count(*) FROM movement")).scalar_one() == 0
+            forced = text("SELECT relname FROM pg_class WHERE relrowsecurity AND relforcerowsecurity")
+            assert set(connection.execute(forced).scalars()) == {"movement", "record", "holding", "proved"}
+            for table in ("movement", "record", "holding"):  # what stands where is nobody else's business either
+                assert connection.execute(text(f"SELECT count(*) FROM {table}")).scalar_one() == 0
             connection.execute(text("SELECT set_config('vatside.site', 'north', true)"))
             assert connection.execute(text("SELECT count(*) FROM movement")).scalar_one() == 3
+            assert set(connection.execute(text("SELECT site FROM holding")).scalars()) == {"north"}
             other = "INSERT INTO record SELECT 999, kind, subject, payload, happened_at, recorded_at, who, 'x', NULL, "
             with pytest.raises(Exception, match="row-level security"):
                 connection.execute(text(other + "'south', seal, '', '', '' FROM record LIMIT 1"))
