@@ -74,3 +74,23 @@ def test_nothing_moves_for_a_subscriber_when_the_program_is_renewed(
     whole = [len(canonical(dict(row.fields))) for row in now.values() if row.sequence]
     assert sum(short) / len(short) < sum(whole) / len(whole)
     assert house.books.prove(moment).faults == ()
+
+
+def test_letting_go_of_what_was_read_loses_no_revision(
+    house_at: Open, farm_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A server that has read more events than it keeps reads them again."""
+    moment = LANDED + timedelta(hours=2)
+    received(house_at)
+    feed_publication.publish(house_at(moment))
+    file = farm_folder / "farm.toml"
+    text = file.read_text(encoding="utf-8").replace("[farm]\n", '[farm]\ncount_page = "http://farm.invalid/c"\n', 1)
+    file.write_text(text, encoding="utf-8")
+    house = house_at(moment)
+    assert feed_publication.publish(house) > 0
+    house = house_at(moment)
+    assert written(house)
+    told = published_timetable.published_events(house, "")
+    monkeypatch.setattr(published_timetable, "_MOST_READ", len(told) // 2)
+    for _ in range(2):
+        assert published_timetable.published_events(house, "") == told

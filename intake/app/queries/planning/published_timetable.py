@@ -200,12 +200,14 @@ def published_events(house: House, since: str, uids: Iterable[str] = ()) -> dict
         A revision is kept against one that is not there: the ledger was damaged.
     """
     last = house.latest_from(PUBLISHED, since, uids)
-    fresh = [one for one in last.values() if _read_before(one) is None]
-    bases = {base for one in fresh if (base := base_of(one))}
+    found = {
+        uid: _read_before(one) for uid, one in last.items()
+    }  # at hand now, whatever another thread lets go meanwhile
+    bases = {base for uid, one in last.items() if found[uid] is None and (base := base_of(one))}
     whole = {one.key: one for one in house.view.noted(bases)} if bases else {}
-    if len(_READ) + len(fresh) > _MOST_READ:
+    if len(_READ) + len(found) > _MOST_READ:
         _READ.clear()
-    return {uid: _read_before(one) or _read(one, whole.get(base_of(one))) for uid, one in last.items()}
+    return {uid: found[uid] or _read(one, whole.get(base_of(one))) for uid, one in last.items()}
 
 
 _MOST_READ: Final = 50_000
