@@ -90,6 +90,27 @@ def test_a_backup_that_fails_is_tried_again(trouble: type[Exception], caplog: py
     assert "copied" in caplog.text
 
 
+def test_the_same_trouble_is_told_once(caplog: pytest.LogCaptureFixture) -> None:
+    """A disk that stays full for a night is one line of the log, and another one when it fills again."""
+    turns: list[int] = []
+    over = threading.Event()
+
+    def act() -> tuple[str, ...]:
+        turns.append(1)
+        if len(turns) > 6:
+            over.set()
+        elif len(turns) != 4:  # free for a moment
+            raise failing()
+        return ()
+
+    regular = Regular("backup", act, 0.01)
+    with caplog.at_level("INFO", logger="vatside.board"):
+        regular.start()
+        assert over.wait(10)
+        regular.stop()
+    assert [record.levelname for record in caplog.records] == ["ERROR", "ERROR"]
+
+
 def failing() -> Exception:
     """A disk without room, as the store reports it."""
     return StoreTrouble(Finding("backups", "no room", "free disk space"))
