@@ -34,9 +34,8 @@ def is_whole(body: bytes) -> bool:
     if not body.startswith(b"BEGIN:VCALENDAR\r\n") or not body.endswith(b"\r\nEND:VCALENDAR\r\n"):
         return False
     lines = body.split(b"\r\n")
-    if not body.count(b"\r") == body.count(b"\n") == len(lines) - 1 or b"\r\n\r\n" in body:
-        return False
-    if max(map(len, lines)) > 75:
+    words = b"".join(lines)
+    if b"\r" in words or b"\n" in words or b"" in lines[:-1] or max(map(len, lines)) > 75:
         return False
     if b"\r\nVERSION:2.0\r\n" not in body or b"\r\nPRODID:" not in body:
         return False
