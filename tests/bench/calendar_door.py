@@ -1,13 +1,13 @@
 """What a calendar costs the server: written the first time, asked again, after one act, and 304; over a socket.
 
-Run with ``python -m tests.bench.calendar_door [LOTS]`` (100 lots make about 2,000 events).  The farm is invented.
+Run with ``python -m tests.bench.calendar_door [LOTS]``.  The farm is invented.
 """
 
 from __future__ import annotations
 
+import argparse
 import http.client
 import os
-import sys
 import tempfile
 import time
 from datetime import UTC, datetime, timedelta
@@ -53,7 +53,9 @@ class Subscriber:
 
 def main() -> None:
     """Print each figure on a line."""
-    lots = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    told = argparse.ArgumentParser(description=__doc__)
+    told.add_argument("lots", nargs="?", type=int, default=150, help="150 make about 2,000 events")
+    lots = told.parse_args().lots
     with tempfile.TemporaryDirectory() as name:
         folder, now = Path(name), datetime.now(UTC).replace(microsecond=0)
         farm(folder, lots, now - timedelta(days=1)).books.close()

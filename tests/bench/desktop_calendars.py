@@ -7,6 +7,7 @@ most.  Exit 1 if anything differs.  The farm is invented.
 
 from __future__ import annotations
 
+import argparse
 import http.client
 import http.server
 import json
@@ -14,7 +15,6 @@ import os
 import shutil
 import sqlite3
 import subprocess
-import sys
 import tempfile
 import threading
 import time
@@ -350,7 +350,12 @@ def trial(name: str, habits: Habits, zone: str) -> int:
 
 def main() -> None:
     """Each program named, in both zones, with and without canceled work."""
-    names = sys.argv[1:] or [name for name, (_, program) in PROGRAMS.items() if shutil.which(program)]
+    here = [name for name, (_, program) in PROGRAMS.items() if shutil.which(program)]
+    told = argparse.ArgumentParser(description=__doc__)
+    told.add_argument(
+        "programs", nargs="*", choices=PROGRAMS, default=here, help="those this machine has when none is named"
+    )
+    names = told.parse_args().programs
     habits = (Habits(digest=False), Habits(alarms_minutes=(45, 10), omit_cancelled=True))
     faults = [trial(name, habit, zone) for name in names for habit, zone in zip(habits, ZONES, strict=True)]
     raise SystemExit(1 if any(faults) or not faults else 0)
