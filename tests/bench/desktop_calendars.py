@@ -352,10 +352,11 @@ def main() -> None:
     """Each program named, in both zones, with and without canceled work."""
     here = [name for name, (_, program) in PROGRAMS.items() if shutil.which(program)]
     told = argparse.ArgumentParser(description=__doc__)
-    told.add_argument(
-        "programs", nargs="*", choices=PROGRAMS, default=here, help="those this machine has when none is named"
-    )
-    names = told.parse_args().programs
+    told.add_argument("programs", nargs="*", help=f"{' or '.join(PROGRAMS)}; those this machine has when none is named")
+    names = told.parse_args().programs or here
+    for name in names:
+        if name not in here:
+            told.error(f"{name} is not known or not installed; here: {', '.join(here) or 'none'}")
     habits = (Habits(digest=False), Habits(alarms_minutes=(45, 10), omit_cancelled=True))
     faults = [trial(name, habit, zone) for name in names for habit, zone in zip(habits, ZONES, strict=True)]
     raise SystemExit(1 if any(faults) or not faults else 0)
